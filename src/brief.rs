@@ -1,0 +1,180 @@
+//! The brief: a target profile and the rules a formula must keep.
+
+use std::sync::Arc;
+
+use crate::formula::Formula;
+use crate::palette::Cas;
+use crate::place::{Place, Placed};
+use crate::units::Ppt;
+
+/// A brief, resolved against its palette: materials and descriptors are
+/// indices into it, and every number is in range.
+#[derive(Clone, Debug)]
+pub struct Brief {
+    /// The file it was read from.
+    pub file: Arc<str>,
+    /// Its title.
+    pub title: Option<String>,
+    /// How the blend is compared with the target.
+    pub matching: Match,
+    /// A profile to start from.
+    pub target_from: Option<TargetFrom>,
+    /// What the brief says of single descriptors.
+    pub target: Vec<TargetEntry>,
+    /// What the parts of a formula count.
+    pub basis: Basis,
+    /// Doses are whole multiples of this, unless a material says otherwise.
+    pub step: Option<Placed<Ppt>>,
+    /// Least dose if used at all, unless a material says otherwise.
+    pub min_dose: Option<Placed<Ppt>>,
+    /// Greatest number of materials, carriers included.
+    pub max_materials: Option<Placed<usize>>,
+    /// Weight of a descriptor that the target does not name.
+    pub off_note_weight: f64,
+    /// Least strength of the formula.
+    pub strength_min: Option<Placed<f64>>,
+    /// Greatest strength of the formula.
+    pub strength_max: Option<Placed<f64>>,
+    /// Nothing but these materials may be used.
+    pub only: Option<Placed<Vec<usize>>>,
+    /// Present when materials that are not on the shelf are left out.
+    pub own_only: Option<Place>,
+    /// Greatest price per kg of accord.
+    pub max_price: Option<Placed<f64>>,
+    /// Greatest price per kg divided by the strength.
+    pub max_price_of_effect: Option<Placed<f64>>,
+    /// The finished products it goes into; limits hold in each.
+    pub uses: Vec<Use>,
+    /// Rules for single materials, at most one entry a material.
+    pub doses: Vec<DoseEntry>,
+    /// Bounds on sums of doses.
+    pub groups: Vec<Group>,
+    /// Bounds on quotients of doses.
+    pub ratios: Vec<Ratio>,
+}
+
+/// How a blend is compared with the target.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Match {
+    /// At the target's own total: the balance of the character counts.
+    #[default]
+    Balance,
+    /// By the strength-weighted mean of the scores.
+    Level,
+}
+
+/// What the parts of a formula count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Basis {
+    /// Neat material.
+    #[default]
+    Neat,
+    /// What is poured from the usual bottle.
+    Bottle,
+}
+
+/// Where a target profile comes from.
+#[derive(Clone, Debug)]
+pub enum TargetFrom {
+    /// A material's scores; it then stays out of the formula unless `[doses]` names it.
+    Material(Placed<usize>),
+    /// A formula's own profile: the strength-weighted mean of its scores.
+    Formula(Placed<Formula>),
+}
+
+/// What the brief says of one descriptor; `None` where the key is absent.
+#[derive(Clone, Debug)]
+pub struct TargetEntry {
+    /// Index of the descriptor in the palette.
+    pub descriptor: usize,
+    /// Where it stands.
+    pub place: Place,
+    /// Wanted score.
+    pub score: Option<f64>,
+    /// Weight of the gap (default 1).
+    pub weight: Option<f64>,
+    /// Multiplies the weight where the blend has too much (default 1).
+    pub excess: Option<f64>,
+    /// Hard floor of the blend's profile, in points.
+    pub min: Option<Placed<f64>>,
+    /// Hard ceiling of the blend's profile, in points.
+    pub max: Option<Placed<f64>>,
+}
+
+/// One finished product.
+#[derive(Clone, Debug)]
+pub struct Use {
+    /// Its name; required where there are several.
+    pub name: Option<String>,
+    /// Where the table stands.
+    pub place: Place,
+    /// Labels as the limits files use them.
+    pub categories: Vec<String>,
+    /// Percent of concentrate in the finished product.
+    pub dosage_percent: Option<f64>,
+    /// Percent of the concentrate that is this accord.
+    pub accord_share_percent: f64,
+    /// Percent of the finished product that the rest of the concentrate already brings.
+    pub reserve: Vec<(Cas, f64)>,
+}
+
+/// Whether a material may, must or must not be used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Permission {
+    /// It may.
+    #[default]
+    May,
+    /// It must.
+    Must,
+    /// It must not.
+    Never,
+}
+
+/// An entry of `[doses]`.
+#[derive(Clone, Debug)]
+pub struct DoseEntry {
+    /// Index of the material in the palette.
+    pub material: usize,
+    /// Where the entry stands.
+    pub place: Place,
+    /// May, must or never; the place is that of the key `use`, or of the entry.
+    pub permission: Placed<Permission>,
+    /// Least dose if used at all.
+    pub min: Option<Placed<Ppt>>,
+    /// Greatest dose.
+    pub max: Option<Placed<Ppt>>,
+    /// Doses are whole multiples of this.
+    pub step: Option<Placed<Ppt>>,
+    /// Exactly this dose, above 0.
+    pub fixed: Option<Placed<Ppt>>,
+}
+
+/// A bound on the sum of neat doses of some materials.
+#[derive(Clone, Debug)]
+pub struct Group {
+    /// Its unique name.
+    pub name: String,
+    /// Where it stands.
+    pub place: Place,
+    /// Its members, each once, in the order of the palette.
+    pub materials: Vec<usize>,
+    /// Least sum, in ppt of neat material.
+    pub min: Option<Placed<Ppt>>,
+    /// Greatest sum, in ppt of neat material.
+    pub max: Option<Placed<Ppt>>,
+}
+
+/// A bound on the quotient of two neat doses, read of <= max * to.
+#[derive(Clone, Debug)]
+pub struct Ratio {
+    /// Where it stands.
+    pub place: Place,
+    /// The dose above the line.
+    pub of: usize,
+    /// The dose below the line.
+    pub to: usize,
+    /// of >= min * to.
+    pub min: Option<Placed<f64>>,
+    /// of <= max * to.
+    pub max: Option<Placed<f64>>,
+}

@@ -1,0 +1,1 @@
+//! Input files: TOML text to domain and back.

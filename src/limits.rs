@@ -1,0 +1,91 @@
+//! Restrictions on substances in the finished product.
+
+use std::sync::Arc;
+
+use crate::palette::Cas;
+use crate::place::Place;
+
+/// One limits file.
+#[derive(Clone, Debug)]
+pub struct Limits {
+    /// The file it was read from.
+    pub file: Arc<str>,
+    /// Its restrictions in the order of the file.
+    pub restrictions: Vec<Restriction>,
+}
+
+/// A restriction on one substance, or on the sum of several.
+#[derive(Clone, Debug)]
+pub struct Restriction {
+    /// What is restricted.
+    pub substance: String,
+    /// Where it stands.
+    pub place: Place,
+    /// The CAS numbers that are summed; not empty.
+    pub cas: Vec<Cas>,
+    /// Document, edition and year.
+    pub source: String,
+    /// Whether the figure was checked in its source.
+    pub verified: Verified,
+    /// Which of the ways to bring the substance in are counted.
+    pub applies: Applies,
+    /// Category label to limit; `"*"` is every category.
+    pub limits: Vec<(String, Limit)>,
+    /// Restrictions with one joint name share: the sum of use / limit is at most 1.
+    pub joint: Option<String>,
+    /// Text to print where the substance is used.
+    pub specification: Option<String>,
+}
+
+/// Whether a figure was checked in its source.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Verified {
+    /// Read in the named source.
+    Yes,
+    /// From memory, or nothing said.
+    No,
+    /// Checked in part, as the text says.
+    Text(String),
+}
+
+/// Which of the ways to bring a substance in are counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Applies {
+    /// Both.
+    #[default]
+    All,
+    /// The substance itself.
+    Added,
+    /// What naturals bring.
+    Constituents,
+}
+
+/// A limit in percent of the finished product.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Limit {
+    /// At most this many percent.
+    Percent(f64),
+    /// Expressly unrestricted.
+    Unrestricted,
+}
+
+/// The label that stands for every category.
+pub const EVERY_CATEGORY: &str = "*";
+
+impl Restriction {
+    /// The smallest limit in percent of the finished product among the given
+    /// categories and `"*"`, with the label that gives it; `None` where none
+    /// of them restricts.
+    pub fn holding(&self, categories: &[String]) -> Option<(&str, f64)> {
+        let mut best: Option<(&str, f64)> = None;
+        for (label, limit) in &self.limits {
+            let applies = label == EVERY_CATEGORY || categories.contains(label);
+            if let (true, Limit::Percent(percent)) = (applies, *limit)
+                && best.is_none_or(|(_, least)| percent < least)
+            {
+                best = Some((label, percent));
+            }
+        }
+        best
+    }
+}

@@ -1,0 +1,3 @@
+//! The `permil` program: parse, run, exit status.
+
+fn main() {}

@@ -1,0 +1,3 @@
+//! From rules to linear rows: solver-neutral programmes.
+
+pub mod programme;
