@@ -1,3 +1,7 @@
-//! From rules to linear rows: solver-neutral programmes.
+//! From rules to linear rows, before any solver.
 
+pub mod blend;
 pub mod programme;
+mod rows;
+
+pub use blend::{Blend, BlendColumn, BlendRow};

@@ -1,0 +1,168 @@
+//! The blend model: a linear-fractional programme over doses.
+//!
+//! With doses `x` in ppt of the basis, `D = sum q x` and
+//! `P_d = sum (s a)_d x`, the loss is `N / D` with
+//! `N = sum_d w_d (excess_d (P_d - t_d D)+ + (t_d D - P_d)+)`, subject to
+//! `sum x = 1000`, rows `sum a x <= b`, and for each column either `x = 0` or
+//! `x` on its grid between `least` and `most`; at most `max_materials`
+//! columns are above 0.
+
+use crate::brief::Match;
+use crate::problem::{Problem, RuleKind, Target};
+use crate::units::Ppt;
+
+/// The solver-neutral model of a problem.
+#[derive(Clone, Debug)]
+pub struct Blend {
+    /// Columns that may be used.
+    pub columns: Vec<BlendColumn>,
+    /// Targets of the descriptors that count.
+    pub targets: Vec<Target>,
+    /// Linear rules, each `sum a x <= upper`.
+    pub rows: Vec<BlendRow>,
+    /// Most columns above 0.
+    pub max_materials: Option<usize>,
+    /// Palette materials, used or not: the length of a formula's doses.
+    pub materials: usize,
+    /// A contradiction seen while the model was built, as the index of one of
+    /// the rules that cannot hold; then no formula exists.
+    pub contradiction: Option<usize>,
+}
+
+/// One material that may be used.
+#[derive(Clone, Debug)]
+pub struct BlendColumn {
+    /// Index into the palette.
+    pub material: usize,
+    /// What one ppt adds to `D`.
+    pub weight: f64,
+    /// (target, what one ppt adds to its `P`), nonzero entries only.
+    pub odours: Vec<(usize, f64)>,
+    /// Least dose when used.
+    pub least: Ppt,
+    /// Greatest dose.
+    pub most: Ppt,
+    /// Grid; zero is continuous, and a fixed dose has `least = most`.
+    pub step: Ppt,
+    /// Whether the dose may not be 0.
+    pub must: bool,
+    /// Price of one ppt, per kg of accord; `None` where it is not known.
+    pub price: Option<f64>,
+}
+
+/// `sum of coefficient * x[column] <= upper`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BlendRow {
+    /// Index of the rule in the problem.
+    pub rule: usize,
+    /// (column of the blend, coefficient per ppt), nonzero entries only.
+    pub coefficients: Vec<(usize, f64)>,
+    /// Right-hand side.
+    pub upper: f64,
+}
+
+impl BlendColumn {
+    /// Whether doses come from a grid rather than a continuum.
+    pub fn on_grid(&self) -> bool {
+        self.step > Ppt::ZERO || self.least == self.most
+    }
+
+    /// Whether the column's own rules are more than an interval from 0.
+    pub fn is_discrete(&self) -> bool {
+        self.on_grid() || self.least > Ppt::LEAST && !self.must
+    }
+}
+
+impl Blend {
+    /// The model of a problem.
+    pub fn new(problem: &Problem) -> Blend {
+        let mut blend = Blend {
+            columns: Vec::new(),
+            targets: problem.targets.clone(),
+            rows: Vec::new(),
+            max_materials: None,
+            materials: problem.palette.materials.len(),
+            contradiction: None,
+        };
+        let domains = problem.domains();
+        for rule in problem.rules.iter().enumerate() {
+            if let (index, RuleKind::Must(column) | RuleKind::Fixed(column)) = (rule.0, &rule.1.kind)
+                && domains[*column].is_ok_and(|domain| domain.is_empty()) | domains[*column].is_err()
+            {
+                blend.contradiction = Some(index);
+            }
+        }
+        let total = problem.target_total();
+        for (index, domain) in domains.iter().enumerate() {
+            let Ok(domain) = domain else { continue };
+            if domain.is_empty() {
+                continue;
+            }
+            let content = &problem.columns[index].neat;
+            let mut odours = vec![0.0; problem.targets.len()];
+            let (mut weight, mut price) = (0.0, Some(0.0));
+            for &(material, part) in content {
+                let material = problem.material(material);
+                for (sum, target) in odours.iter_mut().zip(&problem.targets) {
+                    *sum += part * material.strength * material.scores[target.descriptor];
+                }
+                weight += part * material.strength;
+                price = price.zip(material.price_per_kg).map(|(sum, own)| sum + part * own / 1000.0);
+            }
+            if problem.matching == Match::Balance {
+                weight = odours.iter().sum::<f64>() / total;
+            }
+            blend.columns.push(BlendColumn {
+                material: index,
+                weight,
+                odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
+                least: domain.least,
+                most: domain.most,
+                step: domain.step,
+                must: domain.must,
+                price,
+            });
+        }
+        blend.add_rules(problem);
+        blend
+    }
+
+    /// Whether doses are continuous and neither counts nor minimums choose
+    /// between using a column and leaving it out: one linear programme.
+    pub fn is_continuous(&self) -> bool {
+        self.max_materials.is_none_or(|most| most >= self.columns.len())
+            && self.columns.iter().all(|column| !column.is_discrete() || column.least == column.most && column.must)
+    }
+
+    /// Whether every dose lies on a grid.
+    pub fn is_whole_part(&self) -> bool {
+        self.columns.iter().all(BlendColumn::on_grid)
+    }
+
+    /// The same model over continuous doses: counts, steps and minimums of
+    /// columns that need not be used are set aside.
+    pub fn relaxed(&self) -> Blend {
+        let mut relaxed = self.clone();
+        relaxed.max_materials = None;
+        for column in &mut relaxed.columns {
+            if column.must {
+                if column.least < column.most {
+                    column.step = Ppt::ZERO;
+                }
+            } else {
+                column.least = Ppt::ZERO;
+                column.step = Ppt::ZERO;
+            }
+        }
+        relaxed
+    }
+
+    /// Doses of every palette material from doses of the columns.
+    pub fn palette_doses(&self, doses: &[Ppt]) -> Vec<Ppt> {
+        let mut all = vec![Ppt::ZERO; self.materials];
+        for (column, &dose) in self.columns.iter().zip(doses) {
+            all[column.material] = dose;
+        }
+        all
+    }
+}

@@ -1,0 +1,227 @@
+//! The linear rows of the rules, each with its rule's index.
+
+use std::collections::BTreeMap;
+
+use super::blend::{Blend, BlendRow};
+use crate::limits::{Applies, Restriction};
+use crate::palette::Palette;
+use crate::problem::{Problem, RuleKind};
+use crate::units::Ppt;
+
+impl Blend {
+    pub(super) fn add_rules(&mut self, problem: &Problem) {
+        let brings = Brings::new(self, problem);
+        for (index, rule) in problem.rules.iter().enumerate() {
+            let at = rule.at;
+            match &rule.kind {
+                RuleKind::MaxMaterials => self.max_materials = Some(at.max(0.0) as usize),
+                RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
+                RuleKind::PriceOfEffect => {
+                    self.at_most(index, |column| brings.price[column] - at * brings.strength[column], 0.0);
+                }
+                RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
+                RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
+                RuleKind::GroupMax(members) => {
+                    let sum = brings.sum_of(members);
+                    self.at_most(index, |column| sum[column], at);
+                }
+                RuleKind::GroupMin(members) => {
+                    let sum = brings.sum_of(members);
+                    self.at_most(index, |column| -sum[column], -at);
+                }
+                RuleKind::RatioMax { of, to } => {
+                    let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
+                    self.at_most(index, |column| of[column] - at * to[column], 0.0);
+                }
+                RuleKind::RatioMin { of, to } => {
+                    let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
+                    self.at_most(index, |column| at * to[column] - of[column], 0.0);
+                }
+                RuleKind::TargetMax(counted) => {
+                    let excess = self.excess_over(*counted, at);
+                    self.at_most(index, |column| excess[column], 0.0);
+                }
+                RuleKind::TargetMin(counted) => {
+                    let excess = self.excess_over(*counted, at);
+                    self.at_most(index, |column| -excess[column], 0.0);
+                }
+                RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
+                RuleKind::Concentrate { material, product } => {
+                    let share = problem.products[*product].accord_share();
+                    self.cap(index, &brings.columns_of(*material), at * 10.0 / share);
+                }
+                RuleKind::Product { material, product } => {
+                    let product = &problem.products[*product];
+                    let per_ppt = product.accord_share() * product.dosage();
+                    self.cap(index, &brings.columns_of(*material), at * 10.0 / per_ppt);
+                }
+                RuleKind::Limit { restriction, product } => {
+                    self.restrict(problem, &brings, index, &[(*restriction, 1.0)], *product, at);
+                }
+                RuleKind::Joint { members, product } => {
+                    let weighted: Vec<(usize, f64)> = members.iter().map(|&(r, limit)| (r, 1.0 / limit)).collect();
+                    self.restrict(problem, &brings, index, &weighted, *product, at);
+                }
+                // In the domains of the columns already.
+                RuleKind::DoseMin(_)
+                | RuleKind::DoseMax(_)
+                | RuleKind::DoseStep(_)
+                | RuleKind::Must(_)
+                | RuleKind::Never(_)
+                | RuleKind::Fixed(_)
+                | RuleKind::Only(_)
+                | RuleKind::OwnOnly => {}
+            }
+        }
+    }
+
+    fn at_most(&mut self, rule: usize, coefficient: impl Fn(usize) -> f64, upper: f64) {
+        let all = (0..self.columns.len()).map(|column| (column, coefficient(column)));
+        let coefficients = all.filter(|(_, a)| *a != 0.0).collect();
+        self.rows.push(BlendRow { rule, coefficients, upper });
+    }
+
+    /// What one ppt of each column adds to `P_d - at * D`.
+    fn excess_over(&self, counted: usize, at: f64) -> Vec<f64> {
+        let of = |column: &super::BlendColumn| {
+            let odour = column.odours.iter().find(|(target, _)| *target == counted).map_or(0.0, |(_, odour)| *odour);
+            odour - at * column.weight
+        };
+        self.columns.iter().map(of).collect()
+    }
+
+    /// A cap on the neat amount of one material: a bound where one column
+    /// alone brings it, a row otherwise.
+    fn cap(&mut self, rule: usize, brought_by: &[(usize, f64)], ppt: f64) {
+        if let [(column, part)] = *brought_by {
+            // Down to a whole unit of 1e-9 ppt; the small addend keeps binary
+            // rounding from taking away a unit that the decimals allow.
+            let units = ((ppt / part).min(1000.0) * Ppt::UNITS as f64 + 1e-3).floor();
+            let most = Ppt::from_units(units as i64).floor_to(self.columns[column].step);
+            if most < self.columns[column].most {
+                self.lower_most(rule, column, most);
+            }
+        } else if !brought_by.is_empty() {
+            self.rows.push(BlendRow { rule, coefficients: brought_by.to_vec(), upper: ppt });
+        }
+    }
+
+    fn lower_most(&mut self, rule: usize, column: usize, most: Ppt) {
+        let column = &mut self.columns[column];
+        if most < column.least {
+            if column.must {
+                self.contradiction = Some(rule);
+            }
+            // Kept as a column that can only be 0, so that indices stay put.
+            column.most = Ppt::ZERO;
+        } else {
+            column.most = most;
+        }
+    }
+
+    /// A row for a restriction, or for several that share one limit; a limit
+    /// of 0 holds every source at 0.
+    fn restrict(
+        &mut self,
+        problem: &Problem,
+        brings: &Brings,
+        rule: usize,
+        members: &[(usize, f64)],
+        product: usize,
+        at: f64,
+    ) {
+        let product = &problem.products[product];
+        let per_ppt = product.accord_share() * product.dosage() / 10.0;
+        let mut sums = vec![0.0; self.columns.len()];
+        let mut reserve = 0.0;
+        for &(restriction, weight) in members {
+            let restriction = &problem.restrictions[restriction];
+            let parts = brings.substance(&problem.palette, restriction);
+            for (sum, part) in sums.iter_mut().zip(parts) {
+                *sum += weight * per_ppt * part;
+            }
+            let already = product.reserve.iter().filter(|(cas, _)| restriction.cas.contains(cas));
+            reserve += weight * already.map(|(_, percent)| percent).sum::<f64>();
+        }
+        if at == 0.0 && reserve == 0.0 {
+            for column in 0..self.columns.len() {
+                if sums[column] > 0.0 {
+                    self.lower_most(rule, column, Ppt::ZERO);
+                }
+            }
+            return;
+        }
+        self.at_most(rule, |column| sums[column], at - reserve);
+    }
+}
+
+/// What one ppt of each column brings.
+struct Brings {
+    /// Neat parts of each material, by column.
+    neat: Vec<Vec<(usize, f64)>>,
+    /// Columns that bring a material, with the part of it in one ppt.
+    by_material: BTreeMap<usize, Vec<(usize, f64)>>,
+    /// Price per kg of accord of one ppt; an unknown price counts as 0 here,
+    /// validated briefs have none where money is spoken of.
+    price: Vec<f64>,
+    /// Strength of the formula that one ppt gives.
+    strength: Vec<f64>,
+}
+
+impl Brings {
+    fn new(blend: &Blend, problem: &Problem) -> Brings {
+        let mut by_material: BTreeMap<usize, Vec<(usize, f64)>> = BTreeMap::new();
+        let mut neat = Vec::new();
+        let mut strength = Vec::new();
+        for (index, column) in blend.columns.iter().enumerate() {
+            let content = problem.columns[column.material].neat.clone();
+            for &(material, part) in &content {
+                by_material.entry(material).or_default().push((index, part));
+            }
+            let of = |(material, part): &(usize, f64)| problem.material(*material).strength * part / 1000.0;
+            strength.push(content.iter().map(of).sum());
+            neat.push(content);
+        }
+        let price = blend.columns.iter().map(|column| column.price.unwrap_or(0.0)).collect();
+        Brings { neat, by_material, price, strength }
+    }
+
+    fn columns_of(&self, material: usize) -> Vec<(usize, f64)> {
+        self.by_material.get(&material).cloned().unwrap_or_default()
+    }
+
+    /// By column, the neat amount of some materials together.
+    fn sum_of(&self, members: &[usize]) -> Vec<f64> {
+        let mut sums = vec![0.0; self.neat.len()];
+        for member in members {
+            for (column, part) in self.columns_of(*member) {
+                sums[column] += part;
+            }
+        }
+        sums
+    }
+
+    /// By column, the amount of a restricted substance.
+    fn substance(&self, palette: &Palette, restriction: &Restriction) -> Vec<f64> {
+        let listed = |cas: &crate::palette::Cas| restriction.cas.iter().any(|own| own == cas);
+        let fraction = |material: usize| {
+            let material = &palette.materials[material];
+            let as_such = material.cas.as_ref().is_some_and(listed);
+            let within: f64 = match &material.constituents {
+                Some(constituents) => {
+                    constituents.iter().filter(|(cas, _)| listed(cas)).map(|(_, part)| part / 100.0).sum()
+                }
+                None => 0.0,
+            };
+            match restriction.applies {
+                Applies::Added => f64::from(u8::from(as_such)),
+                Applies::All if as_such => 1.0,
+                Applies::All | Applies::Constituents => within.min(1.0),
+            }
+        };
+        self.neat
+            .iter()
+            .map(|content| content.iter().map(|&(material, part)| part * fraction(material)).sum())
+            .collect()
+    }
+}

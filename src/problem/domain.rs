@@ -1,0 +1,127 @@
+//! The doses that each column may take, read off the rules.
+
+use super::{Problem, RuleKind};
+use crate::units::Ppt;
+
+/// The doses a usable column may take: 0 (unless `must`), or a multiple of
+/// `step` from `least` to `most`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DoseDomain {
+    /// Least dose when used, on the grid, at least 1e-6 ppt.
+    pub least: Ppt,
+    /// Greatest dose, on the grid. Below `least` the column cannot be used.
+    pub most: Ppt,
+    /// The grid; zero is continuous.
+    pub step: Ppt,
+    /// Whether the dose may not be 0.
+    pub must: bool,
+    /// Whether there is just one dose.
+    pub fixed: bool,
+}
+
+impl DoseDomain {
+    /// Whether doses come from a grid rather than a continuum.
+    pub fn on_grid(&self) -> bool {
+        self.fixed || self.step > Ppt::ZERO
+    }
+
+    /// Whether there is no dose at which it could be used.
+    pub fn is_empty(&self) -> bool {
+        self.most < self.least
+    }
+}
+
+/// Why a column may not be used.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Absence {
+    /// A rule says so (index into the problem's rules).
+    Rule(usize),
+    /// It is a carrier that `[doses]` does not name.
+    UnnamedCarrier,
+    /// Its scores are the target's, and `[doses]` does not name it.
+    TargetItself,
+}
+
+impl Problem {
+    /// For each column the doses it may take, or why it may not be used.
+    pub fn domains(&self) -> Vec<Result<DoseDomain, Absence>> {
+        let absences = self.absences();
+        let domains = self.dose_rules();
+        domains.into_iter().zip(absences).map(|(domain, absence)| absence.map_or(Ok(domain), Err)).collect()
+    }
+
+    fn absences(&self) -> Vec<Option<Absence>> {
+        let mut absences: Vec<Option<Absence>> = (0..self.columns.len())
+            .map(|column| {
+                if self.named[column] {
+                    None
+                } else if self.material(column).is_carrier() {
+                    Some(Absence::UnnamedCarrier)
+                } else if self.target_material == Some(column) {
+                    Some(Absence::TargetItself)
+                } else {
+                    None
+                }
+            })
+            .collect();
+        for (index, rule) in self.rules.iter().enumerate() {
+            let mut leave_out = |column: usize| absences[column] = Some(Absence::Rule(index));
+            match &rule.kind {
+                RuleKind::Never(column) => leave_out(*column),
+                RuleKind::Only(only) => {
+                    let mut allowed = vec![false; self.columns.len()];
+                    only.iter().for_each(|&column| allowed[column] = true);
+                    (0..allowed.len()).filter(|&column| !allowed[column]).for_each(leave_out);
+                }
+                RuleKind::OwnOnly => {
+                    (0..self.columns.len()).filter(|&column| !self.material(column).have).for_each(leave_out);
+                }
+                _ => {}
+            }
+        }
+        absences
+    }
+
+    /// For each column the doses that the rules on its dose alone leave,
+    /// whether or not it may be used.
+    pub fn dose_rules(&self) -> Vec<DoseDomain> {
+        #[derive(Clone)]
+        struct Found {
+            min: Ppt,
+            step: Ppt,
+            most: Ppt,
+            must: bool,
+            fixed: Option<Ppt>,
+        }
+        let blank = Found { min: Ppt::ZERO, step: Ppt::ZERO, most: Ppt::WHOLE, must: false, fixed: None };
+        let mut found = vec![blank; self.columns.len()];
+        for rule in &self.rules {
+            let at = Ppt::from_ppt(rule.at);
+            match rule.kind {
+                RuleKind::DoseMin(column) => found[column].min = at,
+                RuleKind::DoseStep(column) => found[column].step = at,
+                RuleKind::DoseMax(column) => found[column].most = found[column].most.min(at),
+                RuleKind::Must(column) => found[column].must = true,
+                RuleKind::Fixed(column) => found[column].fixed = Some(at),
+                _ => {}
+            }
+        }
+        let domain = |Found { min, step, most, must, fixed }| match fixed {
+            // A fixed dose sets the minimum and the step aside, never a cap.
+            Some(dose) => {
+                let most = if most < dose { most } else { dose };
+                DoseDomain { least: dose, most, step: Ppt::ZERO, must: true, fixed: true }
+            }
+            None => {
+                let least = min.ceil_to(step).max(step).max(Ppt::LEAST);
+                DoseDomain { least, most: most.floor_to(step), step, must, fixed: false }
+            }
+        };
+        found.into_iter().map(domain).collect()
+    }
+
+    /// Whether every dose that a formula may have lies on a grid.
+    pub fn is_whole_part(&self) -> bool {
+        self.domains().iter().flatten().all(DoseDomain::on_grid)
+    }
+}

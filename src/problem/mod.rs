@@ -1,0 +1,164 @@
+//! Palette, brief and limits resolved into one problem: a target, a column
+//! for every material, and the list of rules.
+
+pub mod check;
+mod domain;
+mod exact;
+pub mod resolve;
+pub mod rules;
+mod sentence;
+pub mod uses;
+
+use std::sync::Arc;
+
+pub use domain::{Absence, DoseDomain};
+pub use rules::{Change, FinishedProduct, Rule, RuleKind};
+
+use crate::brief::{Basis, Match};
+use crate::formula::Formula;
+use crate::limits::{Applies, Restriction};
+use crate::palette::{Material, Palette};
+
+/// A brief with everything it refers to, ready to be solved or checked.
+#[derive(Clone, Debug)]
+pub struct Problem {
+    /// The shelf.
+    pub palette: Arc<Palette>,
+    /// The brief's title.
+    pub title: Option<String>,
+    /// What the parts of a formula count.
+    pub basis: Basis,
+    /// How a blend is compared with the target.
+    pub matching: Match,
+    /// The descriptors that count (weight above 0), with their targets.
+    pub targets: Vec<Target>,
+    /// The material whose scores are the target's, if one is.
+    pub target_material: Option<usize>,
+    /// Materials that `[doses]` names: carriers and the target's own material
+    /// are left out unless they are among them.
+    pub named: Vec<bool>,
+    /// What one part of each column brings; one column a palette material.
+    pub columns: Arc<[Column]>,
+    /// The finished products.
+    pub products: Vec<FinishedProduct>,
+    /// The restrictions of all limits files, in the order of the files.
+    pub restrictions: Arc<[Restriction]>,
+    /// The rules.
+    pub rules: Vec<Rule>,
+    /// What the user should hear beside the answer.
+    pub warnings: Vec<String>,
+}
+
+/// What is wanted of one descriptor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Target {
+    /// Index of the descriptor in the palette.
+    pub descriptor: usize,
+    /// Wanted score in points.
+    pub score: f64,
+    /// Weight of the gap, above 0.
+    pub weight: f64,
+    /// Multiplies the weight where the blend has too much.
+    pub excess: f64,
+}
+
+/// What one part of a column brings. In basis neat that is one part of the
+/// material itself; in basis bottle it is the bottle's content.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    /// (material, parts of it neat), each material once; the rest up to 1 is
+    /// an odourless carrier without a name in the palette.
+    pub neat: Vec<(usize, f64)>,
+}
+
+impl Problem {
+    /// The material of a column.
+    pub fn material(&self, column: usize) -> &Material {
+        &self.palette.materials[column]
+    }
+
+    /// The sum of the target's scores over the descriptors that count.
+    pub fn target_total(&self) -> f64 {
+        self.targets.iter().map(|target| target.score).sum()
+    }
+
+    /// The loss at which fidelity reaches 0: the loss of a blend that shares
+    /// nothing with the target, `sum w t` for level and twice that for
+    /// balance. Above 0.
+    pub fn worst_loss(&self) -> f64 {
+        let sum: f64 = self.targets.iter().map(|target| target.weight * target.score).sum();
+        match self.matching {
+            Match::Level => sum,
+            Match::Balance => 2.0 * sum,
+        }
+    }
+
+    /// Fidelity in percent of a loss in score points.
+    pub fn fidelity_percent(&self, loss: f64) -> f64 {
+        100.0 * (1.0 - loss / self.worst_loss()).max(0.0)
+    }
+
+    /// Sum of a material's scores over the descriptors that count.
+    pub fn counted_score(&self, material: usize) -> f64 {
+        let scores = &self.palette.materials[material].scores;
+        self.targets.iter().map(|target| scores[target.descriptor]).sum()
+    }
+
+    /// The first rule with this id.
+    pub fn rule(&self, id: &str) -> Option<&Rule> {
+        self.rules.iter().find(|rule| rule.id == id)
+    }
+
+    /// The same problem with one rule changed. `rule` is an index into
+    /// `rules`; an index beyond it changes nothing.
+    pub fn with_change(&self, rule: usize, change: Change) -> Problem {
+        let mut problem = self.clone();
+        match change {
+            Change::To(at) => {
+                if let Some(rule) = problem.rules.get_mut(rule) {
+                    rule.at = at;
+                }
+            }
+            Change::Dropped => {
+                if rule < problem.rules.len() {
+                    problem.rules.remove(rule);
+                }
+            }
+        }
+        problem
+    }
+
+    /// Neat parts per thousand of every palette material in a formula,
+    /// carriers that bottles bring included where the formula's basis is
+    /// bottle. The formula's own basis counts, whatever the problem's is.
+    pub fn neat_ppt(&self, formula: &Formula) -> Vec<f64> {
+        let mut neat = vec![0.0; self.palette.materials.len()];
+        for &(material, dose) in &formula.parts {
+            match formula.basis {
+                Basis::Neat => neat[material] += dose.as_f64(),
+                Basis::Bottle => {
+                    for (brought, fraction) in resolve::bottle_content(&self.palette, material) {
+                        neat[brought] += dose.as_f64() * fraction;
+                    }
+                }
+            }
+        }
+        neat
+    }
+}
+
+/// Parts of a restricted substance that one part of neat material brings, 0
+/// to 1: all of it where its own CAS number is listed, else its listed
+/// constituents, as far as the restriction counts the one or the other.
+pub fn substance_fraction(restriction: &Restriction, material: &Material) -> f64 {
+    let itself = material.cas.as_ref().is_some_and(|cas| restriction.cas.contains(cas));
+    if itself && restriction.applies != Applies::Constituents {
+        return 1.0;
+    }
+    if restriction.applies == Applies::Added {
+        return 0.0;
+    }
+    let within = material.constituents.iter().flatten();
+    let percent: f64 = within.filter(|(cas, _)| restriction.cas.contains(cas)).map(|(_, percent)| percent).sum();
+    (percent / 100.0).min(1.0)
+}

@@ -1,0 +1,318 @@
+//! From palette, brief and limits to a problem.
+
+use std::sync::Arc;
+
+use super::{Column, FinishedProduct, Problem, Rule, RuleKind, Target};
+use crate::brief::{Basis, Brief, Permission, TargetFrom};
+use crate::formula::Formula;
+use crate::limits::Limits;
+use crate::palette::Palette;
+use crate::place::{Place, Placed};
+use crate::units::Ppt;
+
+impl Problem {
+    /// Resolves a brief against its palette and limits. The three are
+    /// already validated, so nothing here can fail; rules that contradict
+    /// each other make the problem infeasible, not invalid.
+    pub fn new(palette: Palette, brief: &Brief, limits: &[Limits]) -> Problem {
+        let palette = Arc::new(palette);
+        let columns = columns(&palette, brief.basis);
+        let mut named = vec![false; palette.materials.len()];
+        for entry in &brief.doses {
+            named[entry.material] = true;
+        }
+        let mut problem = Problem {
+            title: brief.title.clone(),
+            basis: brief.basis,
+            matching: brief.matching,
+            targets: Vec::new(),
+            target_material: match &brief.target_from {
+                Some(TargetFrom::Material(material)) => Some(material.value),
+                _ => None,
+            },
+            named,
+            columns,
+            products: products(brief),
+            restrictions: limits.iter().flat_map(|file| file.restrictions.iter().cloned()).collect(),
+            rules: Vec::new(),
+            warnings: Vec::new(),
+            palette,
+        };
+        let wanted = wanted_scores(&problem, brief);
+        problem.resolve_targets(brief, &wanted);
+        problem.resolve_rules(brief);
+        problem.resolve_warnings(brief);
+        problem
+    }
+
+    fn resolve_targets(&mut self, brief: &Brief, wanted: &[Option<f64>]) {
+        for (descriptor, wanted) in wanted.iter().enumerate() {
+            let entry = brief.target.iter().find(|entry| entry.descriptor == descriptor);
+            let unnamed = entry.is_none() && wanted.is_none();
+            let weight = match entry.and_then(|entry| entry.weight) {
+                Some(weight) => weight,
+                None if unnamed => brief.off_note_weight,
+                None => 1.0,
+            };
+            if weight > 0.0 {
+                let score = entry.and_then(|entry| entry.score).or(*wanted).unwrap_or(0.0);
+                let excess = entry.and_then(|entry| entry.excess).unwrap_or(1.0);
+                self.targets.push(Target { descriptor, score, weight, excess });
+            }
+        }
+    }
+
+    fn push(&mut self, id: impl Into<String>, kind: RuleKind, place: &Place, at: f64) {
+        self.rules.push(Rule { id: id.into(), kind, place: place.clone(), at });
+    }
+
+    fn push_some(&mut self, id: impl Into<String>, kind: RuleKind, at: &Option<Placed<f64>>) {
+        if let Some(at) = at {
+            self.push(id, kind, &at.place, at.value);
+        }
+    }
+
+    fn resolve_rules(&mut self, brief: &Brief) {
+        self.push_some("budget", RuleKind::Budget, &brief.max_price);
+        self.push_some("price_of_effect", RuleKind::PriceOfEffect, &brief.max_price_of_effect);
+        self.push_some("strength.min", RuleKind::StrengthMin, &brief.strength_min);
+        self.push_some("strength.max", RuleKind::StrengthMax, &brief.strength_max);
+        if let Some(most) = &brief.max_materials {
+            self.push("max_materials", RuleKind::MaxMaterials, &most.place, most.value as f64);
+        }
+        if let Some(only) = &brief.only {
+            self.push("only", RuleKind::Only(only.value.clone().into()), &only.place, 1.0);
+        }
+        if let Some(place) = &brief.own_only {
+            self.push("own_only", RuleKind::OwnOnly, place, 1.0);
+        }
+        for material in 0..self.palette.materials.len() {
+            self.resolve_dose(brief, material);
+        }
+        for group in &brief.groups {
+            let members: Arc<[usize]> = group.materials.clone().into();
+            let ppt = |bound: &Option<Placed<Ppt>>| bound.as_ref().map(as_number);
+            self.push_some(format!("group:{}.min", group.name), RuleKind::GroupMin(members.clone()), &ppt(&group.min));
+            self.push_some(format!("group:{}.max", group.name), RuleKind::GroupMax(members), &ppt(&group.max));
+        }
+        for ratio in &brief.ratios {
+            let (of, to) = (ratio.of, ratio.to);
+            let id = format!("ratio:{}/{}", self.material(of).name, self.material(to).name);
+            self.push_some(format!("{id}.min"), RuleKind::RatioMin { of, to }, &ratio.min);
+            self.push_some(format!("{id}.max"), RuleKind::RatioMax { of, to }, &ratio.max);
+        }
+        for entry in &brief.target {
+            // A descriptor of weight 0 is not looked at, anywhere.
+            let Some(counted) = self.targets.iter().position(|target| target.descriptor == entry.descriptor) else {
+                continue;
+            };
+            let id = format!("target:{}", self.palette.descriptors[entry.descriptor].name);
+            self.push_some(format!("{id}.min"), RuleKind::TargetMin(counted), &entry.min);
+            self.push_some(format!("{id}.max"), RuleKind::TargetMax(counted), &entry.max);
+        }
+        for product in 0..self.products.len() {
+            self.resolve_product(product);
+        }
+    }
+
+    /// The rules on the dose of one material: `[doses]` goes before the
+    /// material, the material before `[formula]`; the smallest maximum holds.
+    fn resolve_dose(&mut self, brief: &Brief, material: usize) {
+        let palette = Arc::clone(&self.palette);
+        let described = &palette.materials[material];
+        let entry = brief.doses.iter().find(|entry| entry.material == material);
+        let id = |what: &str| format!("dose:{}.{what}", described.name);
+
+        let min = entry.and_then(|e| e.min.as_ref()).or(described.min.as_ref()).or(brief.min_dose.as_ref());
+        let step = entry.and_then(|e| e.step.as_ref()).or(described.step.as_ref()).or(brief.step.as_ref());
+        self.push_some(id("min"), RuleKind::DoseMin(material), &min.map(as_number));
+        self.push_some(id("step"), RuleKind::DoseStep(material), &step.map(as_number));
+
+        let own = entry.and_then(|e| e.max.as_ref());
+        match (own, &described.max, self.basis) {
+            // Both count the same parts: the smaller one is the rule.
+            (Some(own), Some(general), Basis::Neat) => {
+                let smaller = if own.value <= general.value { own } else { general };
+                self.push_some(id("max"), RuleKind::DoseMax(material), &Some(as_number(smaller)));
+            }
+            (own, general, basis) => {
+                self.push_some(id("max"), RuleKind::DoseMax(material), &own.map(as_number));
+                let kind = match basis {
+                    Basis::Neat => RuleKind::DoseMax(material),
+                    Basis::Bottle => RuleKind::NeatMax(material),
+                };
+                self.push_some(id("max"), kind, &general.as_ref().map(as_number));
+            }
+        }
+        let Some(entry) = entry else { return };
+        if let Some(fixed) = &entry.fixed {
+            self.push(id("fixed"), RuleKind::Fixed(material), &fixed.place, fixed.value.as_f64());
+        }
+        match entry.permission.value {
+            Permission::May => {}
+            Permission::Must => self.push(id("must"), RuleKind::Must(material), &entry.permission.place, 1.0),
+            Permission::Never => self.push(id("never"), RuleKind::Never(material), &entry.permission.place, 1.0),
+        }
+    }
+
+    /// The rules of one finished product: advice on single materials, and
+    /// the restrictions of the limits files.
+    fn resolve_product(&mut self, product: usize) {
+        let at_use = match &self.products[product].name {
+            Some(name) if self.products.len() > 1 => format!("@{name}"),
+            _ => String::new(),
+        };
+        let palette = Arc::clone(&self.palette);
+        for (material, described) in palette.materials.iter().enumerate() {
+            let name = &described.name;
+            self.push_some(
+                format!("concentrate:{name}{at_use}"),
+                RuleKind::Concentrate { material, product },
+                &described.max_in_concentrate_percent,
+            );
+            if self.products[product].dosage_percent.is_some() {
+                self.push_some(
+                    format!("product:{name}{at_use}"),
+                    RuleKind::Product { material, product },
+                    &described.max_in_product_percent,
+                );
+            }
+        }
+        if self.products[product].dosage_percent.is_none() {
+            return;
+        }
+        let restrictions = Arc::clone(&self.restrictions);
+        let mut joints: Vec<(&str, &Place, Vec<(usize, f64)>)> = Vec::new();
+        for (index, restriction) in restrictions.iter().enumerate() {
+            let Some((_, percent)) = restriction.holding(&self.products[product].categories) else { continue };
+            let id = format!("limit:{}{at_use}", restriction.substance);
+            self.push(id, RuleKind::Limit { restriction: index, product }, &restriction.place, percent);
+            if let Some(joint) = &restriction.joint {
+                match joints.iter_mut().find(|(name, ..)| name == joint) {
+                    Some((.., members)) => members.push((index, percent)),
+                    None => joints.push((joint, &restriction.place, vec![(index, percent)])),
+                }
+            }
+        }
+        for (name, place, members) in joints {
+            let kind = RuleKind::Joint { members: members.into(), product };
+            self.push(format!("joint:{name}{at_use}"), kind, place, 1.0);
+        }
+    }
+
+    fn resolve_warnings(&mut self, brief: &Brief) {
+        let names = |indices: &[usize]| {
+            let names: Vec<&str> = indices.iter().map(|&i| self.material(i).name.as_str()).collect();
+            names.join(", ")
+        };
+        let mut warnings = Vec::new();
+        let domains = self.domains();
+        let usable = |column: &usize| domains[*column].is_ok();
+        let free: Vec<usize> = (0..self.columns.len())
+            .filter(|&column| {
+                self.material(column).is_carrier()
+                    && domains[column].is_ok_and(|domain| domain.most == Ppt::WHOLE && !domain.fixed)
+            })
+            .collect();
+        if brief.max_price.is_some() && brief.strength_min.is_none() && !free.is_empty() {
+            warnings.push(format!(
+                "the budget can be met by dilution alone: {} has no max and [formula] strength no min",
+                names(&free)
+            ));
+        }
+        if let Some(only) = &brief.only {
+            let unnamed: Vec<usize> =
+                only.value.iter().copied().filter(|&i| self.material(i).is_carrier() && !self.named[i]).collect();
+            if !unnamed.is_empty() {
+                warnings.push(format!(
+                    "{} stands in only, but a carrier is left out unless [doses] names it too",
+                    names(&unnamed)
+                ));
+            }
+        }
+        if self.matching == crate::brief::Match::Balance {
+            let silent: Vec<usize> = (0..self.columns.len())
+                .filter(usable)
+                .filter(|&column| !self.material(column).is_carrier() && self.counted_score(column) == 0.0)
+                .collect();
+            if !silent.is_empty() {
+                warnings.push(format!("no score that counts: {}; in match balance it adds nothing", names(&silent)));
+            }
+        }
+        self.warnings.extend(warnings);
+    }
+}
+
+fn as_number(ppt: &Placed<Ppt>) -> Placed<f64> {
+    Placed { value: ppt.value.as_f64(), place: ppt.place.clone() }
+}
+
+/// What the usual bottle of a material holds: (material, mass fraction).
+pub(super) fn bottle_content(palette: &Palette, material: usize) -> Vec<(usize, f64)> {
+    let described = &palette.materials[material];
+    let fraction = described.usual_fraction();
+    let mut content = vec![(material, fraction)];
+    let carrier = described.bottles.first().and_then(|bottle| bottle.carrier.as_ref());
+    let carrier = carrier.and_then(|name| palette.materials.iter().position(|other| other.name == *name));
+    if let (Some(carrier), true) = (carrier, fraction < 1.0) {
+        if carrier == material {
+            content[0].1 = 1.0;
+        } else {
+            content.push((carrier, 1.0 - fraction));
+        }
+    }
+    content
+}
+
+fn columns(palette: &Palette, basis: Basis) -> Arc<[Column]> {
+    (0..palette.materials.len())
+        .map(|material| Column {
+            neat: match basis {
+                Basis::Neat => vec![(material, 1.0)],
+                Basis::Bottle => bottle_content(palette, material),
+            },
+        })
+        .collect()
+}
+
+fn products(brief: &Brief) -> Vec<FinishedProduct> {
+    let product = |of: &crate::brief::Use| FinishedProduct {
+        name: of.name.clone(),
+        categories: of.categories.clone(),
+        dosage_percent: of.dosage_percent,
+        accord_share_percent: of.accord_share_percent,
+        reserve: of.reserve.clone(),
+    };
+    brief.uses.iter().map(product).collect()
+}
+
+/// The scores that `target_from` names, by descriptor; a score of 0 names
+/// nothing.
+fn wanted_scores(problem: &Problem, brief: &Brief) -> Vec<Option<f64>> {
+    let named = |score: f64| (score > 0.0).then_some(score);
+    match &brief.target_from {
+        None => vec![None; problem.palette.descriptors.len()],
+        Some(TargetFrom::Material(material)) => {
+            problem.material(material.value).scores.iter().copied().map(named).collect()
+        }
+        Some(TargetFrom::Formula(formula)) => own_profile(problem, &formula.value).into_iter().map(named).collect(),
+    }
+}
+
+/// A formula's own profile: the strength-weighted mean of the scores, for
+/// every descriptor of the palette; zeros where it has no strength.
+pub fn own_profile(problem: &Problem, formula: &Formula) -> Vec<f64> {
+    let neat = problem.neat_ppt(formula);
+    let mut profile = vec![0.0; problem.palette.descriptors.len()];
+    let mut total = 0.0;
+    for (material, amount) in problem.palette.materials.iter().zip(neat) {
+        total += material.strength * amount;
+        for (sum, score) in profile.iter_mut().zip(&material.scores) {
+            *sum += material.strength * amount * score;
+        }
+    }
+    if total > 0.0 {
+        profile.iter_mut().for_each(|sum| *sum /= total);
+    }
+    profile
+}

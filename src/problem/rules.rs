@@ -1,0 +1,175 @@
+//! The rules of a brief as data: each has an id, the place it was written
+//! at, the number it stands at and a sentence in the user's words. Everything
+//! that binds a formula is derived from this list, so a rule is loosened by
+//! changing its number here and nowhere else.
+
+use std::sync::Arc;
+
+use crate::palette::Cas;
+use crate::place::Place;
+
+/// One rule.
+#[derive(Clone, Debug)]
+pub struct Rule {
+    /// The id that reports use, such as `budget` or `dose:Linalool.max`.
+    pub id: String,
+    /// What it binds.
+    pub kind: RuleKind,
+    /// Where it was written.
+    pub place: Place,
+    /// The number it stands at, in the unit of its kind; 1 for rules that
+    /// have no number (must, never, only, own_only).
+    pub at: f64,
+}
+
+/// What a rule binds, with the unit of its number. Materials are indices into
+/// the palette, which are also the indices of the problem's columns.
+#[derive(Clone, Debug, PartialEq)]
+pub enum RuleKind {
+    /// Price per kg of accord, at most.
+    Budget,
+    /// Price per kg divided by the strength, at most.
+    PriceOfEffect,
+    /// Strength of the formula, at least.
+    StrengthMin,
+    /// Strength of the formula, at most.
+    StrengthMax,
+    /// Number of materials, at most.
+    MaxMaterials,
+    /// Dose of a column in ppt, at least, if used at all.
+    DoseMin(usize),
+    /// Dose of a column in ppt of the basis, at most.
+    DoseMax(usize),
+    /// Neat amount of a material in ppt, whatever brings it, at most.
+    NeatMax(usize),
+    /// Doses of a column are whole multiples of this many ppt.
+    DoseStep(usize),
+    /// The column must be used.
+    Must(usize),
+    /// The column must not be used.
+    Never(usize),
+    /// The dose of a column is exactly this many ppt.
+    Fixed(usize),
+    /// Sum of neat amounts in ppt, at least.
+    GroupMin(Arc<[usize]>),
+    /// Sum of neat amounts in ppt, at most.
+    GroupMax(Arc<[usize]>),
+    /// Quotient of two neat amounts, at least.
+    RatioMin {
+        /// Above the line.
+        of: usize,
+        /// Below the line.
+        to: usize,
+    },
+    /// Quotient of two neat amounts, at most.
+    RatioMax {
+        /// Above the line.
+        of: usize,
+        /// Below the line.
+        to: usize,
+    },
+    /// Profile of the blend in a counted descriptor, in points, at least.
+    TargetMin(usize),
+    /// Profile of the blend in a counted descriptor, in points, at most.
+    TargetMax(usize),
+    /// Use of a restricted substance in a finished product, in percent, at most.
+    Limit {
+        /// Index into the problem's restrictions.
+        restriction: usize,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// Sum of use / limit over restrictions with one joint name, at most.
+    Joint {
+        /// (restriction, its limit in percent) of each member.
+        members: Arc<[(usize, f64)]>,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// Neat amount of a material in percent of the concentrate, at most.
+    Concentrate {
+        /// The material.
+        material: usize,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// Neat amount of a material in percent of the finished product, at most.
+    Product {
+        /// The material.
+        material: usize,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// Nothing but these columns may be used.
+    Only(Arc<[usize]>),
+    /// Nothing that is not on the shelf may be used.
+    OwnOnly,
+}
+
+/// A finished product with all its numbers.
+#[derive(Clone, Debug)]
+pub struct FinishedProduct {
+    /// Its name, if it has one.
+    pub name: Option<String>,
+    /// Labels as the limits files use them.
+    pub categories: Vec<String>,
+    /// Percent of concentrate in it; `None` where the brief does not say.
+    pub dosage_percent: Option<f64>,
+    /// Percent of the concentrate that is this accord.
+    pub accord_share_percent: f64,
+    /// Percent of it that the rest of the concentrate already brings.
+    pub reserve: Vec<(Cas, f64)>,
+}
+
+impl FinishedProduct {
+    /// Percent of the accord in the concentrate, as a fraction.
+    pub fn accord_share(&self) -> f64 {
+        self.accord_share_percent / 100.0
+    }
+
+    /// Mass fraction of the concentrate in the product; 0 where unknown.
+    pub fn dosage(&self) -> f64 {
+        self.dosage_percent.unwrap_or(0.0) / 100.0
+    }
+}
+
+/// How a rule is changed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Change {
+    /// It stands at another number of its unit.
+    To(f64),
+    /// It is dropped.
+    Dropped,
+}
+
+impl RuleKind {
+    /// Whether the rule has a distance by which it could be moved. Must,
+    /// never, only and own_only have none: they hold or are dropped.
+    pub fn has_distance(&self) -> bool {
+        !matches!(self, RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly)
+    }
+
+    /// Whether a larger number leaves more formulas inside (`Some(true)`),
+    /// fewer (`Some(false)`), or neither is so (`None`: fixed doses, steps
+    /// and rules without a number).
+    pub fn loosens_upwards(&self) -> Option<bool> {
+        use RuleKind::*;
+        match self {
+            Budget
+            | PriceOfEffect
+            | StrengthMax
+            | MaxMaterials
+            | DoseMax(_)
+            | NeatMax(_)
+            | GroupMax(_)
+            | RatioMax { .. }
+            | TargetMax(_)
+            | Limit { .. }
+            | Joint { .. }
+            | Concentrate { .. }
+            | Product { .. } => Some(true),
+            StrengthMin | DoseMin(_) | GroupMin(_) | RatioMin { .. } | TargetMin(_) => Some(false),
+            DoseStep(_) | Must(_) | Never(_) | Fixed(_) | Only(_) | OwnOnly => None,
+        }
+    }
+}
