@@ -144,10 +144,9 @@ impl Blend {
             reserve += weight * already.map(|(_, percent)| percent).sum::<f64>();
         }
         if at == 0.0 && reserve == 0.0 {
-            for column in 0..self.columns.len() {
-                if sums[column] > 0.0 {
-                    self.lower_most(rule, column, Ppt::ZERO);
-                }
+            let sources = sums.iter().enumerate().filter(|(_, sum)| **sum > 0.0);
+            for (column, _) in sources {
+                self.lower_most(rule, column, Ppt::ZERO);
             }
             return;
         }

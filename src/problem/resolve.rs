@@ -182,19 +182,24 @@ impl Problem {
             return;
         }
         let restrictions = Arc::clone(&self.restrictions);
-        let mut joints: Vec<(&str, &Place, Vec<(usize, f64)>)> = Vec::new();
+        struct Joint<'a> {
+            name: &'a str,
+            place: &'a Place,
+            members: Vec<(usize, f64)>,
+        }
+        let mut joints: Vec<Joint> = Vec::new();
         for (index, restriction) in restrictions.iter().enumerate() {
             let Some((_, percent)) = restriction.holding(&self.products[product].categories) else { continue };
             let id = format!("limit:{}{at_use}", restriction.substance);
             self.push(id, RuleKind::Limit { restriction: index, product }, &restriction.place, percent);
-            if let Some(joint) = &restriction.joint {
-                match joints.iter_mut().find(|(name, ..)| name == joint) {
-                    Some((.., members)) => members.push((index, percent)),
-                    None => joints.push((joint, &restriction.place, vec![(index, percent)])),
+            if let Some(name) = &restriction.joint {
+                match joints.iter_mut().find(|joint| joint.name == name) {
+                    Some(joint) => joint.members.push((index, percent)),
+                    None => joints.push(Joint { name, place: &restriction.place, members: vec![(index, percent)] }),
                 }
             }
         }
-        for (name, place, members) in joints {
+        for Joint { name, place, members } in joints {
             let kind = RuleKind::Joint { members: members.into(), product };
             self.push(format!("joint:{name}{at_use}"), kind, place, 1.0);
         }

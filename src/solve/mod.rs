@@ -1,1 +1,3 @@
 //! The one place that knows a solver.
+
+pub mod search;

@@ -1,0 +1,243 @@
+//! Which material to decide next: pseudo-costs with a product score, made
+//! reliable by short trial runs of the simplex method (Achterberg, Koch &
+//! Martin 2005).
+
+use super::node::{Decision, Node};
+use super::point::Point;
+use super::simplex::Ended;
+use super::tree::Tree;
+use crate::units::Ppt;
+
+/// Trial runs stop after so many iterations.
+const TRIAL_ITERATIONS: usize = 15;
+/// A material's pseudo-costs are trusted after so many observations a side.
+const RELIABLE: u32 = 4;
+/// Candidates tried in a row without a better score before trials stop.
+const PATIENCE: usize = 8;
+
+/// Two decisions that between them cover everything.
+#[derive(Clone, Copy, Debug)]
+pub struct Branch {
+    /// The material.
+    pub material: usize,
+    /// The side with less of it.
+    pub less: Decision,
+    /// The side with more of it.
+    pub more: Decision,
+}
+
+/// What the choice came to.
+pub enum Choice {
+    /// Split the node.
+    Split(Branch),
+    /// One side of a trial is empty, so the other side holds: (material,
+    /// decision) to apply to the node itself.
+    Forced(usize, Decision),
+    /// Both sides of a trial are empty: the node is.
+    Empty,
+}
+
+/// Mean rise of the bound when a material is decided.
+#[derive(Clone, Debug, Default)]
+pub struct PseudoCosts {
+    sides: Vec<[Mean; 4]>,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Mean {
+    sum: f64,
+    count: u32,
+}
+
+/// Which kind of decision a pseudo-cost is about.
+#[derive(Clone, Copy)]
+enum Side {
+    Out = 0,
+    In = 1,
+    Down = 2,
+    Up = 3,
+}
+
+impl PseudoCosts {
+    /// Nothing observed yet of `n` materials.
+    pub fn new(n: usize) -> PseudoCosts {
+        PseudoCosts { sides: vec![[Mean::default(); 4]; n] }
+    }
+
+    fn observe(&mut self, k: usize, side: Side, gain: f64) {
+        let mean = &mut self.sides[k][side as usize];
+        mean.sum += gain.max(0.0);
+        mean.count += 1;
+    }
+
+    /// The mean of a material, or of all materials where it has none.
+    fn expect(&self, k: usize, side: Side, average: f64) -> f64 {
+        let mean = self.sides[k][side as usize];
+        if mean.count > 0 { mean.sum / f64::from(mean.count) } else { average }
+    }
+
+    fn average(&self, side: Side) -> f64 {
+        let (sum, count) = self.sides.iter().fold((0.0, 0), |(sum, count), sides| {
+            let mean = sides[side as usize];
+            (sum + mean.sum, count + mean.count)
+        });
+        if count > 0 { sum / f64::from(count) } else { 1.0 }
+    }
+
+    fn is_reliable(&self, k: usize, sides: [Side; 2]) -> bool {
+        sides.iter().all(|&side| self.sides[k][side as usize].count >= RELIABLE)
+    }
+}
+
+/// A way to split, before it is chosen.
+struct Candidate {
+    branch: Branch,
+    sides: [Side; 2],
+    /// Share of a step (or of the way to being used) below and above.
+    shares: [f64; 2],
+    score: f64,
+}
+
+fn product(less: f64, more: f64) -> f64 {
+    less.max(1e-10) * more.max(1e-10)
+}
+
+impl Tree<'_> {
+    /// Chooses how to split a node whose point is not a formula.
+    pub(super) fn choose(&mut self, node: &Node, point: &Point) -> Option<Choice> {
+        let mut candidates = self.candidates(node, point);
+        let average = |side| self.pseudo_costs.average(side);
+        let averages = [average(Side::Out), average(Side::In), average(Side::Down), average(Side::Up)];
+        for candidate in &mut candidates {
+            let k = candidate.branch.material;
+            let expect = |i: usize| {
+                let side = candidate.sides[i];
+                self.pseudo_costs.expect(k, side, averages[side as usize]) * candidate.shares[i]
+            };
+            candidate.score = product(expect(0), expect(1));
+        }
+        candidates.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.branch.material.cmp(&b.branch.material)));
+        let mut best: Option<(f64, Branch)> = None;
+        let mut without_gain = 0;
+        let now = node.state.objective(&self.relaxation.lp);
+        for candidate in &candidates {
+            let k = candidate.branch.material;
+            let mut score = candidate.score;
+            if !self.pseudo_costs.is_reliable(k, candidate.sides) && without_gain < PATIENCE {
+                let mut gains = [0.0; 2];
+                let mut empty = [false; 2];
+                for (i, decision) in [candidate.branch.less, candidate.branch.more].into_iter().enumerate() {
+                    match self.trial(node, k, decision, now) {
+                        Some(gain) => {
+                            gains[i] = gain;
+                            let unit = candidate.shares[i].max(1e-3);
+                            self.pseudo_costs.observe(k, candidate.sides[i], gain / unit);
+                        }
+                        None => empty[i] = true,
+                    }
+                }
+                match empty {
+                    [true, true] => return Some(Choice::Empty),
+                    [true, false] => return Some(Choice::Forced(k, candidate.branch.more)),
+                    [false, true] => return Some(Choice::Forced(k, candidate.branch.less)),
+                    [false, false] => score = product(gains[0], gains[1]),
+                }
+                without_gain += 1;
+            }
+            if best.is_none_or(|(most, _)| score > most) {
+                best = Some((score, candidate.branch));
+                without_gain = 0;
+            }
+        }
+        best.map(|(_, branch)| Choice::Split(branch))
+    }
+
+    /// The ways to split: on using a material while the count or a least dose
+    /// is at issue, on a dose otherwise.
+    fn candidates(&self, node: &Node, point: &Point) -> Vec<Candidate> {
+        let on_use = |k: usize| Candidate {
+            branch: Branch { material: k, less: Decision::Out, more: Decision::In(node.least[k]) },
+            sides: [Side::Out, Side::In],
+            shares: [1.0, 1.0],
+            score: 0.0,
+        };
+        if !point.count_holds {
+            return point.undecided.iter().map(|&k| on_use(k)).collect();
+        }
+        if !point.too_small.is_empty() {
+            return point.too_small.iter().map(|&k| on_use(k)).collect();
+        }
+        let on_dose = |&(k, share): &(usize, f64)| {
+            let below = self.grid.down(k, Ppt::from_ppt(point.ppt[k]));
+            let above = below + self.grid.step(k);
+            Candidate {
+                branch: Branch { material: k, less: Decision::AtMost(below), more: Decision::In(above) },
+                sides: [Side::Down, Side::Up],
+                shares: [share, 1.0 - share],
+                score: 0.0,
+            }
+        };
+        point.between.iter().map(on_dose).collect()
+    }
+
+    /// The rise of the bound when a decision is taken, after a short run;
+    /// `None` when nothing is left.
+    fn trial(&mut self, node: &Node, k: usize, decision: Decision, now: f64) -> Option<f64> {
+        let mut child = node.clone();
+        if !child.decide(k, decision, &self.grid)
+            || !self.grid.complete(&mut child)
+            || !child.close_count(&self.relaxation)
+        {
+            return None;
+        }
+        child.settle(&self.relaxation, &mut self.scratch);
+        let lp = &self.relaxation.lp;
+        match child.state.run(lp, 0.0, TRIAL_ITERATIONS, &mut self.scratch) {
+            Ended::Infeasible(row)
+                if lp.proves_infeasible(child.state.inverse_row(row), &child.state.lower, &child.state.upper) =>
+            {
+                return None;
+            }
+            Ended::Cutoff => {
+                lp.safe_bound(&child.state.multipliers, &child.state.lower, &child.state.upper, &mut self.bound);
+                if self.bound.value >= 0.0 {
+                    return None;
+                }
+            }
+            _ => {}
+        }
+        Some(child.state.objective(lp) - now)
+    }
+
+    /// A split of a node whose point says nothing (the numbers failed, or the
+    /// formula it stands for did not pass its check): any material that is
+    /// not settled. `None` when all are.
+    pub(super) fn any_split(&self, node: &Node, point: &Point) -> Option<Branch> {
+        let used = (0..self.relaxation.n).filter(|&k| point.ppt[k] > 0.0);
+        let others = (0..self.relaxation.n).filter(|&k| point.ppt[k] <= 0.0);
+        for k in used.chain(others).filter(|&k| node.is_open(k)) {
+            let step = self.grid.step(k);
+            let (least, most) = (node.least[k], node.most[k]);
+            if self.grid.is_continuous(k) && least < most {
+                // Bisected down to a width that no balance sees.
+                if (most - least).as_f64() < 1e-6 {
+                    continue;
+                }
+                let middle = Ppt::from_units((least.units() + most.units()) / 2);
+                return Some(Branch { material: k, less: Decision::AtMost(middle), more: Decision::In(middle) });
+            }
+            let dose = self.grid.down(k, Ppt::from_ppt(point.ppt[k] + step.as_f64() / 2.0)).max(least).min(most);
+            let branch = if point.ppt[k] <= 0.0 && node.standing[k] == super::node::Standing::Undecided {
+                Branch { material: k, less: Decision::Out, more: Decision::In(least) }
+            } else if dose > least {
+                Branch { material: k, less: Decision::AtMost(dose - step), more: Decision::In(dose) }
+            } else if least < most {
+                Branch { material: k, less: Decision::AtMost(least), more: Decision::In(least + step) }
+            } else {
+                Branch { material: k, less: Decision::Out, more: Decision::In(least) }
+            };
+            return Some(branch);
+        }
+        None
+    }
+}

@@ -1,0 +1,103 @@
+//! What a node's multipliers decide without branching: materials that cannot
+//! be in, or cannot be left out, of any formula better than the one wanted,
+//! and doses that such a formula cannot take.
+//!
+//! All of it rests on the safe bound alone. With `z` the bound (below 0, or
+//! the node were closed) and `gap = -z`, any change that raises the bound by
+//! the gap or more is impossible.
+
+use super::grid::Grid;
+use super::lp::SafeBound;
+use super::node::{Decision, Node, Standing};
+use super::relaxation::Relaxation;
+use crate::units::Ppt;
+
+/// Narrows the node by its multipliers. Returns the number of decisions, or
+/// `None` when they leave no formula.
+pub fn fix(node: &mut Node, relaxation: &Relaxation, grid: &Grid, bound: &SafeBound) -> Option<usize> {
+    let n = relaxation.n;
+    // Comparisons below are kept on the cautious side by this much.
+    let gap = -bound.value * (1.0 + 1e-9) + 1e-13;
+    let count_multiplier = relaxation.count.map_or(0.0, |count| node.state.multipliers[count.row]);
+    let one_more = (-count_multiplier).max(0.0);
+    let mut decisions = 0;
+    for k in 0..n {
+        let scale = relaxation.scale_ppt[k];
+        let (least, most) = (node.least[k].as_f64() / scale, node.most[k].as_f64() / scale);
+        match node.standing[k] {
+            Standing::Out => {}
+            Standing::Undecided => {
+                let d = bound.reduced[k];
+                // What the material gives the bound while undecided.
+                let now = (d * most).min(0.0);
+                let coefficient = if relaxation.most[k] > 0.0 { 1.0 / relaxation.most[k] } else { 0.0 };
+                let d_in = d + count_multiplier * coefficient;
+                let at = |dose: f64| one_more + d_in * dose - now;
+                if at(least).min(at(most)) >= gap {
+                    node.decide(k, Decision::Out, grid);
+                    decisions += 1;
+                    continue;
+                }
+                if -now >= gap {
+                    if !node.decide(k, Decision::In(node.least[k]), grid) {
+                        return None;
+                    }
+                    decisions += 1;
+                }
+                // Doses at which being in costs the gap or more.
+                if d_in.abs() > 1e-12 {
+                    let turn = (gap - one_more + now) / d_in;
+                    decisions += usize::from(if d_in > 0.0 && turn < most {
+                        narrow(node, k, None, Some(turn * scale), grid)?
+                    } else if d_in < 0.0 && turn > least {
+                        narrow(node, k, Some(turn * scale), None, grid)?
+                    } else {
+                        false
+                    });
+                }
+            }
+            Standing::In if node.least[k] < node.most[k] => {
+                let d = bound.reduced[n + k];
+                if d > 1e-12 && least + gap / d < most {
+                    decisions += usize::from(narrow(node, k, None, Some((least + gap / d) * scale), grid)?);
+                } else if d < -1e-12 && most + gap / d > least {
+                    decisions += usize::from(narrow(node, k, Some((most + gap / d) * scale), None, grid)?);
+                }
+            }
+            Standing::In => {}
+        }
+    }
+    Some(decisions)
+}
+
+/// Moves dose bounds inwards to the grid, a hair on the outer side of the
+/// given numbers of ppt. `Some(true)` when something moved, `None` when
+/// nothing is left of a material that must be in.
+fn narrow(node: &mut Node, k: usize, least: Option<f64>, most: Option<f64>, grid: &Grid) -> Option<bool> {
+    let units = |ppt: f64| ppt.clamp(-1.0, 1001.0) * Ppt::UNITS as f64;
+    // Continuous doses shrink a little at every node: only a real cut counts.
+    let width = node.most[k] - node.least[k];
+    let worthwhile = |by: Ppt| by.units() * 20 >= width.units();
+    let mut moved = false;
+    if let Some(ppt) = most {
+        let new = grid.down(k, Ppt::from_units((units(ppt) + 2.0).ceil() as i64));
+        if new < node.most[k] && (!grid.is_continuous(k) || worthwhile(node.most[k] - new)) {
+            if !node.decide(k, Decision::AtMost(new), grid) {
+                return None;
+            }
+            moved = true;
+        }
+    }
+    if let Some(ppt) = least {
+        let new = grid.up(k, Ppt::from_units((units(ppt) - 2.0).floor() as i64));
+        if new > node.least[k] && (!grid.is_continuous(k) || worthwhile(new - node.least[k])) {
+            if new > node.most[k] {
+                return node.leave_out(k).then_some(true);
+            }
+            let most = node.most[k];
+            node.set_bounds(k, new, most);
+            moved = true;
+        }
+    }
+    Some(moved)
+}

@@ -1,0 +1,23 @@
+//! The exact search for whole-part formulas: a branch and bound over which
+//! materials are in and at which doses, bounded by a linear relaxation in
+//! which Dinkelbach's parameter is the loss that is to be beaten.
+//!
+//! One file a subject: `lp` (the programme and what multipliers prove),
+//! `simplex`, `relaxation` (rows and scaling), `node`, `grid` (steps and the
+//! sum of 1000), `fixing`, `point`, `branching`, `rounding` and `dive` (good
+//! formulas early), `tree` (the search and its targets).
+
+mod branching;
+mod dive;
+mod fixing;
+mod grid;
+pub mod lp;
+mod node;
+mod point;
+mod relaxation;
+mod rounding;
+pub mod simplex;
+mod tally;
+mod tree;
+
+pub use tree::{Found, Judged, Outcome, search};

@@ -1,0 +1,223 @@
+//! A node of the search: what is decided about each material, and the
+//! relaxation's state under those decisions.
+
+use super::grid::Grid;
+use super::relaxation::Relaxation;
+use super::simplex::{Scratch, State};
+use crate::model::Blend;
+use crate::units::Ppt;
+
+/// What is decided about a material.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// May still be left out.
+    Undecided,
+    /// Its dose lies between its bounds; those of a material without a least
+    /// dose and outside any count start at 0.
+    In,
+    /// Left out.
+    Out,
+}
+
+/// A change of one material's standing or dose bounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Decision {
+    /// Leave it out.
+    Out,
+    /// Use it, at least at this dose (at least its least dose).
+    In(Ppt),
+    /// If used, at most at this dose.
+    AtMost(Ppt),
+}
+
+/// A node of the search tree.
+#[derive(Clone)]
+pub struct Node {
+    /// The relaxation's state.
+    pub state: State,
+    /// What is decided about each material.
+    pub standing: Vec<Standing>,
+    /// Least dose of each material when used.
+    pub least: Vec<Ppt>,
+    /// Greatest dose of each material.
+    pub most: Vec<Ppt>,
+    /// Materials that are in and count.
+    pub used: usize,
+    /// Depth below the root.
+    pub depth: u32,
+    /// `N - lambda D` is at least this inside the node, in scaled units, for
+    /// the `lambda` it was computed at.
+    pub floor: (f64, f64),
+    /// Boxes that changed since the state last saw them.
+    pending: Vec<usize>,
+}
+
+impl Node {
+    /// The root: nothing decided but what the rules say outright. `None`
+    /// when the relaxation's first basis fails.
+    pub fn root(blend: &Blend, relaxation: &Relaxation) -> Option<Node> {
+        let n = relaxation.n;
+        let mut node = Node {
+            state: relaxation.start()?,
+            standing: vec![Standing::Undecided; n],
+            least: blend.columns.iter().map(|column| column.least).collect(),
+            most: blend.columns.iter().map(|column| column.most).collect(),
+            used: 0,
+            depth: 0,
+            floor: (f64::NEG_INFINITY, f64::INFINITY),
+            pending: (0..n).collect(),
+        };
+        for (k, column) in blend.columns.iter().enumerate() {
+            if column.most < column.least {
+                node.standing[k] = Standing::Out;
+            } else if column.must {
+                node.standing[k] = Standing::In;
+                node.used += 1;
+            } else if relaxation.count.is_none() && column.least <= column.step.max(Ppt::LEAST) {
+                // Nothing tells using it from not using it: 0 is on its grid.
+                node.standing[k] = Standing::In;
+                node.least[k] = Ppt::ZERO;
+            }
+        }
+        Some(node)
+    }
+
+    /// Whether the material may take more than one dose.
+    pub fn is_open(&self, k: usize) -> bool {
+        match self.standing[k] {
+            Standing::Undecided => true,
+            Standing::In => self.least[k] < self.most[k],
+            Standing::Out => false,
+        }
+    }
+
+    /// Applies a decision. False when it leaves the material no dose.
+    pub fn decide(&mut self, k: usize, decision: Decision, grid: &Grid) -> bool {
+        match decision {
+            Decision::Out => {
+                if self.standing[k] == Standing::In && self.least[k] > Ppt::ZERO {
+                    return false;
+                }
+                self.standing[k] = Standing::Out;
+            }
+            Decision::In(least) => {
+                let least = grid.up(k, least.max(self.least[k]));
+                if self.standing[k] == Standing::Out || least > self.most[k] {
+                    return false;
+                }
+                if self.standing[k] == Standing::Undecided {
+                    self.standing[k] = Standing::In;
+                    self.used += 1;
+                }
+                self.least[k] = least;
+            }
+            Decision::AtMost(most) => {
+                let most = grid.down(k, most.min(self.most[k]));
+                if most < self.least[k] {
+                    if self.standing[k] == Standing::In {
+                        return false;
+                    }
+                    self.standing[k] = Standing::Out;
+                } else {
+                    self.most[k] = most;
+                }
+            }
+        }
+        self.pending.push(k);
+        true
+    }
+
+    /// Leaves out all undecided materials once the count is full. False when
+    /// more are in than may be.
+    pub fn close_count(&mut self, relaxation: &Relaxation) -> bool {
+        let Some(count) = relaxation.count else { return true };
+        if self.used > count.most {
+            return false;
+        }
+        if self.used == count.most {
+            for k in 0..self.standing.len() {
+                if self.standing[k] == Standing::Undecided {
+                    self.standing[k] = Standing::Out;
+                    self.pending.push(k);
+                }
+            }
+        }
+        true
+    }
+
+    /// Tells the relaxation's state what was decided since the last time.
+    pub fn settle(&mut self, relaxation: &Relaxation, scratch: &mut Scratch) {
+        if self.pending.is_empty() {
+            return;
+        }
+        self.pending.sort_unstable();
+        self.pending.dedup();
+        let n = relaxation.n;
+        let mut changes = Vec::with_capacity(2 * self.pending.len() + 2);
+        let mut set = |state: &State, j: usize, lower: f64, upper: f64| {
+            if state.lower[j] != lower || state.upper[j] != upper {
+                changes.push((j, lower, upper));
+            }
+        };
+        for &k in &self.pending {
+            let scaled = |ppt: Ppt| ppt.as_f64() / relaxation.scale_ppt[k];
+            let (undecided, within) = match self.standing[k] {
+                Standing::Undecided => ((0.0, scaled(self.most[k])), (0.0, 0.0)),
+                Standing::In => ((0.0, 0.0), (scaled(self.least[k]), scaled(self.most[k]))),
+                Standing::Out => ((0.0, 0.0), (0.0, 0.0)),
+            };
+            set(&self.state, k, undecided.0, undecided.1);
+            set(&self.state, n + k, within.0, within.1);
+        }
+        if let Some(count) = relaxation.count {
+            let used = self.used as f64;
+            set(&self.state, count.used, used, used);
+            set(&self.state, count.slack, 0.0, (count.most as f64 - used).max(0.0));
+        }
+        self.pending.clear();
+        self.state.change_bounds(&relaxation.lp, &changes, scratch);
+    }
+
+    /// Dose of a material in ppt at the state's point.
+    pub fn dose_ppt(&self, k: usize, relaxation: &Relaxation) -> f64 {
+        let column = match self.standing[k] {
+            Standing::Undecided => k,
+            Standing::In => relaxation.n + k,
+            Standing::Out => return 0.0,
+        };
+        self.state.value(column) * relaxation.scale_ppt[k]
+    }
+}
+
+impl Node {
+    /// Sets the dose bounds of a material that is used, both on its grid.
+    pub fn set_bounds(&mut self, k: usize, least: Ppt, most: Ppt) {
+        if self.least[k] != least || self.most[k] != most {
+            self.least[k] = least;
+            self.most[k] = most;
+            self.pending.push(k);
+        }
+    }
+
+    /// Leaves a material out. False when it must be in.
+    pub fn leave_out(&mut self, k: usize) -> bool {
+        if self.standing[k] == Standing::In && self.least[k] > Ppt::ZERO {
+            return false;
+        }
+        self.standing[k] = Standing::Out;
+        self.pending.push(k);
+        true
+    }
+}
+
+impl Node {
+    /// Starts the relaxation's state afresh under the present decisions. False
+    /// when its first basis fails.
+    pub fn restart(&mut self, relaxation: &Relaxation, scratch: &mut Scratch) -> bool {
+        let Some(state) = relaxation.start() else { return false };
+        self.state = state;
+        self.pending = (0..relaxation.n).collect();
+        self.settle(relaxation, scratch);
+        true
+    }
+}

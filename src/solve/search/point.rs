@@ -1,0 +1,99 @@
+//! What a relaxation's point looks like to the search: which materials it
+//! uses, and how far it is from a formula.
+
+use super::grid::Grid;
+use super::node::{Node, Standing};
+use super::relaxation::Relaxation;
+use crate::units::Ppt;
+
+/// Shares of D below this are taken as not used.
+const PRESENT: f64 = 1e-8;
+
+/// A reading of a node's point.
+pub struct Point {
+    /// Dose of each material in ppt, 0 where it is not used.
+    pub ppt: Vec<f64>,
+    /// Undecided materials that the point uses.
+    pub undecided: Vec<usize>,
+    /// Whether no more materials are used than may be.
+    pub count_holds: bool,
+    /// Undecided materials used below their least dose.
+    pub too_small: Vec<usize>,
+    /// Materials used between two doses of their grid, with the share of a
+    /// step above the lower one.
+    pub between: Vec<(usize, f64)>,
+}
+
+impl Point {
+    /// Reads a node's point.
+    pub fn read(node: &Node, relaxation: &Relaxation, grid: &Grid) -> Point {
+        let n = relaxation.n;
+        let mut point = Point {
+            ppt: vec![0.0; n],
+            undecided: Vec::new(),
+            count_holds: true,
+            too_small: Vec::new(),
+            between: Vec::new(),
+        };
+        for k in 0..n {
+            if node.standing[k] == Standing::Out {
+                continue;
+            }
+            let dose = node.dose_ppt(k, relaxation);
+            let present = dose / relaxation.scale_ppt[k] > PRESENT;
+            if node.standing[k] == Standing::Undecided {
+                if !present {
+                    continue;
+                }
+                point.undecided.push(k);
+                if dose < node.least[k].as_f64() * (1.0 - 1e-9) {
+                    point.too_small.push(k);
+                }
+            } else if !present && node.least[k] == Ppt::ZERO {
+                continue;
+            }
+            point.ppt[k] = dose;
+            if !grid.is_continuous(k) && node.least[k] < node.most[k] {
+                let steps = dose / grid.step(k).as_f64();
+                let share = steps - steps.floor();
+                let tolerance = (3e-9 * relaxation.scale_ppt[k] / grid.step(k).as_f64()).clamp(1e-6, 0.1);
+                if share > tolerance && share < 1.0 - tolerance {
+                    point.between.push((k, share));
+                }
+            }
+        }
+        let used = node.used + point.undecided.len();
+        point.count_holds = relaxation.count.is_none_or(|count| used <= count.most);
+        point
+    }
+
+    /// Whether the point is a formula up to rounding.
+    pub fn is_formula(&self) -> bool {
+        self.count_holds && self.too_small.is_empty() && self.between.is_empty()
+    }
+
+    /// The nearest doses on the grids; continuous ones take up what rounding
+    /// leaves of 1000. `None` when they cannot.
+    pub fn nearest(&self, node: &Node, grid: &Grid) -> Option<Vec<Ppt>> {
+        let mut doses: Vec<Ppt> = vec![Ppt::ZERO; self.ppt.len()];
+        for (k, &ppt) in self.ppt.iter().enumerate().filter(|(_, ppt)| **ppt > 0.0) {
+            let half = Ppt::from_units(grid.step(k).units() / 2);
+            let nearest = (Ppt::from_ppt(ppt) + half).floor_to(grid.step(k));
+            doses[k] = nearest.max(node.least[k]).min(node.most[k]);
+            // A trace that may not be used (below 1e-6 ppt) is nothing.
+            if doses[k] < Ppt::LEAST {
+                doses[k] = Ppt::ZERO;
+            }
+        }
+        let rest = Ppt::WHOLE - doses.iter().copied().sum();
+        if !rest.is_zero() {
+            let takes = |k: &usize| {
+                let new = doses[*k] + rest;
+                grid.is_continuous(*k) && !doses[*k].is_zero() && new >= node.least[*k] && new <= node.most[*k]
+            };
+            let k = (0..doses.len()).filter(takes).max_by_key(|&k| doses[k])?;
+            doses[k] = doses[k] + rest;
+        }
+        Some(doses)
+    }
+}

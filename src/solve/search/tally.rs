@@ -1,0 +1,109 @@
+//! A formula under trial moves: its sums kept up to date, so that a move of
+//! some dose from one material to another is judged without starting over.
+
+use crate::model::Blend;
+use crate::units::Ppt;
+
+/// Doses of a blend's columns with every sum that the loss and the rules ask
+/// for.
+#[derive(Clone)]
+pub struct Tally<'a> {
+    blend: &'a Blend,
+    /// Dose of each column.
+    pub doses: Vec<Ppt>,
+    d: f64,
+    odours: Vec<f64>,
+    activities: Vec<f64>,
+    /// Size of each row: |upper| or the sum of |terms| at the start.
+    sizes: Vec<f64>,
+    /// (row, coefficient) of each column.
+    by_column: &'a [Vec<(usize, f64)>],
+    /// How far a row may be passed, as a share of its size.
+    tolerance: f64,
+}
+
+/// How good a formula is: what it breaks first, then its loss.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+pub struct Merit {
+    /// Sum over the rows of how far each is passed, as a share of its size.
+    pub broken: f64,
+    /// Loss in score points; infinite without an odour.
+    pub loss: f64,
+}
+
+/// (row, coefficient) of each column of a blend.
+pub fn rows_by_column(blend: &Blend) -> Vec<Vec<(usize, f64)>> {
+    let mut by_column = vec![Vec::new(); blend.columns.len()];
+    for (index, row) in blend.rows.iter().enumerate() {
+        for &(column, a) in &row.coefficients {
+            by_column[column].push((index, a));
+        }
+    }
+    by_column
+}
+
+impl<'a> Tally<'a> {
+    /// The sums of some doses. `by_column` is [`rows_by_column`] of the blend;
+    /// rows may be passed by `tolerance`, a share of their size.
+    pub fn new(blend: &'a Blend, by_column: &'a [Vec<(usize, f64)>], doses: Vec<Ppt>, tolerance: f64) -> Tally<'a> {
+        let mut tally = Tally {
+            blend,
+            d: 0.0,
+            odours: vec![0.0; blend.targets.len()],
+            activities: vec![0.0; blend.rows.len()],
+            sizes: blend.rows.iter().map(|row| row.upper.abs()).collect(),
+            by_column,
+            tolerance,
+            doses,
+        };
+        for (k, rows) in by_column.iter().enumerate() {
+            let ppt = tally.doses[k].as_f64();
+            if ppt != 0.0 {
+                tally.add(k, ppt);
+                for &(row, a) in rows {
+                    tally.sizes[row] = tally.sizes[row].max((a * ppt).abs());
+                }
+            }
+        }
+        tally
+    }
+
+    fn add(&mut self, k: usize, ppt: f64) {
+        let column = &self.blend.columns[k];
+        self.d += column.weight * ppt;
+        column.odours.iter().for_each(|&(target, odour)| self.odours[target] += odour * ppt);
+        self.by_column[k].iter().for_each(|&(row, a)| self.activities[row] += a * ppt);
+    }
+
+    /// Adds to the dose of one column; negative amounts take away.
+    pub fn shift(&mut self, k: usize, by: Ppt) {
+        self.doses[k] = self.doses[k] + by;
+        self.add(k, by.as_f64());
+    }
+
+    /// How good the formula is as it stands. Rows passed by rounding alone
+    /// are not broken.
+    pub fn merit(&self) -> Merit {
+        let mut broken = 0.0;
+        for ((row, activity), size) in self.blend.rows.iter().zip(&self.activities).zip(&self.sizes) {
+            let over = (activity - row.upper) / size.max(f64::MIN_POSITIVE);
+            if over > self.tolerance {
+                broken += over;
+            }
+        }
+        if self.d <= 0.0 {
+            return Merit { broken, loss: f64::INFINITY };
+        }
+        let gap = |(target, odour): (&crate::problem::Target, &f64)| {
+            let gap = odour / self.d - target.score;
+            if gap > 0.0 { target.weight * target.excess * gap } else { -target.weight * gap }
+        };
+        Merit { broken, loss: self.blend.targets.iter().zip(&self.odours).map(gap).sum() }
+    }
+
+    /// Price per kg; `None` where a used column has none.
+    pub fn price(&self) -> Option<f64> {
+        let used = self.blend.columns.iter().zip(&self.doses).filter(|(_, dose)| !dose.is_zero());
+        used.map(|(column, dose)| column.price.map(|price| price * dose.as_f64())).sum()
+    }
+}

@@ -1,0 +1,472 @@
+//! The search itself: depth first, in a sequence of trees for rising targets.
+//!
+//! A tree for a target loss holds every formula with a loss below it. Closed
+//! and empty, the tree proves the target a lower bound; the next target lies
+//! further up. The first tree that holds a formula ends with the best one.
+//! So the search never explores what only a poor incumbent leaves open.
+
+use super::branching::{Branch, Choice, PseudoCosts};
+use super::dive::Order;
+use super::grid::Grid;
+use super::lp::SafeBound;
+use super::node::{Decision, Node};
+use super::point::Point;
+use super::relaxation::{Empty, Relaxation};
+use super::simplex::{Ended, Scratch};
+use super::tally::{Tally, rows_by_column};
+use crate::control::{Control, Progress};
+use crate::model::Blend;
+use crate::units::Ppt;
+
+/// A better formula must beat the incumbent by this much times max(1, loss).
+/// Half of what separates `optimal` from `feasible`, so that a finished
+/// search is a proof.
+const MARGIN: f64 = 5e-7;
+/// Formulas whose losses differ by less than this times max(1, loss) are
+/// tied, and the cheaper one is kept.
+const TIE: f64 = 1e-7;
+
+/// What a judge outside the search says of a formula.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Judged {
+    /// Loss in score points.
+    pub loss: f64,
+    /// Price per kg, where every material has one.
+    pub price_per_kg: Option<f64>,
+}
+
+/// The best formula found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found {
+    /// Dose of each column of the blend.
+    pub doses: Vec<Ppt>,
+    /// What the judge said.
+    pub judged: Judged,
+}
+
+/// What a search came to.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// The best formula found.
+    pub found: Option<Found>,
+    /// No formula inside the rules has a loss below this; infinite when there
+    /// is none at all.
+    pub bound: f64,
+    /// Nodes visited.
+    pub nodes: u64,
+    /// Simplex iterations.
+    pub iterations: u64,
+}
+
+/// Searches for the best formula of a blend. `judge` verifies a formula in
+/// arithmetic of its own and returns its loss, or `None` when it breaks a
+/// rule; `tolerance` is how far a row may be passed before it is asked, as a
+/// share of the row's size.
+pub fn search(blend: &Blend, judge: &dyn Fn(&[Ppt]) -> Option<Judged>, tolerance: f64, control: &Control) -> Outcome {
+    let mut scratch = Scratch::default();
+    let infeasible = Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 };
+    if blend.contradiction.is_some() {
+        return infeasible;
+    }
+    match Relaxation::new(blend, &mut scratch) {
+        Err(Empty) => infeasible,
+        Ok(relaxation) => {
+            let mut tree = Tree {
+                blend,
+                judge,
+                tolerance,
+                control,
+                by_column: rows_by_column(blend),
+                grid: Grid::new(blend),
+                pseudo_costs: PseudoCosts::new(relaxation.n),
+                relaxation,
+                scratch,
+                bound: SafeBound::default(),
+                found: None,
+                best_loss: f64::INFINITY,
+                limit: f64::INFINITY,
+                proven: 0.0,
+                nodes: 0,
+                roundings: 0,
+            };
+            tree.run();
+            Outcome { bound: tree.proven, found: tree.found, nodes: tree.nodes, iterations: tree.scratch.iterations }
+        }
+    }
+}
+
+/// The state of a search.
+pub(super) struct Tree<'a> {
+    pub(super) blend: &'a Blend,
+    judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+    pub(super) tolerance: f64,
+    pub(super) control: &'a Control,
+    pub(super) by_column: Vec<Vec<(usize, f64)>>,
+    pub(super) grid: Grid,
+    pub(super) pseudo_costs: PseudoCosts,
+    pub(super) relaxation: Relaxation,
+    pub(super) scratch: Scratch,
+    pub(super) bound: SafeBound,
+    found: Option<Found>,
+    best_loss: f64,
+    /// The present tree holds the formulas with a loss below this.
+    limit: f64,
+    /// Proven lower bound on the loss of every formula.
+    proven: f64,
+    nodes: u64,
+    roundings: u64,
+}
+
+/// How a tree ended.
+enum Ending {
+    /// Every node is closed.
+    Closed,
+    /// Stopped early; no formula has a loss below this.
+    Stopped(f64),
+}
+
+/// What became of a node.
+enum Verdict {
+    /// It holds nothing below the limit.
+    Closed,
+    /// It holds nothing that could be told apart any more; its formulas have
+    /// at least this loss.
+    Exhausted(f64),
+    /// It is split.
+    Split(Branch),
+}
+
+impl Tree<'_> {
+    pub(super) fn iteration_limit(&self) -> usize {
+        1000 + 30 * self.relaxation.lp.rows
+    }
+
+    /// The loss that a better formula must stay below, as the relaxation sees
+    /// it: what ties with the incumbent is not looked for.
+    fn cut(&self) -> f64 {
+        if self.limit < self.best_loss { self.limit } else { self.best_loss - MARGIN * self.best_loss.max(1.0) }
+    }
+
+    fn is_proven(&self) -> bool {
+        self.best_loss - self.proven <= MARGIN * 1.5 * self.best_loss.max(1.0)
+    }
+
+    /// Greatest loss that any blend can have, a little more.
+    fn worst(&self) -> f64 {
+        let worst = |(index, target): (usize, &crate::problem::Target)| {
+            let scores = self.blend.columns.iter().filter(|column| column.weight > 0.0).map(|column| {
+                column.odours.iter().find(|(at, _)| *at == index).map_or(0.0, |(_, odour)| odour / column.weight)
+            });
+            let greatest = scores.fold(0.0, f64::max);
+            target.weight * ((greatest - target.score) * target.excess).max(target.score)
+        };
+        self.blend.targets.iter().enumerate().map(worst).sum::<f64>() * 1.01 + 1e-3
+    }
+
+    fn run(&mut self) {
+        let worst = self.worst();
+        let Some(mut root) = Node::root(self.blend, &self.relaxation) else { return };
+        if !self.bound_root(&mut root, worst) {
+            return;
+        }
+        self.tell();
+        if !self.is_proven() {
+            self.dive(&root, Order::MassAndOdour);
+            self.dive(&root, Order::Odour);
+        }
+        let mut share = 0.25;
+        while !self.is_proven() && !self.control.should_stop() {
+            let ceiling = if self.found.is_some() { self.best_loss } else { worst };
+            let mut target = self.proven + share * (ceiling - self.proven);
+            if self.found.is_none() && self.proven > 0.0 {
+                // Nothing is known of the ceiling yet: feel the way up.
+                target = target.min(self.proven * (1.0 + share) + 1e-3 * worst);
+            }
+            if ceiling - target <= 0.02 * ceiling {
+                target = if self.found.is_some() { f64::INFINITY } else { worst };
+            }
+            self.limit = target.min(self.best_loss);
+            match self.explore(&root) {
+                Ending::Closed => {
+                    let closed = if self.limit < self.best_loss { self.limit } else { self.cut() };
+                    self.proven = self.proven.max(closed);
+                    if self.found.is_none() && target >= worst {
+                        self.proven = f64::INFINITY;
+                        return;
+                    }
+                }
+                Ending::Stopped(bound) => {
+                    self.proven = self.proven.max(bound.min(self.best_loss));
+                    return;
+                }
+            }
+            share = (share + 0.15).min(0.8);
+        }
+    }
+
+    /// The least loss of the root's relaxation, certified. False when there
+    /// is no formula at all.
+    fn bound_root(&mut self, root: &mut Node, worst: f64) -> bool {
+        if !self.grid.complete(root) || !root.close_count(&self.relaxation) {
+            self.proven = f64::INFINITY;
+            return false;
+        }
+        root.settle(&self.relaxation, &mut self.scratch);
+        let mut lambda = worst;
+        for _ in 0..60 {
+            self.relaxation.set_lambda(lambda);
+            root.state.price(&self.relaxation.lp, &mut self.scratch);
+            match root.state.run(&self.relaxation.lp, f64::INFINITY, self.iteration_limit(), &mut self.scratch) {
+                Ended::Optimal => {}
+                Ended::Infeasible(row)
+                    if self.relaxation.lp.proves_infeasible(
+                        root.state.inverse_row(row),
+                        &root.state.lower,
+                        &root.state.upper,
+                    ) =>
+                {
+                    self.proven = f64::INFINITY;
+                    return false;
+                }
+                _ => break,
+            }
+            let ratio = self.relaxation.ratio(&root.state).max(0.0);
+            if ratio >= lambda - 1e-11 * lambda.max(1.0) {
+                break;
+            }
+            lambda = ratio;
+        }
+        // A hair below, so that rounding does not spoil the proof.
+        for hair in [1e-10, 1e-8, 1e-7] {
+            let certain = lambda - hair * lambda.max(1.0);
+            if certain <= 0.0 {
+                break;
+            }
+            self.relaxation.set_lambda(certain);
+            root.state.price(&self.relaxation.lp, &mut self.scratch);
+            root.state.run(&self.relaxation.lp, f64::INFINITY, self.iteration_limit(), &mut self.scratch);
+            let floor = self.safe_floor(root);
+            if floor >= 0.0 {
+                self.proven = certain;
+                break;
+            }
+            self.proven = self.proven.max(self.loss_floor(certain, floor));
+        }
+        true
+    }
+
+    /// The safe bound of a node's relaxation, kept in `self.bound`.
+    fn safe_floor(&mut self, node: &mut Node) -> f64 {
+        let state = &node.state;
+        self.relaxation.lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut self.bound);
+        node.floor = (self.bound.value, self.relaxation.lambda());
+        self.bound.value
+    }
+
+    /// A lower bound on the loss from `min(N - lambda D) >= floor`: where it
+    /// is negative, the loss is at least `lambda + floor / D_min`.
+    fn loss_floor(&self, lambda: f64, floor: f64) -> f64 {
+        let d_least = self.relaxation.lower[self.relaxation.d];
+        if floor >= 0.0 { lambda } else { (lambda + floor / d_least).max(0.0) }
+    }
+
+    fn tell(&self) {
+        let incumbent_loss = self.found.as_ref().map(|found| found.judged.loss);
+        self.control.tell(Progress { incumbent_loss, bound: self.proven, nodes: self.nodes });
+    }
+
+    /// Explores the tree of the present limit.
+    fn explore(&mut self, root: &Node) -> Ending {
+        let mut stack = vec![root.clone()];
+        let mut exhausted = f64::INFINITY;
+        while let Some(mut node) = stack.pop() {
+            let over = self.control.node_limit.is_some_and(|most| self.nodes >= most);
+            if over || self.control.should_stop() {
+                stack.push(node);
+                let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0));
+                let open = open.fold(f64::INFINITY, f64::min);
+                return Ending::Stopped(open.min(exhausted).min(self.cut()));
+            }
+            self.nodes += 1;
+            if self.nodes.is_multiple_of(256) {
+                self.tell();
+            }
+            match self.examine(&mut node) {
+                Verdict::Closed => {}
+                Verdict::Exhausted(loss) => exhausted = exhausted.min(loss),
+                Verdict::Split(branch) => {
+                    let mut less = node.clone();
+                    let mut more = node;
+                    less.depth += 1;
+                    more.depth += 1;
+                    if less.decide(branch.material, branch.less, &self.grid) {
+                        stack.push(less);
+                    }
+                    if more.decide(branch.material, branch.more, &self.grid) {
+                        stack.push(more);
+                    }
+                }
+            }
+        }
+        if exhausted < self.cut() { Ending::Stopped(exhausted) } else { Ending::Closed }
+    }
+
+    /// Bounds, narrows and rounds a node until it is closed or must be split.
+    fn examine(&mut self, node: &mut Node) -> Verdict {
+        let mut narrowed = 0;
+        loop {
+            if !self.grid.complete(node) || !node.close_count(&self.relaxation) {
+                return Verdict::Closed;
+            }
+            let cut = self.cut();
+            if cut <= 0.0 {
+                return Verdict::Closed;
+            }
+            node.settle(&self.relaxation, &mut self.scratch);
+            self.relaxation.set_lambda(cut);
+            if node.floor.1 != cut {
+                node.state.price(&self.relaxation.lp, &mut self.scratch);
+            }
+            let sound = match self.solve(node) {
+                None => return Verdict::Closed,
+                Some(sound) => sound,
+            };
+            if self.safe_floor(node) >= 0.0 {
+                return Verdict::Closed;
+            }
+            if sound && narrowed < 6 {
+                narrowed += 1;
+                let bound = std::mem::take(&mut self.bound);
+                let decisions = super::fixing::fix(node, &self.relaxation, &self.grid, &bound);
+                self.bound = bound;
+                match decisions {
+                    None => return Verdict::Closed,
+                    Some(0) => {}
+                    Some(_) => continue,
+                }
+            }
+            let point = Point::read(node, &self.relaxation, &self.grid);
+            if sound && point.is_formula() {
+                let before = self.cut();
+                if let Some(doses) = point.nearest(node, &self.grid) {
+                    self.offer(doses);
+                }
+                if self.cut() < before {
+                    continue;
+                }
+                return self.split_anyhow(node, &point);
+            }
+            if !sound {
+                return self.split_anyhow(node, &point);
+            }
+            if point.count_holds && point.too_small.is_empty() {
+                self.roundings += 1;
+                if self.roundings <= 100 || self.roundings.is_multiple_of(16) {
+                    let before = self.cut();
+                    self.offer_rounded(node, &point);
+                    if self.cut() < before {
+                        continue;
+                    }
+                }
+            }
+            match self.choose(node, &point) {
+                Some(Choice::Split(branch)) => return Verdict::Split(branch),
+                Some(Choice::Empty) => return Verdict::Closed,
+                Some(Choice::Forced(k, decision)) => {
+                    if !self.force(node, k, decision) {
+                        return Verdict::Closed;
+                    }
+                }
+                None => return self.split_anyhow(node, &point),
+            }
+        }
+    }
+
+    fn force(&mut self, node: &mut Node, k: usize, decision: Decision) -> bool {
+        node.decide(k, decision, &self.grid)
+    }
+
+    /// Runs the simplex method on a node. `None` when the node is certainly
+    /// empty or past the cut; otherwise whether its point can be trusted.
+    fn solve(&mut self, node: &mut Node) -> Option<bool> {
+        let mut cutoff = 0.0;
+        for attempt in 0..3 {
+            let lp = &self.relaxation.lp;
+            match node.state.run(lp, cutoff, self.iteration_limit(), &mut self.scratch) {
+                Ended::Optimal => return Some(true),
+                Ended::Infeasible(row) => {
+                    let state = &node.state;
+                    if lp.proves_infeasible(state.inverse_row(row), &state.lower, &state.upper) {
+                        return None;
+                    }
+                    return Some(false);
+                }
+                Ended::Cutoff => {
+                    if self.safe_floor(node) >= 0.0 {
+                        return None;
+                    }
+                    // Not certain yet: go on to the true optimum.
+                    cutoff = f64::INFINITY;
+                }
+                Ended::Iterations | Ended::Trouble => {
+                    if attempt > 0 || !node.restart(&self.relaxation, &mut self.scratch) {
+                        return Some(false);
+                    }
+                }
+            }
+        }
+        Some(false)
+    }
+
+    /// Splits a node whose point does not help; when nothing is left to
+    /// split, its one formula is judged.
+    fn split_anyhow(&mut self, node: &mut Node, point: &Point) -> Verdict {
+        if let Some(branch) = self.any_split(node, point) {
+            return Verdict::Split(branch);
+        }
+        if let Some(doses) = point.nearest(node, &self.grid) {
+            self.offer(doses);
+        }
+        let continuous = (0..self.relaxation.n).any(|k| self.grid.is_continuous(k) && node.is_open(k));
+        if continuous {
+            let (floor, lambda) = node.floor;
+            return Verdict::Exhausted(self.loss_floor(lambda, floor));
+        }
+        Verdict::Closed
+    }
+
+    /// Keeps a formula if it passes its check and is better than the
+    /// incumbent, or tied with it and cheaper.
+    pub(super) fn offer(&mut self, doses: Vec<Ppt>) {
+        let sum: Ppt = doses.iter().copied().sum();
+        if sum != Ppt::WHOLE {
+            return;
+        }
+        let tally = Tally::new(self.blend, &self.by_column, doses, self.tolerance);
+        let merit = tally.merit();
+        let tie = TIE * self.best_loss.max(1.0);
+        if merit.broken > 0.0 || !merit.loss.is_finite() || merit.loss > self.best_loss + tie {
+            return;
+        }
+        if merit.loss >= self.best_loss - tie && !self.is_cheaper(tally.price()) && merit.loss >= self.best_loss {
+            return;
+        }
+        let Some(judged) = (self.judge)(&tally.doses) else { return };
+        let better = judged.loss < self.best_loss - tie;
+        let tied = judged.loss <= self.best_loss + tie && self.is_cheaper(judged.price_per_kg);
+        if better || tied || (self.found.is_none() && judged.loss.is_finite()) {
+            self.best_loss = self.best_loss.min(judged.loss);
+            self.limit = self.limit.min(self.best_loss);
+            self.found = Some(Found { doses: tally.doses, judged });
+            self.tell();
+        } else if judged.loss < self.best_loss {
+            // Better by less than a tie and not cheaper: the proof may use it.
+            self.best_loss = judged.loss;
+        }
+    }
+
+    fn is_cheaper(&self, price: Option<f64>) -> bool {
+        let present = self.found.as_ref().and_then(|found| found.judged.price_per_kg);
+        matches!((price, present), (Some(price), Some(present)) if price < present * (1.0 - 1e-12))
+    }
+}
