@@ -1,1 +1,4 @@
 //! The one place that knows a solver.
+
+pub mod backend;
+mod quiet;
