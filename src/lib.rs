@@ -6,6 +6,7 @@ pub mod files;
 pub mod formula;
 pub mod limits;
 pub mod model;
+pub mod odour;
 pub mod palette;
 pub mod place;
 pub mod solve;

@@ -2,3 +2,4 @@
 
 pub mod backend;
 mod quiet;
+pub mod ratio;

@@ -119,7 +119,7 @@ impl Reader {
         match kind {
             "UP" => column.upper = value?,
             "LO" => column.lower = value?,
-            "FX" => (column.lower, column.upper) = (value.clone()?, value?),
+            "FX" => (column.lower, column.upper) = (value?, value?),
             "FR" => (column.lower, column.upper) = (f64::NEG_INFINITY, f64::INFINITY),
             "MI" => column.lower = f64::NEG_INFINITY,
             "PL" => column.upper = f64::INFINITY,
