@@ -1,3 +1,6 @@
 //! The one place that knows a solver.
 
+pub mod backend;
+mod quiet;
+pub mod ratio;
 pub mod search;

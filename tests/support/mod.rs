@@ -1,0 +1,24 @@
+//! What several integration tests share.
+
+#![allow(dead_code, reason = "each test binary uses a part of it")]
+
+pub mod mps;
+pub mod published;
+pub mod random;
+
+use permil::control::Control;
+use permil::model::programme::Programme;
+use permil::solve::backend::{Backend, LpSolution, SolveError};
+
+/// Solves without a deadline.
+pub fn solve(backend: Backend, programme: &Programme) -> Result<LpSolution, SolveError> {
+    permil::solve::backend::solve(backend, programme, &Control::default())
+}
+
+/// Fails unless `got` is within `relative` of `wanted`, of the larger of 1 and
+/// its size.
+#[track_caller]
+pub fn assert_close(got: f64, wanted: f64, relative: f64, what: &str) {
+    let by = (got - wanted).abs();
+    assert!(by <= relative * wanted.abs().max(1.0), "{what}: {got} instead of {wanted}, off by {by:e}");
+}
