@@ -9,6 +9,9 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
+import sys
+from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,13 +20,27 @@ from resolve import neat_parts, read_formula, read_problem
 from solve import solve
 
 
+@contextmanager
+def quiet_output():
+    """HiGHS now and then writes a line of its own on standard output, which belongs to the JSON alone."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    os.dup2(2, 1)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
 def plain(parts: dict[str, Fraction] | None) -> dict[str, float] | None:
     return None if parts is None else {name: float(dose) for name, dose in parts.items()}
 
 
 def optimum_report(brief: Path, seconds: float = 60.0) -> dict:
     problem = read_problem(brief)
-    answer = solve(problem, seconds)
+    with quiet_output():
+        answer = solve(problem, seconds)
     report = {"status": answer.status, "method": answer.method, "bound": answer.bound, "cheapest": answer.cheapest}
     if answer.verdict is not None:
         report.update(answer.verdict.report())

@@ -6,6 +6,7 @@ import json
 import random
 import re
 from dataclasses import dataclass, field
+from typing import Callable
 
 DESCRIPTORS = {
     "rosy": "petals of a cut rose",
@@ -20,6 +21,7 @@ DESCRIPTORS = {
     "waxy": "candle and skin of an apple",
 }
 TAGS = ["alcohol", "ester", "aldehyde", "ketone"]
+SOURCE = "invented for this test, first edition, 2026"
 NOTES = ["opening", "heart", "drydown"]
 
 
@@ -139,3 +141,41 @@ class Scenario:
                 target[d] = score
         self.brief["target"] = target
         return target
+
+
+CASES: list[tuple[str, Callable[[Scenario], None]]] = []
+
+
+def case(name: str):
+    def keep(make: Callable[[Scenario], None]):
+        CASES.append((name, make))
+        return make
+
+    return keep
+
+
+def m(*numbers: int) -> list[str]:
+    return [f"Material {i:02}" for i in numbers]
+
+
+def restriction(substance: str, numbers: list[str], limits: dict, **more) -> dict:
+    return {"substance": substance, "cas": numbers, "source": SOURCE, **more, "limits": limits}
+
+
+def formula(s: Scenario, letter: str, doses: dict[str, float], rest: str) -> None:
+    """A formula to judge; `rest` takes what is missing to 1000."""
+    left = round(1000 - sum(doses.values()), 6)
+    s.formulas[f"formula-{letter}.toml"] = {
+        "title": f"To judge, {letter}",
+        "palette": "palette.toml",
+        "basis": s.brief.get("formula", {}).get("basis", "neat"),
+        "parts": {**doses, rest: left},
+    }
+
+
+def naturals(s: Scenario) -> None:
+    """Materials 02 and 05 become naturals that bring materials 01 and 07, and one isomer (not on the shelf)."""
+    one, seven = s.cas_of(*m(1, 7))
+    s.change("Material 02", natural=True, constituents={one: 35, seven: 4.5, cas(8001): 2})
+    s.change("Material 05", natural=True, constituents={seven: 60, cas(8001): 0.8})
+    s.change("Material 06", natural=True, constituents={})
