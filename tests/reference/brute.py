@@ -175,7 +175,7 @@ def main() -> None:
         found = check_stepped(problem) if stepped else check_linear(problem, rng)
         tally[("stepped " if stepped else "linear ") + found.split(" by ")[0]] += 1
         if not found.startswith(("optimal", "infeasible")):
-            print(f"brief {index}: {found}")
+            print(f"brief {index}: {found}", flush=True)
     print(dict(sorted(tally.items())))
     sys.exit(any("WRONG" in key for key in tally))
 
