@@ -1,0 +1,192 @@
+"""The rules as linear rows over the doses of the usable materials, for the solvers alone.
+
+A row is (coefficients, bound) and reads `coefficients . y <= bound`, y in parts of the basis.
+Everything stays exact until a solver is called.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import floor, lcm
+
+from resolve import LEAST_DOSE, TOTAL, Problem, most_of, neat_parts
+
+Row = tuple[list[Fraction], Fraction]
+
+
+class Impossible(Exception):
+    """The bounds of single materials already contradict each other."""
+
+
+@dataclass
+class Column:
+    name: str
+    low: Fraction  # least dose once used
+    high: Fraction
+    step: Fraction | None
+    always: bool  # must or fixed: never 0
+
+
+@dataclass
+class Programme:
+    columns: list[Column]
+    rows: list[Row]
+    weight: list[Fraction]  # Q: D = Q . y
+    gaps: list[list[Fraction]]  # one per counted descriptor: D (p_d - t_d) = gap . y
+    over: list[Fraction]  # what a point too much costs, and too little
+    under: list[Fraction]
+    price: list[Fraction] | None
+    count: int | None  # the most materials, None where it cannot bind
+
+    @property
+    def continuous(self) -> bool:
+        """One linear programme settles it: no steps, no count, no least dose that may also be 0."""
+        return self.count is None and all(c.step is None and (c.always or c.low <= LEAST_DOSE) for c in self.columns)
+
+
+def usable_columns(problem: Problem) -> list[Column]:
+    columns = []
+    for name, rule in problem.doses.items():
+        if rule.forbidden_by:
+            if rule.must:
+                raise Impossible(f"{name} must be used and may not be")
+            continue
+        low, high = rule.threshold, most_of(problem, name)
+        if low > high:
+            if rule.must:
+                raise Impossible(f"{name} must be used and cannot reach its least dose")
+            continue
+        if rule.fixed is not None:
+            high = low
+        columns.append(Column(name, low, high, rule.step, rule.must))
+    return columns
+
+
+def build(problem: Problem) -> Programme:
+    materials, columns = problem.palette.materials, usable_columns(problem)
+    per_part = [neat_parts(problem.palette, problem.basis, {c.name: Fraction(1)}) for c in columns]
+    rows: list[Row] = []
+
+    def neat_of(members: list[str]) -> list[Fraction]:
+        return [sum((part.get(name, Fraction(0)) for name in members), Fraction(0)) for part in per_part]
+
+    def weighted(values: dict[str, Fraction]) -> list[Fraction]:
+        return [sum((amount * values[name] for name, amount in part.items()), Fraction(0)) for part in per_part]
+
+    def at_most(row: list[Fraction], bound: Fraction) -> None:
+        rows.append((row, bound))
+
+    def at_least(row: list[Fraction], bound: Fraction) -> None:
+        rows.append(([-value for value in row], -bound))
+
+    def combine(one: list[Fraction], factor: Fraction, other: list[Fraction]) -> list[Fraction]:
+        return [a + factor * b for a, b in zip(one, other)]
+
+    strength = weighted({name: m.strength for name, m in materials.items()})
+    if problem.strength_min is not None:
+        at_least(strength, problem.strength_min * TOTAL)
+    if problem.strength_max is not None:
+        at_most(strength, problem.strength_max * TOTAL)
+
+    priced = all(materials[name].price is not None for part in per_part for name, amount in part.items() if amount > 0)
+    price = weighted({name: m.price or Fraction(0) for name, m in materials.items()}) if priced else None
+    if problem.max_price is not None:
+        at_most(price, problem.max_price * TOTAL)
+    if problem.max_price_of_effect is not None:
+        at_most(combine(price, -problem.max_price_of_effect, strength), Fraction(0))
+
+    for group in problem.groups:
+        if group.min is not None:
+            at_least(neat_of(group.members), group.min)
+        if group.max is not None:
+            at_most(neat_of(group.members), group.max)
+    for ratio in problem.ratios:
+        of, to = neat_of([ratio.of]), neat_of([ratio.to])
+        if ratio.max is not None:
+            at_most(combine(of, -ratio.max, to), Fraction(0))
+        if ratio.min is not None:
+            at_least(combine(of, -ratio.min, to), Fraction(0))
+    for name, material in materials.items():
+        neat = neat_of([name])
+        if not any(neat):
+            continue
+        if material.max is not None:
+            at_most(neat, material.max)
+        for use in problem.uses:
+            if material.max_in_concentrate is not None:
+                at_most([v * use.share / TOTAL for v in neat], material.max_in_concentrate)
+            if material.max_in_product is not None and use.dosage is not None:
+                at_most([v * use.share * use.dosage / 100 / TOTAL for v in neat], material.max_in_product)
+    restriction_rows(problem, weighted, at_most)
+
+    counted = list(problem.aims)
+    if problem.match == "balance":
+        aimed = sum(aim.score for aim in problem.aims.values())
+        q = {n: m.strength * sum(m.scores.get(d, Fraction(0)) for d in counted) / aimed for n, m in materials.items()}
+    else:
+        q = {name: m.strength for name, m in materials.items()}
+    weight = weighted(q)
+    gaps = []
+    for d, aim in problem.aims.items():
+        smell = weighted({name: m.strength * m.scores.get(d, Fraction(0)) for name, m in materials.items()})
+        gaps.append(combine(smell, -aim.score, weight))
+        if aim.min is not None:
+            at_least(combine(smell, -aim.min, weight), Fraction(0))
+        if aim.max is not None:
+            at_most(combine(smell, -aim.max, weight), Fraction(0))
+    count = problem.max_materials
+    return Programme(
+        columns,
+        rows,
+        weight,
+        gaps,
+        over=[aim.weight * aim.excess for aim in problem.aims.values()],
+        under=[aim.weight for aim in problem.aims.values()],
+        price=price,
+        count=None if count is None or count >= len(columns) else count,
+    )
+
+
+def restriction_rows(problem: Problem, weighted, at_most) -> None:
+    joint: dict[tuple[str, str], list[Row]] = {}
+    for limit in problem.limits:
+        listed = set(limit.cas)
+        parts = {}
+        for name, material in problem.palette.materials.items():
+            own = material.cas in listed
+            within = sum((v for cas, v in material.constituents.items() if cas in listed), Fraction(0)) / 100
+            parts[name] = {
+                "all": Fraction(1) if own else min(within, Fraction(1)),
+                "added": Fraction(own),
+                "constituents": Fraction(0) if own else min(within, Fraction(1)),
+            }[limit.applies]
+        scale = limit.use.share * limit.use.dosage / 100 / TOTAL
+        row = [value * scale for value in weighted(parts)]
+        reserve = sum((limit.use.reserve.get(cas, Fraction(0)) for cas in limit.cas), Fraction(0))
+        at_most(row, limit.limit - reserve)
+        if limit.joint is not None:
+            joint.setdefault((limit.joint, limit.use.suffix), []).append(
+                ([value / limit.limit for value in row], reserve / limit.limit)
+            )
+    for members in joint.values():
+        total = [sum(column) for column in zip(*(row for row, _ in members))]
+        at_most(total, 1 - sum(reserve for _, reserve in members))
+
+
+def whole(row: Row, columns: list[Column]) -> tuple[list[float], float]:
+    """The row over whole steps, scaled to whole numbers where they stay moderate.
+
+    With whole coefficients a violation is at least 1, far outside any solver's tolerance.
+    """
+    coefficients, bound = [v * (c.step or 1) for v, c in zip(row[0], columns)], row[1]
+    largest = max((abs(v) for v in coefficients), default=Fraction(0))
+    if largest == 0:
+        return [0.0] * len(columns), float(bound)
+    factor = Fraction(lcm(*(value.denominator for value in coefficients)))
+    if largest * factor > 10**7:
+        factor = Fraction(10**4) / largest
+    elif all(c.step for c in columns):
+        return [float(v * factor) for v in coefficients], float(floor(bound * factor))
+    return [float(v * factor) for v in coefficients], float(bound * factor)
+
