@@ -3,6 +3,8 @@
 
 #![allow(dead_code, reason = "each benchmark uses a part of it")]
 
+pub mod blend;
+
 use std::time::{Duration, Instant};
 
 use permil::model::programme::{Programme, Relation};

@@ -1,7 +1,9 @@
 //! From rules to linear rows, before any solver.
 
 pub mod blend;
+pub mod doses;
 pub mod programme;
 mod rows;
 
 pub use blend::{Blend, BlendColumn, BlendRow};
+pub use doses::DoseProgramme;

@@ -51,28 +51,52 @@ impl Reading {
     }
 }
 
-impl Problem {
+/// Checks formulas of one problem; what does not depend on the formula is
+/// worked out once.
+pub struct Checker<'a> {
+    problem: &'a Problem,
+    whole_part: bool,
+    fixed: Vec<bool>,
+}
+
+impl<'a> Checker<'a> {
+    /// A checker for a problem.
+    pub fn new(problem: &'a Problem) -> Checker<'a> {
+        let mut fixed = vec![false; problem.columns.len()];
+        for rule in &problem.rules {
+            if let RuleKind::Fixed(column) = rule.kind {
+                fixed[column] = true;
+            }
+        }
+        Checker { problem, whole_part: problem.is_whole_part(), fixed }
+    }
+
+    /// Whether every dose that a formula may have lies on a grid.
+    pub fn is_whole_part(&self) -> bool {
+        self.whole_part
+    }
+
     /// The rules that a formula of this problem's basis breaks by more than a
     /// tolerance (a share of the rule's size). Budget and restrictions are
     /// compared exactly where every dose lies on a grid. A price that is not
     /// known breaks no rule.
     pub fn breaches(&self, formula: &Formula, tolerance: f64) -> Vec<Breach> {
         let facts = Facts::new(self, formula);
-        let whole_part = self.is_whole_part();
         let breach = |(index, rule): (usize, &Rule)| {
             let (has, by) = facts.passed_by(rule)?;
-            let broken = match facts.exact_verdict(rule, by, whole_part) {
+            let broken = match facts.exact_verdict(rule, by) {
                 Some(kept) => !kept,
                 None => by > tolerance,
             };
             broken.then_some(Breach { rule: index, has, by })
         };
-        self.rules.iter().enumerate().filter_map(breach).collect()
+        self.problem.rules.iter().enumerate().filter_map(breach).collect()
     }
 }
 
 /// What the rules ask about: amounts of a formula, added up once.
 struct Facts<'a> {
+    checker: &'a Checker<'a>,
     problem: &'a Problem,
     formula: &'a Formula,
     doses: Vec<Ppt>,
@@ -80,12 +104,13 @@ struct Facts<'a> {
 }
 
 impl<'a> Facts<'a> {
-    fn new(problem: &'a Problem, formula: &'a Formula) -> Self {
+    fn new(checker: &'a Checker<'a>, formula: &'a Formula) -> Self {
+        let problem = checker.problem;
         let mut doses = vec![Ppt::ZERO; problem.palette.materials.len()];
         for &(material, dose) in &formula.parts {
             doses[material] = dose;
         }
-        Facts { problem, formula, doses, neat_ppt: problem.neat_ppt(formula) }
+        Facts { checker, problem, formula, doses, neat_ppt: problem.neat_ppt(formula) }
     }
 
     fn strength(&self) -> f64 {
@@ -138,12 +163,12 @@ impl<'a> Facts<'a> {
             // The grid moves a minimum up, and a used dose has at least 1e-6.
             &RuleKind::DoseMin(column) => {
                 let dose = self.doses[column];
-                let fixed = self.problem.rules.iter().any(|rule| rule.kind == RuleKind::Fixed(column));
+                let fixed = self.checker.fixed[column];
                 verdict(column, !fixed && dose > Ppt::ZERO && dose < at.max(Ppt::LEAST), at - dose)
             }
             &RuleKind::DoseStep(column) => {
                 let dose = self.doses[column];
-                let fixed = self.problem.rules.iter().any(|rule| rule.kind == RuleKind::Fixed(column));
+                let fixed = self.checker.fixed[column];
                 verdict(column, !fixed && dose.floor_to(at) != dose, dose - dose.floor_to(at))
             }
             &RuleKind::DoseMax(column) => verdict(column, self.doses[column] > at, self.doses[column] - at),
@@ -223,8 +248,8 @@ impl<'a> Facts<'a> {
     /// Whether budget or restriction holds exactly, in decimals; `None` where
     /// the ordinary comparison decides: the formula is not on a grid, the
     /// rule is of another kind, or rounding could not change the verdict.
-    fn exact_verdict(&self, rule: &Rule, by: f64, whole_part: bool) -> Option<bool> {
-        if !whole_part {
+    fn exact_verdict(&self, rule: &Rule, by: f64) -> Option<bool> {
+        if !self.checker.whole_part {
             return None;
         }
         let near = by.abs() <= SEARCH_TOLERANCE;

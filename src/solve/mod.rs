@@ -1,6 +1,151 @@
-//! The one place that knows a solver.
+//! The one place that knows a solver: from a problem to a verified formula
+//! with a proof, or with an honest bound.
 
 pub mod backend;
+mod borrowed;
 mod quiet;
 pub mod ratio;
 pub mod search;
+mod verify;
+
+use crate::control::Control;
+use crate::evaluate::Evaluation;
+use crate::formula::Formula;
+use crate::model::Blend;
+use crate::problem::Problem;
+use backend::Backend;
+use search::Found;
+
+/// Which method proposes the formula.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Method {
+    /// One linear programme where that is enough, the exact search otherwise.
+    #[default]
+    Auto,
+    /// The exact search, whatever the rules.
+    Search,
+    /// A borrowed solver: the linear programme of Charnes and Cooper, or
+    /// Dinkelbach's method on mixed-integer programmes.
+    Borrowed(Backend),
+}
+
+/// How sure an answer is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Status {
+    /// Proven best: loss - bound <= 1e-6 max(1, loss).
+    Optimal,
+    /// Inside the rules, not proven best.
+    Feasible,
+    /// Proven that no formula keeps all rules.
+    Infeasible,
+    /// Stopped before a formula was found or excluded.
+    Unknown,
+}
+
+impl Status {
+    /// The word that reports use.
+    pub fn word(self) -> &'static str {
+        match self {
+            Status::Optimal => "optimal",
+            Status::Feasible => "feasible",
+            Status::Infeasible => "infeasible",
+            Status::Unknown => "unknown",
+        }
+    }
+}
+
+/// A verified formula.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// The formula; keeps every rule, adds up to exactly 1000.
+    pub formula: Formula,
+    /// Judged in plain arithmetic.
+    pub evaluation: Evaluation,
+}
+
+/// What solving a problem came to.
+#[derive(Clone, Debug)]
+pub struct Solution {
+    /// How sure it is.
+    pub status: Status,
+    /// The best formula found.
+    pub answer: Option<Answer>,
+    /// No formula inside the rules has a loss below this, in score points.
+    /// `None` where there is no formula at all.
+    pub bound: Option<f64>,
+    /// Nodes of the search.
+    pub nodes: u64,
+    /// Simplex iterations of the search.
+    pub iterations: u64,
+}
+
+/// Why there is no solution to report. Neither case is the user's doing.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Failure {
+    /// The method asked for cannot take this problem.
+    #[error("{0}")]
+    Unsupported(String),
+    /// A result did not pass its own check.
+    #[error("internal error: {0}")]
+    Internal(String),
+}
+
+/// Proven when loss and bound differ by no more than this times max(1, loss).
+const PROVEN: f64 = 1e-6;
+
+/// Finds the best formula of a problem.
+///
+/// # Errors
+/// Where the method cannot take the problem, or a result failed its check.
+pub fn propose(problem: &Problem, method: Method, control: &Control) -> Result<Solution, Failure> {
+    let blend = Blend::new(problem);
+    let verifier = verify::Verifier::new(problem, &blend);
+    match method {
+        Method::Auto if blend.is_continuous() => {
+            // Where the borrowed solver fails or proves nothing, the search
+            // answers the same question with arithmetic of its own.
+            match borrowed::continuous(&blend, Backend::Microlp, &verifier, control) {
+                Ok(Some(solution)) if solution.status == Status::Optimal => Ok(solution),
+                _ => by_search(&blend, &verifier, control),
+            }
+        }
+        Method::Auto | Method::Search => by_search(&blend, &verifier, control),
+        Method::Borrowed(backend) if blend.is_continuous() => {
+            let solution = borrowed::continuous(&blend, backend, &verifier, control)?;
+            Ok(solution.unwrap_or_else(Solution::unknown))
+        }
+        Method::Borrowed(backend) => borrowed::whole(&blend, backend, &verifier, control),
+    }
+}
+
+impl Solution {
+    fn unknown() -> Solution {
+        Solution { status: Status::Unknown, answer: None, bound: Some(0.0), nodes: 0, iterations: 0 }
+    }
+
+    fn infeasible() -> Solution {
+        Solution { status: Status::Infeasible, answer: None, bound: None, nodes: 0, iterations: 0 }
+    }
+
+    /// A solution from a formula and a proven bound.
+    fn from_parts(answer: Option<Answer>, bound: f64) -> Solution {
+        let Some(answer) = answer else {
+            return if bound.is_infinite() { Solution::infeasible() } else { Solution::unknown() };
+        };
+        let loss = answer.evaluation.loss;
+        let bound = bound.clamp(0.0, loss);
+        let proven = loss - bound <= PROVEN * loss.max(1.0);
+        let status = if proven { Status::Optimal } else { Status::Feasible };
+        Solution { status, answer: Some(answer), bound: Some(bound), nodes: 0, iterations: 0 }
+    }
+}
+
+fn by_search(blend: &Blend, verifier: &verify::Verifier, control: &Control) -> Result<Solution, Failure> {
+    let outcome = search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), control);
+    let answer = match outcome.found {
+        Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
+        None => None,
+    };
+    let solution = Solution::from_parts(answer, outcome.bound);
+    Ok(Solution { nodes: outcome.nodes, iterations: outcome.iterations, ..solution })
+}

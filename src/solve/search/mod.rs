@@ -20,4 +20,4 @@ pub mod simplex;
 mod tally;
 mod tree;
 
-pub use tree::{Found, Judged, Outcome, search};
+pub use tree::{Certificate, Found, Judged, Outcome, certify, search};

@@ -58,39 +58,39 @@ pub struct Outcome {
     pub iterations: u64,
 }
 
+/// What multipliers prove of a blend's relaxation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Certificate {
+    /// No formula has a loss below this; infinite where there is none at all.
+    pub bound: f64,
+    /// A typical D: the geometric mean of its least and greatest value.
+    pub d_ref: f64,
+}
+
 /// Searches for the best formula of a blend. `judge` verifies a formula in
 /// arithmetic of its own and returns its loss, or `None` when it breaks a
 /// rule; `tolerance` is how far a row may be passed before it is asked, as a
 /// share of the row's size.
 pub fn search(blend: &Blend, judge: &dyn Fn(&[Ppt]) -> Option<Judged>, tolerance: f64, control: &Control) -> Outcome {
-    let mut scratch = Scratch::default();
-    let infeasible = Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 };
-    if blend.contradiction.is_some() {
-        return infeasible;
-    }
-    match Relaxation::new(blend, &mut scratch) {
-        Err(Empty) => infeasible,
-        Ok(relaxation) => {
-            let mut tree = Tree {
-                blend,
-                judge,
-                tolerance,
-                control,
-                by_column: rows_by_column(blend),
-                grid: Grid::new(blend),
-                pseudo_costs: PseudoCosts::new(relaxation.n),
-                relaxation,
-                scratch,
-                bound: SafeBound::default(),
-                found: None,
-                best_loss: f64::INFINITY,
-                limit: f64::INFINITY,
-                proven: 0.0,
-                nodes: 0,
-                roundings: 0,
-            };
+    match Tree::new(blend, judge, tolerance, control) {
+        Err(Empty) => Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 },
+        Ok(mut tree) => {
             tree.run();
             Outcome { bound: tree.proven, found: tree.found, nodes: tree.nodes, iterations: tree.scratch.iterations }
+        }
+    }
+}
+
+/// The bound that the relaxation of a blend proves, without searching.
+pub fn certify(blend: &Blend, control: &Control) -> Certificate {
+    match Tree::new(blend, &|_| None, 0.0, control) {
+        Err(Empty) => Certificate { bound: f64::INFINITY, d_ref: 1.0 },
+        Ok(mut tree) => {
+            let worst = tree.worst();
+            if let Some(mut root) = Node::root(blend, &tree.relaxation) {
+                tree.bound_root(&mut root, worst);
+            }
+            Certificate { bound: tree.proven, d_ref: tree.relaxation.d_ref }
         }
     }
 }
@@ -136,6 +136,39 @@ enum Verdict {
     Split(Branch),
 }
 
+impl<'a> Tree<'a> {
+    fn new(
+        blend: &'a Blend,
+        judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+        tolerance: f64,
+        control: &'a Control,
+    ) -> Result<Tree<'a>, Empty> {
+        if blend.contradiction.is_some() {
+            return Err(Empty);
+        }
+        let mut scratch = Scratch::default();
+        let relaxation = Relaxation::new(blend, &mut scratch)?;
+        Ok(Tree {
+            blend,
+            judge,
+            tolerance,
+            control,
+            by_column: rows_by_column(blend),
+            grid: Grid::new(blend),
+            pseudo_costs: PseudoCosts::new(relaxation.n),
+            relaxation,
+            scratch,
+            bound: SafeBound::default(),
+            found: None,
+            best_loss: f64::INFINITY,
+            limit: f64::INFINITY,
+            proven: 0.0,
+            nodes: 0,
+            roundings: 0,
+        })
+    }
+}
+
 impl Tree<'_> {
     pub(super) fn iteration_limit(&self) -> usize {
         1000 + 30 * self.relaxation.lp.rows
@@ -148,7 +181,7 @@ impl Tree<'_> {
     }
 
     fn is_proven(&self) -> bool {
-        self.best_loss - self.proven <= MARGIN * 1.5 * self.best_loss.max(1.0)
+        self.found.is_some() && self.best_loss - self.proven <= MARGIN * 1.5 * self.best_loss.max(1.0)
     }
 
     /// Greatest loss that any blend can have, a little more.
