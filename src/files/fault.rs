@@ -5,7 +5,7 @@ use std::fmt;
 use std::ops::Range;
 
 use miette::{
-    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, SourceCode, ThemeCharacters, ThemeStyles,
+    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Severity, SourceCode, ThemeCharacters, ThemeStyles,
 };
 
 use super::snippet::{Snippet, escaped};
@@ -87,7 +87,7 @@ pub struct Faults {
     /// Faults that were counted but not kept.
     more: usize,
     /// What could not be looked at because of the faults.
-    notes: Vec<String>,
+    notes: Vec<Note>,
 }
 
 impl Faults {
@@ -110,7 +110,7 @@ impl Faults {
     /// The same, wrapped at a width in columns.
     pub fn render_to_width(&self, colour: bool, width: usize) -> String {
         let styles = if colour { ThemeStyles::ansi() } else { ThemeStyles::none() };
-        let characters = ThemeCharacters { error: "error:".into(), ..ThemeCharacters::ascii() };
+        let characters = ThemeCharacters { error: "error:".into(), advice: "note:".into(), ..ThemeCharacters::ascii() };
         let handler = GraphicalReportHandler::new_themed(GraphicalTheme { characters, styles })
             .with_width(width)
             .with_links(false)
@@ -125,14 +125,17 @@ impl Faults {
             text.push('\n');
         }
         for note in &self.notes {
-            text += &format!("  note: {}\n\n", escaped(note));
+            if handler.render_report(&mut text, note).is_err() {
+                text += &format!("  note: {note}\n");
+            }
+            text.push('\n');
         }
-        if self.more > 0 {
-            text += &format!("  ... and {} more\n\n", self.more);
+        match (self.more, self.count()) {
+            (0, 1) => text.truncate(text.trim_end().len()),
+            (0, count) => text += &format!("{count} faults"),
+            (more, count) => text += &format!("{count} faults, of which the last {more} are not shown"),
         }
-        if self.count() > 1 {
-            text += &format!("{} faults\n", self.count());
-        }
+        text.push('\n');
         text
     }
 }
@@ -144,6 +147,24 @@ impl fmt::Display for Faults {
 }
 
 impl std::error::Error for Faults {}
+
+/// What could not be looked at because of faults.
+#[derive(Clone, Debug)]
+struct Note(String);
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for Note {}
+
+impl Diagnostic for Note {
+    fn severity(&self) -> Option<Severity> {
+        Some(Severity::Advice)
+    }
+}
 
 /// Gathers what is wrong with one file while it is read.
 #[derive(Debug)]
@@ -186,9 +207,14 @@ impl<'a> Sink<'a> {
         self.faults.borrow().len() >= KEPT
     }
 
+    /// How many faults there are so far.
+    pub(super) fn count(&self) -> usize {
+        self.faults.borrow().len() + self.more.get()
+    }
+
     /// Whether nothing is wrong so far.
     pub(super) fn is_clean(&self) -> bool {
-        self.faults.borrow().is_empty()
+        self.count() == 0
     }
 
     /// The faults in the order of the file, and how many more were not kept.
@@ -204,7 +230,7 @@ impl<'a> Sink<'a> {
 pub(super) struct Tally {
     faults: Vec<Fault>,
     more: usize,
-    notes: Vec<String>,
+    notes: Vec<Note>,
 }
 
 impl Tally {
@@ -221,9 +247,14 @@ impl Tally {
         self.notes.extend(other.notes);
     }
 
+    /// How many faults there are so far.
+    pub(super) fn count(&self) -> usize {
+        self.faults.len() + self.more
+    }
+
     /// Adds what could not be looked at.
     pub(super) fn note(&mut self, note: String) {
-        self.notes.push(note);
+        self.notes.push(Note(escaped(&note)));
     }
 
     /// The value where nothing is wrong, else the faults.

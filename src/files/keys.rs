@@ -142,6 +142,12 @@ pub const LARGEST_SCALE: f64 = 1000.0;
 /// doses far inside what a dose can hold.
 pub const LARGEST_SUM_PPT: i64 = 1_000_000_000;
 
+/// Materials of a palette at the most: far more than any shelf holds, and few
+/// enough that a score for every descriptor of each fits in memory.
+pub const MOST_MATERIALS: usize = 10_000;
+/// Descriptors of a palette at the most.
+pub const MOST_DESCRIPTORS: usize = 1_000;
+
 const PPT: f64 = 1000.0;
 const PERCENT: f64 = 100.0;
 const MONEY: f64 = 1e9;

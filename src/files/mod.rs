@@ -54,10 +54,11 @@ pub struct Scenario {
 /// All the faults of all these files. Where the palette does not load, the
 /// names in the brief are not checked, and a note says so.
 pub fn load_scenario(brief_path: &Path) -> Result<Scenario, Faults> {
-    let mut others = fault::Tally::default();
+    // The palette's faults come first: some of the brief's may follow from them.
     let mut tally = fault::Tally::default();
-    let read = reach::read_path(brief_path, &mut tally, |sink, root| brief::read(sink, root, brief_path, &mut others));
-    tally.append(others);
+    let mut own = fault::Tally::default();
+    let read = reach::read_path(brief_path, &mut own, |sink, root| brief::read(sink, root, brief_path, &mut tally));
+    tally.append(own);
     tally.finish(read.map(|(_, scenario)| scenario))
 }
 

@@ -59,7 +59,7 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
     let mut shelf = Shelf {
         palette: Palette { file: sink.source.file.clone(), name, currency, scale, descriptors, materials: Vec::new() },
         spans: Vec::new(),
-        names_known: sink.broken.is_empty(),
+        names_known: false,
         sound: false,
     };
     let materials = root.require("material", "a palette has at least one [[material]]");
@@ -68,7 +68,12 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
     if let (Some(field), true) = (materials, listed.is_empty() && sink.is_clean()) {
         field.report_key("the palette has no materials", "expected at least one [[material]]");
     }
-    for table in &listed {
+    if listed.len() > keys::MOST_MATERIALS {
+        root.report("too many materials", &format!("a palette holds at most {}", keys::MOST_MATERIALS));
+    }
+    let readable = sink.broken.is_empty() && !shelf.palette.descriptors.is_empty() && !listed.is_empty();
+    shelf.names_known = readable;
+    for table in listed.iter().take(keys::MOST_MATERIALS) {
         let (material, named) = material(table, &shelf.palette);
         let Some(named) = named else {
             shelf.names_known = false;
@@ -97,6 +102,10 @@ fn descriptors(field: &Field<'_>) -> Vec<Descriptor> {
         }
         let meaning = entry.text().unwrap_or_default().to_owned();
         descriptors.push(Descriptor { name: entry.key.to_owned(), meaning });
+    }
+    if descriptors.len() > keys::MOST_DESCRIPTORS {
+        table.report("too many descriptors", &format!("a palette holds at most {}", keys::MOST_DESCRIPTORS));
+        descriptors.truncate(keys::MOST_DESCRIPTORS);
     }
     if descriptors.is_empty() {
         table.missing("[descriptors] is empty", "expected at least one descriptor: rosy = \"rose petals\"");

@@ -158,6 +158,15 @@ impl<'a> Field<'a> {
         }
     }
 
+    /// The same as [`Field::texts`], of a list that is not empty.
+    pub(super) fn some_texts(&self, of: &str, single: bool) -> Option<Vec<(Field<'a>, &'a str)>> {
+        if self.value.get_ref().as_array().is_some_and(|items| items.is_empty()) {
+            self.report(format!("`{}` is an empty list", short(self.key)), format!("expected {of}"));
+            return None;
+        }
+        self.texts(of, single)
+    }
+
     /// The elements of a list of different texts; one text stands for a list
     /// of one where `single` allows it.
     pub(super) fn texts(&self, of: &str, single: bool) -> Option<Vec<(Field<'a>, &'a str)>> {

@@ -73,7 +73,7 @@ impl<'a> Table<'a> {
     pub(super) fn close(&self) {
         self.remarks();
         let asked = self.asked.borrow();
-        for field in self.named().filter(|field| !asked.iter().any(|key| *key == field.key)) {
+        for field in self.named().filter(|field| !asked.contains(&field.key)) {
             let help = match near::nearest(field.key, asked.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("expected one of {}, {REMARKS}", asked.join(", ")),

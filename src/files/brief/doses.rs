@@ -13,10 +13,19 @@ use crate::units::Ppt;
 const PERMISSIONS: [(&str, Permission); 3] =
     [("may", Permission::May), ("must", Permission::Must), ("never", Permission::Never)];
 
-/// The entries of `[doses]`, each with its field for later checks.
-pub(super) fn doses<'a>(field: &Field<'a>, known: &Known<'_>) -> Vec<(Field<'a>, DoseEntry)> {
+/// The entries of `[doses]`; `brief` has `[formula]` already, or is absent
+/// where that is at fault itself.
+pub(super) fn doses(field: &Field<'_>, known: &Known<'_>, brief: Option<&Brief>) -> Vec<DoseEntry> {
     let Some(table) = field.table("[doses]") else { return Vec::new() };
-    let entries = table.named().filter_map(|entry| Some((entry.clone(), dose_entry(entry, known)?))).collect();
+    let mut entries = Vec::new();
+    for field in table.named() {
+        let before = field.sink.count();
+        let Some(entry) = dose_entry(field, known) else { continue };
+        if let (Some(brief), true) = (brief, known.shelf.sound && field.sink.count() == before) {
+            check_must(field, &entry, brief, known);
+        }
+        entries.push(entry);
+    }
     table.close_named();
     entries
 }
@@ -55,8 +64,8 @@ fn dose_entry(field: &Field<'_>, known: &Known<'_>) -> Option<DoseEntry> {
 }
 
 /// `must` says nothing unless something says how much at least.
-pub(super) fn check_must(field: &Field<'_>, entry: &DoseEntry, brief: &Brief, known: &Known<'_>) {
-    if entry.permission.value != Permission::Must || entry.fixed.is_some() || !known.shelf.sound {
+fn check_must(field: &Field<'_>, entry: &DoseEntry, brief: &Brief, known: &Known<'_>) {
+    if entry.permission.value != Permission::Must || entry.fixed.is_some() {
         return;
     }
     let material = &known.palette().materials[entry.material];
@@ -74,10 +83,7 @@ pub(super) fn check_must(field: &Field<'_>, entry: &DoseEntry, brief: &Brief, kn
 
 /// The materials of `only`.
 pub(super) fn only(field: &Field<'_>, known: &Known<'_>) -> Option<Placed<Vec<usize>>> {
-    let names = field.texts("material names", false)?;
-    if names.is_empty() {
-        field.report("`only` is empty", "expected at least one material, or no `only`");
-    }
+    let names = field.some_texts("material names, or no `only`", false)?;
     let mut materials: Vec<usize> = names.iter().filter_map(|(item, name)| known.material(item, name, false)).collect();
     materials.sort_unstable();
     Some(field.placed(materials))

@@ -59,6 +59,7 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mu
     let root = Table::root(sink, root);
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut warnings = Vec::new();
+    let mut brief = empty(sink);
 
     let named = root.require("palette", "expected the palette's path, relative to the brief").and_then(|field| {
         let named = field.name()?;
@@ -72,42 +73,44 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mu
         others.note(format!("the names in {} were not held against the palette, which did not load", path.display()));
     }
     let known = Known { shelf: &shelf };
-    let limits = root.get("limits").map(|field| limits(field, folder, others)).unwrap_or_default();
-    let target_from = root.get("target_from");
-    let target_from = target_from.and_then(|field| target::target_from(field, folder, &known, others, &mut warnings));
-
-    let mut brief = empty(sink);
     brief.title = root.get("title").and_then(Field::text).map(str::to_owned);
     brief.matching = root.get("match").and_then(|field| field.word(&MATCHES)).unwrap_or_default();
-    brief.target_from = target_from;
+
+    // Some checks look at several tables. They are made where these are free
+    // of faults, so that one mistake is not told twice.
+    let trusted = shelf.sound && sink.broken.is_empty();
+    let before = sink.count();
+    let from = root.get("target_from");
+    brief.target_from = from.and_then(|field| target::target_from(field, folder, &known, others, &mut warnings));
+    let target_known = trusted && sink.count() == before && (from.is_none() || brief.target_from.is_some());
+    let before = sink.count();
     brief.target = root.get("target").map(|field| target::target(field, &known, &mut warnings)).unwrap_or_default();
+    if target_known && sink.count() == before {
+        target::check_not_empty(&root, &brief, &shelf.palette);
+    }
+
+    let before = sink.count();
     if let Some(table) = root.get("formula").and_then(|field| field.table("[formula]")) {
         formula_table(&table, &known, &mut brief);
     }
     if let Some(table) = root.get("budget").and_then(|field| field.table("[budget]")) {
-        let money = |key, range| table.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
-        brief.max_price = money("max_price", &keys::MAX_PRICE);
-        brief.max_price_of_effect = money("max_price_of_effect", &keys::MAX_PRICE_OF_EFFECT);
-        table.close();
+        budget(&table, &mut brief);
     }
-    brief.uses = root.get("use").map(uses::uses).unwrap_or_default();
-    uses::check(&root, &brief, &limits);
-    let entries = root.get("doses").map(|field| doses::doses(field, &known)).unwrap_or_default();
-    for (field, entry) in &entries {
-        doses::check_must(field, entry, &brief, &known);
+    let formula_known = sink.broken.is_empty() && sink.count() == before;
+    let entries = root.get("doses").map(|field| doses::doses(field, &known, formula_known.then_some(&brief)));
+    brief.doses = entries.unwrap_or_default();
+    if let (true, Some(source)) = (target_known && sink.count() == before, &shelf_source) {
+        money::check_prices(&brief, &shelf, source, others);
+        doses::warn_of_only(&brief, &shelf.palette, &mut warnings);
     }
-    brief.doses = entries.into_iter().map(|(_, entry)| entry).collect();
+
+    let before = (sink.count(), others.count());
+    let limits = root.get("limits").map(|field| limits(field, folder, others)).unwrap_or_default();
+    let limits_known = before == (sink.count(), others.count());
+    brief.uses = uses::uses(&root, limits_known.then_some(&limits));
     brief.groups = root.get("group").map(|field| sums::groups(field, &known)).unwrap_or_default();
     brief.ratios = root.get("ratio").map(|field| sums::ratios(field, &known)).unwrap_or_default();
     root.close();
-
-    if shelf.sound && sink.is_clean() {
-        target::check_not_empty(&root, &brief, &shelf.palette);
-        doses::warn_of_only(&brief, &shelf.palette, &mut warnings);
-    }
-    if let (true, Some(source)) = (shelf.sound, &shelf_source) {
-        money::check_prices(&brief, &shelf, source, others);
-    }
     Scenario { palette: shelf.palette, brief, limits, warnings }
 }
 
@@ -138,12 +141,9 @@ fn empty(sink: &Sink<'_>) -> Brief {
 }
 
 fn limits(field: &Field<'_>, folder: &Path, others: &mut Tally) -> Vec<Limits> {
-    let Some(files) = field.texts("paths of limits files", true) else { return Vec::new() };
-    if files.is_empty() {
-        field.report("`limits` is an empty list", "expected the path of a limits file, relative to the brief");
-    }
+    let files = field.some_texts("the path of a limits file, relative to the brief, or several", true);
     let read = |(field, named): (Field<'_>, &str)| read_named(&field, folder, named, others, super::limits::read);
-    files.into_iter().filter_map(read).map(|(_, limits)| limits).collect()
+    files.unwrap_or_default().into_iter().filter_map(read).map(|(_, limits)| limits).collect()
 }
 
 fn formula_table(table: &Table<'_>, known: &Known<'_>, brief: &mut Brief) {
@@ -165,6 +165,13 @@ fn formula_table(table: &Table<'_>, known: &Known<'_>, brief: &mut Brief) {
     }
     brief.only = table.get("only").and_then(|field| doses::only(field, known));
     brief.own_only = table.get("own_only").and_then(own_only);
+    table.close();
+}
+
+fn budget(table: &Table<'_>, brief: &mut Brief) {
+    let money = |key, range| table.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
+    brief.max_price = money("max_price", &keys::MAX_PRICE);
+    brief.max_price_of_effect = money("max_price_of_effect", &keys::MAX_PRICE_OF_EFFECT);
     table.close();
 }
 

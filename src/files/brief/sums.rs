@@ -54,10 +54,7 @@ fn members(table: &Table<'_>, known: &Known<'_>) -> Vec<usize> {
             field.report(format!("no material has the tag \"{}\"", short(tag)), near::hint(tag, tags));
         }
     }
-    if let Some((field, names)) = list.and_then(|field| Some((field, field.texts("material names", false)?))) {
-        if names.is_empty() {
-            field.report("`materials` is an empty list", "expected at least one material");
-        }
+    if let Some(names) = list.and_then(|field| field.some_texts("material names", false)) {
         members.extend(names.iter().filter_map(|(item, name)| known.material(item, name, false)));
     }
     members.into_iter().collect()

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use toml::de::DeValue;
 
-use crate::brief::{Brief, Use};
+use crate::brief::Use;
 use crate::files::value::Field;
 use crate::files::walk::{Table, tables};
 use crate::files::{keys, near, snippet::short};
@@ -13,14 +13,26 @@ use crate::palette::Cas;
 
 const WHOLE_CONCENTRATE: f64 = 100.0;
 
-/// Reads one `[use]` or several `[[use]]`.
-pub(super) fn uses(field: &Field<'_>) -> Vec<Use> {
+/// Reads one `[use]` or several `[[use]]`. `limits` are those of the brief,
+/// `None` where some could not be read.
+///
+/// Limits speak of a product's category, and of how much of the accord is in
+/// it: without both nothing can be held against them.
+pub(super) fn uses(root: &Table<'_>, limits: Option<&[Limits]>) -> Vec<Use> {
+    let limited = root.get("limits");
+    let Some(field) = root.get("use") else {
+        if let Some(limits) = limited {
+            let help = "expected [use] with category and dosage, or no limits";
+            limits.report_key("the brief has limits, but no [use] that they could hold for", help);
+        }
+        return Vec::new();
+    };
+    let labels = limits.filter(|_| limited.is_some()).map(labels);
     let listed = tables(field, if matches!(field.value.get_ref(), DeValue::Array(_)) { "[[use]]" } else { "[use]" });
-    let several = listed.len() > 1;
     let mut first_of: BTreeMap<String, usize> = BTreeMap::new();
     let mut uses = Vec::new();
     for table in &listed {
-        let name_field = if several {
+        let name_field = if listed.len() > 1 {
             table.require("name", "several finished products each have a name of their own")
         } else {
             table.get("name")
@@ -32,17 +44,28 @@ pub(super) fn uses(field: &Field<'_>) -> Vec<Use> {
             let message = format!("two finished products are named \"{}\"", short(name));
             field.report(message, format!("the other one is on line {line}"));
         }
-        uses.push(one(table, name));
+        if limited.is_some() {
+            table.require("category", "the brief has limits: expected the labels that hold for the product");
+            table.require("dosage", "the brief has limits: expected the percent of concentrate in the product");
+        }
+        uses.push(one(table, name, labels.as_ref()));
     }
     uses
 }
 
-fn one(table: &Table<'_>, name: Option<String>) -> Use {
+/// Every label that a restriction names, the star aside.
+fn labels(limits: &[Limits]) -> BTreeSet<&str> {
+    let restrictions = limits.iter().flat_map(|file| &file.restrictions);
+    let labels = restrictions.flat_map(|restriction| &restriction.limits).map(|(label, _)| label.as_str());
+    labels.filter(|label| *label != EVERY_CATEGORY).collect()
+}
+
+fn one(table: &Table<'_>, name: Option<String>, labels: Option<&BTreeSet<&str>>) -> Use {
     let percent = |key, range| table.get(key).and_then(|field| field.number(range));
     let read = Use {
         name,
         place: table.place(),
-        categories: table.get("category").map(categories).unwrap_or_default(),
+        categories: table.get("category").map(|field| categories(field, labels)).unwrap_or_default(),
         dosage_percent: percent("dosage", &keys::DOSAGE),
         accord_share_percent: percent("accord_share", &keys::ACCORD_SHARE).unwrap_or(WHOLE_CONCENTRATE),
         reserve: table.get("reserve").map(reserve).unwrap_or_default(),
@@ -51,12 +74,17 @@ fn one(table: &Table<'_>, name: Option<String>) -> Use {
     read
 }
 
-fn categories(field: &Field<'_>) -> Vec<String> {
-    let Some(labels) = field.texts("category labels", true) else { return Vec::new() };
-    if labels.is_empty() {
-        field.report("`category` is an empty list", "expected a label of the limits files, or several");
+fn categories(field: &Field<'_>, labels: Option<&BTreeSet<&str>>) -> Vec<String> {
+    let named = field.some_texts("a label of the limits files, or several", true).unwrap_or_default();
+    for (item, label) in &named {
+        if let Some(labels) = labels
+            && !labels.contains(label)
+        {
+            let message = format!("no restriction of the limits files names the category \"{}\"", short(label));
+            item.report(message, near::hint(label, labels.iter().copied()));
+        }
     }
-    labels.into_iter().map(|(_, label)| label.to_owned()).collect()
+    named.into_iter().map(|(_, label)| label.to_owned()).collect()
 }
 
 fn reserve(field: &Field<'_>) -> Vec<(Cas, f64)> {
@@ -69,39 +97,4 @@ fn reserve(field: &Field<'_>) -> Vec<(Cas, f64)> {
     }
     table.close_named();
     reserve
-}
-
-/// Limits speak of a product's category, and of how much of the accord is in
-/// it: without both nothing can be held against them.
-pub(super) fn check(root: &Table<'_>, brief: &Brief, limits: &[Limits]) {
-    let Some(limits_field) = root.get("limits") else { return };
-    let Some(use_field) = root.get("use") else {
-        let help = "expected [use] with category and dosage, or no limits";
-        limits_field.report_key("the brief has limits, but no [use] that they could hold for", help);
-        return;
-    };
-    let labels: BTreeSet<&str> = limits
-        .iter()
-        .flat_map(|file| &file.restrictions)
-        .flat_map(|restriction| &restriction.limits)
-        .map(|(label, _)| label.as_str())
-        .filter(|label| *label != EVERY_CATEGORY)
-        .collect();
-    for table in tables(use_field, "[use]").iter() {
-        table.require("category", "the brief has limits: expected the labels that hold for the product");
-        table.require("dosage", "the brief has limits: expected the percent of concentrate in the product");
-        let Some(category) = table.get("category") else { continue };
-        let items = match category.value.get_ref() {
-            DeValue::Array(items) => items.iter().map(|item| category.element(item)).collect(),
-            _ => vec![category.clone()],
-        };
-        for item in items {
-            let Some(label) = item.value.get_ref().as_str() else { continue };
-            if !labels.is_empty() && !labels.contains(label) && !label.trim().is_empty() {
-                let message = format!("no restriction of the limits files names the category \"{}\"", short(label));
-                item.report(message, near::hint(label, labels.iter().copied()));
-            }
-        }
-    }
-    debug_assert!(brief.uses.len() <= tables(use_field, "[use]").len());
 }
