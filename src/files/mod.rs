@@ -1,1 +1,94 @@
 //! Input files: TOML text to domain and back.
+//!
+//! Every reader goes through a whole file and gathers all that is wrong with
+//! it, see [`Faults`]; [`load_scenario`] gathers over all the files that a
+//! brief names. Ranges of numbers stand in [`keys`] alone.
+
+mod brief;
+mod decimal;
+mod fault;
+mod formula;
+pub mod keys;
+mod limits;
+mod near;
+mod palette;
+mod reach;
+mod rule;
+mod snippet;
+mod source;
+mod syntax;
+mod value;
+mod walk;
+mod write;
+
+use std::path::Path;
+
+use crate::brief::Brief;
+use crate::formula::Formula;
+use crate::limits::Limits;
+use crate::palette::Palette;
+
+pub use fault::{Fault, Faults};
+pub use near::nearest;
+pub use snippet::escaped;
+pub use source::LARGEST_FILE;
+pub use write::{SaveError, formula_text, save_formula};
+
+/// A brief and everything that it names.
+#[derive(Clone, Debug)]
+pub struct Scenario {
+    /// The palette.
+    pub palette: Palette,
+    /// The brief.
+    pub brief: Brief,
+    /// The limits files, in the order in which the brief names them.
+    pub limits: Vec<Limits>,
+    /// What is no fault, but may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// Reads a brief, and the palette, the limits and the formula that it names,
+/// by paths relative to it.
+///
+/// # Errors
+/// All the faults of all these files. Where the palette does not load, the
+/// names in the brief are not checked, and a note says so.
+pub fn load_scenario(brief_path: &Path) -> Result<Scenario, Faults> {
+    // The palette's faults come first: some of the brief's may follow from them.
+    let mut tally = fault::Tally::default();
+    let mut own = fault::Tally::default();
+    let read = reach::read_path(brief_path, &mut own, |sink, root| brief::read(sink, root, brief_path, &mut tally));
+    tally.append(own);
+    tally.finish(read.map(|(_, scenario)| scenario))
+}
+
+/// Reads a palette.
+///
+/// # Errors
+/// All its faults.
+pub fn load_palette(path: &Path) -> Result<Palette, Faults> {
+    let mut tally = fault::Tally::default();
+    let read = reach::read_path(path, &mut tally, palette::read);
+    tally.finish(read.map(|(_, shelf)| shelf.palette))
+}
+
+/// Reads a formula whose parts name materials of a palette. The parts need
+/// not add up to 1000, and those of 0 are left out.
+///
+/// # Errors
+/// All its faults.
+pub fn load_formula(path: &Path, palette: &Palette) -> Result<Formula, Faults> {
+    load_formula_with_warnings(path, palette).map(|(formula, _)| formula)
+}
+
+/// The same, with what may not be what was meant: the formula names another
+/// palette than the one in use.
+///
+/// # Errors
+/// All its faults.
+pub fn load_formula_with_warnings(path: &Path, palette: &Palette) -> Result<(Formula, Vec<String>), Faults> {
+    let mut tally = fault::Tally::default();
+    let mut warnings = Vec::new();
+    let read = reach::read_path(path, &mut tally, |sink, root| formula::read(sink, root, Some(palette), &mut warnings));
+    tally.finish(read.map(|(_, formula)| (formula, warnings)))
+}

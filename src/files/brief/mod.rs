@@ -1,0 +1,180 @@
+//! brief.toml, together with the files that it names.
+
+mod doses;
+mod money;
+mod sums;
+mod target;
+mod uses;
+
+use std::path::Path;
+
+use toml::de::DeTable;
+
+use super::Scenario;
+use super::fault::{Sink, Tally};
+use super::formula::{self, BASES};
+use super::keys;
+use super::palette::{self, Shelf};
+use super::reach::read_named;
+use super::rule::ordered_numbers;
+use super::value::Field;
+use super::walk::Table;
+use crate::brief::{Basis, Brief, Match};
+use crate::limits::Limits;
+use crate::palette::Palette;
+use crate::place::{Place, Placed};
+use crate::units::Ppt;
+
+const MATCHES: [(&str, Match); 2] = [("balance", Match::Balance), ("level", Match::Level)];
+
+/// What the tables of a brief are held against.
+pub(super) struct Known<'k> {
+    shelf: &'k Shelf,
+}
+
+impl Known<'_> {
+    fn palette(&self) -> &Palette {
+        &self.shelf.palette
+    }
+
+    /// The upper end of scores, where it is known.
+    fn scale(&self) -> Option<f64> {
+        self.shelf.sound.then_some(self.shelf.palette.scale)
+    }
+
+    /// The material that a value or, with `at_key`, a key names.
+    fn material(&self, field: &Field<'_>, name: &str, at_key: bool) -> Option<usize> {
+        if self.shelf.names_known { formula::material(field, name, at_key, self.palette()) } else { None }
+    }
+
+    /// The descriptor that a key names.
+    fn descriptor(&self, field: &Field<'_>) -> Option<usize> {
+        if self.shelf.names_known { palette::descriptor(field, self.palette()) } else { None }
+    }
+}
+
+/// Reads a brief and what it names. The faults of the brief go to its own
+/// sink, those of the other files to `others`.
+pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mut Tally) -> Scenario {
+    let root = Table::root(sink, root);
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let mut warnings = Vec::new();
+    let mut brief = empty(sink);
+
+    let named = root.require("palette", "expected the palette's path, relative to the brief").and_then(|field| {
+        let named = field.name()?;
+        read_named(field, folder, named, others, palette::read)
+    });
+    let (shelf_source, shelf) = match named {
+        Some((source, shelf)) => (Some(source), shelf),
+        None => (None, Shelf::unknown()),
+    };
+    if !shelf.names_known {
+        others.note(format!("the names in {} were not held against the palette, which did not load", path.display()));
+    }
+    let known = Known { shelf: &shelf };
+    brief.title = root.get("title").and_then(Field::text).map(str::to_owned);
+    brief.matching = root.get("match").and_then(|field| field.word(&MATCHES)).unwrap_or_default();
+
+    // Some checks look at several tables. They are made where these are free
+    // of faults, so that one mistake is not told twice.
+    let trusted = shelf.sound && sink.broken.is_empty();
+    let before = sink.count();
+    let from = root.get("target_from");
+    brief.target_from = from.and_then(|field| target::target_from(field, folder, &known, others, &mut warnings));
+    let target_known = trusted && sink.count() == before && (from.is_none() || brief.target_from.is_some());
+    let before = sink.count();
+    brief.target = root.get("target").map(|field| target::target(field, &known, &mut warnings)).unwrap_or_default();
+    if target_known && sink.count() == before {
+        target::check_not_empty(&root, &brief, &shelf.palette);
+    }
+
+    let before = sink.count();
+    if let Some(table) = root.get("formula").and_then(|field| field.table("[formula]")) {
+        formula_table(&table, &known, &mut brief);
+    }
+    if let Some(table) = root.get("budget").and_then(|field| field.table("[budget]")) {
+        budget(&table, &mut brief);
+    }
+    let formula_known = sink.broken.is_empty() && sink.count() == before;
+    let entries = root.get("doses").map(|field| doses::doses(field, &known, formula_known.then_some(&brief)));
+    brief.doses = entries.unwrap_or_default();
+    if let (true, Some(source)) = (target_known && sink.count() == before, &shelf_source) {
+        money::check_prices(&brief, &shelf, source, others);
+        doses::warn_of_only(&brief, &shelf.palette, &mut warnings);
+    }
+
+    let before = (sink.count(), others.count());
+    let limits = root.get("limits").map(|field| limits(field, folder, others)).unwrap_or_default();
+    let limits_known = before == (sink.count(), others.count());
+    brief.uses = uses::uses(&root, limits_known.then_some(&limits));
+    brief.groups = root.get("group").map(|field| sums::groups(field, &known)).unwrap_or_default();
+    brief.ratios = root.get("ratio").map(|field| sums::ratios(field, &known)).unwrap_or_default();
+    root.close();
+    Scenario { palette: shelf.palette, brief, limits, warnings }
+}
+
+/// A brief that says nothing.
+fn empty(sink: &Sink<'_>) -> Brief {
+    Brief {
+        file: sink.source.file.clone(),
+        title: None,
+        matching: Match::default(),
+        target_from: None,
+        target: Vec::new(),
+        basis: Basis::default(),
+        step: None,
+        min_dose: None,
+        max_materials: None,
+        off_note_weight: 1.0,
+        strength_min: None,
+        strength_max: None,
+        only: None,
+        own_only: None,
+        max_price: None,
+        max_price_of_effect: None,
+        uses: Vec::new(),
+        doses: Vec::new(),
+        groups: Vec::new(),
+        ratios: Vec::new(),
+    }
+}
+
+fn limits(field: &Field<'_>, folder: &Path, others: &mut Tally) -> Vec<Limits> {
+    let files = field.some_texts("the path of a limits file, relative to the brief, or several", true);
+    let read = |(field, named): (Field<'_>, &str)| read_named(&field, folder, named, others, super::limits::read);
+    files.unwrap_or_default().into_iter().filter_map(read).map(|(_, limits)| limits).collect()
+}
+
+fn formula_table(table: &Table<'_>, known: &Known<'_>, brief: &mut Brief) {
+    let dose =
+        |key, range| -> Option<Placed<Ppt>> { table.get(key).and_then(|field| Some(field.placed(field.dose(range)?))) };
+    brief.basis = table.get("basis").and_then(|field| field.word(&BASES)).unwrap_or_default();
+    brief.step = dose("step", &keys::FORMULA_STEP);
+    brief.min_dose = dose("min_dose", &keys::MIN_DOSE);
+    let most = table.get("max_materials");
+    brief.max_materials = most.and_then(|field| Some(field.placed(field.whole(&keys::MAX_MATERIALS)?)));
+    let weight = table.get("off_note_weight").and_then(|field| field.number(&keys::OFF_NOTE_WEIGHT));
+    brief.off_note_weight = weight.unwrap_or(brief.off_note_weight);
+    if let Some(inner) = table.get("strength").and_then(|field| field.table("strength")) {
+        let bound = |key, range| inner.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
+        brief.strength_min = bound("min", &keys::STRENGTH_MIN);
+        brief.strength_max = bound("max", &keys::STRENGTH_MAX);
+        ordered_numbers(&inner, "min", "max", &brief.strength_min, &brief.strength_max);
+        inner.close();
+    }
+    brief.only = table.get("only").and_then(|field| doses::only(field, known));
+    brief.own_only = table.get("own_only").and_then(own_only);
+    table.close();
+}
+
+fn budget(table: &Table<'_>, brief: &mut Brief) {
+    let money = |key, range| table.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
+    brief.max_price = money("max_price", &keys::MAX_PRICE);
+    brief.max_price_of_effect = money("max_price_of_effect", &keys::MAX_PRICE_OF_EFFECT);
+    table.close();
+}
+
+fn own_only(field: &Field<'_>) -> Option<Place> {
+    field.flag()?.then(|| field.place())
+}

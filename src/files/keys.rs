@@ -1,0 +1,240 @@
+//! The numeric keys of the input files: one table of their ranges. The readers
+//! take every range from here, and the tables of `profiles/FILES.md` are
+//! written from it.
+
+use std::fmt;
+
+/// A key, or a kind of entry, whose value is a number.
+#[derive(Debug)]
+pub struct NumberKey {
+    /// The file it belongs to.
+    pub file: &'static str,
+    /// The table it stands in.
+    pub table: &'static str,
+    /// The key as it is written, or what the entries of the table are.
+    pub key: &'static str,
+    /// What the number counts.
+    pub unit: &'static str,
+    /// Its lower end.
+    pub lower: Lower,
+    /// Its upper end.
+    pub upper: Upper,
+    /// How fine it may be.
+    pub grain: Grain,
+    /// What holds where it is absent.
+    pub default: &'static str,
+    /// What it means, in one line.
+    pub meaning: &'static str,
+}
+
+/// The lower end of a range.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Lower {
+    /// This or more.
+    From(f64),
+    /// More than this.
+    Above(f64),
+    /// Nothing, or this and more.
+    ZeroOr(f64),
+}
+
+/// The upper end of a range.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Upper {
+    /// This or less.
+    To(f64),
+    /// The palette's scale or less.
+    Scale,
+}
+
+/// How fine a number may be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Grain {
+    /// Any number.
+    Any,
+    /// A whole number.
+    Whole,
+    /// At most this many decimal places.
+    Places(u32),
+}
+
+impl NumberKey {
+    /// Whether a finite number is in range; `scale` is the palette's.
+    pub fn holds(&self, value: f64, scale: f64) -> bool {
+        let above = match self.lower {
+            Lower::From(least) => value >= least,
+            Lower::Above(least) => value > least,
+            Lower::ZeroOr(least) => value == 0.0 || value >= least,
+        };
+        let below = match self.upper {
+            Upper::To(most) => value <= most,
+            Upper::Scale => value <= scale,
+        };
+        above && below
+    }
+
+    /// What is expected, in words; the scale is named where it is known.
+    pub fn expected(&self, scale: Option<f64>) -> String {
+        let number = match self.grain {
+            Grain::Any => "a number".into(),
+            Grain::Whole => "a whole number".into(),
+            Grain::Places(places) => format!("a number with at most {places} decimal places"),
+        };
+        let range = match (self.upper, scale) {
+            (Upper::Scale, Some(scale)) => format!("{} {}", self.lower, Upper::To(scale)),
+            _ => self.range(),
+        };
+        format!("expected {number}, {range} ({})", self.unit)
+    }
+
+    /// The range in words.
+    pub fn range(&self) -> String {
+        format!("{} {}", self.lower, self.upper)
+    }
+}
+
+impl fmt::Display for Lower {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Lower::From(least) => write!(f, "{} or more", plain(*least)),
+            Lower::Above(least) => write!(f, "above {}", plain(*least)),
+            Lower::ZeroOr(least) => write!(f, "0, or {} or more", plain(*least)),
+        }
+    }
+}
+
+impl fmt::Display for Upper {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Upper::To(most) => write!(f, "and at most {}", plain(*most)),
+            Upper::Scale => f.write_str("and at most the palette's scale"),
+        }
+    }
+}
+
+/// A bound as a person writes it: `1000000`, `0.000001`.
+fn plain(bound: f64) -> String {
+    format!("{bound}")
+}
+
+const fn from(least: f64) -> Lower {
+    Lower::From(least)
+}
+
+const fn above(least: f64) -> Lower {
+    Lower::Above(least)
+}
+
+const fn to(most: f64) -> Upper {
+    Upper::To(most)
+}
+
+/// Names the files in the order of the documentation.
+pub const FILES: [&str; 4] = ["palette.toml", "brief.toml", "limits.toml", "formula.toml"];
+const PALETTE: &str = FILES[0];
+const BRIEF: &str = FILES[1];
+const LIMITS: &str = FILES[2];
+const FORMULA: &str = FILES[3];
+
+/// Where scores may run to at the most.
+pub const LARGEST_SCALE: f64 = 1000.0;
+/// The largest sum of the parts of a formula, in ppt: it keeps every sum of
+/// doses far inside what a dose can hold.
+pub const LARGEST_SUM_PPT: i64 = 1_000_000_000;
+
+/// Materials of a palette at the most: far more than any shelf holds, and few
+/// enough that a score for every descriptor of each fits in memory.
+pub const MOST_MATERIALS: usize = 10_000;
+/// Descriptors of a palette at the most.
+pub const MOST_DESCRIPTORS: usize = 1_000;
+
+const PPT: f64 = 1000.0;
+const PERCENT: f64 = 100.0;
+const MONEY: f64 = 1e9;
+const FACTOR: f64 = 1e6;
+/// Decimal places of a step.
+const STEP: Grain = Grain::Places(6);
+
+/// Defines the keys, and the table of all of them.
+macro_rules! keys {
+    ($($name:ident = $file:ident $table:literal $key:literal, $unit:literal, $lower:expr, $upper:expr, $grain:expr,
+       $default:literal, $meaning:literal;)*) => {
+        $(#[doc = $meaning]
+        pub static $name: NumberKey = NumberKey {
+            file: $file, table: $table, key: $key, unit: $unit, lower: $lower, upper: $upper, grain: $grain,
+            default: $default, meaning: $meaning,
+        };)*
+        /// Every numeric key, file by file.
+        pub static ALL: &[&NumberKey] = &[$(&$name),*];
+    };
+}
+
+use Grain::{Any, Whole};
+
+keys! {
+    SCALE = PALETTE "top" "scale", "points", above(0.0), to(LARGEST_SCALE), Any, "10", "scores run from 0 to this";
+    MATERIAL_STRENGTH = PALETTE "[[material]]" "strength", "per part, by dilution", Lower::ZeroOr(1e-6), to(1e6), Any, "required", "strength of the neat material; 0 for a carrier";
+    STRENGTH_FACTOR = PALETTE "[[material]]" "strength_factor", "factor", from(1.0), to(FACTOR), Any, "not said", "the strength is known to within times or divided by this";
+    SCORE = PALETTE "[[material]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "0", "how much it smells of a descriptor";
+    SCORE_ERROR = PALETTE "[[material]]" "score_error", "points", from(0.0), Upper::Scale, Any, "not said", "one standard deviation of a score";
+    PRICE = PALETTE "[[material]]" "price", "per kg, neat", from(0.0), to(MONEY), Any, "not known", "price";
+    MATERIAL_MIN = PALETTE "[[material]]" "min", "ppt", from(0.0), to(PPT), Any, "none", "least dose, if used at all";
+    MATERIAL_MAX = PALETTE "[[material]]" "max", "ppt of the accord, neat", from(0.0), to(PPT), Any, "none", "greatest dose";
+    MAX_IN_CONCENTRATE = PALETTE "[[material]]" "max_in_concentrate", "percent of the concentrate", from(0.0), to(PERCENT), Any, "none", "greatest share of the concentrate";
+    MAX_IN_PRODUCT = PALETTE "[[material]]" "max_in_product", "percent of the finished product", from(0.0), to(PERCENT), Any, "none", "greatest share of the finished product";
+    MATERIAL_STEP = PALETTE "[[material]]" "step", "ppt", above(0.0), to(PPT), STEP, "none", "doses are whole multiples of this";
+    LASTING = PALETTE "[[material]]" "lasting", "hours", from(0.0), to(1e6), Any, "not said", "until it is gone from a blotter";
+    CONSTITUENT = PALETTE "[[material]]" "constituents.*", "percent by mass", from(0.0), to(PERCENT), Any, "see below", "how much of a substance is within it";
+    STOCK = PALETTE "[[material]]" "stock", "grams", from(0.0), to(1e9), Any, "not said", "on hand in the usual bottle";
+    BOTTLE_PERCENT = PALETTE "bottle" "percent", "percent by mass", above(0.0), to(PERCENT), Any, "required", "neat material in the bottle";
+
+    TARGET_SCORE = BRIEF "[target]" "*, *.score", "points", from(0.0), Upper::Scale, Any, "target_from's, else 0", "wanted score";
+    TARGET_WEIGHT = BRIEF "[target]" "*.weight", "factor", from(0.0), to(FACTOR), Any, "1", "weight of a gap; 0: the descriptor is not looked at";
+    TARGET_EXCESS = BRIEF "[target]" "*.excess", "factor", from(0.0), to(FACTOR), Any, "1", "multiplies the weight where the blend has too much";
+    TARGET_MIN = BRIEF "[target]" "*.min", "points", from(0.0), Upper::Scale, Any, "none", "the blend's score must not be below this";
+    TARGET_MAX = BRIEF "[target]" "*.max", "points", from(0.0), Upper::Scale, Any, "none", "the blend's score must not be above this";
+    FORMULA_STEP = BRIEF "[formula]" "step", "ppt", above(0.0), to(PPT), STEP, "continuous", "doses are whole multiples of this";
+    MIN_DOSE = BRIEF "[formula]" "min_dose", "ppt", from(0.0), to(PPT), Any, "none", "least dose of a material, if used at all";
+    MAX_MATERIALS = BRIEF "[formula]" "max_materials", "materials", from(1.0), to(1e6), Whole, "none", "greatest number of materials, carriers included";
+    OFF_NOTE_WEIGHT = BRIEF "[formula]" "off_note_weight", "factor", from(0.0), to(FACTOR), Any, "1", "weight of a descriptor that the target does not name";
+    STRENGTH_MIN = BRIEF "[formula]" "strength.min", "per part, by dilution", from(0.0), to(1e6), Any, "none", "least strength of the formula";
+    STRENGTH_MAX = BRIEF "[formula]" "strength.max", "per part, by dilution", from(0.0), to(1e6), Any, "none", "greatest strength of the formula";
+    MAX_PRICE = BRIEF "[budget]" "max_price", "per kg of accord", from(0.0), to(MONEY), Any, "none", "greatest price";
+    MAX_PRICE_OF_EFFECT = BRIEF "[budget]" "max_price_of_effect", "per kg, divided by the strength", from(0.0), to(MONEY), Any, "none", "greatest price of the effect";
+    DOSAGE = BRIEF "[use]" "dosage", "percent of the finished product", above(0.0), to(PERCENT), Any, "not said", "concentrate in the finished product";
+    ACCORD_SHARE = BRIEF "[use]" "accord_share", "percent of the concentrate", above(0.0), to(PERCENT), Any, "100", "this accord in the concentrate";
+    RESERVE = BRIEF "[use]" "reserve.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "0", "what the rest of the concentrate already brings of a substance";
+    DOSE_MIN = BRIEF "[doses]" "*.min", "ppt", from(0.0), to(PPT), Any, "the material's, else min_dose", "least dose, if used at all";
+    DOSE_MAX = BRIEF "[doses]" "*.max", "ppt", from(0.0), to(PPT), Any, "none", "greatest dose";
+    DOSE_STEP = BRIEF "[doses]" "*.step", "ppt", above(0.0), to(PPT), STEP, "the material's, else [formula]'s", "doses are whole multiples of this";
+    DOSE_FIXED = BRIEF "[doses]" "*.fixed", "ppt", above(0.0), to(PPT), Any, "none", "exactly this dose";
+    GROUP_MIN = BRIEF "[[group]]" "min", "ppt, neat", from(0.0), to(PPT), Any, "none", "least sum of the members' doses";
+    GROUP_MAX = BRIEF "[[group]]" "max", "ppt, neat", from(0.0), to(PPT), Any, "none", "greatest sum of the members' doses";
+    RATIO_MIN = BRIEF "[[ratio]]" "min", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "least dose of `of`";
+    RATIO_MAX = BRIEF "[[ratio]]" "max", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "greatest dose of `of`";
+
+    LIMIT = LIMITS "[[restriction]]" "limits.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "unrestricted", "the most that a product of the category may hold; or \"none\"";
+
+    PART = FORMULA "[parts]" "*", "parts", from(0.0), to(1e6), Any, "required", "dose; parts of 0 are left out";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_of_ranges() {
+        assert!(BOTTLE_PERCENT.holds(100.0, 10.0) && !BOTTLE_PERCENT.holds(0.0, 10.0));
+        assert!(MATERIAL_STRENGTH.holds(0.0, 10.0) && !MATERIAL_STRENGTH.holds(1e-7, 10.0));
+        assert!(SCORE.holds(10.0, 10.0) && !SCORE.holds(10.5, 10.0));
+        assert!(!PRICE.holds(-0.1, 10.0));
+    }
+
+    #[test]
+    fn no_key_is_listed_twice() {
+        let mut names: Vec<_> = ALL.iter().map(|key| (key.file, key.table, key.key)).collect();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), ALL.len());
+    }
+}

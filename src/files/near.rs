@@ -1,0 +1,59 @@
+//! The nearest known name to one that nothing defines.
+
+/// The name most like `wanted`, if one is near enough to be meant: at most a
+/// third of its characters differ.
+/// Upper and lower case do not count.
+pub fn nearest<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
+    // Beyond this the comparison, quadratic in length, costs more than it tells.
+    const LONGEST: usize = 200;
+    let wanted = wanted.to_lowercase();
+    let length = wanted.chars().count();
+    if length == 0 || length > LONGEST {
+        return None;
+    }
+    let mut best: Option<(usize, &str)> = None;
+    for name in known {
+        let lower = name.to_lowercase();
+        let other = lower.chars().count();
+        let allowed = (length.max(other) / 3).max(1);
+        if length.abs_diff(other) > allowed || other > LONGEST {
+            continue;
+        }
+        let distance = strsim::damerau_levenshtein(&wanted, &lower);
+        if distance <= allowed && distance < length && best.is_none_or(|(least, _)| distance < least) {
+            best = Some((distance, name));
+        }
+    }
+    best.map(|(_, name)| name)
+}
+
+/// "did you mean ..." where a name is near, else the names themselves where
+/// they are few.
+pub(super) fn hint<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str> + Clone) -> String {
+    const FEW: usize = 12;
+    if let Some(near) = nearest(wanted, known.clone()) {
+        return format!("did you mean `{}`?", super::snippet::short(near));
+    }
+    let names: Vec<String> = known.into_iter().take(FEW + 1).map(super::snippet::short).collect();
+    match names.len() {
+        0 => "none is defined".into(),
+        1..=FEW => format!("known: {}", names.join(", ")),
+        _ => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::nearest;
+
+    #[test]
+    fn only_what_is_near() {
+        let known = ["Citronellol", "Geraniol", "Nerol"];
+        assert_eq!(nearest("geraniol", known), Some("Geraniol"));
+        assert_eq!(nearest("Citronelol", known), Some("Citronellol"));
+        assert_eq!(nearest("Nerlo", known), Some("Nerol"));
+        assert_eq!(nearest("Rose oxide", known), None);
+        assert_eq!(nearest("", known), None);
+        assert_eq!(nearest("x", ["a"]), None);
+    }
+}

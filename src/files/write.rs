@@ -1,0 +1,180 @@
+//! Writing formula.toml: whole or not at all, and over an older one only
+//! where that is asked for.
+
+use std::cmp::Reverse;
+use std::fs;
+use std::io::Write;
+use std::path::{Component, Path, PathBuf};
+
+use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
+
+use super::formula::BASES;
+use super::snippet::escaped;
+use crate::formula::Formula;
+use crate::palette::Palette;
+use crate::units::Ppt;
+
+/// Why a formula was not saved.
+#[derive(Debug, thiserror::Error)]
+pub enum SaveError {
+    /// There is a file already, and nothing said that it may be overwritten.
+    #[error("{} exists already", escaped(&.0.to_string_lossy()))]
+    Exists(PathBuf),
+    /// The path is that of a folder.
+    #[error("{} is a folder", escaped(&.0.to_string_lossy()))]
+    Folder(PathBuf),
+    /// The folder is missing, or full, or may not be written to.
+    #[error("{} cannot be written: {error}", escaped(&path.to_string_lossy()))]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        error: std::io::Error,
+    },
+}
+
+/// The text of formula.toml for a formula that will land at `path`.
+pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String {
+    let mut document = DocumentMut::new();
+    fill(&mut document, formula, palette, path);
+    document.to_string()
+}
+
+/// Saves a formula. The text goes to a new file beside `path` first, which
+/// then takes its name, so that a crash leaves the old file or the new one.
+/// Where an older formula is overwritten its comments are kept.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bool) -> Result<(), SaveError> {
+    let io = |error| SaveError::Io { path: path.to_owned(), error };
+    // A link stays a link: what it points to is replaced.
+    let target = if path.is_symlink() { path.canonicalize().map_err(io)? } else { path.to_owned() };
+    let old = match fs::metadata(&target) {
+        Ok(about) if about.is_dir() => return Err(SaveError::Folder(path.to_owned())),
+        Ok(_) if !force => return Err(SaveError::Exists(path.to_owned())),
+        Ok(about) => Some(about),
+        Err(_) => None,
+    };
+    let text = match &old {
+        Some(_) => text_over(&target, formula, palette),
+        None => formula_text(formula, palette, &target),
+    };
+    let temporary = beside(&target);
+    let mode = old.map(|about| about.permissions());
+    write_new(&temporary, &text, mode).and_then(|()| fs::rename(&temporary, &target)).map_err(|error| {
+        // Best effort: the first error is the one to tell.
+        let _ = fs::remove_file(&temporary);
+        io(error)
+    })
+}
+
+/// The text with what an older file holds besides; a file that is no TOML
+/// has nothing to keep.
+fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
+    let old = fs::read_to_string(target).unwrap_or_default();
+    let mut document = old.parse::<DocumentMut>().unwrap_or_default();
+    // Only the keys of a formula stay: any other would be refused on reading.
+    document.retain(|key, _| ["title", "palette", "basis", "parts", "remarks"].contains(&key));
+    fill(&mut document, formula, palette, target);
+    document.to_string()
+}
+
+fn write_new(path: &Path, text: &str, mode: Option<fs::Permissions>) -> std::io::Result<()> {
+    let mut file = fs::File::options().write(true).create_new(true).open(path)?;
+    file.write_all(text.as_bytes())?;
+    if let Some(mode) = mode {
+        file.set_permissions(mode)?;
+    }
+    file.sync_all()
+}
+
+/// A name in the same folder, and so on the same disk, for the file until it
+/// is whole.
+fn beside(target: &Path) -> PathBuf {
+    let name = target.file_name().unwrap_or_default().to_string_lossy();
+    target.with_file_name(format!(".{name}.{}.part", std::process::id()))
+}
+
+fn fill(document: &mut DocumentMut, formula: &Formula, palette: &Palette, path: &Path) {
+    let root = document.as_table_mut();
+    if let Some(title) = &formula.title {
+        set(root, "title", title.as_str().into());
+    }
+    set(root, "palette", relative(Path::new(&*palette.file), path).into());
+    let basis = BASES.iter().find(|(_, basis)| *basis == formula.basis).map_or("neat", |(word, _)| word);
+    set(root, "basis", basis.into());
+
+    let mut parts: Vec<(&str, Ppt)> = Vec::with_capacity(formula.parts.len());
+    for &(index, dose) in &formula.parts {
+        parts.extend(palette.materials.get(index).map(|material| (material.name.as_str(), dose)));
+    }
+    parts.sort_by_key(|&(name, dose)| (Reverse(dose), name));
+    if !root.get("parts").is_some_and(Item::is_table) {
+        root.insert("parts", Item::Table(Table::new()));
+    }
+    let Some(table) = root.get_mut("parts").and_then(Item::as_table_mut) else { return };
+    table.retain(|key, _| key == "remarks" || parts.iter().any(|(name, _)| *name == key));
+    for &(name, dose) in &parts {
+        set(table, name, number(dose));
+    }
+    let place = |key: &str| parts.iter().position(|(name, _)| *name == key);
+    table.sort_values_by(|left, _, right, _| place(left.get()).cmp(&place(right.get())));
+}
+
+/// Sets a key, and leaves the comments around an older value alone.
+fn set(table: &mut dyn TableLike, key: &str, mut value: Value) {
+    match table.get_mut(key).and_then(Item::as_value_mut) {
+        Some(old) => {
+            *value.decor_mut() = old.decor().clone();
+            *old = value;
+        }
+        None => {
+            table.insert(key, Item::Value(value));
+        }
+    }
+}
+
+/// The dose as it would be written by hand: `412`, `0.6`.
+fn number(dose: Ppt) -> Value {
+    dose.to_string().parse().unwrap_or_else(|_| dose.as_f64().into())
+}
+
+/// The path of `file` as seen from the folder of `from`, with forward
+/// slashes. Both are looked up, so that links and `..` do not mislead.
+fn relative(file: &Path, from: &Path) -> String {
+    let folder = match from.parent() {
+        Some(folder) if folder != Path::new("") => folder,
+        _ => Path::new("."),
+    };
+    let settled = |path: &Path| path.canonicalize().or_else(|_| std::path::absolute(path));
+    let (Ok(file), Ok(folder)) = (settled(file), settled(folder)) else {
+        return file.to_string_lossy().into_owned();
+    };
+    let (there, here): (Vec<_>, Vec<_>) = (file.components().collect(), folder.components().collect());
+    let common = there.iter().zip(&here).take_while(|(a, b)| a == b).count();
+    if !matches!(here.first(), Some(first) if there.first() == Some(first)) {
+        // Another drive: only the whole path leads there.
+        return file.to_string_lossy().into_owned();
+    }
+    let up = here[common..].iter().map(|_| Component::ParentDir);
+    let steps = up.chain(there[common..].iter().copied());
+    steps.map(|step| step.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn relative_paths() {
+        let root = tempfile::tempdir().unwrap();
+        let folder = root.path().join("a/b");
+        fs::create_dir_all(&folder).unwrap();
+        let palette = root.path().join("palette.toml");
+        fs::write(&palette, "").unwrap();
+        assert_eq!(relative(&palette, &folder.join("formula.toml")), "../../palette.toml");
+        assert_eq!(relative(&palette, &root.path().join("formula.toml")), "palette.toml");
+        assert_eq!(relative(&folder.join("p.toml"), &root.path().join("f.toml")), "a/b/p.toml");
+    }
+}

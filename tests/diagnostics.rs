@@ -1,0 +1,398 @@
+//! What is said of broken files: rendered messages as snapshots, and that no
+//! text whatever brings the readers down.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+use insta::assert_snapshot;
+use permil::files::{LARGEST_FILE, load_formula, load_palette, load_scenario};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+const PALETTE: &str = include_str!("files/palette.toml");
+const BRIEF: &str = include_str!("files/brief.toml");
+const LIMITS: &str = include_str!("files/limits.toml");
+const OLD: &str = include_str!("files/old.toml");
+
+/// A folder with valid files, reached by a path that is the same on every
+/// machine: messages quote it.
+struct Folder {
+    name: PathBuf,
+}
+
+impl Folder {
+    fn new(name: &str) -> Folder {
+        static ROOT: OnceLock<tempfile::TempDir> = OnceLock::new();
+        ROOT.get_or_init(|| {
+            let root = tempfile::tempdir().unwrap();
+            std::env::set_current_dir(root.path()).unwrap();
+            root
+        });
+        fs::create_dir_all(name).unwrap();
+        let folder = Folder { name: name.into() };
+        folder
+            .write("palette.toml", PALETTE)
+            .write("brief.toml", BRIEF)
+            .write("limits.toml", LIMITS)
+            .write("old.toml", OLD);
+        folder
+    }
+
+    fn write(&self, file: &str, text: impl AsRef<[u8]>) -> &Folder {
+        fs::write(self.name.join(file), text).unwrap();
+        self
+    }
+
+    /// Replaces texts in a file; each must be there once.
+    fn change(&self, file: &str, changes: &[(&str, &str)]) -> &Folder {
+        let mut text = fs::read_to_string(self.name.join(file)).unwrap();
+        for (from, to) in changes {
+            assert_eq!(text.matches(from).count(), 1, "{from}");
+            text = text.replace(from, to);
+        }
+        self.write(file, text)
+    }
+
+    fn brief(&self) -> PathBuf {
+        self.name.join("brief.toml")
+    }
+
+    fn scenario(&self) -> String {
+        match load_scenario(&self.brief()) {
+            Ok(scenario) => format!("no faults; warnings: {:#?}", scenario.warnings),
+            Err(faults) => faults.to_string(),
+        }
+    }
+}
+
+#[test]
+fn valid_files_have_no_faults() {
+    assert_eq!(Folder::new("valid").scenario(), "no faults; warnings: []");
+}
+
+#[test]
+fn values_of_a_palette() {
+    let folder = Folder::new("palette");
+    let changes = [
+        ("currency = \"EUR\"", "currency = \"\""),
+        ("60-12-8", "60-12-9"),
+        ("106-24-1", "106-24"),
+        ("strength_factor = 1.5", "strength_factor = 0.5"),
+        ("rosy = 8,", "rosey = 8,"),
+        ("score_error = 1.0", "score_error = true"),
+        ("price = 14.0", "prise = 14.0"),
+        ("min = 2\n", "min = \"two\"\n"),
+        ("step = 1\n", "step = 0.0000001\n"),
+        ("note = \"heart\"", "note = \"hart\""),
+        ("lasting = 12", "lasting = -inf"),
+        ("stock = 50", "stock = 1e400"),
+        ("strength = 70", "strength = nan"),
+        ("price = 28", "price = 1979-05-27"),
+        ("tags = [\"alcohol\"]\nmax_in", "tags = [\"alcohol\", \"alcohol\", 3]\nmax_in"),
+        ("woody = 8", "woody = 11"),
+        ("percent = 100", "percent = 0"),
+        ("\"97-53-0\" = 0.1", "\"97-53-1\" = 0.1"),
+        ("have = false", "have = \"no\""),
+        ("strength = 0\n", "strength = 0\nscores = { rosy = 1 }\n"),
+    ];
+    assert_snapshot!(folder.change("palette.toml", &changes).scenario());
+}
+
+#[test]
+fn names_and_bounds_of_a_palette() {
+    let folder = Folder::new("palette_names");
+    let changes = [
+        ("max = 600", "max = 1"),
+        ("name = \"Rose otto\"\n", ""),
+        ("name = \"Geraniol\"", "name = \"Phenylethyl alcohol\""),
+        ("carrier = \"Dipropylene glycol\"", "carrier = \"Guaiacwood oil\""),
+    ];
+    assert_snapshot!(folder.change("palette.toml", &changes).scenario());
+}
+
+#[test]
+fn values_of_a_brief() {
+    let folder = Folder::new("brief");
+    let changes = [
+        ("match = \"balance\"", "match = \"Balance\""),
+        ("rosy = 8", "rosie = 8"),
+        ("min = 0.5", "min = 6"),
+        ("basis = \"neat\"", "basis = \"bottel\""),
+        ("max_materials = 9", "max_materials = 2.5"),
+        ("min = 30, max = 80", "min = 90, max = 80"),
+        ("\"Geraniol\", \"Gua", "\"Geraniol\", \"Geraniol\", \"Gua"),
+        ("\"4\", \"leave-on\"", "\"4\", \"leave-in\", \"*\""),
+        ("dosage = 18", "dosage = 0"),
+        ("accord_share = 40", "accord_share = 100.5"),
+        ("use = \"must\"", "use = \"mast\""),
+        ("{ max = 100 }", "{ fixed = 100, use = \"never\" }"),
+        ("\"Geraniol\" = { fixed = 280 }", "\"geraniol\" = { fixed = 0 }"),
+        ("tag = \"alcohol\"", "tag = \"alcohols\""),
+        ("to = \"Geraniol\"", "to = \"Phenylethyl alcohol\""),
+    ];
+    assert_snapshot!(folder.change("brief.toml", &changes).scenario());
+}
+
+#[test]
+fn what_a_brief_leaves_out() {
+    let folder = Folder::new("left_out");
+    let changes = [
+        ("only = [\"Phenylethyl alcohol\", \"Geraniol\", \"Guaiacwood oil\", \"Dipropylene glycol\"]", "only = []"),
+        ("[use]\ncategory = [\"4\", \"leave-on\"]", "[[use]]\nname = \"Soap\"\n[[use]]"),
+        ("min = 0.2, max = 400, step = 0.1, use", "min = 0, max = 400, use"),
+        ("step = 1\n", ""),
+        ("tag = \"alcohol\"\n", ""),
+        ("min = 1.0\nmax = 3.0\n", "[[group]]\nname = \"alcohols\"\nmaterials = []\nmax = 3\n"),
+    ];
+    assert_snapshot!(folder.change("brief.toml", &changes).scenario());
+}
+
+#[test]
+fn a_target_that_wants_nothing() {
+    let folder = Folder::new("empty_target");
+    let changes = [
+        ("target_from = \"Rose otto\"\n", ""),
+        ("rosy = 8", "rosy = 0"),
+        ("score = 3, weight = 2", "score = 3, weight = 0"),
+    ];
+    assert_snapshot!(folder.change("brief.toml", &changes).scenario());
+}
+
+#[test]
+fn target_scores_stay_on_the_scale() {
+    let folder = Folder::new("scale");
+    folder.change("brief.toml", &[("rosy = 8", "rosy = 10.5"), ("max = 5 }", "max = 11, min_ = 1 }")]);
+    assert_snapshot!(folder.scenario());
+}
+
+#[test]
+fn values_of_limits() {
+    let folder = Folder::new("limits");
+    let changes = [
+        ("[\"97-53-0\"]", "[\"97-53-0\", \"97-53-0\"]"),
+        ("verified = true", "verified = 1"),
+        ("\"4\" = 2.5, \"leave-on\" = \"none\"", "\"4\" = 101, \"leave-on\" = 0, \"9\" = \"non\""),
+        ("substance = \"Geraniol\"", "substance = \"Eugenol\""),
+        ("source = \"from memory\"\n", ""),
+    ];
+    folder.change("limits.toml", &changes);
+    assert_snapshot!(folder.scenario());
+    let twice = Folder::new("limits_twice");
+    twice.change("limits.toml", &[("substance = \"Geraniol\"", "substance = \"Eugenol\"")]);
+    assert_snapshot!("one_substance_twice", twice.scenario());
+}
+
+#[test]
+fn limits_need_a_product() {
+    let folder = Folder::new("no_use");
+    let product =
+        "[use]\ncategory = [\"4\", \"leave-on\"]\ndosage = 18\naccord_share = 40\nreserve = { \"106-24-1\" = 0.5 }\n";
+    assert_snapshot!(folder.change("brief.toml", &[(product, "")]).scenario());
+}
+
+#[test]
+fn a_formula_as_target() {
+    let folder = Folder::new("from_formula");
+    folder.change("brief.toml", &[("target_from = \"Rose otto\"", "target_from = { formula = \"old.toml\" }")]);
+    assert_eq!(folder.scenario(), "no faults; warnings: []");
+    folder.change("old.toml", &[("Geraniol = 400.5", "Geranoil = -1"), ("basis", "bases")]);
+    assert_snapshot!(folder.scenario());
+}
+
+#[test]
+fn syntax_and_sense_in_one_run() {
+    let folder = Folder::new("syntax");
+    let changes = [
+        ("title = \"Rose otto stand-in\"", "title \"Rose otto stand-in\""),
+        ("match = \"balance\"", "match = balance"),
+        ("rosy = 8", "rosy ="),
+        ("min_dose = 2", "min_dose = -2"),
+        ("max_materials = 9", "max_materials = 9\nmax_materials = 10"),
+        ("[\"4\", \"leave-on\"]", "[\"4\", \"leave-on\""),
+        ("reserve = { \"106-24-1\" = 0.5 }", "reserve = { \"106-24-1\" = 0.5 "),
+        ("name = \"alcohols\"", "name = \"alcohols"),
+        ("[[ratio]]", "[[ratio]"),
+    ];
+    assert_snapshot!(folder.change("brief.toml", &changes).scenario());
+}
+
+#[test]
+fn a_budget_needs_prices() {
+    let folder = Folder::new("prices");
+    folder.change("palette.toml", &[("price = 28\n", ""), ("price = 3\n", "")]);
+    assert_snapshot!(folder.scenario());
+    // What the brief cannot use needs none.
+    folder.change(
+        "brief.toml",
+        &[("{ fixed = 280 }", "{ use = \"never\" }"), ("\"Dipropylene glycol\" = { max = 100 }\n", "")],
+    );
+    assert_snapshot!("carriers_that_only_names", folder.scenario());
+}
+
+#[test]
+fn control_characters_never_reach_the_terminal() {
+    let folder = Folder::new("escapes");
+    folder.change("palette.toml", &[("name = \"Geraniol\"", "name = \"Ger\\u001b[31maniol\"\n\"\\u001b[2Jx\" = 1\n")]);
+    folder.change("brief.toml", &[("title = \"Rose", "title = \"\u{1b}[2J\u{202e}Rose")]);
+    let text = folder.scenario();
+    assert!(!text.contains('\u{1b}') && !text.contains('\u{202e}'), "{text:?}");
+    assert_snapshot!(text);
+    let coloured = load_scenario(&folder.brief()).unwrap_err().render(true);
+    assert!(coloured.contains("\u{1b}[31merror:"), "{coloured:?}");
+}
+
+#[test]
+fn files_that_cannot_be_read() {
+    let folder = Folder::new("unreadable");
+    folder
+        .change("brief.toml", &[("palette.toml", "pallete.toml"), ("limits.toml", ".."), ("step = 1\n", "step = 0\n")]);
+    assert_snapshot!(folder.scenario());
+    folder.write("brief.toml", b"title = \"x\"\nname = \"\xc3\xa9 Ros\xe9\"\n");
+    assert_snapshot!("not_utf8", folder.scenario());
+    assert_snapshot!("no_such_brief", load_scenario(Path::new("nowhere/brief.toml")).unwrap_err().to_string());
+    assert_snapshot!("a_folder", load_scenario(&folder.name).unwrap_err().to_string());
+    let big = folder.name.join("palette.toml");
+    fs::File::create(&big).unwrap().set_len(LARGEST_FILE + 1024 * 1024).unwrap();
+    assert_snapshot!("too_big", load_palette(&big).unwrap_err().to_string());
+}
+
+#[test]
+fn empty_files() {
+    let folder = Folder::new("empty");
+    folder.write("palette.toml", "").write("limits.toml", "");
+    assert_snapshot!(folder.scenario());
+    folder.write("brief.toml", "");
+    assert_snapshot!("an_empty_brief", folder.scenario());
+}
+
+#[test]
+fn tables_of_the_wrong_kind() {
+    let folder = Folder::new("kinds");
+    folder.write("palette.toml", "descriptors = 3\nmaterial = 4\n");
+    let brief = "palette = \"palette.toml\"\nlimits = [1]\ntarget = 3\nformula = []\nuse = 3\ndoses = []\ngroup = [3]\n\
+                 ratio = {}\nbudget = \"x\"\ntarget_from = 3\nremarks = 4\n";
+    assert_snapshot!(folder.write("brief.toml", brief).scenario());
+}
+
+#[test]
+fn a_line_of_five_megabytes() {
+    let folder = Folder::new("long_line");
+    folder.write("palette.toml", format!("name = \"{}\" x\n", "ä".repeat(2_500_000)));
+    assert_snapshot!(load_palette(&folder.name.join("palette.toml")).unwrap_err().to_string());
+}
+
+#[test]
+fn deep_nesting_is_a_fault() {
+    let folder = Folder::new("deep");
+    let deep = 100_000;
+    let texts = [
+        "[".repeat(deep),
+        format!("name = {}", "[".repeat(deep)),
+        format!("name = {}{}", "[".repeat(deep), "]".repeat(deep)),
+        format!("name = {}", "{".repeat(deep)),
+        format!("name = {}", "{a=".repeat(deep)),
+        format!("{}b = 1", "a.".repeat(deep)),
+        format!("[{}b]", "a.".repeat(deep)),
+        "[[material]]\n".repeat(deep),
+        "=\n".repeat(deep),
+    ];
+    let path = folder.name.join("palette.toml");
+    for text in texts {
+        let start = Instant::now();
+        folder.write("palette.toml", &text);
+        let faults = load_palette(&path).unwrap_err();
+        assert!(faults.count() > 0 && faults.render(false).len() < 200_000);
+        assert!(start.elapsed() < Duration::from_secs(20), "{:?} for {}", start.elapsed(), &text[..40]);
+    }
+}
+
+/// Bytes changed, cut, doubled and moved at random: every text gives a value
+/// or at least one fault, and its messages can be drawn.
+#[test]
+fn no_text_brings_the_readers_down() {
+    let folder = Folder::new("mutations");
+    let palette = load_palette(&folder.name.join("palette.toml")).unwrap();
+    let files = [("palette.toml", PALETTE), ("brief.toml", BRIEF), ("limits.toml", LIMITS), ("old.toml", OLD)];
+    folder.change("brief.toml", &[("target_from = \"Rose otto\"", "target_from = { formula = \"old.toml\" }")]);
+    let brief = fs::read(folder.brief()).unwrap();
+    let mut random = ChaCha8Rng::seed_from_u64(20);
+    let (mut good, mut bad) = (0, 0);
+    for case in 0..4000 {
+        let (file, text) = files[case % files.len()];
+        let original = if file == "brief.toml" { brief.as_slice() } else { text.as_bytes() };
+        let mut bytes = original.to_vec();
+        for _ in 0..1 + random.next_u64() % 4 {
+            mutate(&mut bytes, &mut random);
+        }
+        folder.write(file, &bytes);
+        let faults = match file {
+            "old.toml" => load_formula(&folder.name.join(file), &palette).err(),
+            _ => load_scenario(&folder.brief()).err(),
+        };
+        match faults {
+            None => good += 1,
+            Some(faults) => {
+                assert!(faults.count() > 0, "{}", String::from_utf8_lossy(&bytes));
+                let text = faults.render(false);
+                assert!(!text.chars().any(|c| c.is_control() && c != '\n'), "{text:?}");
+                bad += 1;
+            }
+        }
+        folder.write(file, original);
+    }
+    assert!(good > 100 && bad > 1000, "{good} good, {bad} bad");
+}
+
+fn mutate(bytes: &mut Vec<u8>, random: &mut ChaCha8Rng) {
+    const TOKENS: &[&str] = &[
+        "[",
+        "]",
+        "[[",
+        "]]",
+        "{",
+        "}",
+        "=",
+        ",",
+        "\"",
+        "'",
+        "\"\"\"",
+        "\n",
+        "\r",
+        "#",
+        ".",
+        "-",
+        "1e999",
+        "nan",
+        "0x",
+        "1979-05-27",
+        "true",
+        "remarks = 1\n",
+        "\u{1b}",
+        "\0",
+        "é",
+        "\u{feff}",
+        "99999999999999999999",
+        "1e-7",
+        "material",
+        "[target]\n",
+    ];
+    let mut below = |n: usize| usize::try_from(random.next_u64() % (n.max(1) as u64)).unwrap();
+    let at = below(bytes.len());
+    let end = (at + 1 + below(12)).min(bytes.len());
+    match below(6) {
+        0 if at < bytes.len() => bytes[at] = u8::try_from(below(256)).unwrap(),
+        1 => drop(bytes.drain(at.min(end)..end)),
+        2 => {
+            let copy = bytes[at.min(end)..end].to_vec();
+            let to = below(bytes.len() + 1);
+            bytes.splice(to..to, copy);
+        }
+        3 => bytes.truncate(at),
+        _ => {
+            let token = TOKENS[below(TOKENS.len())];
+            bytes.splice(at..at, token.bytes());
+        }
+    }
+}
