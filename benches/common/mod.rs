@@ -70,7 +70,10 @@ pub fn instance(materials: usize, descriptors: usize, seed: u64) -> Instance {
         cost += share / strengths[material] * prices_per_kg[material];
     }
     for score in &mut target {
-        *score = (*score + random.random_range(-NOISE..NOISE)).clamp(0.0, SCALE);
+        let noise = random.random_range(-NOISE..NOISE);
+        if *score > 0.0 {
+            *score = (*score + noise).clamp(0.0, SCALE);
+        }
     }
     Instance { descriptors, strengths, prices_per_kg, scores, target, blend_price_per_kg: cost / mass }
 }
