@@ -218,16 +218,13 @@ impl Tree<'_> {
         for k in used.chain(others).filter(|&k| node.is_open(k)) {
             let step = self.grid.step(k);
             let (least, most) = (node.least[k], node.most[k]);
-            if self.grid.is_continuous(k) && least < most {
-                // Bisected down to a width that no balance sees.
-                if (most - least).as_f64() < 1e-6 {
-                    continue;
-                }
-                let middle = Ppt::from_units((least.units() + most.units()) / 2);
-                return Some(Branch { material: k, less: Decision::AtMost(middle), more: Decision::In(middle) });
+            let undecided = node.standing[k] == super::node::Standing::Undecided;
+            if self.grid.is_continuous(k) && !undecided {
+                // The relaxation has the best dose already.
+                continue;
             }
             let dose = self.grid.down(k, Ppt::from_ppt(point.ppt[k] + step.as_f64() / 2.0)).max(least).min(most);
-            let branch = if point.ppt[k] <= 0.0 && node.standing[k] == super::node::Standing::Undecided {
+            let branch = if undecided && (point.ppt[k] <= 0.0 || self.grid.is_continuous(k)) {
                 Branch { material: k, less: Decision::Out, more: Decision::In(least) }
             } else if dose > least {
                 Branch { material: k, less: Decision::AtMost(dose - step), more: Decision::In(dose) }

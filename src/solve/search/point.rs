@@ -9,6 +9,9 @@ use crate::units::Ppt;
 /// Shares of D below this are taken as not used.
 const PRESENT: f64 = 1e-8;
 
+/// Continuous doses below this share of D and of the formula are traces.
+const TRACE: f64 = 1e-6;
+
 /// A reading of a node's point.
 pub struct Point {
     /// Dose of each material in ppt, 0 where it is not used.
@@ -70,6 +73,21 @@ impl Point {
     /// Whether the point is a formula up to rounding.
     pub fn is_formula(&self) -> bool {
         self.count_holds && self.too_small.is_empty() && self.between.is_empty()
+    }
+
+    /// The point without traces of continuous doses.
+    pub fn without_traces(&self, relaxation: &Relaxation, grid: &Grid) -> Point {
+        let keep = |(k, &ppt): (usize, &f64)| {
+            let trace = grid.is_continuous(k) && ppt / relaxation.scale_ppt[k] < TRACE && ppt < TRACE * 1000.0;
+            if trace { 0.0 } else { ppt }
+        };
+        Point {
+            ppt: self.ppt.iter().enumerate().map(keep).collect(),
+            undecided: self.undecided.clone(),
+            count_holds: self.count_holds,
+            too_small: Vec::new(),
+            between: Vec::new(),
+        }
     }
 
     /// The nearest doses on the grids; continuous ones take up what rounding

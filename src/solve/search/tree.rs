@@ -381,9 +381,7 @@ impl Tree<'_> {
             let point = Point::read(node, &self.relaxation, &self.grid);
             if sound && point.is_formula() {
                 let before = self.cut();
-                if let Some(doses) = point.nearest(node, &self.grid) {
-                    self.offer(doses);
-                }
+                self.offer_point(node, &point);
                 if self.cut() < before {
                     continue;
                 }
@@ -457,15 +455,28 @@ impl Tree<'_> {
         if let Some(branch) = self.any_split(node, point) {
             return Verdict::Split(branch);
         }
-        if let Some(doses) = point.nearest(node, &self.grid) {
-            self.offer(doses);
-        }
+        self.offer_point(node, point);
         let continuous = (0..self.relaxation.n).any(|k| self.grid.is_continuous(k) && node.is_open(k));
         if continuous {
             let (floor, lambda) = node.floor;
             return Verdict::Exhausted(self.loss_floor(lambda, floor));
         }
         Verdict::Closed
+    }
+
+    /// Offers the formula that a point stands for; where that breaks a rule,
+    /// the same without the traces of continuous doses, which are no more
+    /// than the last digits of the simplex method.
+    fn offer_point(&mut self, node: &Node, point: &Point) {
+        let before = self.cut();
+        if let Some(doses) = point.nearest(node, &self.grid) {
+            self.offer(doses);
+        }
+        if self.cut() == before
+            && let Some(doses) = point.without_traces(&self.relaxation, &self.grid).nearest(node, &self.grid)
+        {
+            self.offer(doses);
+        }
     }
 
     /// Keeps a formula if it passes its check and is better than the

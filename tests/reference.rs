@@ -1,0 +1,120 @@
+//! The program against an independent reference: SciPy's solvers on the same
+//! files, read and modelled by code that shares nothing with this crate. See
+//! tests/reference/README.md for how `expected.json` was made.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use permil::control::Control;
+use permil::evaluate::{Evaluation, evaluate};
+use permil::files;
+use permil::problem::Problem;
+use permil::problem::check::{Checker, REPORT_TOLERANCE};
+use permil::solve::{Method, Status, propose};
+use serde_json::Value;
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference")
+}
+
+/// (name, folder, expectation) of every case.
+fn cases() -> Vec<(String, PathBuf, Value)> {
+    let text = std::fs::read_to_string(folder().join("expected.json")).expect("expected.json is there");
+    let expected: Value = serde_json::from_str(&text).expect("expected.json is JSON");
+    let cases = expected["cases"].as_object().expect("cases by name");
+    assert!(cases.len() >= 20, "only {} cases", cases.len());
+    cases.iter().map(|(name, case)| (name.clone(), folder().join("cases").join(name), case.clone())).collect()
+}
+
+fn problem(case: &Path) -> Problem {
+    match files::load_scenario(&case.join("brief.toml")) {
+        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
+        Err(faults) => panic!("{}", faults.render(false)),
+    }
+}
+
+#[track_caller]
+fn assert_near(name: &str, what: &str, got: f64, expected: &Value, tolerance: f64) {
+    let expected = expected.as_f64().unwrap_or_else(|| panic!("{name}: no number for {what}"));
+    let by = (got - expected).abs();
+    assert!(by <= tolerance * expected.abs().max(1.0), "{name}: {what} is {got}, the reference says {expected}");
+}
+
+fn assert_same_judgement(name: &str, got: &Evaluation, expected: &Value) {
+    assert_near(name, "loss", got.loss, &expected["loss"], 1e-9);
+    assert_near(name, "fidelity", got.fidelity_percent, &expected["fidelity"], 1e-9);
+    assert_near(name, "strength", got.strength, &expected["strength"], 1e-9);
+    let second = &expected["second_opinion"];
+    assert_near(name, "second loss", got.second_opinion.loss, &second["loss"], 1e-9);
+    assert_near(name, "second fidelity", got.second_opinion.fidelity_percent, &second["fidelity"], 1e-9);
+    match got.price_per_kg {
+        Some(price) => assert_near(name, "price", price, &expected["price"], 1e-9),
+        None => assert!(expected["price"].is_null(), "{name}: the reference knows a price"),
+    }
+}
+
+#[test]
+fn optima_agree() {
+    for (name, case, expected) in cases() {
+        let problem = problem(&case);
+        for method in [Method::Auto, Method::Search] {
+            let solution = propose(&problem, method, &Control::default()).expect("a solution");
+            match expected["status"].as_str() {
+                Some("infeasible") => assert_eq!(solution.status, Status::Infeasible, "{name} {method:?}"),
+                Some("optimal") => {
+                    assert_eq!(solution.status, Status::Optimal, "{name} {method:?}");
+                    let answer = solution.answer.expect("an optimum has a formula");
+                    assert_near(&name, "optimal loss", answer.evaluation.loss, &expected["loss"], 1e-6);
+                    let bound = solution.bound.expect("an optimum has a bound");
+                    assert!(
+                        bound <= expected["loss"].as_f64().expect("a loss") + 1e-9,
+                        "{name}: {bound} is no lower bound on {}",
+                        expected["loss"]
+                    );
+                }
+                other => panic!("{name}: unknown status {other:?}"),
+            }
+        }
+    }
+}
+
+#[test]
+fn the_cheapest_of_continuous_ties_is_found() {
+    let mut compared = 0;
+    for (name, case, expected) in cases() {
+        if let Some(cheapest) = expected["cheapest"].as_f64() {
+            let solution = propose(&problem(&case), Method::Auto, &Control::default()).expect("a solution");
+            let price = solution.answer.expect("a formula").evaluation.price_per_kg.expect("a price");
+            assert!(price <= cheapest * (1.0 + 1e-3), "{name}: {price} instead of {cheapest}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 0);
+}
+
+#[test]
+fn judgements_and_broken_rules_agree() {
+    let mut compared = 0;
+    for (name, case, expected) in cases() {
+        let problem = problem(&case);
+        let checker = Checker::new(&problem);
+        for (file, judged) in expected["formulas"].as_object().into_iter().flatten() {
+            let formula = match files::load_formula(&case.join(file), &problem.palette) {
+                Ok(formula) => formula,
+                Err(faults) => panic!("{}", faults.render(false)),
+            };
+            let label = format!("{name}/{file}");
+            assert_same_judgement(&label, &evaluate(&problem, &formula).expect("an odour"), judged);
+            let broken: BTreeSet<&str> = checker
+                .breaches(&formula, REPORT_TOLERANCE)
+                .into_iter()
+                .map(|breach| problem.rules[breach.rule].id.as_str())
+                .collect();
+            let listed = judged["broken"].as_array().expect("a list of ids");
+            let listed: BTreeSet<&str> = listed.iter().filter_map(Value::as_str).collect();
+            assert_eq!(broken, listed, "{label}");
+            compared += 1;
+        }
+    }
+    assert!(compared >= 30, "only {compared} formulas");
+}
