@@ -2,8 +2,6 @@
 //! take every range from here, and the tables of `profiles/FILES.md` are
 //! written from it.
 
-use std::fmt;
-
 /// A key, or a kind of entry, whose value is a number.
 #[derive(Debug)]
 pub struct NumberKey {
@@ -80,41 +78,30 @@ impl NumberKey {
             Grain::Whole => "a whole number".into(),
             Grain::Places(places) => format!("a number with at most {places} decimal places"),
         };
-        let range = match (self.upper, scale) {
-            (Upper::Scale, Some(scale)) => format!("{} {}", self.lower, Upper::To(scale)),
-            _ => self.range(),
-        };
-        format!("expected {number}, {range} ({})", self.unit)
+        format!("expected {number}, {} ({})", self.words(scale), self.unit)
     }
 
-    /// The range in words.
+    /// The range and the grain in words, for the documentation.
     pub fn range(&self) -> String {
-        format!("{} {}", self.lower, self.upper)
-    }
-}
-
-impl fmt::Display for Lower {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Lower::From(least) => write!(f, "{} or more", plain(*least)),
-            Lower::Above(least) => write!(f, "above {}", plain(*least)),
-            Lower::ZeroOr(least) => write!(f, "0, or {} or more", plain(*least)),
+        let range = self.words(None);
+        match self.grain {
+            Grain::Any => range,
+            Grain::Whole => format!("{range}, whole"),
+            Grain::Places(places) => format!("{range}, at most {places} decimal places"),
         }
     }
-}
 
-impl fmt::Display for Upper {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Upper::To(most) => write!(f, "and at most {}", plain(*most)),
-            Upper::Scale => f.write_str("and at most the palette's scale"),
+    fn words(&self, scale: Option<f64>) -> String {
+        let upper = match (self.upper, scale) {
+            (Upper::To(most), _) | (Upper::Scale, Some(most)) => most.to_string(),
+            (Upper::Scale, None) => "the palette's scale".into(),
+        };
+        match self.lower {
+            Lower::From(least) => format!("from {least} to {upper}"),
+            Lower::Above(least) => format!("above {least}, up to {upper}"),
+            Lower::ZeroOr(least) => format!("0, or from {least} to {upper}"),
         }
     }
-}
-
-/// A bound as a person writes it: `1000000`, `0.000001`.
-fn plain(bound: f64) -> String {
-    format!("{bound}")
 }
 
 const fn from(least: f64) -> Lower {
@@ -184,7 +171,7 @@ keys! {
     MAX_IN_PRODUCT = PALETTE "[[material]]" "max_in_product", "percent of the finished product", from(0.0), to(PERCENT), Any, "none", "greatest share of the finished product";
     MATERIAL_STEP = PALETTE "[[material]]" "step", "ppt", above(0.0), to(PPT), STEP, "none", "doses are whole multiples of this";
     LASTING = PALETTE "[[material]]" "lasting", "hours", from(0.0), to(1e6), Any, "not said", "until it is gone from a blotter";
-    CONSTITUENT = PALETTE "[[material]]" "constituents.*", "percent by mass", from(0.0), to(PERCENT), Any, "see below", "how much of a substance is within it";
+    CONSTITUENT = PALETTE "[[material]]" "constituents.*", "percent by mass", from(0.0), to(PERCENT), Any, "not known", "how much of a substance is within it";
     STOCK = PALETTE "[[material]]" "stock", "grams", from(0.0), to(1e9), Any, "not said", "on hand in the usual bottle";
     BOTTLE_PERCENT = PALETTE "bottle" "percent", "percent by mass", above(0.0), to(PERCENT), Any, "required", "neat material in the bottle";
 

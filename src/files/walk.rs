@@ -45,7 +45,10 @@ impl<'a> Table<'a> {
 
     /// The entry of a key, if there is one.
     pub(super) fn get(&self, key: &'static str) -> Option<&Field<'a>> {
-        self.asked.borrow_mut().push(key);
+        let mut asked = self.asked.borrow_mut();
+        if !asked.contains(&key) {
+            asked.push(key);
+        }
         self.entries.iter().find(|field| field.key == key)
     }
 
@@ -74,7 +77,7 @@ impl<'a> Table<'a> {
         self.remarks();
         let asked = self.asked.borrow();
         for field in self.named().filter(|field| !asked.contains(&field.key)) {
-            let help = match near::nearest(field.key, asked.iter().copied()) {
+            let help = match near::nearest(field.key, asked.iter().copied().chain([REMARKS])) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("expected one of {}, {REMARKS}", asked.join(", ")),
             };

@@ -42,7 +42,8 @@ pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String
 
 /// Saves a formula. The text goes to a new file beside `path` first, which
 /// then takes its name, so that a crash leaves the old file or the new one.
-/// Where an older formula is overwritten its comments are kept.
+/// Where an older formula is overwritten its comments are kept, and its title
+/// too unless the new one has its own.
 ///
 /// # Errors
 /// [`SaveError`]; the file at `path` is then as it was.
