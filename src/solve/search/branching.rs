@@ -64,6 +64,18 @@ impl PseudoCosts {
         PseudoCosts { sides: vec![[Mean::default(); 4]; n] }
     }
 
+    /// The observations of some materials, in their order.
+    pub fn restricted(&self, kept: &[usize]) -> PseudoCosts {
+        PseudoCosts { sides: kept.iter().map(|&k| self.sides[k]).collect() }
+    }
+
+    /// Takes over observations made of some materials, in their order.
+    pub fn learn(&mut self, kept: &[usize], other: PseudoCosts) {
+        for (&k, sides) in kept.iter().zip(other.sides) {
+            self.sides[k] = sides;
+        }
+    }
+
     fn observe(&mut self, k: usize, side: Side, gain: f64) {
         let mean = &mut self.sides[k][side as usize];
         mean.sum += gain.max(0.0);
@@ -99,7 +111,7 @@ struct Candidate {
 }
 
 fn product(less: f64, more: f64) -> f64 {
-    less.max(1e-10) * more.max(1e-10)
+    less.max(1e-3) * more.max(1e-3)
 }
 
 impl Tree<'_> {

@@ -15,6 +15,7 @@ pub mod lp;
 mod node;
 mod point;
 mod relaxation;
+mod restriction;
 mod rounding;
 pub mod simplex;
 mod tally;

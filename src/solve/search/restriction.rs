@@ -1,0 +1,58 @@
+//! A blend without what a node has ruled out.
+
+use super::node::{Node, Standing};
+use crate::model::Blend;
+use crate::units::Ppt;
+
+/// A blend of the materials that a node still allows, at the doses that it
+/// still allows.
+pub struct Restriction {
+    /// The smaller blend.
+    pub blend: Blend,
+    /// Column of the full blend of each of its columns.
+    pub kept: Vec<usize>,
+}
+
+impl Restriction {
+    /// What a node leaves of a blend.
+    pub fn new(blend: &Blend, node: &Node) -> Restriction {
+        let kept: Vec<usize> = (0..blend.columns.len()).filter(|&k| node.standing[k] != Standing::Out).collect();
+        let mut place = vec![None; blend.columns.len()];
+        for (index, &k) in kept.iter().enumerate() {
+            place[k] = Some(index);
+        }
+        let mut smaller = blend.clone();
+        smaller.columns = kept
+            .iter()
+            .map(|&k| {
+                let mut column = blend.columns[k].clone();
+                column.most = node.most[k];
+                if node.standing[k] == Standing::Undecided {
+                    column.least = node.least[k];
+                } else if !node.least[k].is_zero() {
+                    column.least = node.least[k];
+                    column.must = true;
+                }
+                column
+            })
+            .collect();
+        for row in &mut smaller.rows {
+            row.coefficients = row.coefficients.iter().filter_map(|&(k, a)| Some((place[k]?, a))).collect();
+        }
+        Restriction { blend: smaller, kept }
+    }
+
+    /// Whether it is enough smaller than the full blend to be built anew.
+    pub fn is_worthwhile(&self, full: &Blend) -> bool {
+        self.kept.len() * 10 <= full.columns.len() * 9
+    }
+
+    /// Doses of the full blend's columns.
+    pub fn full(&self, full: &Blend, doses: &[Ppt]) -> Vec<Ppt> {
+        let mut all = vec![Ppt::ZERO; full.columns.len()];
+        for (&k, &dose) in self.kept.iter().zip(doses) {
+            all[k] = dose;
+        }
+        all
+    }
+}
