@@ -17,7 +17,7 @@ const CONTRADICTION: f64 = 1e-9;
 /// What to say of an optimum that did not pass: with a ray at hand it was no
 /// optimum at all.
 pub(super) fn refuse(programme: &Programme, control: &Control, why: String) -> SolveError {
-    if is_mixed(programme) || !has_ray(programme, control) {
+    if programme.is_mixed() || !has_ray(programme, control) {
         return SolveError::NotCertain(why);
     }
     unbounded_if_feasible(Backend::Clarabel, programme, control)
@@ -48,7 +48,7 @@ fn unbounded_if_feasible(backend: Backend, programme: &Programme, control: &Cont
 /// The verdict on a claim of "infeasible". A mixed-integer claim is passed
 /// on: multipliers cannot prove it.
 pub(super) fn infeasible(programme: &Programme, control: &Control) -> SolveError {
-    if is_mixed(programme) {
+    if programme.is_mixed() {
         return SolveError::Infeasible;
     }
     let elastic = elastic(programme);
@@ -128,8 +128,4 @@ fn scaled(row: &Row) -> Row {
         relation: row.relation,
         rhs: row.rhs / by,
     }
-}
-
-fn is_mixed(programme: &Programme) -> bool {
-    programme.columns.iter().any(|column| column.integer)
 }

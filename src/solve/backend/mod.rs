@@ -24,6 +24,8 @@ mod highs;
 mod microlp;
 mod translate;
 
+use std::time::{Duration, Instant};
+
 use thiserror::Error;
 
 use super::quiet;
@@ -171,13 +173,18 @@ pub fn solve(backend: Backend, programme: &Programme, control: &Control) -> Resu
 }
 
 /// Solves a programme with microlp, and a continuous one with Clarabel where
-/// microlp fails or its answer does not pass.
+/// microlp fails, goes in circles or gives an answer that does not pass.
+///
+/// microlp may use half of the time that is left; the answer of a programme
+/// that takes longer comes from Clarabel.
 pub fn solve_default(programme: &Programme, control: &Control) -> Result<LpSolution, SolveError> {
-    match solve(Backend::Microlp, programme, control) {
-        Err(first @ (SolveError::Failed(_) | SolveError::NotCertain(_))) => {
-            if programme.columns.iter().any(|column| column.integer) {
-                return Err(first);
-            }
+    if programme.is_mixed() {
+        return solve(Backend::Microlp, programme, control);
+    }
+    let half = control.seconds_left().map(|seconds| Instant::now() + Duration::from_secs_f64(seconds / 2.0));
+    let first = solve(Backend::Microlp, programme, &Control { deadline: half, ..control.clone() });
+    match first {
+        Err(SolveError::Failed(_) | SolveError::NotCertain(_) | SolveError::TimeLimit) => {
             solve(Backend::Clarabel, programme, control)
         }
         settled => settled,
