@@ -271,6 +271,19 @@ fn whole_numbers_come_back_whole() {
 }
 
 #[test]
+fn a_mixed_programme_without_end_is_not_called_infeasible() {
+    let mut programme = Programme { sense: Sense::Maximise, ..Programme::default() };
+    let x = programme.integer_column(1.0, 0.0, f64::INFINITY);
+    let y = programme.column(1.0, 0.0, f64::INFINITY);
+    programme.row(vec![(x, 1.0), (y, -1.0)], Relation::AtMost, 0.5);
+    for &backend in Backend::ALL.iter().filter(|backend| backend.takes_integers()) {
+        let answer = solve(backend, &programme);
+        let honest = matches!(answer, Err(SolveError::Unbounded | SolveError::NotCertain(_)));
+        assert!(honest, "{}: {answer:?}", backend.name());
+    }
+}
+
+#[test]
 fn a_deadline_or_a_stop_that_has_come_is_honoured() {
     let late = Control { deadline: Some(Instant::now()), ..Control::default() };
     let stopped = Control { stop: Arc::new(AtomicBool::new(true)), ..Control::default() };

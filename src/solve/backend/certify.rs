@@ -39,17 +39,24 @@ fn unbounded_if_feasible(backend: Backend, programme: &Programme, control: &Cont
     }
     match attempt(backend, &any_point, control).and_then(|claimed| check::answer(&any_point, claimed)) {
         Ok(_) => SolveError::Unbounded,
-        Err(SolveError::Infeasible) => infeasible(programme, control),
+        Err(SolveError::Infeasible) if programme.is_mixed() => SolveError::Infeasible,
+        Err(SolveError::Infeasible) => infeasible(backend, programme, control),
         Err(SolveError::TimeLimit) => SolveError::TimeLimit,
         Err(_) => SolveError::NotCertain("it has a ray, and no feasible point was found".to_owned()),
     }
 }
 
-/// The verdict on a claim of "infeasible". A mixed-integer claim is passed
-/// on: multipliers cannot prove it.
-pub(super) fn infeasible(programme: &Programme, control: &Control) -> SolveError {
+/// The verdict on a claim of "infeasible".
+///
+/// Multipliers cannot prove it of a mixed-integer programme, so that claim is
+/// passed on, once it is clear that it does not stand for "unbounded or
+/// infeasible": good_lp calls that state of HiGHS infeasible.
+pub(super) fn infeasible(backend: Backend, programme: &Programme, control: &Control) -> SolveError {
     if programme.is_mixed() {
-        return SolveError::Infeasible;
+        return match has_ray(programme, control) {
+            true => unbounded_if_feasible(backend, programme, control),
+            false => SolveError::Infeasible,
+        };
     }
     let elastic = elastic(programme);
     match attempt(Backend::Clarabel, &elastic, control) {

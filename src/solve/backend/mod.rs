@@ -12,9 +12,9 @@
 //!
 //! What does not pass is [`SolveError::NotCertain`], never an answer.
 //!
-//! Two claims rest on the backend alone: the optimality of an answer of
-//! [`Backend::Microlp`], which gives no multipliers, and everything but the
-//! feasibility of a mixed-integer answer.
+//! Three claims rest on the backend alone: the optimality of an answer of
+//! [`Backend::Microlp`], which gives no multipliers, the optimality of a
+//! mixed-integer answer, and the infeasibility of a mixed-integer programme.
 
 mod certify;
 mod check;
@@ -101,7 +101,8 @@ pub struct LpSolution {
     /// backend gives none and for mixed-integer programmes.
     pub duals: Option<Vec<f64>>,
     /// No point inside the rows and bounds has a better objective than this:
-    /// what `duals` prove by weak duality.
+    /// what `duals` prove by weak duality. Where a column has no bound, its
+    /// reduced cost counts as 0 from 1e-7 of its terms down.
     pub bound: Option<f64>,
 }
 
@@ -166,7 +167,7 @@ pub fn solve(backend: Backend, programme: &Programme, control: &Control) -> Resu
             Err(SolveError::NotCertain(why)) => Err(certify::refuse(programme, control, why)),
             checked => checked,
         },
-        Err(SolveError::Infeasible) => Err(certify::infeasible(programme, control)),
+        Err(SolveError::Infeasible) => Err(certify::infeasible(backend, programme, control)),
         Err(SolveError::Unbounded) => Err(certify::unbounded(backend, programme, control)),
         Err(other) => Err(other),
     }
