@@ -5,7 +5,7 @@ mod support;
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use permil::control::Control;
 use permil::model::programme::{Programme, Relation, Sense};
@@ -39,6 +39,61 @@ fn the_backends_agree_on_random_programmes() {
             assert_eq!(solution.duals.is_some(), backend.gives_duals(), "{what}");
         }
     }
+}
+
+/// A programme of [`random::anything`] on which microlp 0.6 goes in circles.
+const CIRCLES: u64 = 1190;
+
+#[test]
+fn circles_of_the_simplex_end_at_the_deadline() {
+    let programme = random::anything(CIRCLES);
+    let within = |seconds| Control { deadline: Some(Instant::now() + seconds), ..Control::default() };
+    let simplex = backend::solve(Backend::Microlp, &programme, &within(Duration::from_millis(200)));
+    let default = backend::solve_default(&programme, &within(Duration::from_secs(2)));
+    let clarabel = solve(Backend::Clarabel, &programme);
+    // A microlp that has learnt to end there is welcome.
+    assert!(simplex == Err(SolveError::TimeLimit) || verdict(&simplex) == verdict(&clarabel), "{simplex:?}");
+    assert_eq!(verdict(&default), verdict(&clarabel));
+}
+
+/// The objective to eight digits, or the error.
+fn verdict(answer: &Result<backend::LpSolution, SolveError>) -> Result<String, SolveError> {
+    answer.as_ref().map(|solution| format!("{:.7e}", solution.objective)).map_err(Clone::clone)
+}
+
+#[test]
+fn verdicts_never_contradict() {
+    let (mut optimal, mut infeasible, mut unbounded, mut open) = (0, 0, 0, 0);
+    for seed in (0..2000).filter(|&seed| seed != CIRCLES) {
+        let programme = random::anything(seed);
+        let mut settled: Option<Result<f64, SolveError>> = None;
+        for &backend in Backend::ALL {
+            let verdict = match solve(backend, &programme) {
+                Ok(solution) => Ok(solution.objective),
+                Err(error @ (SolveError::Infeasible | SolveError::Unbounded)) => Err(error),
+                Err(SolveError::NotCertain(_) | SolveError::Failed(_)) => {
+                    open += 1;
+                    continue;
+                }
+                Err(other) => panic!("seed {seed}, {}: {other}", backend.name()),
+            };
+            match (&settled, &verdict) {
+                (Some(Ok(first)), Ok(second)) => assert_close(*second, *first, 1e-6, &format!("seed {seed}")),
+                (Some(first), second) => assert_eq!(first, second, "seed {seed}, {}", backend.name()),
+                (None, _) => {}
+            }
+            settled.get_or_insert(verdict);
+        }
+        match settled {
+            Some(Ok(_)) => optimal += 1,
+            Some(Err(SolveError::Infeasible)) => infeasible += 1,
+            Some(Err(_)) => unbounded += 1,
+            None => {}
+        }
+    }
+    let told = format!("{optimal} optimal, {infeasible} infeasible, {unbounded} unbounded, {open} without a verdict");
+    assert!(optimal > 200 && infeasible > 200 && unbounded > 200 && open <= 40, "{told}");
+    println!("{told}");
 }
 
 #[test]
@@ -213,6 +268,19 @@ fn whole_numbers_come_back_whole() {
     }
     programme.row(vec![(x, 2.0), (y, -2.0)], Relation::Equal, 1.0);
     assert_eq!(solve(Backend::Microlp, &programme), Err(SolveError::Infeasible));
+}
+
+#[test]
+fn a_mixed_programme_without_end_is_not_called_infeasible() {
+    let mut programme = Programme { sense: Sense::Maximise, ..Programme::default() };
+    let x = programme.integer_column(1.0, 0.0, f64::INFINITY);
+    let y = programme.column(1.0, 0.0, f64::INFINITY);
+    programme.row(vec![(x, 1.0), (y, -1.0)], Relation::AtMost, 0.5);
+    for &backend in Backend::ALL.iter().filter(|backend| backend.takes_integers()) {
+        let answer = solve(backend, &programme);
+        let honest = matches!(answer, Err(SolveError::Unbounded | SolveError::NotCertain(_)));
+        assert!(honest, "{}: {answer:?}", backend.name());
+    }
 }
 
 #[test]

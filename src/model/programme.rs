@@ -75,6 +75,11 @@ impl Programme {
         self.rows.len() - 1
     }
 
+    /// Whether any column must be whole.
+    pub fn is_mixed(&self) -> bool {
+        self.columns.iter().any(|column| column.integer)
+    }
+
     /// The objective at a point.
     pub fn objective(&self, x: &[f64]) -> f64 {
         self.columns.iter().zip(x).map(|(column, value)| column.cost * value).sum()

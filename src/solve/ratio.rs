@@ -158,7 +158,7 @@ pub fn charnes_cooper(
     control: &Control,
 ) -> Result<RatioSolution, RatioError> {
     ratio.check(programme)?;
-    if programme.columns.iter().any(|column| column.integer) {
+    if programme.is_mixed() {
         let what = "whole numbers do not survive the scaling of Charnes and Cooper".to_owned();
         return Err(SolveError::Unsupported(what).into());
     }

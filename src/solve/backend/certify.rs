@@ -17,7 +17,7 @@ const CONTRADICTION: f64 = 1e-9;
 /// What to say of an optimum that did not pass: with a ray at hand it was no
 /// optimum at all.
 pub(super) fn refuse(programme: &Programme, control: &Control, why: String) -> SolveError {
-    if is_mixed(programme) || !has_ray(programme, control) {
+    if programme.is_mixed() || !has_ray(programme, control) {
         return SolveError::NotCertain(why);
     }
     unbounded_if_feasible(Backend::Clarabel, programme, control)
@@ -39,17 +39,24 @@ fn unbounded_if_feasible(backend: Backend, programme: &Programme, control: &Cont
     }
     match attempt(backend, &any_point, control).and_then(|claimed| check::answer(&any_point, claimed)) {
         Ok(_) => SolveError::Unbounded,
-        Err(SolveError::Infeasible) => infeasible(programme, control),
+        Err(SolveError::Infeasible) if programme.is_mixed() => SolveError::Infeasible,
+        Err(SolveError::Infeasible) => infeasible(backend, programme, control),
         Err(SolveError::TimeLimit) => SolveError::TimeLimit,
         Err(_) => SolveError::NotCertain("it has a ray, and no feasible point was found".to_owned()),
     }
 }
 
-/// The verdict on a claim of "infeasible". A mixed-integer claim is passed
-/// on: multipliers cannot prove it.
-pub(super) fn infeasible(programme: &Programme, control: &Control) -> SolveError {
-    if is_mixed(programme) {
-        return SolveError::Infeasible;
+/// The verdict on a claim of "infeasible".
+///
+/// Multipliers cannot prove it of a mixed-integer programme, so that claim is
+/// passed on, once it is clear that it does not stand for "unbounded or
+/// infeasible": good_lp calls that state of HiGHS infeasible.
+pub(super) fn infeasible(backend: Backend, programme: &Programme, control: &Control) -> SolveError {
+    if programme.is_mixed() {
+        return match has_ray(programme, control) {
+            true => unbounded_if_feasible(backend, programme, control),
+            false => SolveError::Infeasible,
+        };
     }
     let elastic = elastic(programme);
     match attempt(Backend::Clarabel, &elastic, control) {
@@ -128,8 +135,4 @@ fn scaled(row: &Row) -> Row {
         relation: row.relation,
         rhs: row.rhs / by,
     }
-}
-
-fn is_mixed(programme: &Programme) -> bool {
-    programme.columns.iter().any(|column| column.integer)
 }

@@ -21,7 +21,7 @@ const TOLERANCE: f64 = 1e-10;
 const MAX_ITERATIONS: u32 = 200;
 
 pub(super) fn solve(programme: &Programme, control: &Control) -> Result<Claimed, SolveError> {
-    if programme.columns.iter().any(|column| column.integer) {
+    if programme.is_mixed() {
         return Err(SolveError::Unsupported("Clarabel has no whole numbers".to_owned()));
     }
     // A fixed column as two inequalities has no interior, which an interior

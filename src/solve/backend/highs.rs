@@ -41,8 +41,7 @@ pub(super) fn solve(programme: &Programme, control: &Control) -> Result<Claimed,
         SolutionStatus::TimeLimit => return Err(SolveError::TimeLimit),
     }
     let x = translate::values(&solution, &translated.variables);
-    let continuous = programme.columns.iter().all(|column| !column.integer);
-    let duals = continuous.then(|| {
+    let duals = (!programme.is_mixed()).then(|| {
         let multipliers = solution.compute_dual();
         rows.into_iter().map(|row| multipliers.dual(row)).collect()
     });

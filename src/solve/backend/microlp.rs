@@ -8,6 +8,11 @@ use super::{Claimed, SolveError, translate};
 use crate::control::Control;
 use crate::model::programme::{Column, Programme};
 
+/// Seconds after which a continuous programme is given up. Degenerate ones can
+/// send microlp round in circles for ever; three thousand materials take a
+/// twentieth of this.
+const GOES_IN_CIRCLES: f64 = 5.0;
+
 /// Whole numbers are kept within 32 bits by microlp; a missing bound becomes
 /// the last of them.
 const INTEGER_RANGE: std::ops::RangeInclusive<f64> = i32::MIN as f64..=i32::MAX as f64;
@@ -21,13 +26,24 @@ pub(super) fn solve(programme: &Programme, control: &Control) -> Result<Claimed,
     for row in &programme.rows {
         model.add_constraint(translate::row(row, &translated.variables));
     }
-    if let Some(seconds) = control.seconds_left() {
+    let patience = if programme.is_mixed() { f64::INFINITY } else { GOES_IN_CIRCLES };
+    let seconds = control.seconds_left().unwrap_or(f64::INFINITY).min(patience);
+    if seconds.is_finite() {
         model = model.with_time_limit(seconds);
     }
-    let solution = model.solve().map_err(translate::error)?;
+    // The limit that ends a solve is the deadline's, or else the patience of
+    // this adapter.
+    let out_of_time = || match control.should_stop() {
+        true => SolveError::TimeLimit,
+        false => SolveError::Failed(format!("microlp came to no end in {GOES_IN_CIRCLES} seconds")),
+    };
+    let solution = model.solve().map_err(|error| match translate::error(error) {
+        SolveError::TimeLimit => out_of_time(),
+        other => other,
+    })?;
     match solution.status() {
         SolutionStatus::Optimal => {}
-        SolutionStatus::TimeLimit => return Err(SolveError::TimeLimit),
+        SolutionStatus::TimeLimit => return Err(out_of_time()),
         // No gap is asked for.
         SolutionStatus::GapLimit => return Err(SolveError::NotCertain("microlp stopped at a gap".to_owned())),
     }
