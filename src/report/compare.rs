@@ -1,0 +1,5 @@
+//! The report of `compare`.
+use serde::Serialize;
+/// Formulas beside the target.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CompareReport {}

@@ -1,0 +1,12 @@
+//! Reports for reading, at 80 columns and without colour as well.
+
+mod care;
+mod compare;
+mod formula;
+mod page;
+mod propose;
+mod table;
+
+pub use compare::compare;
+pub use page::Page;
+pub use propose::propose;
