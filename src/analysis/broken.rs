@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use crate::brief::{Brief, TargetFrom};
 use crate::formula::Formula;
-use crate::number::plain;
 use crate::problem::check::{Checker, REPORT_TOLERANCE};
 use crate::problem::{Absence, Problem, RuleKind};
 
@@ -44,7 +43,7 @@ pub fn broken(problem: &Problem, brief: &Brief, formula: &Formula, converted: bo
                 line: Some(rule.place.line),
                 at: rule.at,
                 has: breach.has,
-                sentence: problem.sentence(rule),
+                sentence: problem.sentence(rule) + &others(problem, formula, &rule.kind),
             });
         }
     }
@@ -76,17 +75,15 @@ pub fn broken(problem: &Problem, brief: &Brief, formula: &Formula, converted: bo
     found
 }
 
-impl Broken {
-    /// Where the rule was written: `brief.toml:21`.
-    pub fn place(&self) -> String {
-        match self.line {
-            Some(line) => format!("{}:{line}", self.file),
-            None => self.file.to_string(),
-        }
-    }
-
-    /// What the formula has, as text.
-    pub fn has_text(&self) -> String {
-        plain(crate::number::tidy(self.has))
-    }
+/// The materials of a formula that a rule on all of them leaves out, as the
+/// end of a sentence.
+fn others(problem: &Problem, formula: &Formula, rule: &RuleKind) -> String {
+    let is_left_out = |material: usize| match rule {
+        RuleKind::Only(only) => !only.contains(&material),
+        RuleKind::OwnOnly => !problem.material(material).have,
+        _ => false,
+    };
+    let names = formula.parts.iter().filter(|(material, _)| is_left_out(*material));
+    let names: Vec<&str> = names.map(|(material, _)| problem.material(*material).name.as_str()).collect();
+    if names.is_empty() { String::new() } else { format!(", not {}", names.join(" nor ")) }
 }

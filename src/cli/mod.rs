@@ -1,5 +1,6 @@
 //! The command line: one file for each command.
 
+mod compare;
 mod completions;
 mod man;
 mod output;
@@ -58,7 +59,7 @@ Exit status:
 /// The command line as clap knows it: help, completions and man page come
 /// from here.
 #[derive(Debug, Parser)]
-#[command(name = "permil", version, about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES)]
+#[command(name = "permil", version, about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES, max_term_width = 80)]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -67,6 +68,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    Compare(compare::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -75,6 +77,7 @@ impl Command {
     fn run(self) -> Ending {
         match self {
             Command::Propose(args) => propose::run(&args),
+            Command::Compare(args) => compare::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -126,8 +126,8 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
     for (product, restrictions) in without_figure(problem, neat_ppt) {
         let called = product_name(problem.products[product].name.as_deref());
         let names: Vec<&str> = restrictions.iter().map(|&r| problem.restrictions[r].substance.as_str()).collect();
-        sentences
-            .push(format!("Not checked in {called}, for want of a figure for its categories: {}.", names.join(", ")));
+        let names = names.join(", ");
+        sentences.push(format!("In {called} the limits files have no figure for its categories for: {names}."));
     }
     sentences.extend(advice_left_out(problem, neat_ppt));
     for product in problem.products.iter().filter(|product| product.dosage_percent.is_some()) {

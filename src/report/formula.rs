@@ -134,6 +134,19 @@ pub fn basis_word(basis: Basis) -> &'static str {
     }
 }
 
+impl FormulaParts {
+    /// The doses of a formula in its own basis.
+    pub fn new(problem: &Problem, formula: &Formula) -> FormulaParts {
+        let named = |index: usize| problem.material(index).name.clone();
+        let parts = falling(formula).into_iter().map(|at| formula.parts[at]);
+        FormulaParts {
+            basis: basis_word(formula.basis),
+            parts: parts.map(|(material, dose)| (named(material), dose)).collect(),
+            neat: (formula.basis == Basis::Bottle).then(|| neat(problem, &problem.neat_ppt(formula))),
+        }
+    }
+}
+
 impl FormulaReport {
     /// A formula of the problem's basis and its evaluation; without one the
     /// formula has no odour, and its numbers stay null.
@@ -143,14 +156,8 @@ impl FormulaReport {
         let order = falling(formula);
         let materials = part_lines(problem, formula, evaluation, &poured, &order);
         let Limits { limits, joints, advice } = Limits::new(problem, &neat_ppt);
-        let named = |index: usize| problem.material(index).name.clone();
-        let parts = order.iter().map(|&at| formula.parts[at]).map(|(material, dose)| (named(material), dose));
         let mut report = FormulaReport {
-            formula: Some(FormulaParts {
-                basis: basis_word(formula.basis),
-                parts: parts.collect(),
-                neat: (formula.basis == Basis::Bottle).then(|| neat(problem, &neat_ppt)),
-            }),
+            formula: Some(FormulaParts::new(problem, formula)),
             materials,
             poured: Some(Poured {
                 total: poured.total_ppt,

@@ -24,7 +24,7 @@ pub fn before_limits(care: &Care, page: &Page, out: &mut String) {
         }
     }
     for product in &care.uses {
-        page.paragraph(out, "  ", 4, &product_line(product), Ink::Plain);
+        page.paragraph(out, "  - ", 4, &product_line(product), Ink::Plain);
     }
 }
 

@@ -3,15 +3,13 @@
 use super::page::{Ink, Page, shortened, width};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
-use crate::limits::Verified;
-use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
-use crate::report::care::product_name;
-use crate::report::{AdviceLine, FormulaReport, LimitLine, PartLine, ProfileLine};
+use crate::number::{decimals_for, plain, rounded, significant, tidy};
+use crate::report::{FormulaReport, PartLine, ProfileLine};
 
 /// Decimals of a dose that are shown; a smaller dose shows three digits.
 const DOSE_DECIMALS: usize = 4;
 /// Gaps smaller than this, in points, count as met in the text.
-const MET: f64 = 0.05;
+pub const MET: f64 = 0.05;
 /// Columns of the longest bar.
 const BAR: usize = 24;
 
@@ -20,7 +18,8 @@ pub fn dose(ppt: f64) -> String {
     plain(round_to(ppt, decimals_for(ppt, 3, DOSE_DECIMALS, 9)))
 }
 
-fn round_to(value: f64, decimals: usize) -> f64 {
+/// The number nearest to another with so many decimals.
+pub fn round_to(value: f64, decimals: usize) -> f64 {
     rounded(value, decimals).parse().unwrap_or(value)
 }
 
@@ -51,43 +50,35 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     let doses = aligned(&lines.iter().map(|line| dose(line.parts.as_f64())).collect::<Vec<_>>());
     let other = |line: &PartLine| dose(if by_bottle { line.neat } else { line.poured });
     let others = aligned(&lines.iter().map(other).collect::<Vec<_>>());
-    let mut table =
-        Table::new(&[Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right]);
-    let (neat, poured) = if by_bottle { ("poured", "neat") } else { ("neat", "poured") };
-    let head =
-        ["", "CAS", neat, if diluted { poured } else { "" }, if diluted { "from" } else { "" }, "odour", "price"];
-    table.row(Ink::Faint, head.map(str::to_owned).to_vec());
+    let sum = |of: fn(&PartLine) -> f64| dose(tidy(lines.iter().map(of).sum()));
+    let sums = [sum(|line| line.parts.as_f64()), sum(if by_bottle { |line| line.neat } else { |line| line.poured })];
+    let (counted, also) = if by_bottle { ("poured", "neat") } else { ("neat", "poured") };
+    let head = ["", "CAS", counted, also, "from", "odour", "price"].map(str::to_owned);
+    let mut rows = vec![head.to_vec()];
     for (at, line) in lines.iter().enumerate() {
-        let bottle =
-            if line.bottle_percent < 100.0 { format!("{} %", plain(line.bottle_percent)) } else { String::new() };
-        table.row(
-            Ink::Plain,
-            vec![
-                escaped(&line.material),
-                line.cas.clone().unwrap_or_default(),
-                doses[at].clone(),
-                if diluted { others[at].clone() } else { String::new() },
-                bottle,
-                percent(line.share),
-                percent(line.price_share),
-            ],
-        );
+        let is_diluted = line.bottle_percent < 100.0;
+        rows.push(vec![
+            escaped(&line.material),
+            line.cas.clone().unwrap_or_default(),
+            doses[at].clone(),
+            others[at].clone(),
+            if is_diluted { format!("{} %", plain(line.bottle_percent)) } else { String::new() },
+            percent(line.share),
+            percent(line.price_share),
+        ]);
     }
-    let sum = |of: fn(&PartLine) -> f64| dose(crate::number::tidy(lines.iter().map(of).sum()));
-    let sums =
-        [sum(|line| line.parts.as_f64()), if by_bottle { sum(|line| line.neat) } else { sum(|line| line.poured) }];
-    table.row(
-        Ink::Faint,
-        vec![
-            "together".to_owned(),
-            String::new(),
-            with_blanks(&sums[0], &doses),
-            if diluted { with_blanks(&sums[1], &others) } else { String::new() },
-            String::new(),
-            "%".to_owned(),
-            "%".to_owned(),
-        ],
-    );
+    let [own, other] = [with_blanks(&sums[0], &doses), with_blanks(&sums[1], &others)];
+    let together = ["together", "", &own, &other, "", "%", "%"].map(str::to_owned);
+    rows.push(together.to_vec());
+    let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right];
+    // Neat bottles pour what the formula says: two columns less.
+    let kept: Vec<usize> = if diluted { (0..7).collect() } else { vec![0, 1, 2, 5, 6] };
+    let mut table = Table::new(&kept.iter().map(|&column| sides[column]).collect::<Vec<_>>());
+    let last = rows.len() - 1;
+    for (at, row) in rows.into_iter().enumerate() {
+        let ink = if at == 0 || at == last { Ink::Faint } else { Ink::Plain };
+        table.row(ink, kept.iter().map(|&column| row[column].clone()).collect());
+    }
     table.write(out, page);
     if lines.iter().any(|line| dose(line.parts.as_f64()) != line.parts.to_string()) {
         let note = "Doses are rounded here; JSON, CSV and --save hold every decimal.";
@@ -164,9 +155,7 @@ pub fn gaps(report: &FormulaReport, matching: &str, page: &Page, out: &mut Strin
         if lines.is_empty() {
             continue;
         }
-        let name = format!("{title:<wide$}", wide = widest + 2);
-        page.paragraph(out, "  ", 2, &format!("{title}"), Ink::Strong);
-        let _ = name;
+        page.paragraph(out, "  ", 2, title, Ink::Strong);
         for line in lines {
             gap_line(line, largest, widest, page, out);
         }
@@ -203,113 +192,4 @@ fn gap_line(line: &ProfileLine, largest: f64, widest: usize, page: &Page, out: &
         out.pop();
     }
     out.push('\n');
-}
-
-/// The uses of restricted substances beside their limits.
-pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
-    let mut products: Vec<&Option<String>> = Vec::new();
-    for line in &report.limits {
-        if !products.contains(&&line.product) {
-            products.push(&line.product);
-        }
-    }
-    for product in products {
-        let lines: Vec<&LimitLine> = report.limits.iter().filter(|line| line.product == *product).collect();
-        let called = escaped(product_name(product.as_deref()));
-        page.paragraph(out, "  ", 2, &format!("Percent of {called}"), Ink::Strong);
-        let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
-        let head = ["", "use", "limit", "room", "used", ""].map(str::to_owned).to_vec();
-        table.row(Ink::Faint, head);
-        for line in lines.iter().filter(|line| line.use_percent > 0.0) {
-            table.row(Ink::Plain, limit_row(line));
-        }
-        if lines.iter().any(|line| line.use_percent > 0.0) {
-            table.write(out, page);
-        }
-        let idle = lines.iter().filter(|line| line.use_percent <= 0.0).count();
-        if idle > 0 {
-            let rows = if idle == 1 { "restriction concerns" } else { "restrictions concern" };
-            page.paragraph(out, "  ", 2, &format!("{idle} more {rows} nothing in the formula."), Ink::Faint);
-        }
-        sources_of_tight(&lines, page, out);
-        for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
-            let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
-            let text = format!(
-                "Together ({}): {} use {} of one shared limit of {}.",
-                escaped(&joint.joint),
-                names.join(" and "),
-                rounded_up(joint.sum, 3),
-                plain(joint.at)
-            );
-            page.paragraph(out, "  ", 2, &text, Ink::Plain);
-        }
-    }
-    advice(&report.advice, page, out);
-}
-
-fn limit_row(line: &LimitLine) -> Vec<String> {
-    let decimals = decimals_for(line.limit_percent, 3, 2, 9);
-    let decimals = if line.limit_percent == 0.0 { 6 } else { decimals };
-    let mark = match &line.verified.0 {
-        Verified::Yes => "",
-        Verified::No => "from memory",
-        Verified::Text(_) => "see below",
-    };
-    vec![
-        escaped(&line.substance),
-        rounded_up(line.use_percent, decimals),
-        plain(line.limit_percent),
-        rounded_down(line.room_percent, decimals),
-        share(line.share_percent()),
-        mark.to_owned(),
-    ]
-}
-
-fn share(percent: f64) -> String {
-    if percent.is_finite() { format!("{} %", rounded_up(percent, 1)) } else { "over".to_owned() }
-}
-
-/// What brings the substances whose limits are more than half used.
-fn sources_of_tight(lines: &[&LimitLine], page: &Page, out: &mut String) {
-    for line in lines.iter().filter(|line| line.share_percent() > 50.0) {
-        let mut from: Vec<String> = line
-            .from
-            .0
-            .iter()
-            .map(|(name, percent)| format!("{} {}", escaped(name), significant(*percent, 2, 0, 9)))
-            .collect();
-        if line.reserve_percent > 0.0 {
-            from.push(format!("the rest of the concentrate {}", significant(line.reserve_percent, 2, 0, 9)));
-        }
-        let first = format!("  {} from ", escaped(&line.substance));
-        page.paragraph(out, "  ", 4, &format!("{}{}", first.trim_start(), from.join(", ")), Ink::Faint);
-    }
-}
-
-fn advice(lines: &[AdviceLine], page: &Page, out: &mut String) {
-    if lines.is_empty() {
-        return;
-    }
-    page.paragraph(out, "  ", 2, "Advice of the palette, in percent", Ink::Strong);
-    let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right]);
-    table.row(Ink::Faint, ["", "use", "at most", "room", "used"].map(str::to_owned).to_vec());
-    for line in lines {
-        let decimals = decimals_for(line.limit_percent, 3, 2, 9);
-        let of = match (line.of, &line.product) {
-            ("product", name) => escaped(product_name(name.as_deref())),
-            (_, Some(name)) => format!("concentrate for {}", escaped(name)),
-            _ => "the concentrate".to_owned(),
-        };
-        table.row(
-            Ink::Plain,
-            vec![
-                format!("{} in {of}", escaped(&line.material)),
-                rounded_up(line.use_percent, decimals),
-                plain(line.limit_percent),
-                rounded_down(line.room_percent, decimals),
-                share(line.share_percent()),
-            ],
-        );
-    }
-    table.write(out, page);
 }

@@ -3,6 +3,7 @@
 mod care;
 mod compare;
 mod formula;
+mod limits;
 mod page;
 mod propose;
 mod table;

@@ -2,7 +2,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page};
-use super::{care, formula};
+use super::{care, formula, limits};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::report::propose::ProposeReport;
@@ -22,9 +22,9 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
     formula::brings(&report.formula, page, &mut out);
     formula::gaps(&report.formula, report.matching, page, &mut out);
     care::before_limits(care, page, &mut out);
-    formula::limits(&report.formula, page, &mut out);
-    let limits: Vec<_> = report.formula.limits.iter().collect();
-    care::after_limits(care, &limits, &report.formula.materials, page, &mut out);
+    limits::limits(&report.formula, page, &mut out);
+    let lines: Vec<_> = report.formula.limits.iter().collect();
+    care::after_limits(care, &lines, &report.formula.materials, page, &mut out);
     out
 }
 
@@ -78,14 +78,14 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
     }
     if let Some(replaced) = &report.replaces {
         let name = escaped(&replaced.material);
-        let mut words = format!("of this for 1 g of {name}");
+        let mut words = format!("for 1 g of {name}");
         if let (Some(price), Some(original)) = (replaced.price, replaced.price_of_original) {
             words += &format!(": {} instead of {} {currency}", money(price / 1000.0), money(original / 1000.0));
         }
         line("Replaces", format!("{} g", significant(replaced.grams_per_gram, 3, 2, 4)), words, Ink::Plain);
     }
     if let Some(single) = &report.best_single {
-        let words = format!("{}, the best single material standing alone", escaped(&single.material));
+        let words = format!("{} alone, the best single material", escaped(&single.material));
         line("For comparison", format!("{} %", rounded(single.fidelity, 2)), words, Ink::Plain);
     }
 }

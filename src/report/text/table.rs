@@ -37,11 +37,6 @@ impl Table {
         self.rows.push((ink, cells));
     }
 
-    /// Whether there are no rows.
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
-    }
-
     /// Adds the table to a text.
     pub fn write(&self, out: &mut String, page: &Page) {
         let widths = self.widths(page);
