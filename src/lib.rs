@@ -1,7 +1,10 @@
 //! Accord exploration and optimisation for perfumers.
 
+pub mod analysis;
 pub mod brief;
+pub mod cli;
 pub mod control;
+pub mod escape;
 pub mod evaluate;
 pub mod files;
 pub mod formula;

@@ -1,3 +1,7 @@
 //! The `permil` program: parse, run, exit status.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    permil::cli::main()
+}

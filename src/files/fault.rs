@@ -8,8 +8,9 @@ use miette::{
     Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Severity, SourceCode, ThemeCharacters, ThemeStyles,
 };
 
-use super::snippet::{Snippet, escaped};
+use super::snippet::Snippet;
 use super::source::Source;
+use crate::escape::escaped;
 use crate::place::Place;
 
 /// Faults of one file beyond this many are counted but not kept.

@@ -30,9 +30,8 @@ use crate::palette::Palette;
 
 pub use fault::{Fault, Faults};
 pub use near::nearest;
-pub use snippet::escaped;
 pub use source::LARGEST_FILE;
-pub use write::{SaveError, formula_text, save_formula};
+pub use write::{SaveError, could_save, formula_text, save_formula};
 
 /// A brief and everything that it names.
 #[derive(Clone, Debug)]

@@ -5,10 +5,10 @@ use std::path::Path;
 use toml::de::DeTable;
 
 use super::fault::{Fault, Sink, Tally};
-use super::snippet::escaped;
 use super::source::{ReadError, Source};
 use super::syntax;
 use super::value::Field;
+use crate::escape::escaped;
 use crate::place::Place;
 
 /// Reads the file at a path; its faults go to the tally.

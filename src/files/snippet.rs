@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use miette::{MietteError, MietteSpanContents, SourceCode, SourceSpan, SpanContents};
 
+use crate::escape::escaped;
 use crate::place::Place;
 
 /// A quoted line is cut to about this many characters.
@@ -66,28 +67,6 @@ impl SourceCode for Snippet {
         let file = escaped(&self.place.file);
         Ok(Box::new(MietteSpanContents::new_named(file, self.text.as_bytes(), span, line, column, 1)))
     }
-}
-
-/// The text with every control character written as an escape; tabs become
-/// spaces. Characters that turn the direction of writing or cannot be seen
-/// are escaped as well, because they make a line read otherwise than it is.
-pub fn escaped(text: &str) -> String {
-    let mut clean = String::with_capacity(text.len());
-    for character in text.chars() {
-        match character {
-            '\t' => clean.push(' '),
-            '\n' => clean.push_str("\\n"),
-            '\r' => clean.push_str("\\r"),
-            _ if character.is_control() || unseen(character) => clean.extend(character.escape_unicode()),
-            _ => clean.push(character),
-        }
-    }
-    clean
-}
-
-fn unseen(character: char) -> bool {
-    matches!(character,
-        '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}')
 }
 
 /// A name for a message: escaped, and cut where it is very long.

@@ -79,7 +79,7 @@ fn wording(message: &str, text: &str, span: &Range<usize>) -> String {
             "not a value: expected a number, true, false, or a text in quotes".into()
         }
         "cannot recurse further; max recursion depth met" | "recursion limit" => "nested too deeply".into(),
-        _ => super::snippet::escaped(message),
+        _ => crate::escape::escaped(message),
     }
 }
 

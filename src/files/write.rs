@@ -9,7 +9,7 @@ use std::path::{Component, Path, PathBuf};
 use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
 
 use super::formula::BASES;
-use super::snippet::escaped;
+use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::units::Ppt;
@@ -49,14 +49,7 @@ pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String
 /// [`SaveError`]; the file at `path` is then as it was.
 pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bool) -> Result<(), SaveError> {
     let io = |error| SaveError::Io { path: path.to_owned(), error };
-    // A link stays a link: what it points to is replaced.
-    let target = if path.is_symlink() { path.canonicalize().map_err(io)? } else { path.to_owned() };
-    let old = match fs::metadata(&target) {
-        Ok(about) if about.is_dir() => return Err(SaveError::Folder(path.to_owned())),
-        Ok(_) if !force => return Err(SaveError::Exists(path.to_owned())),
-        Ok(about) => Some(about),
-        Err(_) => None,
-    };
+    let (target, old) = settled_target(path, force)?;
     let text = match &old {
         Some(_) => text_over(&target, formula, palette),
         None => formula_text(formula, palette, &target),
@@ -68,6 +61,37 @@ pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bo
         let _ = fs::remove_file(&temporary);
         io(error)
     })
+}
+
+/// Whether [`save_formula`] could write to a path now: asked before long work
+/// whose result would otherwise be lost.
+///
+/// # Errors
+/// [`SaveError`]; nothing is left behind either way.
+pub fn could_save(path: &Path, force: bool) -> Result<(), SaveError> {
+    let (target, _) = settled_target(path, force)?;
+    let temporary = beside(&target);
+    let tried = fs::File::options().write(true).create_new(true).open(&temporary);
+    tried.and_then(|_| fs::remove_file(&temporary)).map_err(|error| SaveError::Io { path: path.to_owned(), error })
+}
+
+/// The file that a path leads to, and what is known of an older one that may
+/// be overwritten.
+fn settled_target(path: &Path, force: bool) -> Result<(PathBuf, Option<fs::Metadata>), SaveError> {
+    let is_folder = path.file_name().is_none() || path.as_os_str().as_encoded_bytes().ends_with(b"/");
+    // A link stays a link: what it points to is replaced.
+    let target = match path.canonicalize() {
+        Ok(settled) if path.is_symlink() => settled,
+        Err(error) if path.is_symlink() => return Err(SaveError::Io { path: path.to_owned(), error }),
+        _ => path.to_owned(),
+    };
+    match fs::metadata(&target) {
+        Ok(about) if about.is_dir() => Err(SaveError::Folder(path.to_owned())),
+        _ if is_folder => Err(SaveError::Folder(path.to_owned())),
+        Ok(_) if !force => Err(SaveError::Exists(path.to_owned())),
+        Ok(about) => Ok((target, Some(about))),
+        Err(_) => Ok((target, None)),
+    }
 }
 
 /// The text with what an older file holds besides; a file that is no TOML

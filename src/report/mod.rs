@@ -1,1 +1,56 @@
 //! Answers as text, JSON and CSV.
+//!
+//! Every command has one report type. It serialises to the JSON of that
+//! command, and text and CSV are made from the same fields, so that no format
+//! can say what another does not know.
+
+mod care;
+pub mod compare;
+mod csv;
+mod formula;
+mod json;
+mod limits;
+mod ordered;
+pub mod propose;
+pub mod text;
+
+use serde::Serialize;
+
+pub use care::{CAUTION, Care};
+pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
+pub use limits::{AdviceLine, JointLine, LimitLine};
+pub use ordered::Ordered;
+pub use text::Page;
+
+/// Version of the JSON that all reports share.
+pub const SCHEMA: u32 = 1;
+
+/// How a report is written out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Format {
+    /// For reading.
+    #[default]
+    Text,
+    /// One object with every number in full.
+    Json,
+    /// Rows for a spreadsheet.
+    Csv,
+}
+
+/// A report that knows all three formats.
+pub trait Report: Serialize {
+    /// For reading, no wider than the page.
+    fn text(&self, page: &Page) -> String;
+
+    /// Rows for a spreadsheet, with a head.
+    fn csv(&self) -> String;
+}
+
+/// A report in the format that was asked for, ending in a line break.
+pub fn render(report: &impl Report, format: Format, page: &Page) -> String {
+    match format {
+        Format::Text => report.text(page),
+        Format::Json => json::text(report),
+        Format::Csv => report.csv(),
+    }
+}

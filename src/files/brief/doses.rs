@@ -2,9 +2,10 @@
 
 use super::Known;
 use crate::brief::{Brief, DoseEntry, Permission, TargetFrom};
+use crate::escape::escaped;
 use crate::files::keys;
 use crate::files::rule::ordered_doses;
-use crate::files::snippet::{escaped, short};
+use crate::files::snippet::short;
 use crate::files::value::Field;
 use crate::palette::Palette;
 use crate::place::Placed;

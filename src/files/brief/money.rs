@@ -1,9 +1,10 @@
 //! Prices that a budget needs.
 
 use crate::brief::{Basis, Brief, Permission, TargetFrom};
+use crate::escape::escaped;
 use crate::files::fault::{Fault, Tally};
 use crate::files::palette::Shelf;
-use crate::files::snippet::{escaped, short};
+use crate::files::snippet::short;
 use crate::files::source::Source;
 use crate::palette::Palette;
 use crate::units::Ppt;

@@ -1,0 +1,10 @@
+//! The arithmetic behind the answers to a perfumer's questions: plain
+//! functions of a problem and a formula, without a word of text.
+
+pub mod basis;
+pub mod broken;
+pub mod contribution;
+pub mod pour;
+pub mod replacement;
+pub mod single;
+pub mod unchecked;

@@ -1,0 +1,99 @@
+//! The command line: one file for each command.
+
+mod compare;
+mod completions;
+mod man;
+mod output;
+mod panic;
+mod progress;
+mod propose;
+mod shared;
+mod stop;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// It did what was asked.
+    Done,
+    /// An honest no: no blend can meet the rules, or a check found faults.
+    No,
+    /// Wrong usage or wrong input.
+    Wrong,
+    /// Stopped at a limit without an answer, or a result that failed its own
+    /// check.
+    NoAnswer,
+}
+
+impl From<Ending> for ExitCode {
+    fn from(ending: Ending) -> ExitCode {
+        ExitCode::from(match ending {
+            Ending::Done => 0,
+            Ending::No => 1,
+            Ending::Wrong => 2,
+            Ending::NoAnswer => 3,
+        })
+    }
+}
+
+const ABOUT: &str = "Accords in parts per thousand, for perfumers";
+
+const LONG_ABOUT: &str = "\
+Accords in parts per thousand, for perfumers.
+
+You describe your shelf (palette.toml): what each material smells of, how strong \
+it is, what it costs. You describe what you want (brief.toml): a target and your \
+rules. permil looks for the blend that comes nearest within every rule, and says \
+how near the numbers are, and how sure. The nose decides.";
+
+const EXIT_STATUSES: &str = "\
+Exit status:
+  0  done
+  1  an honest no: no blend can meet the rules, or a check found faults
+  2  wrong usage or wrong input
+  3  stopped at a limit without an answer, or a result failed its own check";
+
+/// The command line as clap knows it: help, completions and man page come
+/// from here.
+#[derive(Debug, Parser)]
+#[command(name = "permil", version, about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES, max_term_width = 80)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Propose(propose::Args),
+    Compare(compare::Args),
+    Completions(completions::Args),
+    Man(man::Args),
+}
+
+impl Command {
+    fn run(self) -> Ending {
+        match self {
+            Command::Propose(args) => propose::run(&args),
+            Command::Compare(args) => compare::run(&args),
+            Command::Completions(args) => completions::run(&args),
+            Command::Man(args) => man::run(&args),
+        }
+    }
+}
+
+/// Parses the command line of this process, runs the command and gives its
+/// exit status. No panic leaves it.
+pub fn main() -> ExitCode {
+    panic::caught(|| match Cli::try_parse() {
+        Ok(cli) => cli.command.run().into(),
+        Err(error) => {
+            // Help goes to standard output and a closed pipe is no fault.
+            let _ = error.print();
+            ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2))
+        }
+    })
+    .unwrap_or_else(|| Ending::NoAnswer.into())
+}

@@ -1,0 +1,106 @@
+//! Options that several commands take.
+
+use clap::{Args, ValueEnum};
+
+use super::output::Colour;
+use crate::report::Format;
+use crate::solve::Method;
+use crate::solve::backend::Backend;
+
+/// How the answer is shown.
+#[derive(Clone, Copy, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct Shown {
+    /// Text for reading, JSON with every number in full, or CSV for a
+    /// spreadsheet
+    #[arg(long, value_enum, default_value_t, value_name = "FORMAT")]
+    pub format: FormatName,
+    /// No progress and no warnings on standard error
+    #[arg(long, short)]
+    pub quiet: bool,
+    /// When to use colour
+    #[arg(long, value_enum, default_value_t, value_name = "WHEN")]
+    pub color: Colour,
+}
+
+/// The names of the formats.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum FormatName {
+    /// For reading
+    #[default]
+    Text,
+    /// One object with every number in full
+    Json,
+    /// Rows for a spreadsheet
+    Csv,
+}
+
+impl From<FormatName> for Format {
+    fn from(name: FormatName) -> Format {
+        match name {
+            FormatName::Text => Format::Text,
+            FormatName::Json => Format::Json,
+            FormatName::Csv => Format::Csv,
+        }
+    }
+}
+
+/// How long and by which method is searched.
+#[derive(Clone, Copy, Debug, Args)]
+#[command(next_help_heading = "Search")]
+pub struct Search {
+    /// Stop after so many seconds with the best formula so far
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds)]
+    pub time_limit: f64,
+    /// Stop after so many nodes of the search with the best formula so far
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub node_limit: Option<u64>,
+    /// Threads to search with; the search runs on one at present, and the
+    /// answer is the same for any number
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub threads: Option<u32>,
+    /// Which method answers
+    #[arg(long, value_enum, default_value_t, value_name = "NAME")]
+    pub solver: Solver,
+}
+
+/// The names of the methods.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Solver {
+    /// What suits the brief: a linear programme where that is enough, the
+    /// search elsewhere
+    #[default]
+    Auto,
+    /// The exact search of permil
+    Search,
+    /// microlp, a second opinion on the arithmetic
+    Microlp,
+    /// Clarabel, likewise; for briefs without steps, counts and least doses
+    Clarabel,
+    /// HiGHS, likewise
+    #[cfg(feature = "highs")]
+    Highs,
+}
+
+impl From<Solver> for Method {
+    fn from(solver: Solver) -> Method {
+        match solver {
+            Solver::Auto => Method::Auto,
+            Solver::Search => Method::Search,
+            Solver::Microlp => Method::Borrowed(Backend::Microlp),
+            Solver::Clarabel => Method::Borrowed(Backend::Clarabel),
+            #[cfg(feature = "highs")]
+            Solver::Highs => Method::Borrowed(Backend::Highs),
+        }
+    }
+}
+
+/// The longest time limit, in seconds.
+const LONGEST: f64 = 1e6;
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(seconds) if seconds > 0.0 && seconds <= LONGEST => Ok(seconds),
+        _ => Err(format!("expected a number of seconds above 0, at most {LONGEST}")),
+    }
+}

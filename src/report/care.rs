@@ -1,0 +1,174 @@
+//! What was checked and what was not: every report that a person could mix
+//! from says it.
+
+use serde::Serialize;
+
+use super::Ordered;
+use crate::analysis::unchecked::{has_limits, is_used, unknown_naturals, without_figure};
+use crate::number::plain;
+use crate::problem::{FinishedProduct, Problem, RuleKind};
+
+/// What a formula is and is not, in every report that shows one.
+pub const CAUTION: &str = "A starting point for smelling, not a safety assessment. The edition of the limits in \
+                           force where the product is sold and a qualified assessor decide. Handle strong \
+                           materials diluted, with gloves and air.";
+
+/// What was checked, and what was not.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Care {
+    /// Whether any restriction holds in any of the finished products.
+    pub limits_applied: bool,
+    /// The finished products that the limits were checked in.
+    pub uses: Vec<UseLine>,
+    /// Naturals in it whose constituents are unknown: limits on what they
+    /// bring were not checked.
+    pub unknown_constituents: Vec<String>,
+    /// Everything else that was not checked, a sentence each.
+    pub not_checked: Vec<String>,
+    /// The sources of the limits that hold, each once, in the order of the files.
+    pub sources: Vec<String>,
+    /// Texts that restrictions want said where their substance is used.
+    pub specifications: Vec<Specification>,
+    /// One short caution.
+    pub caution: &'static str,
+}
+
+/// One finished product.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct UseLine {
+    /// Its name.
+    pub name: Option<String>,
+    /// Labels as the limits files use them.
+    pub category: Vec<String>,
+    /// Percent of concentrate in it; null where the brief does not say.
+    pub dosage: Option<f64>,
+    /// Percent of the concentrate that is this accord.
+    pub accord_share: f64,
+    /// Percent of it that the rest of the concentrate already brings.
+    pub reserve: Ordered<f64>,
+}
+
+/// A text that a restriction wants said.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Specification {
+    /// The substance.
+    pub substance: String,
+    /// The text.
+    pub text: String,
+}
+
+impl Care {
+    /// What was checked of formulas that hold these neat parts per thousand of
+    /// every palette material; where there are several formulas, the most of
+    /// each material in any of them.
+    pub fn new(problem: &Problem, neat_ppt: &[f64]) -> Care {
+        let name = |index: usize| problem.material(index).name.clone();
+        let used = problem.restrictions.iter().enumerate();
+        let specified = used.filter(|(index, _)| is_used(problem, *index, neat_ppt)).filter_map(|(_, restriction)| {
+            let (substance, text) = (restriction.substance.clone(), restriction.specification.clone()?);
+            Some(Specification { substance, text })
+        });
+        Care {
+            limits_applied: has_limits(problem),
+            uses: problem.products.iter().map(UseLine::new).collect(),
+            unknown_constituents: unknown_naturals(problem, neat_ppt).into_iter().map(name).collect(),
+            not_checked: not_checked(problem, neat_ppt),
+            sources: sources(problem),
+            specifications: specified.collect(),
+            caution: CAUTION,
+        }
+    }
+}
+
+impl UseLine {
+    fn new(product: &FinishedProduct) -> UseLine {
+        UseLine {
+            name: product.name.clone(),
+            category: product.categories.clone(),
+            dosage: product.dosage_percent,
+            accord_share: product.accord_share_percent,
+            reserve: product.reserve.iter().map(|(cas, percent)| (cas.to_string(), *percent)).collect(),
+        }
+    }
+}
+
+fn sources(problem: &Problem) -> Vec<String> {
+    let mut sources: Vec<String> = Vec::new();
+    for (index, restriction) in problem.restrictions.iter().enumerate() {
+        let holds = |rule: &crate::problem::Rule| matches!(rule.kind, RuleKind::Limit { restriction, .. } if restriction == index);
+        if problem.rules.iter().any(holds) && !sources.contains(&restriction.source) {
+            sources.push(restriction.source.clone());
+        }
+    }
+    sources
+}
+
+/// How a product is called in a sentence.
+pub(super) fn product_name(name: Option<&str>) -> &str {
+    name.unwrap_or("the finished product")
+}
+
+fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
+    let mut sentences = Vec::new();
+    if !has_limits(problem) {
+        sentences.push(if problem.restrictions.is_empty() {
+            "NO LIMITS APPLIED: the brief names no limits file, or the file is empty.".to_owned()
+        } else {
+            "NO LIMITS APPLIED: no restriction has a figure for the categories of the brief.".to_owned()
+        });
+    }
+    for product in &problem.products {
+        let called = product_name(product.name.as_deref());
+        if product.dosage_percent.is_none() {
+            sentences.push(format!("The brief names no dosage for {called}: nothing was checked in it."));
+        }
+    }
+    for (product, restrictions) in without_figure(problem, neat_ppt) {
+        let called = product_name(problem.products[product].name.as_deref());
+        let names: Vec<&str> = restrictions.iter().map(|&r| problem.restrictions[r].substance.as_str()).collect();
+        let names = names.join(", ");
+        sentences.push(format!("In {called} the limits files have no figure for its categories for: {names}."));
+    }
+    sentences.extend(advice_left_out(problem, neat_ppt));
+    for product in problem.products.iter().filter(|product| product.dosage_percent.is_some()) {
+        sentences.push(rest_of_concentrate(product));
+    }
+    sentences
+}
+
+/// Advice on materials that has nothing to be checked against.
+fn advice_left_out(problem: &Problem, neat_ppt: &[f64]) -> Option<String> {
+    let no_use = problem.products.is_empty();
+    let no_dosage = problem.products.iter().all(|product| product.dosage_percent.is_none());
+    let materials = problem.palette.materials.iter().zip(neat_ppt).filter(|(_, ppt)| **ppt > 0.0);
+    let names: Vec<&str> = materials
+        .filter(|(material, _)| {
+            (no_use && material.max_in_concentrate_percent.is_some())
+                || (no_dosage && material.max_in_product_percent.is_some())
+        })
+        .map(|(material, _)| material.name.as_str())
+        .collect();
+    let lacking = if no_use { "the brief has no [use]" } else { "no [use] has a dosage" };
+    (!names.is_empty()).then(|| {
+        format!(
+            "The advice of the palette on concentrate and product was not checked, since {lacking}: {}.",
+            names.join(", ")
+        )
+    })
+}
+
+fn rest_of_concentrate(product: &FinishedProduct) -> String {
+    let called = product_name(product.name.as_deref());
+    let rest = 100.0 - product.accord_share_percent;
+    if rest <= 0.0 && product.reserve.is_empty() {
+        return format!("In {called} the accord is taken for the whole of the concentrate.");
+    }
+    let reserve: Vec<String> =
+        product.reserve.iter().map(|(cas, percent)| format!("{} % of {cas}", plain(*percent))).collect();
+    let counted = if reserve.is_empty() {
+        "is not counted".to_owned()
+    } else {
+        format!("counts only with its reserve of {}", reserve.join(" and "))
+    };
+    format!("What the rest of the concentrate brings to {called} {counted}.")
+}

@@ -1,0 +1,342 @@
+//! The report of `compare`.
+
+use serde::Serialize;
+
+use super::csv::{self, Csv};
+use super::formula::{FormulaReport, basis_word};
+use super::propose::match_word;
+use super::{Care, FormulaParts, Page, Report, SCHEMA, text};
+use crate::analysis::basis::in_basis;
+use crate::analysis::broken::{Broken, broken};
+use crate::brief::{Brief, TargetFrom};
+use crate::evaluate::evaluate;
+use crate::formula::Formula;
+use crate::problem::Problem;
+use crate::solve::Status;
+use crate::units::Ppt;
+
+/// Formulas beside the target.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CompareReport {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// `compare`.
+    pub command: &'static str,
+    /// Title of the brief.
+    pub title: Option<String>,
+    /// The brief's file.
+    pub brief: String,
+    /// The palette's file.
+    pub palette: String,
+    /// Label of the currency that prices are in.
+    pub currency: String,
+    /// `balance` or `level`.
+    #[serde(rename = "match")]
+    pub matching: &'static str,
+    /// What is wanted.
+    pub target: TargetReport,
+    /// The formulas, in the order of the command line.
+    pub formulas: Vec<Compared>,
+    /// Materials whose doses differ between the formulas that were judged, the
+    /// largest difference first.
+    pub differences: Vec<Difference>,
+    /// What was checked and what was not.
+    pub care: Care,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// The target of a brief.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TargetReport {
+    /// The material or the formula that it starts from.
+    pub from: Option<String>,
+    /// Every descriptor that counts.
+    pub profile: Vec<TargetLine>,
+}
+
+/// What is wanted of one descriptor.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TargetLine {
+    /// The word.
+    pub descriptor: String,
+    /// Wanted, in points.
+    pub target: f64,
+    /// Weight of the gap.
+    pub weight: f64,
+    /// Multiplies the weight where the blend has too much.
+    pub excess: f64,
+}
+
+/// One formula of a comparison.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Compared {
+    /// Its title, or its file where it has none.
+    pub name: String,
+    /// Its file.
+    pub file: String,
+    /// `feasible` (inside the rules), `broken` (it breaks some), `unjudged`
+    /// (it has no odour) or `unused` (its parts do not add up to 1000).
+    pub status: &'static str,
+    /// The formula, in the basis of the brief where it was judged.
+    #[serde(flatten)]
+    pub formula: FormulaReport,
+    /// Sum of its parts as they were read.
+    pub sum: Ppt,
+    /// What is missing to 1000; negative where it is too much.
+    pub missing: Ppt,
+    /// Whether its parts were scaled to add up to 1000.
+    pub rescaled: bool,
+    /// The basis it was written in, where that is not the brief's.
+    pub converted_from: Option<&'static str>,
+    /// The rules that it breaks; null where it was not judged by them.
+    pub broken: Option<Vec<BrokenLine>>,
+    /// Why there are no numbers, or what was not judged.
+    pub notes: Vec<String>,
+}
+
+/// A rule that a formula breaks.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BrokenLine {
+    /// The rule's id.
+    pub rule: String,
+    /// The file it was written in.
+    pub file: String,
+    /// The line; null where the lack of an entry makes the rule.
+    pub line: Option<usize>,
+    /// The number it stands at.
+    pub at: f64,
+    /// What the formula has.
+    pub has: f64,
+    /// The rule in words.
+    pub sentence: String,
+}
+
+/// A material whose dose differs.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Difference {
+    /// The material.
+    pub material: String,
+    /// Its dose in each formula, 0 where it is absent; null in a formula that
+    /// was not judged.
+    pub parts: Vec<Option<Ppt>>,
+    /// Largest dose less smallest.
+    pub spread: Ppt,
+}
+
+impl CompareReport {
+    /// Compares formulas with a brief. Those whose parts do not add up to
+    /// 1000 are judged only where they may be rescaled.
+    pub fn new(
+        problem: &Problem,
+        brief: &Brief,
+        formulas: &[Formula],
+        rescale: bool,
+        warnings: Vec<String>,
+    ) -> CompareReport {
+        let judged: Vec<Option<Formula>> = formulas
+            .iter()
+            .map(|formula| {
+                let usable = rescale || formula.sum() == Ppt::WHOLE;
+                usable.then(|| in_basis(&problem.palette, &formula.rescaled(), problem.basis))
+            })
+            .collect();
+        let mut most_neat = vec![0.0_f64; problem.palette.materials.len()];
+        for formula in judged.iter().flatten() {
+            for (most, ppt) in most_neat.iter_mut().zip(problem.neat_ppt(formula)) {
+                *most = most.max(ppt);
+            }
+        }
+        let pairs = formulas.iter().zip(&judged);
+        CompareReport {
+            schema: SCHEMA,
+            command: "compare",
+            title: problem.title.clone(),
+            brief: brief.file.to_string(),
+            palette: problem.palette.file.to_string(),
+            currency: problem.palette.currency.clone(),
+            matching: match_word(problem.matching),
+            target: TargetReport::new(problem, brief),
+            formulas: pairs.map(|(read, judged)| Compared::new(problem, brief, read, judged.as_ref())).collect(),
+            differences: differences(problem, &judged),
+            care: Care::new(problem, &most_neat),
+            warnings,
+        }
+    }
+
+    /// Whether every formula adds up to 1000, or was rescaled.
+    pub fn all_used(&self) -> bool {
+        self.formulas.iter().all(Compared::is_used)
+    }
+}
+
+impl TargetReport {
+    fn new(problem: &Problem, brief: &Brief) -> TargetReport {
+        let from = match &brief.target_from {
+            None => None,
+            Some(TargetFrom::Material(material)) => Some(problem.material(material.value).name.clone()),
+            Some(TargetFrom::Formula(formula)) => Some(name_of(&formula.value)),
+        };
+        let line = |target: &crate::problem::Target| TargetLine {
+            descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
+            target: target.score,
+            weight: target.weight,
+            excess: target.excess,
+        };
+        TargetReport { from, profile: problem.targets.iter().map(line).collect() }
+    }
+}
+
+fn file_of(formula: &Formula) -> String {
+    formula.file.as_deref().unwrap_or_default().to_owned()
+}
+
+fn name_of(formula: &Formula) -> String {
+    formula.title.clone().unwrap_or_else(|| file_of(formula))
+}
+
+impl Compared {
+    fn new(problem: &Problem, brief: &Brief, read: &Formula, judged: Option<&Formula>) -> Compared {
+        let sum = read.sum();
+        let converted_from = (read.basis != problem.basis).then(|| basis_word(read.basis));
+        let unjudged = Compared {
+            name: name_of(read),
+            file: file_of(read),
+            status: "unused",
+            formula: FormulaReport { formula: Some(FormulaParts::new(problem, read)), ..FormulaReport::default() },
+            sum,
+            missing: Ppt::WHOLE - sum,
+            rescaled: false,
+            converted_from: None,
+            broken: None,
+            notes: Vec::new(),
+        };
+        let Some(formula) = judged else {
+            let gap = unjudged.missing;
+            let (by, what) = if gap > Ppt::ZERO { (gap, "are missing") } else { (-gap, "are too much") };
+            let note = format!("Its parts add up to {sum}: {by} {what}. It was not used; --rescale scales it to 1000.");
+            return Compared { notes: vec![note], ..unjudged };
+        };
+        let mut notes = Vec::new();
+        if sum != Ppt::WHOLE {
+            notes.push(format!("Its parts add up to {sum} and were scaled to 1000."));
+        }
+        if let Some(word) = converted_from {
+            notes.push(format!(
+                "Its parts count in basis {word}; they were converted to basis {}. Steps and the bounds of single \
+                 doses were not judged on it.",
+                basis_word(problem.basis)
+            ));
+        }
+        let evaluation = evaluate(problem, formula);
+        let broken = broken(problem, brief, formula, converted_from.is_some());
+        let status = match &evaluation {
+            Err(_) => "unjudged",
+            Ok(_) if broken.is_empty() => Status::Feasible.word(),
+            Ok(_) => "broken",
+        };
+        if let Err(error) = &evaluation {
+            notes.push(format!("It has no numbers: {error}."));
+        }
+        Compared {
+            status,
+            formula: FormulaReport::new(problem, formula, evaluation.as_ref().ok()),
+            rescaled: sum != Ppt::WHOLE,
+            converted_from,
+            broken: Some(broken.into_iter().map(BrokenLine::from).collect()),
+            notes,
+            ..unjudged
+        }
+    }
+
+    /// Whether its numbers were looked at.
+    pub fn is_used(&self) -> bool {
+        self.broken.is_some()
+    }
+}
+
+impl From<Broken> for BrokenLine {
+    fn from(broken: Broken) -> BrokenLine {
+        let Broken { rule, file, line, at, has, sentence } = broken;
+        BrokenLine { rule, file: file.to_string(), line, at, has, sentence }
+    }
+}
+
+fn differences(problem: &Problem, judged: &[Option<Formula>]) -> Vec<Difference> {
+    let mut rows = Vec::new();
+    for (index, material) in problem.palette.materials.iter().enumerate() {
+        let parts: Vec<Option<Ppt>> =
+            judged.iter().map(|formula| formula.as_ref().map(|formula| formula.dose(index))).collect();
+        let most = parts.iter().flatten().max().copied().unwrap_or_default();
+        let least = parts.iter().flatten().min().copied().unwrap_or_default();
+        if most != least {
+            rows.push(Difference { material: material.name.clone(), parts, spread: most - least });
+        }
+    }
+    rows.sort_by_key(|row| std::cmp::Reverse(row.spread));
+    rows
+}
+
+impl Report for CompareReport {
+    fn text(&self, page: &Page) -> String {
+        text::compare(self, page)
+    }
+
+    /// One row a formula: its measures, its profile, and the doses of every
+    /// material that is in any of them.
+    fn csv(&self) -> String {
+        let mut head: Vec<String> = [
+            "name",
+            "file",
+            "status",
+            "basis",
+            "sum",
+            "fidelity",
+            "loss",
+            "second_fidelity",
+            "second_loss",
+            "price",
+            "strength",
+            "price_of_effect",
+            "broken",
+        ]
+        .map(str::to_owned)
+        .to_vec();
+        head.extend(self.target.profile.iter().map(|line| format!("blend:{}", line.descriptor)));
+        let mut materials: Vec<&str> = Vec::new();
+        let parts = |formula: &Compared| formula.formula.formula.clone().map(|it| it.parts.0).unwrap_or_default();
+        let all: Vec<Vec<(String, Ppt)>> = self.formulas.iter().map(parts).collect();
+        for (name, _) in all.iter().flatten() {
+            if !materials.contains(&name.as_str()) {
+                materials.push(name);
+            }
+        }
+        head.extend(materials.iter().map(|name| format!("parts:{name}")));
+        let mut csv = Csv::new(&head);
+        for (compared, parts) in self.formulas.iter().zip(&all) {
+            let it = &compared.formula;
+            let broken = compared.broken.iter().flatten().map(|broken| broken.rule.as_str());
+            let mut row = vec![
+                csv::text(&compared.name),
+                csv::text(&compared.file),
+                csv::text(compared.status),
+                csv::text(it.formula.as_ref().map_or("", |formula| formula.basis)),
+                compared.sum.to_string(),
+                csv::number(it.fidelity),
+                csv::number(it.loss),
+                csv::number(it.second_opinion.map(|second| second.fidelity)),
+                csv::number(it.second_opinion.map(|second| second.loss)),
+                csv::number(it.price),
+                csv::number(it.strength),
+                csv::number(it.price_of_effect),
+                csv::text(&broken.collect::<Vec<_>>().join("; ")),
+            ];
+            let blend = |at: usize| csv::number(it.profile.get(at).map(|line| line.blend));
+            row.extend((0..self.target.profile.len()).map(blend));
+            let dose = |name: &&str| parts.iter().find(|(part, _)| part == name).map_or(Ppt::ZERO, |(_, dose)| *dose);
+            row.extend(materials.iter().map(|name| dose(name).to_string()));
+            csv.row(&row);
+        }
+        csv.finish()
+    }
+}

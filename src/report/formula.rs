@@ -1,0 +1,242 @@
+//! One formula with everything that is known of it.
+
+use serde::Serialize;
+
+use super::limits::Limits;
+use super::{AdviceLine, JointLine, LimitLine, Ordered};
+use crate::analysis::contribution::{contributions, price_shares_percent};
+use crate::analysis::pour::{Pour, pour};
+use crate::brief::Basis;
+use crate::evaluate::{Evaluation, SECOND_EXPONENT};
+use crate::formula::Formula;
+use crate::problem::Problem;
+use crate::units::Ppt;
+
+/// One formula in a report; numbers are null where it has no odour.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct FormulaReport {
+    /// The formula, or null where there is none.
+    pub formula: Option<FormulaParts>,
+    /// Fidelity in percent.
+    pub fidelity: Option<f64>,
+    /// Loss in score points.
+    pub loss: Option<f64>,
+    /// No formula inside the rules has a loss below this.
+    pub bound: Option<f64>,
+    /// Price per kg.
+    pub price: Option<f64>,
+    /// Strength.
+    pub strength: Option<f64>,
+    /// Price per kg divided by the strength.
+    pub price_of_effect: Option<f64>,
+    /// The same formula when strong materials weigh less.
+    pub second_opinion: Option<SecondOpinion>,
+    /// Every descriptor that counts.
+    pub profile: Vec<ProfileLine>,
+    /// Odour share in percent of each part.
+    pub shares: Ordered<f64>,
+    /// The parts, with what each of them does.
+    pub materials: Vec<PartLine>,
+    /// What is poured.
+    pub poured: Option<Poured>,
+    /// Every restriction that holds, product by product, the tightest first.
+    pub limits: Vec<LimitLine>,
+    /// Limits that several restrictions share.
+    pub joints: Vec<JointLine>,
+    /// Advice of the palette on materials that are used.
+    pub advice: Vec<AdviceLine>,
+}
+
+/// Basis and doses, the largest first.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FormulaParts {
+    /// `neat` or `bottle`.
+    pub basis: &'static str,
+    /// Dose in ppt of each material.
+    pub parts: Ordered<Ppt>,
+    /// In basis bottle: neat ppt of each palette material, carriers that
+    /// bottles bring included.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub neat: Option<Ordered<f64>>,
+}
+
+/// The formula judged with another exponent.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SecondOpinion {
+    /// Shares go with (strength x dose) to this power.
+    pub exponent: f64,
+    /// Fidelity in percent.
+    pub fidelity: f64,
+    /// Loss in score points.
+    pub loss: f64,
+}
+
+/// A descriptor of the blend beside what is wanted.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ProfileLine {
+    /// The word.
+    pub descriptor: String,
+    /// Wanted, in points.
+    pub target: f64,
+    /// What the blend has.
+    pub blend: f64,
+    /// Weight of the gap.
+    pub weight: f64,
+    /// Multiplies the weight where the blend has too much.
+    pub excess: f64,
+    /// Blend less target.
+    pub gap: f64,
+}
+
+/// One part of a formula.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PartLine {
+    /// The material.
+    pub material: String,
+    /// Its CAS number.
+    pub cas: Option<String>,
+    /// Dose in ppt of the basis.
+    pub parts: Ppt,
+    /// Neat material in it, in ppt.
+    pub neat: f64,
+    /// What is poured from the usual bottle, in ppt.
+    pub poured: f64,
+    /// Percent of neat material in that bottle.
+    pub bottle_percent: f64,
+    /// Odour share in percent; null where the formula has no odour.
+    pub share: Option<f64>,
+    /// Share of the price in percent, the carrier in its bottle included in
+    /// basis bottle.
+    pub price_share: Option<f64>,
+    /// What it adds to the profile, in points, the most first.
+    pub brings: Ordered<f64>,
+    /// What to do before or while weighing it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub handling: Option<String>,
+}
+
+/// What the usual bottles pour.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Poured {
+    /// Sum of what is poured, in ppt of the formula.
+    pub total: f64,
+    /// Percent of neat accord in it.
+    pub concentration_percent: f64,
+    /// Carriers that bottles bring, in ppt of the formula.
+    pub carriers: Ordered<f64>,
+}
+
+/// The word for a basis.
+pub fn basis_word(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Neat => "neat",
+        Basis::Bottle => "bottle",
+    }
+}
+
+impl FormulaParts {
+    /// The doses of a formula in its own basis.
+    pub fn new(problem: &Problem, formula: &Formula) -> FormulaParts {
+        let named = |index: usize| problem.material(index).name.clone();
+        let parts = falling(formula).into_iter().map(|at| formula.parts[at]);
+        FormulaParts {
+            basis: basis_word(formula.basis),
+            parts: parts.map(|(material, dose)| (named(material), dose)).collect(),
+            neat: (formula.basis == Basis::Bottle).then(|| neat(problem, &problem.neat_ppt(formula))),
+        }
+    }
+}
+
+impl FormulaReport {
+    /// A formula of the problem's basis and its evaluation; without one the
+    /// formula has no odour, and its numbers stay null.
+    pub fn new(problem: &Problem, formula: &Formula, evaluation: Option<&Evaluation>) -> FormulaReport {
+        let neat_ppt = problem.neat_ppt(formula);
+        let poured = pour(problem, formula);
+        let order = falling(formula);
+        let materials = part_lines(problem, formula, evaluation, &poured, &order);
+        let Limits { limits, joints, advice } = Limits::new(problem, &neat_ppt);
+        let mut report = FormulaReport {
+            formula: Some(FormulaParts::new(problem, formula)),
+            materials,
+            poured: Some(Poured {
+                total: poured.total_ppt,
+                concentration_percent: poured.concentration_percent,
+                carriers: poured.carriers.into_iter().collect(),
+            }),
+            limits,
+            joints,
+            advice,
+            ..FormulaReport::default()
+        };
+        if let Some(evaluation) = evaluation {
+            report.judge(problem, evaluation);
+        }
+        report
+    }
+
+    fn judge(&mut self, problem: &Problem, evaluation: &Evaluation) {
+        let second = &evaluation.second_opinion;
+        self.fidelity = Some(evaluation.fidelity_percent);
+        self.loss = Some(evaluation.loss);
+        self.price = evaluation.price_per_kg;
+        self.strength = Some(evaluation.strength);
+        self.price_of_effect = evaluation.price_of_effect();
+        self.second_opinion =
+            Some(SecondOpinion { exponent: SECOND_EXPONENT, fidelity: second.fidelity_percent, loss: second.loss });
+        self.shares = self.materials.iter().map(|line| (line.material.clone(), line.share.unwrap_or(0.0))).collect();
+        let line = |(target, &blend): (&crate::problem::Target, &f64)| ProfileLine {
+            descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
+            target: target.score,
+            blend,
+            weight: target.weight,
+            excess: target.excess,
+            gap: blend - target.score,
+        };
+        self.profile = problem.targets.iter().zip(&evaluation.profile).map(line).collect();
+    }
+}
+
+/// Positions of the parts by falling dose; equals in the order of the palette.
+fn falling(formula: &Formula) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..formula.parts.len()).collect();
+    order.sort_by_key(|&at| (std::cmp::Reverse(formula.parts[at].1), formula.parts[at].0));
+    order
+}
+
+fn neat(problem: &Problem, neat_ppt: &[f64]) -> Ordered<f64> {
+    let mut amounts: Vec<(usize, f64)> = neat_ppt.iter().copied().enumerate().filter(|(_, ppt)| *ppt > 0.0).collect();
+    amounts.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let named = |(index, ppt): (usize, f64)| (problem.material(index).name.clone(), crate::number::tidy(ppt));
+    amounts.into_iter().map(named).collect()
+}
+
+fn part_lines(
+    problem: &Problem,
+    formula: &Formula,
+    evaluation: Option<&Evaluation>,
+    poured: &Pour,
+    order: &[usize],
+) -> Vec<PartLine> {
+    let brought = evaluation.map(|evaluation| contributions(problem, evaluation));
+    let prices = price_shares_percent(problem, formula);
+    let descriptor = |counted: usize| problem.palette.descriptors[problem.targets[counted].descriptor].name.clone();
+    let line = |&at: &usize| {
+        let (index, dose) = formula.parts[at];
+        let material = problem.material(index);
+        let brings = brought.iter().flat_map(|brought| &brought[index]);
+        PartLine {
+            material: material.name.clone(),
+            cas: material.cas.as_ref().map(ToString::to_string),
+            parts: dose,
+            neat: poured.lines[at].neat_ppt,
+            poured: poured.lines[at].poured_ppt,
+            bottle_percent: poured.lines[at].bottle_percent,
+            share: evaluation.map(|evaluation| evaluation.shares_percent[index]),
+            price_share: prices.as_ref().map(|prices| prices[at]),
+            brings: brings.map(|&(counted, points)| (descriptor(counted), points)).collect(),
+            handling: material.handling.clone(),
+        }
+    };
+    order.iter().map(line).collect()
+}

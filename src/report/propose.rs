@@ -1,0 +1,167 @@
+//! The report of `propose`.
+
+use serde::Serialize;
+
+use super::csv::{self, Csv};
+use super::{Care, FormulaReport, Page, Report, SCHEMA, text};
+use crate::analysis::replacement::replacement;
+use crate::analysis::single::best_single;
+use crate::brief::{Brief, Match};
+use crate::problem::Problem;
+use crate::solve::{Solution, Status};
+
+/// The best formula that was found, how sure it is, and what it brings.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ProposeReport {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// `propose`.
+    pub command: &'static str,
+    /// Title of the brief.
+    pub title: Option<String>,
+    /// The brief's file.
+    pub brief: String,
+    /// The palette's file.
+    pub palette: String,
+    /// Label of the currency that prices are in.
+    pub currency: String,
+    /// `balance` or `level`.
+    #[serde(rename = "match")]
+    pub matching: &'static str,
+    /// `optimal`, `feasible`, `infeasible` or `unknown`.
+    pub status: &'static str,
+    /// The formula.
+    #[serde(flatten)]
+    pub formula: FormulaReport,
+    /// Fidelity in percent that no formula inside the rules can pass; null
+    /// where there is none.
+    pub bound_fidelity: Option<f64>,
+    /// Nodes of the search.
+    pub nodes: u64,
+    /// The material that the target describes, and what replaces it.
+    pub replaces: Option<Replaces>,
+    /// The nearest usable material that stands alone.
+    pub best_single: Option<BestSingle>,
+    /// What was checked and what was not; null where there is no formula.
+    pub care: Option<Care>,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// The formula in the place of the material that its target describes.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Replaces {
+    /// The material.
+    pub material: String,
+    /// Grams of the formula that are as strong as one gram of it.
+    pub grams_per_gram: f64,
+    /// Price of what replaces one kg of it.
+    pub price: Option<f64>,
+    /// Price of one kg of it.
+    pub price_of_original: Option<f64>,
+    /// Its own fidelity to the target, in percent.
+    pub fidelity: Option<f64>,
+}
+
+/// A material that stands alone.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BestSingle {
+    /// The material.
+    pub material: String,
+    /// Its fidelity in percent.
+    pub fidelity: f64,
+    /// Its loss in score points.
+    pub loss: f64,
+}
+
+/// The word for a way to compare.
+pub(super) fn match_word(matching: Match) -> &'static str {
+    match matching {
+        Match::Balance => "balance",
+        Match::Level => "level",
+    }
+}
+
+impl ProposeReport {
+    /// The report of a solution.
+    pub fn new(problem: &Problem, brief: &Brief, solution: &Solution, warnings: Vec<String>) -> ProposeReport {
+        let answer = solution.answer.as_ref();
+        let formula = answer.map_or_else(FormulaReport::default, |answer| {
+            FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
+        });
+        let name = |index: usize| problem.material(index).name.clone();
+        let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
+        ProposeReport {
+            schema: SCHEMA,
+            command: "propose",
+            title: problem.title.clone(),
+            brief: brief.file.to_string(),
+            palette: problem.palette.file.to_string(),
+            currency: problem.palette.currency.clone(),
+            matching: match_word(problem.matching),
+            status: solution.status.word(),
+            bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
+            formula: FormulaReport { bound: solution.bound, ..formula },
+            nodes: solution.nodes,
+            replaces: replaced.map(|replaced| Replaces {
+                material: name(replaced.material),
+                grams_per_gram: replaced.grams_per_gram,
+                price: replaced.price,
+                price_of_original: replaced.price_of_original,
+                fidelity: replaced.fidelity_percent,
+            }),
+            best_single: best_single(problem).map(|single| BestSingle {
+                material: name(single.material),
+                fidelity: single.fidelity_percent,
+                loss: single.loss,
+            }),
+            care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
+            warnings,
+        }
+    }
+
+    /// Whether the formula is proven best.
+    pub fn is_proven(&self) -> bool {
+        self.status == Status::Optimal.word()
+    }
+}
+
+impl Report for ProposeReport {
+    fn text(&self, page: &Page) -> String {
+        text::propose(self, page)
+    }
+
+    fn csv(&self) -> String {
+        let mut csv = Csv::new(&[
+            "material",
+            "cas",
+            "parts",
+            "neat",
+            "share",
+            "price_share",
+            "poured",
+            "bottle_percent",
+            "brings",
+        ]);
+        for line in &self.formula.materials {
+            let brings: Vec<String> = line
+                .brings
+                .0
+                .iter()
+                .map(|(descriptor, points)| format!("{descriptor} {}", crate::number::plain(*points)))
+                .collect();
+            csv.row(&[
+                csv::text(&line.material),
+                csv::text(line.cas.as_deref().unwrap_or_default()),
+                line.parts.to_string(),
+                csv::number(Some(line.neat)),
+                csv::number(line.share),
+                csv::number(line.price_share),
+                csv::number(Some(line.poured)),
+                csv::number(Some(line.bottle_percent)),
+                csv::text(&brings.join("; ")),
+            ]);
+        }
+        csv.finish()
+    }
+}

@@ -1,0 +1,97 @@
+//! What was checked and what was not, on the page.
+
+use super::page::{Ink, Page};
+use crate::escape::escaped;
+use crate::number::plain;
+use crate::report::care::{Care, UseLine};
+use crate::report::{LimitLine, PartLine};
+
+/// The head of the limits, and what is unknown: it comes before any figure.
+pub fn before_limits(care: &Care, page: &Page, out: &mut String) {
+    page.head(out, "Limits");
+    if care.limits_applied && !care.unknown_constituents.is_empty() {
+        let names: Vec<String> = care.unknown_constituents.iter().map(|name| escaped(name)).collect();
+        let (is, what) = if names.len() == 1 { ("is a natural", "it brings") } else { ("are naturals", "they bring") };
+        let text = format!(
+            "Not fully checked: {} {is} of unknown constituents, so what {what} is in none of the figures below.",
+            names.join(" and ")
+        );
+        page.paragraph(out, "  ", 2, &text, Ink::Alert);
+    }
+    if !care.limits_applied {
+        for sentence in care.not_checked.iter().filter(|sentence| sentence.starts_with("NO LIMITS")) {
+            page.paragraph(out, "  ", 2, &escaped(sentence), Ink::Alert);
+        }
+    }
+    for product in &care.uses {
+        page.paragraph(out, "  - ", 4, &product_line(product), Ink::Plain);
+    }
+}
+
+fn product_line(product: &UseLine) -> String {
+    let name = product.name.as_deref().map_or_else(|| "Finished product".to_owned(), escaped);
+    let mut parts = Vec::new();
+    if !product.category.is_empty() {
+        let labels: Vec<String> = product.category.iter().map(|label| escaped(label)).collect();
+        let word = if labels.len() == 1 { "category" } else { "categories" };
+        parts.push(format!("{word} {}", labels.join(" and ")));
+    }
+    match product.dosage {
+        Some(dosage) if product.accord_share < 100.0 => {
+            parts.push(format!(
+                "{} % concentrate, of which {} % is this accord",
+                plain(dosage),
+                plain(product.accord_share)
+            ));
+        }
+        Some(dosage) => parts.push(format!("{} % concentrate", plain(dosage))),
+        None if product.accord_share < 100.0 => {
+            parts.push(format!("{} % of the concentrate is this accord", plain(product.accord_share)));
+        }
+        None => {}
+    }
+    if parts.is_empty() { name } else { format!("{name}: {}", parts.join(", ")) }
+}
+
+/// What is left to say after the limits: what was not checked, the sources,
+/// what to keep in mind at the bench, and the caution.
+pub fn after_limits(care: &Care, limits: &[&LimitLine], materials: &[PartLine], page: &Page, out: &mut String) {
+    let silent = care.not_checked.iter().filter(|sentence| !sentence.starts_with("NO LIMITS"));
+    bullets("Not checked", silent.map(|sentence| escaped(sentence)), page, out);
+    bullets("Where the limits come from", sources(care, limits).into_iter(), page, out);
+    let specified = care.specifications.iter().map(|it| format!("{}: {}", escaped(&it.substance), escaped(&it.text)));
+    let handled = materials.iter().filter_map(|line| {
+        line.handling.as_ref().map(|handling| format!("{}: {}", escaped(&line.material), escaped(handling)))
+    });
+    bullets("At the bench", specified.chain(handled), page, out);
+    out.push('\n');
+    page.paragraph(out, "", 0, care.caution, Ink::Faint);
+}
+
+/// The sources, with what a limits file says of figures that were checked in part.
+fn sources(care: &Care, limits: &[&LimitLine]) -> Vec<String> {
+    let with_note = |source: &String| {
+        let mut notes: Vec<String> = Vec::new();
+        for line in limits.iter().filter(|line| line.source == *source) {
+            if let crate::limits::Verified::Text(text) = &line.verified.0 {
+                let note = format!("{}: {}", escaped(&line.substance), escaped(text));
+                if !notes.contains(&note) {
+                    notes.push(note);
+                }
+            }
+        }
+        if notes.is_empty() { escaped(source) } else { format!("{} ({})", escaped(source), notes.join("; ")) }
+    };
+    care.sources.iter().map(with_note).collect()
+}
+
+fn bullets(head: &str, lines: impl Iterator<Item = String>, page: &Page, out: &mut String) {
+    let mut lines = lines.peekable();
+    if lines.peek().is_none() {
+        return;
+    }
+    page.head(out, head);
+    for line in lines {
+        page.paragraph(out, "  - ", 4, &line, Ink::Plain);
+    }
+}

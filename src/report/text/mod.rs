@@ -1,0 +1,13 @@
+//! Reports for reading, at 80 columns and without colour as well.
+
+mod care;
+mod compare;
+mod formula;
+mod limits;
+mod page;
+mod propose;
+mod table;
+
+pub use compare::compare;
+pub use page::Page;
+pub use propose::propose;
