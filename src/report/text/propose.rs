@@ -35,7 +35,8 @@ fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, text, Ink::Plain);
     } else {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
-        let text = "No formula was found, and it is not proven that there is none. A longer --time-limit may tell.";
+        let text = "No formula was found, and it is not proven that there is none. A longer \
+                    --time-limit, or --solver auto, may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
     }
 }
