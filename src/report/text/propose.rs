@@ -71,7 +71,7 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         None => line("Price", "-".to_owned(), "unknown: a material in it has no price".to_owned(), Ink::Plain),
     }
     if let Some(strength) = report.formula.strength {
-        line("Strength", significant(strength, 4, 0, 6), "on the scale of the palette".to_owned(), Ink::Plain);
+        line("Strength", significant(strength, 4, 0, 12), "on the scale of the palette".to_owned(), Ink::Plain);
     }
     if let Some(price) = report.formula.price_of_effect {
         let words = format!("{currency} per kg for each unit of strength");
