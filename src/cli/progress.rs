@@ -7,7 +7,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output::may_draw;
 use crate::control::{Control, Progress};
-use crate::number::rounded;
+use crate::number::{rounded, rounded_up};
 use crate::problem::Problem;
 
 /// A search that ends sooner than this shows nothing.
@@ -50,8 +50,24 @@ pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
 }
 
 fn message(progress: Progress, worst_loss: f64) -> String {
-    let fidelity = |loss: f64| rounded(100.0 * (1.0 - loss / worst_loss).max(0.0), 2);
-    let so_far =
-        progress.incumbent_loss.map_or("no formula yet".to_owned(), |loss| format!("{} % found", fidelity(loss)));
-    format!("{so_far}, at most {} % possible, {} nodes", fidelity(progress.bound), progress.nodes)
+    let fidelity = |loss: f64| 100.0 * (1.0 - loss / worst_loss).max(0.0);
+    let found = match progress.incumbent_loss {
+        Some(loss) => format!("{} % found", rounded(fidelity(loss), 2)),
+        None => "no formula yet".to_owned(),
+    };
+    let most = rounded_up(fidelity(progress.bound), 2);
+    format!("{found}, at most {most} % possible, {} nodes", progress.nodes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_line_says_what_is_found_and_what_is_possible() {
+        let progress = Progress { incumbent_loss: None, bound: 1.0, nodes: 7 };
+        assert_eq!(message(progress, 8.0), "no formula yet, at most 87.50 % possible, 7 nodes");
+        let progress = Progress { incumbent_loss: Some(2.0), ..progress };
+        assert_eq!(message(progress, 8.0), "75.00 % found, at most 87.50 % possible, 7 nodes");
+    }
 }

@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
 pub mod mps;
+pub mod program;
 pub mod published;
 pub mod random;
 

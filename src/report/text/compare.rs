@@ -36,21 +36,31 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
     let side_by_side = (page.width.saturating_sub(NAMES) / FORMULA).max(1);
     let blocks: Vec<&[usize]> = used.chunks(side_by_side).collect();
     page.head(&mut out, "Measures");
-    blocks.iter().for_each(|block| measures(report, block, page, &mut out));
+    in_blocks(&blocks, &mut out, |block, out| measures(report, block, page, out));
     page.head(&mut out, "Gaps to the target, in points");
-    blocks.iter().for_each(|block| gaps(report, block, page, &mut out));
+    in_blocks(&blocks, &mut out, |block, out| gaps(report, block, page, out));
     if !report.differences.is_empty() {
         let basis = report.formulas[used[0]].formula.formula.as_ref().map_or("neat", |formula| formula.basis);
         let parts = if basis == "bottle" { "parts as poured" } else { "neat parts" };
         page.head(&mut out, &format!("What differs, in {parts}"));
-        blocks.iter().for_each(|block| differences(report, block, page, &mut out));
+        in_blocks(&blocks, &mut out, |block, out| differences(report, block, page, out));
     }
     broken(report, &used, page, &mut out);
     care::before_limits(&report.care, page, &mut out);
-    blocks.iter().for_each(|block| limits(report, block, page, &mut out));
+    in_blocks(&blocks, &mut out, |block, out| limits(report, block, page, out));
     let lines: Vec<&LimitLine> = used.iter().flat_map(|&at| &report.formulas[at].formula.limits).collect();
     care::after_limits(&report.care, &lines, &[], page, &mut out);
     out
+}
+
+/// Writes a table for each block of formulas, a blank line between them.
+fn in_blocks(blocks: &[&[usize]], out: &mut String, write: impl Fn(&[usize], &mut String)) {
+    for (at, block) in blocks.iter().enumerate() {
+        if at > 0 {
+            out.push('\n');
+        }
+        write(block, out);
+    }
 }
 
 /// The letter of a formula: A to Z, then AA.
@@ -96,7 +106,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
     row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
-    row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 6)));
+    row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
     row("Price of effect".into(), &|it| it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6)));
     row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);

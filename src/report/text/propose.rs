@@ -35,7 +35,8 @@ fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, text, Ink::Plain);
     } else {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
-        let text = "No formula was found, and it is not proven that there is none. A longer --time-limit may tell.";
+        let text = "No formula was found, and it is not proven that there is none. A longer \
+                    --time-limit, or --solver auto, may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
     }
 }
@@ -70,7 +71,7 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         None => line("Price", "-".to_owned(), "unknown: a material in it has no price".to_owned(), Ink::Plain),
     }
     if let Some(strength) = report.formula.strength {
-        line("Strength", significant(strength, 4, 0, 6), "on the scale of the palette".to_owned(), Ink::Plain);
+        line("Strength", significant(strength, 4, 0, 12), "on the scale of the palette".to_owned(), Ink::Plain);
     }
     if let Some(price) = report.formula.price_of_effect {
         let words = format!("{currency} per kg for each unit of strength");

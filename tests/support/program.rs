@@ -1,0 +1,114 @@
+//! The built program, run as a user runs it.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+/// One run of the program: what it wrote and its exit status.
+pub struct Ran {
+    pub stdout: String,
+    pub stderr: String,
+    pub status: i32,
+}
+
+impl Ran {
+    /// Standard output as JSON.
+    #[track_caller]
+    pub fn json(&self) -> serde_json::Value {
+        match serde_json::from_str(&self.stdout) {
+            Ok(value) => value,
+            Err(error) => panic!("{error} in {}\n{}", self.stdout, self.stderr),
+        }
+    }
+
+    /// The same run, which must have ended with this status.
+    #[track_caller]
+    pub fn ended(self, status: i32) -> Ran {
+        assert_eq!(self.status, status, "\n{}\n{}", self.stdout, self.stderr);
+        self
+    }
+}
+
+impl From<Output> for Ran {
+    fn from(output: Output) -> Ran {
+        Ran {
+            stdout: String::from_utf8(output.stdout).unwrap(),
+            stderr: String::from_utf8(output.stderr).unwrap(),
+            status: output.status.code().unwrap_or(-1),
+        }
+    }
+}
+
+/// The program with arguments, in the folder of the sources, without a
+/// terminal and without the surroundings that change colour.
+pub fn command(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_permil"));
+    command.args(arguments).current_dir(env!("CARGO_MANIFEST_DIR")).stdin(Stdio::null());
+    for name in ["NO_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLUMNS"] {
+        command.env_remove(name);
+    }
+    command
+}
+
+/// Runs the program to its end.
+pub fn permil(arguments: &[&str]) -> Ran {
+    command(arguments).output().unwrap().into()
+}
+
+/// A folder of files that goes away with the test.
+pub struct Folder(tempfile::TempDir);
+
+impl Folder {
+    /// A copy of a folder of the sources.
+    pub fn copy_of(folder: &str) -> Folder {
+        let copy = Folder(tempfile::tempdir().unwrap());
+        for entry in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join(folder)).unwrap() {
+            let entry = entry.unwrap();
+            fs::copy(entry.path(), copy.0.path().join(entry.file_name())).unwrap();
+        }
+        copy
+    }
+
+    /// A folder with these files.
+    pub fn of(files: &[(&str, &str)]) -> Folder {
+        let folder = Folder(tempfile::tempdir().unwrap());
+        files.iter().for_each(|(name, text)| folder.write(name, text));
+        folder
+    }
+
+    pub fn write(&self, name: &str, text: &str) {
+        fs::write(self.0.path().join(name), text).unwrap();
+    }
+
+    pub fn read(&self, name: &str) -> String {
+        fs::read_to_string(self.0.path().join(name)).unwrap()
+    }
+
+    /// Replaces a text that must be there once.
+    #[track_caller]
+    pub fn change(&self, name: &str, from: &str, to: &str) {
+        let text = self.read(name);
+        assert_eq!(text.matches(from).count(), 1, "{from}");
+        self.write(name, &text.replace(from, to));
+    }
+
+    pub fn path(&self, name: &str) -> String {
+        self.0.path().join(name).to_str().unwrap().to_owned()
+    }
+
+    /// The names of all files, sorted.
+    pub fn names(&self) -> Vec<String> {
+        let entries = fs::read_dir(self.0.path()).unwrap();
+        let mut names: Vec<String> = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+        names.sort();
+        names
+    }
+}
+
+/// The folders of all cases of the independent reference, sorted.
+pub fn reference_cases() -> Vec<PathBuf> {
+    let cases = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/cases");
+    let mut folders: Vec<PathBuf> = fs::read_dir(cases).unwrap().map(|entry| entry.unwrap().path()).collect();
+    folders.sort();
+    folders
+}
