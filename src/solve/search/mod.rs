@@ -11,6 +11,7 @@ mod branching;
 mod dive;
 mod fixing;
 mod grid;
+mod improve;
 pub mod lp;
 mod node;
 mod point;

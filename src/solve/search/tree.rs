@@ -108,20 +108,22 @@ pub(super) struct Tree<'a> {
     pub(super) relaxation: Relaxation,
     pub(super) scratch: Scratch,
     pub(super) bound: SafeBound,
-    found: Option<Found>,
-    best_loss: f64,
+    pub(super) found: Option<Found>,
+    pub(super) best_loss: f64,
     /// The present tree holds the formulas with a loss below this.
-    limit: f64,
+    pub(super) limit: f64,
     /// Proven lower bound on the loss of every formula.
     proven: f64,
     nodes: u64,
     roundings: u64,
     /// Price of the incumbent while another tree holds it.
     present_price: Option<f64>,
+    /// Stop after this node, whatever the control allows.
+    last_node: Option<u64>,
 }
 
 /// How a tree ended.
-enum Ending {
+pub(super) enum Ending {
     /// Every node is closed.
     Closed,
     /// Stopped early; no formula has a loss below this.
@@ -169,6 +171,7 @@ impl<'a> Tree<'a> {
             nodes: 0,
             roundings: 0,
             present_price: None,
+            last_node: None,
         })
     }
 }
@@ -184,7 +187,13 @@ impl Tree<'_> {
         if self.limit < self.best_loss { self.limit } else { self.best_loss - MARGIN * self.best_loss.max(1.0) }
     }
 
-    fn is_proven(&self) -> bool {
+    /// Whether nodes or time are used up.
+    fn is_over(&self) -> bool {
+        let past = |most: Option<u64>| most.is_some_and(|most| self.nodes >= most);
+        past(self.control.node_limit) || past(self.last_node) || self.control.should_stop()
+    }
+
+    pub(super) fn is_proven(&self) -> bool {
         self.found.is_some() && self.best_loss - self.proven <= MARGIN * 1.5 * self.best_loss.max(1.0)
     }
 
@@ -210,9 +219,10 @@ impl Tree<'_> {
         if !self.is_proven() {
             self.dive(&root, Order::MassAndOdour);
             self.dive(&root, Order::Odour);
+            self.improve(&root);
         }
         let mut share = 0.25;
-        while !self.is_proven() && !self.control.should_stop() {
+        while !self.is_proven() && !self.is_over() {
             let ceiling = if self.found.is_some() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
             if self.found.is_none() && self.proven > 0.0 {
@@ -325,24 +335,29 @@ impl Tree<'_> {
             Verdict::Split(_) => {}
         }
         let restriction = Restriction::new(self.blend, &root);
-        if !restriction.is_worthwhile(self.blend) {
-            return self.explore_below(root);
+        if restriction.is_worthwhile(self.blend) {
+            self.explore_apart(&restriction, None)
+        } else {
+            self.explore_below(root)
         }
+    }
+
+    /// Explores a restriction in a tree of its own, visiting at most `budget`
+    /// nodes, and takes over what it found and learned.
+    pub(super) fn explore_apart(&mut self, restriction: &Restriction, budget: Option<u64>) -> Ending {
         let full = |doses: &[Ppt]| restriction.full(self.blend, doses);
         let judge = |doses: &[Ppt]| (self.judge)(&full(doses));
         let Ok(mut inner) = Tree::new(&restriction.blend, &judge, self.tolerance, self.control) else {
             return Ending::Closed;
         };
         let Some(inner_root) = Node::root(&restriction.blend, &inner.relaxation) else {
-            return self.explore_below(root);
+            return Ending::Stopped(self.proven);
         };
         inner.pseudo_costs = self.pseudo_costs.restricted(&restriction.kept);
-        inner.best_loss = self.best_loss;
-        inner.limit = self.limit;
-        inner.proven = self.proven;
-        inner.nodes = self.nodes;
-        inner.roundings = self.roundings;
+        (inner.best_loss, inner.limit, inner.proven) = (self.best_loss, self.limit, self.proven);
+        (inner.nodes, inner.roundings) = (self.nodes, self.roundings);
         inner.present_price = self.price_of_found();
+        inner.last_node = budget.map(|budget| self.nodes + budget);
         let ending = inner.explore_below(inner_root);
         let (found, best_loss, limit) = (inner.found.take(), inner.best_loss, inner.limit);
         let (nodes, roundings, iterations) = (inner.nodes, inner.roundings, inner.scratch.iterations);
@@ -362,8 +377,7 @@ impl Tree<'_> {
         let mut stack = vec![root];
         let mut exhausted = f64::INFINITY;
         while let Some(mut node) = stack.pop() {
-            let over = self.control.node_limit.is_some_and(|most| self.nodes >= most);
-            if over || self.control.should_stop() {
+            if self.is_over() {
                 stack.push(node);
                 let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0));
                 let open = open.fold(f64::INFINITY, f64::min);
