@@ -3,15 +3,21 @@
 //! which Dinkelbach's parameter is the loss that is to be beaten.
 //!
 //! One file a subject: `lp` (the programme and what multipliers prove),
-//! `simplex`, `relaxation` (rows and scaling), `node`, `grid` (steps and the
-//! sum of 1000), `fixing`, `point`, `branching`, `rounding` and `dive` (good
-//! formulas early), `tree` (the search and its targets).
+//! `simplex` (a basis and what belongs to it), `iterate` (its steps),
+//! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
+//! `node`, `grid` (steps and the sum of 1000), `fixing`, `point`, `branching`,
+//! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
+//! `explore` (one tree), `tree` (the
+//! search and its targets).
 
 mod branching;
 mod dive;
+mod explore;
 mod fixing;
 mod grid;
 mod improve;
+mod incumbent;
+mod iterate;
 pub mod lp;
 mod node;
 mod point;

@@ -5,16 +5,14 @@
 //! further up. The first tree that holds a formula ends with the best one.
 //! So the search never explores what only a poor incumbent leaves open.
 
-use super::branching::{Branch, Choice, PseudoCosts};
+use super::branching::PseudoCosts;
 use super::dive::Order;
 use super::grid::Grid;
 use super::lp::SafeBound;
-use super::node::{Decision, Node};
-use super::point::Point;
+use super::node::Node;
 use super::relaxation::{Empty, Relaxation};
-use super::restriction::Restriction;
 use super::simplex::{Ended, Scratch};
-use super::tally::{Tally, rows_by_column};
+use super::tally::rows_by_column;
 use crate::control::{Control, Progress};
 use crate::model::Blend;
 use crate::units::Ppt;
@@ -25,7 +23,7 @@ use crate::units::Ppt;
 const MARGIN: f64 = 5e-7;
 /// Formulas whose losses differ by less than this times max(1, loss) are
 /// tied, and the cheaper one is kept.
-const TIE: f64 = 1e-7;
+pub(super) const TIE: f64 = 1e-7;
 
 /// What a judge outside the search says of a formula.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -99,7 +97,7 @@ pub fn certify(blend: &Blend, control: &Control) -> Certificate {
 /// The state of a search.
 pub(super) struct Tree<'a> {
     pub(super) blend: &'a Blend,
-    judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+    pub(super) judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
     pub(super) tolerance: f64,
     pub(super) control: &'a Control,
     pub(super) by_column: Vec<Vec<(usize, f64)>>,
@@ -113,13 +111,13 @@ pub(super) struct Tree<'a> {
     /// The present tree holds the formulas with a loss below this.
     pub(super) limit: f64,
     /// Proven lower bound on the loss of every formula.
-    proven: f64,
-    nodes: u64,
-    roundings: u64,
+    pub(super) proven: f64,
+    pub(super) nodes: u64,
+    pub(super) roundings: u64,
     /// Price of the incumbent while another tree holds it.
-    present_price: Option<f64>,
+    pub(super) present_price: Option<f64>,
     /// Stop after this node, whatever the control allows.
-    last_node: Option<u64>,
+    pub(super) last_node: Option<u64>,
 }
 
 /// How a tree ended.
@@ -130,19 +128,8 @@ pub(super) enum Ending {
     Stopped(f64),
 }
 
-/// What became of a node.
-enum Verdict {
-    /// It holds nothing below the limit.
-    Closed,
-    /// It holds nothing that could be told apart any more; its formulas have
-    /// at least this loss.
-    Exhausted(f64),
-    /// It is split.
-    Split(Branch),
-}
-
 impl<'a> Tree<'a> {
-    fn new(
+    pub(super) fn new(
         blend: &'a Blend,
         judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
         tolerance: f64,
@@ -183,12 +170,12 @@ impl Tree<'_> {
 
     /// The loss that a better formula must stay below, as the relaxation sees
     /// it: what ties with the incumbent is not looked for.
-    fn cut(&self) -> f64 {
+    pub(super) fn cut(&self) -> f64 {
         if self.limit < self.best_loss { self.limit } else { self.best_loss - MARGIN * self.best_loss.max(1.0) }
     }
 
     /// Whether nodes or time are used up.
-    fn is_over(&self) -> bool {
+    pub(super) fn is_over(&self) -> bool {
         let past = |most: Option<u64>| most.is_some_and(|most| self.nodes >= most);
         past(self.control.node_limit) || past(self.last_node) || self.control.should_stop()
     }
@@ -303,7 +290,7 @@ impl Tree<'_> {
     }
 
     /// The safe bound of a node's relaxation, kept in `self.bound`.
-    fn safe_floor(&mut self, node: &mut Node) -> f64 {
+    pub(super) fn safe_floor(&mut self, node: &mut Node) -> f64 {
         let state = &node.state;
         self.relaxation.lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut self.bound);
         node.floor = (self.bound.value, self.relaxation.lambda());
@@ -312,271 +299,13 @@ impl Tree<'_> {
 
     /// A lower bound on the loss from `min(N - lambda D) >= floor`: where it
     /// is negative, the loss is at least `lambda + floor / D_min`.
-    fn loss_floor(&self, lambda: f64, floor: f64) -> f64 {
+    pub(super) fn loss_floor(&self, lambda: f64, floor: f64) -> f64 {
         let d_least = self.relaxation.lower[self.relaxation.d];
         if floor >= 0.0 { lambda } else { (lambda + floor / d_least).max(0.0) }
     }
 
-    fn tell(&self) {
+    pub(super) fn tell(&self) {
         let incumbent_loss = self.found.as_ref().map(|found| found.judged.loss);
         self.control.tell(Progress { incumbent_loss, bound: self.proven, nodes: self.nodes });
-    }
-
-    /// Explores the tree of the present limit. What the root's multipliers
-    /// rule out for this limit is left out of the programme altogether, so
-    /// that the nodes below are smaller and their count row is tighter.
-    fn explore(&mut self, root: &Node) -> Ending {
-        let mut root = root.clone();
-        self.nodes += 1;
-        match self.examine(&mut root) {
-            Verdict::Closed => return Ending::Closed,
-            Verdict::Exhausted(loss) if loss >= self.cut() => return Ending::Closed,
-            Verdict::Exhausted(loss) => return Ending::Stopped(loss),
-            Verdict::Split(_) => {}
-        }
-        let restriction = Restriction::new(self.blend, &root);
-        if restriction.is_worthwhile(self.blend) {
-            self.explore_apart(&restriction, None)
-        } else {
-            self.explore_below(root)
-        }
-    }
-
-    /// Explores a restriction in a tree of its own, visiting at most `budget`
-    /// nodes, and takes over what it found and learned.
-    pub(super) fn explore_apart(&mut self, restriction: &Restriction, budget: Option<u64>) -> Ending {
-        let full = |doses: &[Ppt]| restriction.full(self.blend, doses);
-        let judge = |doses: &[Ppt]| (self.judge)(&full(doses));
-        let Ok(mut inner) = Tree::new(&restriction.blend, &judge, self.tolerance, self.control) else {
-            return Ending::Closed;
-        };
-        let Some(inner_root) = Node::root(&restriction.blend, &inner.relaxation) else {
-            return Ending::Stopped(self.proven);
-        };
-        inner.pseudo_costs = self.pseudo_costs.restricted(&restriction.kept);
-        (inner.best_loss, inner.limit, inner.proven) = (self.best_loss, self.limit, self.proven);
-        (inner.nodes, inner.roundings) = (self.nodes, self.roundings);
-        inner.present_price = self.price_of_found();
-        inner.last_node = budget.map(|budget| self.nodes + budget);
-        let ending = inner.explore_below(inner_root);
-        let (found, best_loss, limit) = (inner.found.take(), inner.best_loss, inner.limit);
-        let (nodes, roundings, iterations) = (inner.nodes, inner.roundings, inner.scratch.iterations);
-        let pseudo_costs = std::mem::take(&mut inner.pseudo_costs);
-        drop(inner);
-        if let Some(Found { doses, judged }) = found {
-            self.found = Some(Found { doses: full(&doses), judged });
-        }
-        self.pseudo_costs.learn(&restriction.kept, pseudo_costs);
-        (self.best_loss, self.limit, self.nodes, self.roundings) = (best_loss, limit, nodes, roundings);
-        self.scratch.iterations += iterations;
-        ending
-    }
-
-    /// Explores everything below a node.
-    fn explore_below(&mut self, root: Node) -> Ending {
-        let mut stack = vec![root];
-        let mut exhausted = f64::INFINITY;
-        while let Some(mut node) = stack.pop() {
-            if self.is_over() {
-                stack.push(node);
-                let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0));
-                let open = open.fold(f64::INFINITY, f64::min);
-                return Ending::Stopped(open.min(exhausted).min(self.cut()));
-            }
-            self.nodes += 1;
-            if self.nodes.is_multiple_of(256) {
-                self.tell();
-            }
-            match self.examine(&mut node) {
-                Verdict::Closed => {}
-                Verdict::Exhausted(loss) => exhausted = exhausted.min(loss),
-                Verdict::Split(branch) => {
-                    let mut less = node.clone();
-                    let mut more = node;
-                    less.depth += 1;
-                    more.depth += 1;
-                    if less.decide(branch.material, branch.less, &self.grid) {
-                        stack.push(less);
-                    }
-                    if more.decide(branch.material, branch.more, &self.grid) {
-                        stack.push(more);
-                    }
-                }
-            }
-        }
-        if exhausted < self.cut() { Ending::Stopped(exhausted) } else { Ending::Closed }
-    }
-
-    /// Bounds, narrows and rounds a node until it is closed or must be split.
-    fn examine(&mut self, node: &mut Node) -> Verdict {
-        let mut narrowed = 0;
-        loop {
-            if !self.grid.complete(node) || !node.close_count(&self.relaxation) {
-                return Verdict::Closed;
-            }
-            let cut = self.cut();
-            if cut <= 0.0 {
-                return Verdict::Closed;
-            }
-            node.settle(&self.relaxation, &mut self.scratch);
-            self.relaxation.set_lambda(cut);
-            if node.floor.1 != cut {
-                node.state.price(&self.relaxation.lp, &mut self.scratch);
-            }
-            let sound = match self.solve(node) {
-                None => return Verdict::Closed,
-                Some(sound) => sound,
-            };
-            if self.safe_floor(node) >= 0.0 {
-                return Verdict::Closed;
-            }
-            if sound && narrowed < 6 {
-                narrowed += 1;
-                let bound = std::mem::take(&mut self.bound);
-                let decisions = super::fixing::fix(node, &self.relaxation, &self.grid, &bound);
-                self.bound = bound;
-                match decisions {
-                    None => return Verdict::Closed,
-                    Some(0) => {}
-                    Some(_) => continue,
-                }
-            }
-            let point = Point::read(node, &self.relaxation, &self.grid);
-            if sound && point.is_formula() {
-                let before = self.cut();
-                self.offer_point(node, &point);
-                if self.cut() < before {
-                    continue;
-                }
-                return self.split_anyhow(node, &point);
-            }
-            if !sound {
-                return self.split_anyhow(node, &point);
-            }
-            if point.count_holds && point.too_small.is_empty() {
-                self.roundings += 1;
-                if self.roundings <= 100 || self.roundings.is_multiple_of(16) {
-                    let before = self.cut();
-                    self.offer_rounded(node, &point);
-                    if self.cut() < before {
-                        continue;
-                    }
-                }
-            }
-            match self.choose(node, &point) {
-                Some(Choice::Split(branch)) => return Verdict::Split(branch),
-                Some(Choice::Empty) => return Verdict::Closed,
-                Some(Choice::Forced(k, decision)) => {
-                    if !self.force(node, k, decision) {
-                        return Verdict::Closed;
-                    }
-                }
-                None => return self.split_anyhow(node, &point),
-            }
-        }
-    }
-
-    fn force(&mut self, node: &mut Node, k: usize, decision: Decision) -> bool {
-        node.decide(k, decision, &self.grid)
-    }
-
-    /// Runs the simplex method on a node. `None` when the node is certainly
-    /// empty or past the cut; otherwise whether its point can be trusted.
-    fn solve(&mut self, node: &mut Node) -> Option<bool> {
-        let mut cutoff = 0.0;
-        for attempt in 0..3 {
-            let lp = &self.relaxation.lp;
-            match node.state.run(lp, cutoff, self.iteration_limit(), &mut self.scratch) {
-                Ended::Optimal => return Some(true),
-                Ended::Infeasible(row) => {
-                    let state = &node.state;
-                    if lp.proves_infeasible(state.inverse_row(row), &state.lower, &state.upper) {
-                        return None;
-                    }
-                    return Some(false);
-                }
-                Ended::Cutoff => {
-                    if self.safe_floor(node) >= 0.0 {
-                        return None;
-                    }
-                    // Not certain yet: go on to the true optimum.
-                    cutoff = f64::INFINITY;
-                }
-                Ended::Iterations | Ended::Trouble => {
-                    if attempt > 0 || !node.restart(&self.relaxation, &mut self.scratch) {
-                        return Some(false);
-                    }
-                }
-            }
-        }
-        Some(false)
-    }
-
-    /// Splits a node whose point does not help; when nothing is left to
-    /// split, its one formula is judged.
-    fn split_anyhow(&mut self, node: &mut Node, point: &Point) -> Verdict {
-        if let Some(branch) = self.any_split(node, point) {
-            return Verdict::Split(branch);
-        }
-        self.offer_point(node, point);
-        let continuous = (0..self.relaxation.n).any(|k| self.grid.is_continuous(k) && node.is_open(k));
-        if continuous {
-            let (floor, lambda) = node.floor;
-            return Verdict::Exhausted(self.loss_floor(lambda, floor));
-        }
-        Verdict::Closed
-    }
-
-    /// Offers the formula that a point stands for; where that breaks a rule,
-    /// the same without the traces of continuous doses, which are no more
-    /// than the last digits of the simplex method.
-    fn offer_point(&mut self, node: &Node, point: &Point) {
-        let before = self.cut();
-        if let Some(doses) = point.nearest(node, &self.grid) {
-            self.offer(doses);
-        }
-        if self.cut() == before
-            && let Some(doses) = point.without_traces(&self.relaxation, &self.grid).nearest(node, &self.grid)
-        {
-            self.offer(doses);
-        }
-    }
-
-    /// Keeps a formula if it passes its check and is better than the
-    /// incumbent, or tied with it and cheaper.
-    pub(super) fn offer(&mut self, doses: Vec<Ppt>) {
-        let sum: Ppt = doses.iter().copied().sum();
-        if sum != Ppt::WHOLE {
-            return;
-        }
-        let tally = Tally::new(self.blend, &self.by_column, doses, self.tolerance);
-        let merit = tally.merit();
-        let tie = TIE * self.best_loss.max(1.0);
-        if merit.broken > 0.0 || !merit.loss.is_finite() || merit.loss > self.best_loss + tie {
-            return;
-        }
-        if merit.loss >= self.best_loss - tie && !self.is_cheaper(tally.price()) && merit.loss >= self.best_loss {
-            return;
-        }
-        let Some(judged) = (self.judge)(&tally.doses) else { return };
-        let better = judged.loss < self.best_loss - tie;
-        let tied = judged.loss <= self.best_loss + tie && self.is_cheaper(judged.price_per_kg);
-        if better || tied || (self.best_loss.is_infinite() && judged.loss.is_finite()) {
-            self.best_loss = self.best_loss.min(judged.loss);
-            self.limit = self.limit.min(self.best_loss);
-            self.found = Some(Found { doses: tally.doses, judged });
-            self.tell();
-        } else if judged.loss < self.best_loss {
-            // Better by less than a tie and not cheaper: the proof may use it.
-            self.best_loss = judged.loss;
-        }
-    }
-
-    fn price_of_found(&self) -> Option<f64> {
-        self.found.as_ref().map_or(self.present_price, |found| found.judged.price_per_kg)
-    }
-
-    fn is_cheaper(&self, price: Option<f64>) -> bool {
-        matches!((price, self.price_of_found()), (Some(price), Some(present)) if price < present * (1.0 - 1e-12))
     }
 }
