@@ -286,9 +286,10 @@ impl State {
             }
             start = end;
         }
-        if slope > 0.0 {
+        if slope > PRIMAL {
             // Even with every column at its other bound the row stays
-            // violated; a slope of exactly 0 ends on the last breakpoint.
+            // violated. A slope of 0, but for rounding, is a row that just
+            // holds there: the last breakpoint is taken.
             return None;
         }
         let (index, group, gain) = chosen?;
