@@ -8,6 +8,9 @@ use crate::number::{decimals_for, plain, rounded_down, rounded_up, significant};
 use crate::report::care::product_name;
 use crate::report::{AdviceLine, FormulaReport, LimitLine};
 
+/// Decimals of a percentage beyond which nothing is shown.
+const MOST_DECIMALS: usize = 9;
+
 /// The uses of restricted substances beside their limits.
 pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
     let mut products: Vec<&Option<String>> = Vec::new();
@@ -61,9 +64,13 @@ pub fn mark(line: &LimitLine) -> &'static str {
     }
 }
 
-/// Use rounded up, limit as it is, room rounded down.
+/// Use rounded up, limit as it is, room rounded down. Where there is room, so
+/// many decimals are shown that the use stays below the limit.
 fn use_cells(used: f64, limit: f64, room: f64) -> [String; 3] {
-    let decimals = if limit == 0.0 { 6 } else { decimals_for(limit, 3, 2, 9) };
+    let least = if limit == 0.0 { 6 } else { decimals_for(limit, 3, 2, MOST_DECIMALS) };
+    let has_room = |decimals: &usize| rounded_down(room, *decimals).contains(|c| ('1'..='9').contains(&c));
+    let decimals = if room > 0.0 { (least..MOST_DECIMALS).find(has_room) } else { None };
+    let decimals = decimals.unwrap_or(least);
     [rounded_up(used, decimals), plain(limit), rounded_down(room, decimals)]
 }
 
@@ -129,4 +136,19 @@ fn advice(lines: &[AdviceLine], page: &Page, out: &mut String) {
         }
     };
     uses("at most", &lines.iter().map(row).collect::<Vec<_>>(), page, out);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::use_cells;
+
+    #[test]
+    fn a_use_below_its_limit_reads_so() {
+        assert_eq!(use_cells(0.019_934, 0.02, 0.000_066), ["0.01994", "0.02", "0.00006"]);
+        assert_eq!(use_cells(0.02, 0.02, 0.0), ["0.0200", "0.02", "0.0000"]);
+        assert_eq!(use_cells(0.02, 0.02, 4e-18), ["0.0200", "0.02", "0.0000"]);
+        assert_eq!(use_cells(1.875_72, 4.7, 2.824_28), ["1.88", "4.7", "2.82"]);
+        assert_eq!(use_cells(0.021, 0.02, -0.001), ["0.0210", "0.02", "-0.0010"]);
+        assert_eq!(use_cells(1e-7, 0.0, -1e-7), ["0.000001", "0", "-0.000001"]);
+    }
 }
