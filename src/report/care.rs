@@ -126,7 +126,7 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
     let mut sentences = Vec::new();
     if !has_limits(problem) {
         sentences.push(if problem.restrictions.is_empty() {
-            "NO LIMITS APPLIED: the brief names no limits file, or the file is empty.".to_owned()
+            "NO LIMITS APPLIED: the brief names no limits file.".to_owned()
         } else {
             "NO LIMITS APPLIED: no restriction has a figure for the categories of the brief.".to_owned()
         });

@@ -19,7 +19,7 @@ const FORMULA: usize = 10;
 /// The whole comparison.
 pub fn compare(report: &CompareReport, page: &Page) -> String {
     let mut out = String::new();
-    page.title(&mut out, report.title.as_deref(), &report.brief);
+    page.title(&mut out, &report.head);
     let from = report.target.from.as_ref().map(|from| format!(", after {}", escaped(from))).unwrap_or_default();
     let count = match report.formulas.len() {
         1 => "One formula".to_owned(),
@@ -101,7 +101,7 @@ fn table(block: &[usize], before: &[&str], after: bool) -> Table {
 }
 
 fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) {
-    let currency = escaped(&report.currency);
+    let currency = escaped(&report.head.currency);
     let mut table = table(block, &[], false);
     let mut row = |label: String, of: &dyn Fn(&Compared) -> Option<String>| {
         let mut cells = vec![label];

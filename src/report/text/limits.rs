@@ -4,7 +4,7 @@ use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::limits::Verified;
-use crate::number::{decimals_for, plain, rounded_down, rounded_up, significant};
+use crate::number::{decimals_for, plain, rounded_down, rounded_up};
 use crate::report::care::product_name;
 use crate::report::{AdviceLine, FormulaReport, LimitLine};
 
@@ -34,12 +34,12 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         if !rows.is_empty() {
             uses("limit", &rows, page, out);
         }
+        sources_of_tight(&lines, page, out);
         let idle = lines.iter().filter(|line| line.use_percent <= 0.0).count();
         if idle > 0 {
             let rows = if idle == 1 { "restriction concerns" } else { "restrictions concern" };
             page.paragraph(out, "  ", 2, &format!("{idle} more {rows} nothing in the formula."), Ink::Faint);
         }
-        sources_of_tight(&lines, page, out);
         for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
             let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
             let text = format!(
@@ -100,6 +100,10 @@ fn share(percent: f64) -> String {
     if percent.is_finite() { format!("{} %", rounded_up(percent, 1)) } else { "over".to_owned() }
 }
 
+fn two_digits_up(percent: f64) -> String {
+    rounded_up(percent, decimals_for(percent, 2, 0, MOST_DECIMALS))
+}
+
 /// What brings the substances whose limits are more than half used.
 fn sources_of_tight(lines: &[&LimitLine], page: &Page, out: &mut String) {
     for line in lines.iter().filter(|line| line.share_percent() > 50.0) {
@@ -107,10 +111,10 @@ fn sources_of_tight(lines: &[&LimitLine], page: &Page, out: &mut String) {
             .from
             .0
             .iter()
-            .map(|(name, percent)| format!("{} {}", escaped(name), significant(*percent, 2, 0, 9)))
+            .map(|(name, percent)| format!("{} {}", escaped(name), two_digits_up(*percent)))
             .collect();
         if line.reserve_percent > 0.0 {
-            from.push(format!("the rest of the concentrate {}", significant(line.reserve_percent, 2, 0, 9)));
+            from.push(format!("the rest of the concentrate {}", two_digits_up(line.reserve_percent)));
         }
         let first = format!("  {} from ", escaped(&line.substance));
         page.paragraph(out, "  ", 4, &format!("{}{}", first.trim_start(), from.join(", ")), Ink::Faint);

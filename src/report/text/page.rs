@@ -4,6 +4,7 @@ use anstyle::{AnsiColor, Style};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use crate::escape::escaped;
+use crate::report::Head;
 
 /// How wide text may be, and whether it may be coloured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,8 +76,8 @@ impl Page {
     }
 
     /// Adds the title of a brief, or the brief's file where it has none.
-    pub fn title(&self, out: &mut String, title: Option<&str>, brief: &str) {
-        let title = title.filter(|title| !title.trim().is_empty()).unwrap_or(brief);
+    pub fn title(&self, out: &mut String, head: &Head) {
+        let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
         self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
     }
 

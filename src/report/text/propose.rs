@@ -10,7 +10,7 @@ use crate::report::propose::ProposeReport;
 /// The whole answer.
 pub fn propose(report: &ProposeReport, page: &Page) -> String {
     let mut out = String::new();
-    page.title(&mut out, report.title.as_deref(), &report.brief);
+    page.title(&mut out, &report.head);
     out.push('\n');
     let (Some(fidelity), Some(care)) = (report.formula.fidelity, &report.care) else {
         without_formula(report, page, &mut out);
@@ -19,7 +19,7 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
     headline(report, fidelity, page, &mut out);
     formula::parts(&report.formula, page, &mut out);
     formula::brings(&report.formula, page, &mut out);
-    formula::gaps(&report.formula, report.matching, page, &mut out);
+    formula::gaps(&report.formula, report.head.matching, page, &mut out);
     care::before_limits(care, page, &mut out);
     limits::limits(&report.formula, page, &mut out);
     let lines: Vec<_> = report.formula.limits.iter().collect();
@@ -64,7 +64,7 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
-    let currency = escaped(&report.currency);
+    let currency = escaped(&report.head.currency);
     let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
     let as_poured = if by_bottle { " as poured" } else { "" };
     match report.formula.price {
