@@ -42,13 +42,9 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         }
         for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
             let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
-            let text = format!(
-                "Together ({}): {} use {} of one shared limit of {}.",
-                escaped(&joint.joint),
-                names.join(" and "),
-                rounded_up(joint.sum, 3),
-                plain(joint.at)
-            );
+            let share = share(100.0 * joint.sum / joint.at);
+            let text =
+                format!("One limit shared by {} ({}): {share} used.", names.join(" and "), escaped(&joint.joint));
             page.paragraph(out, "  ", 2, &text, Ink::Plain);
         }
     }
@@ -106,7 +102,10 @@ fn two_digits_up(percent: f64) -> String {
 
 /// What brings the substances whose limits are more than half used.
 fn sources_of_tight(lines: &[&LimitLine], page: &Page, out: &mut String) {
-    for line in lines.iter().filter(|line| line.share_percent() > 50.0) {
+    // That a material brings itself goes without saying.
+    let itself =
+        |line: &LimitLine| line.reserve_percent <= 0.0 && line.from.0.iter().all(|(name, _)| *name == line.substance);
+    for line in lines.iter().filter(|line| line.share_percent() > 50.0 && !itself(line)) {
         let mut from: Vec<String> = line
             .from
             .0
