@@ -9,7 +9,7 @@ use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::care::product_name;
 use crate::report::compare::{BrokenLine, CompareReport, Compared};
-use crate::report::{FormulaReport, LimitLine};
+use crate::report::{FormulaReport, JointLine, LimitLine};
 
 /// Columns that a page keeps for the names of rows.
 const NAMES: usize = 26;
@@ -256,6 +256,18 @@ fn limits(report: &CompareReport, block: &[usize], page: &Page, out: &mut String
             cells.push(mark(line).to_owned());
             let ink = if most(shares) > 100.0 + 1e-6 { Ink::Alert } else { Ink::Plain };
             table.row(ink, cells);
+        }
+        for joint in first.joints.iter().filter(|joint| joint.product == *product) {
+            let same = |other: &&JointLine| other.joint == joint.joint && other.product == joint.product;
+            let share =
+                |formula: &&FormulaReport| formula.joints.iter().find(same).map_or(0.0, JointLine::share_percent);
+            let shares: Vec<f64> = formulas.iter().map(share).collect();
+            if most(&shares) > 0.0 {
+                let mut cells = vec![format!("shared limit: {}", escaped(&joint.joint))];
+                cells.extend(shares.iter().map(|share| rounded_up(*share, 1)));
+                let ink = if most(&shares) > 100.0 + 1e-6 { Ink::Alert } else { Ink::Plain };
+                table.row(ink, cells);
+            }
         }
         if of_product.is_empty() {
             page.paragraph(out, "  ", 4, "No restriction concerns anything in them.", Ink::Faint);

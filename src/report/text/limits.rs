@@ -42,7 +42,7 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         }
         for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
             let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
-            let share = share(100.0 * joint.sum / joint.at);
+            let share = share(joint.share_percent());
             let text =
                 format!("One limit shared by {} ({}): {share} used.", names.join(" and "), escaped(&joint.joint));
             page.paragraph(out, "  ", 2, &text, Ink::Plain);
