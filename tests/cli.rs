@@ -97,6 +97,17 @@ fn rose_in_json() {
 }
 
 #[test]
+fn threads_change_nothing() {
+    for brief in [ROSE, SIX] {
+        let on = |threads| permil(&["propose", brief, "--format", "json", "--threads", threads]).ended(0).stdout;
+        let one = on("1");
+        assert!(one.lines().all(|line| !line.trim_end_matches(',').ends_with(" -0.0")), "{one}");
+        assert_eq!(on("2"), one);
+        assert_eq!(on("8"), one);
+    }
+}
+
+#[test]
 fn six_materials_in_text() {
     let ran = permil(&["propose", SIX]).ended(0);
     reads_well(&ran.stdout);
@@ -194,6 +205,10 @@ fn a_brief_that_nothing_meets() {
     assert_eq!(json["command"], "propose");
     assert_eq!(json["status"], "infeasible");
     assert!(json["formula"].is_null() && json["loss"].is_null());
+    // A table without rows would not say why.
+    let ran = permil(&["propose", &brief, "--format", "csv"]).ended(1);
+    assert_eq!(ran.stdout.lines().count(), 1);
+    assert_eq!(ran.stderr, "permil: no blend can meet this brief (proven)\n");
     let saved = folder.path("none.toml");
     permil(&["propose", &brief, "--save", &saved]).ended(1);
     assert_eq!(folder.names().len(), 4);
@@ -366,6 +381,7 @@ fn a_formula_without_odour_has_no_numbers() {
     let arguments = ["compare", &folder.path("brief.toml"), &folder.path("none.toml")];
     let ran = permil(&arguments).ended(0);
     assert!(ran.stdout.contains("nothing in the formula has an odour"), "{}", ran.stdout);
+    assert!(!ran.stdout.contains("Met within"), "{}", ran.stdout);
     let json = permil(&[&arguments[..], &["--format", "json"]].concat()).ended(0).json();
     assert_eq!(json["formulas"][0]["status"], "unjudged");
     assert!(json["formulas"][0]["loss"].is_null());

@@ -113,6 +113,18 @@ fn names_and_bounds_of_a_palette() {
 }
 
 #[test]
+fn bounds_of_a_diluted_material_meet_in_the_basis_of_the_brief() {
+    let folder = Folder::new("diluted_bounds");
+    // Half of what the bottle pours is the material: 12 poured are 6 neat.
+    folder.change("palette.toml", &[("name = \"Guaiacwood oil\"", "name = \"Guaiacwood oil\"\nmin = 12\nmax = 10")]);
+    assert_eq!(folder.scenario(), "no faults; warnings: []", "the brief has a least dose of its own");
+    folder.change("brief.toml", &[("{ min = 0.2, max = 400,", "{ max = 400,")]);
+    assert_snapshot!(folder.scenario());
+    folder.change("brief.toml", &[("basis = \"neat\"", "basis = \"bottle\"")]);
+    assert_eq!(folder.scenario(), "no faults; warnings: []");
+}
+
+#[test]
 fn values_of_a_brief() {
     let folder = Folder::new("brief");
     let changes = [
@@ -274,6 +286,19 @@ fn tables_of_the_wrong_kind() {
     let brief = "palette = \"palette.toml\"\nlimits = [1]\ntarget = 3\nformula = []\nuse = 3\ndoses = []\ngroup = [3]\n\
                  ratio = {}\nbudget = \"x\"\ntarget_from = 3\nremarks = 4\n";
     assert_snapshot!(folder.write("brief.toml", brief).scenario());
+}
+
+#[test]
+fn every_fault_has_a_place() {
+    let folder = Folder::new("places");
+    for brief in ["".to_owned(), "\r".repeat(9), format!("[{}]\n", ["a"; 9000].join(".")), "[".repeat(9000)] {
+        folder.write("brief.toml", &brief);
+        let faults = load_scenario(&folder.brief()).unwrap_err();
+        assert!(faults.iter().all(|fault| fault.place.is_some()), "{faults}");
+        assert!(faults.to_string().contains("places/brief.toml:1:"), "{faults}");
+    }
+    folder.write("brief.toml", format!("\u{feff}{}", BRIEF.replace('\n', "\r\n")));
+    assert_eq!(folder.scenario(), "no faults; warnings: []", "a byte order mark and the line ends of Windows");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::output::{self, complain};
-use super::shared::{Search, Shown};
+use super::shared::{FormatName, Search, Shown};
 use super::{Ending, progress, stop};
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
@@ -77,6 +77,13 @@ pub fn run(args: &Args) -> Ending {
         Status::Infeasible => Ending::No,
         Status::Unknown => Ending::NoAnswer,
     };
+    if args.shown.format == FormatName::Csv && solution.answer.is_none() {
+        // A table without rows does not say why.
+        complain(match solution.status {
+            Status::Infeasible => "no blend can meet this brief (proven)",
+            _ => "stopped without an answer",
+        });
+    }
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }
 

@@ -50,7 +50,7 @@ impl From<FormatName> for Format {
 #[command(next_help_heading = "Search")]
 pub struct Search {
     /// Stop after so many seconds with the best formula so far
-    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds)]
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true)]
     pub time_limit: f64,
     /// Stop after so many nodes of the search with the best formula so far
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]

@@ -196,11 +196,9 @@ impl<'a> Sink<'a> {
         faults.push((start, if help.is_empty() { fault } else { fault.help(help) }));
     }
 
-    /// Takes a fault of the whole file.
+    /// Takes a fault of the whole file, which is shown at its beginning.
     pub(super) fn report_file(&self, message: &str, help: &str) {
-        let file = escaped(&self.source.file);
-        let fault = Fault::bare(format!("{file}: {message}"));
-        self.faults.borrow_mut().push((0, if help.is_empty() { fault } else { fault.help(help.into()) }));
+        self.report(0..0, message, help);
     }
 
     /// Whether further faults would not be kept: hints need not be looked for.
@@ -222,6 +220,8 @@ impl<'a> Sink<'a> {
     pub(super) fn into_faults(self) -> (Vec<Fault>, usize) {
         let mut faults = self.faults.into_inner();
         faults.sort_by_key(|(start, _)| *start);
+        // What the parser stumbles over twice is told once.
+        faults.dedup_by(|(a, second), (b, first)| a == b && second.message == first.message);
         (faults.into_iter().map(|(_, fault)| fault).collect(), self.more.get())
     }
 }

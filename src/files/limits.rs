@@ -100,7 +100,10 @@ fn limits_of(field: &Field<'_>, joint: bool) -> Vec<(String, Limit)> {
             _ => entry.number(&keys::LIMIT).map(Limit::Percent),
         };
         if joint && limit == Some(Limit::Percent(0.0)) {
-            entry.report("a limit of 0 cannot be shared under `joint`", "a share of nothing has no size");
+            entry.report(
+                "a limit of 0 cannot be shared under `joint`",
+                "expected a limit above 0, or no `joint`: nothing is left to share",
+            );
         }
         limits.extend(limit.map(|limit| (entry.key.to_owned(), limit)));
     }

@@ -1,7 +1,7 @@
 //! The nearest known name to one that nothing defines.
 
 /// The name most like `wanted`, if one is near enough to be meant: at most a
-/// third of its characters differ.
+/// third of its characters differ, rounded up.
 /// Upper and lower case do not count.
 pub fn nearest<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
     // Beyond this the comparison, quadratic in length, costs more than it tells.
@@ -15,7 +15,7 @@ pub fn nearest<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str>) -> Op
     for name in known {
         let lower = name.to_lowercase();
         let other = lower.chars().count();
-        let allowed = (length.max(other) / 3).max(1);
+        let allowed = length.max(other).div_ceil(3);
         if length.abs_diff(other) > allowed || other > LONGEST {
             continue;
         }
@@ -27,18 +27,23 @@ pub fn nearest<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str>) -> Op
     best.map(|(_, name)| name)
 }
 
-/// "did you mean ..." where a name is near, else the names themselves where
-/// they are few.
+/// "did you mean ..." where a name is near, else the names themselves, of
+/// many the first.
 pub(super) fn hint<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str> + Clone) -> String {
     const FEW: usize = 12;
+    const FIRST: usize = 3;
     if let Some(near) = nearest(wanted, known.clone()) {
         return format!("did you mean `{}`?", super::snippet::short(near));
     }
-    let names: Vec<String> = known.into_iter().take(FEW + 1).map(super::snippet::short).collect();
+    let names: Vec<String> = known.clone().into_iter().take(FEW + 1).map(super::snippet::short).collect();
     match names.len() {
         0 => "none is defined".into(),
         1..=FEW => format!("known: {}", names.join(", ")),
-        _ => String::new(),
+        _ => format!(
+            "expected one of the {} that are known: {}, ...",
+            known.into_iter().count(),
+            names[..FIRST].join(", ")
+        ),
     }
 }
 
@@ -54,6 +59,7 @@ mod tests {
         assert_eq!(nearest("Nerlo", known), Some("Nerol"));
         assert_eq!(nearest("Rose oxide", known), None);
         assert_eq!(nearest("", known), None);
+        assert_eq!(nearest("rosie", ["rosy", "fresh"]), Some("rosy"));
         assert_eq!(nearest("x", ["a"]), None);
     }
 }

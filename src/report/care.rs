@@ -5,8 +5,9 @@ use serde::Serialize;
 
 use super::Ordered;
 use crate::analysis::unchecked::{has_limits, is_used, unknown_naturals, without_figure};
+use crate::limits::Restriction;
 use crate::number::plain;
-use crate::problem::{FinishedProduct, Problem, RuleKind};
+use crate::problem::{FinishedProduct, Problem, RuleKind, substance_fraction};
 
 /// What a formula is and is not, in every report that shows one.
 pub const CAUTION: &str = "A starting point for smelling, not a safety assessment. The edition of the limits in \
@@ -53,6 +54,8 @@ pub struct UseLine {
 pub struct Specification {
     /// The substance.
     pub substance: String,
+    /// The materials that bring it without being it.
+    pub within: Vec<String>,
     /// The text.
     pub text: String,
 }
@@ -66,7 +69,7 @@ impl Care {
         let used = problem.restrictions.iter().enumerate();
         let specified = used.filter(|(index, _)| is_used(problem, *index, neat_ppt)).filter_map(|(_, restriction)| {
             let (substance, text) = (restriction.substance.clone(), restriction.specification.clone()?);
-            Some(Specification { substance, text })
+            Some(Specification { substance, within: within(problem, restriction, neat_ppt).map(name).collect(), text })
         });
         Care {
             limits_applied: has_limits(problem),
@@ -92,6 +95,17 @@ impl UseLine {
     }
 }
 
+/// The materials in use that hold a substance as a constituent.
+fn within<'a>(
+    problem: &'a Problem,
+    restriction: &'a Restriction,
+    neat_ppt: &'a [f64],
+) -> impl Iterator<Item = usize> + 'a {
+    let is_it = |index: usize| problem.material(index).cas.as_ref().is_some_and(|cas| restriction.cas.contains(cas));
+    let brings = |index: usize| substance_fraction(restriction, problem.material(index)) > 0.0;
+    (0..neat_ppt.len()).filter(move |&index| neat_ppt[index] > 0.0 && brings(index) && !is_it(index))
+}
+
 fn sources(problem: &Problem) -> Vec<String> {
     let mut sources: Vec<String> = Vec::new();
     for (index, restriction) in problem.restrictions.iter().enumerate() {
@@ -112,7 +126,7 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
     let mut sentences = Vec::new();
     if !has_limits(problem) {
         sentences.push(if problem.restrictions.is_empty() {
-            "NO LIMITS APPLIED: the brief names no limits file, or the file is empty.".to_owned()
+            "NO LIMITS APPLIED: the brief names no limits file.".to_owned()
         } else {
             "NO LIMITS APPLIED: no restriction has a figure for the categories of the brief.".to_owned()
         });

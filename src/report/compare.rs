@@ -4,8 +4,7 @@ use serde::Serialize;
 
 use super::csv::{self, Csv};
 use super::formula::{FormulaReport, basis_word};
-use super::propose::match_word;
-use super::{Care, FormulaParts, Page, Report, SCHEMA, text};
+use super::{Care, FormulaParts, Head, Page, Report, text};
 use crate::analysis::basis::in_basis;
 use crate::analysis::broken::{Broken, broken};
 use crate::brief::{Brief, TargetFrom};
@@ -18,21 +17,9 @@ use crate::units::Ppt;
 /// Formulas beside the target.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CompareReport {
-    /// Version of the JSON.
-    pub schema: u32,
-    /// `compare`.
-    pub command: &'static str,
-    /// Title of the brief.
-    pub title: Option<String>,
-    /// The brief's file.
-    pub brief: String,
-    /// The palette's file.
-    pub palette: String,
-    /// Label of the currency that prices are in.
-    pub currency: String,
-    /// `balance` or `level`.
-    #[serde(rename = "match")]
-    pub matching: &'static str,
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
     /// What is wanted.
     pub target: TargetReport,
     /// The formulas, in the order of the command line.
@@ -149,13 +136,7 @@ impl CompareReport {
         }
         let pairs = formulas.iter().zip(&judged);
         CompareReport {
-            schema: SCHEMA,
-            command: "compare",
-            title: problem.title.clone(),
-            brief: brief.file.to_string(),
-            palette: problem.palette.file.to_string(),
-            currency: problem.palette.currency.clone(),
-            matching: match_word(problem.matching),
+            head: Head::new("compare", problem, brief),
             target: TargetReport::new(problem, brief),
             formulas: pairs.map(|(read, judged)| Compared::new(problem, brief, read, judged.as_ref())).collect(),
             differences: differences(problem, &judged),

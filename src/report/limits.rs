@@ -103,6 +103,13 @@ impl LimitLine {
     }
 }
 
+impl JointLine {
+    /// How much of the shared limit is used, in percent.
+    pub fn share_percent(&self) -> f64 {
+        share_percent(self.sum, self.at)
+    }
+}
+
 impl AdviceLine {
     /// Use as a share of what is advised, in percent.
     pub fn share_percent(&self) -> f64 {

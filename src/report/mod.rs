@@ -8,6 +8,7 @@ mod care;
 pub mod compare;
 mod csv;
 mod formula;
+mod head;
 mod json;
 mod limits;
 mod ordered;
@@ -18,12 +19,10 @@ use serde::Serialize;
 
 pub use care::{CAUTION, Care};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
+pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};
 pub use ordered::Ordered;
 pub use text::Page;
-
-/// Version of the JSON that all reports share.
-pub const SCHEMA: u32 = 1;
 
 /// How a report is written out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -3,31 +3,19 @@
 use serde::Serialize;
 
 use super::csv::{self, Csv};
-use super::{Care, FormulaReport, Page, Report, SCHEMA, text};
+use super::{Care, FormulaReport, Head, Page, Report, text};
 use crate::analysis::replacement::replacement;
 use crate::analysis::single::best_single;
-use crate::brief::{Brief, Match};
+use crate::brief::Brief;
 use crate::problem::Problem;
 use crate::solve::{Solution, Status};
 
 /// The best formula that was found, how sure it is, and what it brings.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ProposeReport {
-    /// Version of the JSON.
-    pub schema: u32,
-    /// `propose`.
-    pub command: &'static str,
-    /// Title of the brief.
-    pub title: Option<String>,
-    /// The brief's file.
-    pub brief: String,
-    /// The palette's file.
-    pub palette: String,
-    /// Label of the currency that prices are in.
-    pub currency: String,
-    /// `balance` or `level`.
-    #[serde(rename = "match")]
-    pub matching: &'static str,
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
     /// `optimal`, `feasible`, `infeasible` or `unknown`.
     pub status: &'static str,
     /// The formula.
@@ -74,14 +62,6 @@ pub struct BestSingle {
     pub loss: f64,
 }
 
-/// The word for a way to compare.
-pub(super) fn match_word(matching: Match) -> &'static str {
-    match matching {
-        Match::Balance => "balance",
-        Match::Level => "level",
-    }
-}
-
 impl ProposeReport {
     /// The report of a solution.
     pub fn new(problem: &Problem, brief: &Brief, solution: &Solution, warnings: Vec<String>) -> ProposeReport {
@@ -92,13 +72,7 @@ impl ProposeReport {
         let name = |index: usize| problem.material(index).name.clone();
         let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
         ProposeReport {
-            schema: SCHEMA,
-            command: "propose",
-            title: problem.title.clone(),
-            brief: brief.file.to_string(),
-            palette: problem.palette.file.to_string(),
-            currency: problem.palette.currency.clone(),
-            matching: match_word(problem.matching),
+            head: Head::new("propose", problem, brief),
             status: solution.status.word(),
             bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
             formula: FormulaReport { bound: solution.bound, ..formula },

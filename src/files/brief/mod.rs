@@ -1,5 +1,6 @@
 //! brief.toml, together with the files that it names.
 
+mod bounds;
 mod doses;
 mod money;
 mod sums;
@@ -99,6 +100,9 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mu
     let formula_known = sink.broken.is_empty() && sink.count() == before;
     let entries = root.get("doses").map(|field| doses::doses(field, &known, formula_known.then_some(&brief)));
     brief.doses = entries.unwrap_or_default();
+    if let (true, Some(source)) = (trusted && sink.count() == before, &shelf_source) {
+        bounds::check_min_and_max(&brief, &shelf, source, others);
+    }
     if let (true, Some(source)) = (target_known && sink.count() == before, &shelf_source) {
         money::check_prices(&brief, &shelf, source, others);
         doses::warn_of_only(&brief, &shelf.palette, &mut warnings);

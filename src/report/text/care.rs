@@ -2,8 +2,9 @@
 
 use super::page::{Ink, Page};
 use crate::escape::escaped;
+use crate::limits::Verified;
 use crate::number::plain;
-use crate::report::care::{Care, UseLine};
+use crate::report::care::{Care, Specification, UseLine};
 use crate::report::{LimitLine, PartLine};
 
 /// The head of the limits, and what is unknown: it comes before any figure.
@@ -59,7 +60,7 @@ pub fn after_limits(care: &Care, limits: &[&LimitLine], materials: &[PartLine], 
     let silent = care.not_checked.iter().filter(|sentence| !sentence.starts_with("NO LIMITS"));
     bullets("Not checked", silent.map(|sentence| escaped(sentence)), page, out);
     bullets("Where the limits come from", sources(care, limits).into_iter(), page, out);
-    let specified = care.specifications.iter().map(|it| format!("{}: {}", escaped(&it.substance), escaped(&it.text)));
+    let specified = care.specifications.iter().map(specification);
     let handled = materials.iter().filter_map(|line| {
         line.handling.as_ref().map(|handling| format!("{}: {}", escaped(&line.material), escaped(handling)))
     });
@@ -68,21 +69,47 @@ pub fn after_limits(care: &Care, limits: &[&LimitLine], materials: &[PartLine], 
     page.paragraph(out, "", 0, care.caution, Ink::Faint);
 }
 
-/// The sources, with what a limits file says of figures that were checked in part.
+/// What a restriction wants said of a substance, and which oils bring it.
+fn specification(line: &Specification) -> String {
+    let within: Vec<String> = line.within.iter().map(|name| escaped(name)).collect();
+    let within = if within.is_empty() { String::new() } else { format!(" (in {})", within.join(", ")) };
+    format!("{}{within}: {}", escaped(&line.substance), escaped(&line.text))
+}
+
+/// The sources of the limits on what is in the formulas, each after the
+/// substances that it speaks of, with what a limits file says of figures that
+/// were checked in part.
 fn sources(care: &Care, limits: &[&LimitLine]) -> Vec<String> {
-    let with_note = |source: &String| {
+    let mut lines = Vec::new();
+    let mut idle = 0;
+    for source in &care.sources {
+        let mut substances: Vec<String> = Vec::new();
         let mut notes: Vec<String> = Vec::new();
-        for line in limits.iter().filter(|line| line.source == *source) {
-            if let crate::limits::Verified::Text(text) = &line.verified.0 {
-                let note = format!("{}: {}", escaped(&line.substance), escaped(text));
+        for line in limits.iter().filter(|line| line.source == *source && line.use_percent > 0.0) {
+            let substance = escaped(&line.substance);
+            if let Verified::Text(text) = &line.verified.0 {
+                let note = format!("{substance}: {}", escaped(text));
                 if !notes.contains(&note) {
                     notes.push(note);
                 }
             }
+            if !substances.contains(&substance) {
+                substances.push(substance);
+            }
         }
-        if notes.is_empty() { escaped(source) } else { format!("{} ({})", escaped(source), notes.join("; ")) }
-    };
-    care.sources.iter().map(with_note).collect()
+        if substances.is_empty() {
+            idle += 1;
+            continue;
+        }
+        let notes = if notes.is_empty() { String::new() } else { format!(" ({})", notes.join("; ")) };
+        lines.push(format!("{}: {}{notes}", substances.join("; "), escaped(source)));
+    }
+    match idle {
+        0 => {}
+        1 => lines.push("One more source speaks of nothing that is used here.".to_owned()),
+        _ => lines.push(format!("{idle} more sources speak of nothing that is used here.")),
+    }
+    lines
 }
 
 fn bullets(head: &str, lines: impl Iterator<Item = String>, page: &Page, out: &mut String) {

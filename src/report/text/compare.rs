@@ -9,7 +9,7 @@ use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::care::product_name;
 use crate::report::compare::{BrokenLine, CompareReport, Compared};
-use crate::report::{FormulaReport, LimitLine};
+use crate::report::{FormulaReport, JointLine, LimitLine};
 
 /// Columns that a page keeps for the names of rows.
 const NAMES: usize = 26;
@@ -19,8 +19,7 @@ const FORMULA: usize = 10;
 /// The whole comparison.
 pub fn compare(report: &CompareReport, page: &Page) -> String {
     let mut out = String::new();
-    let title = report.title.as_deref().map_or_else(|| escaped(&report.brief), escaped);
-    page.paragraph(&mut out, "", 0, &title, Ink::Strong);
+    page.title(&mut out, &report.head);
     let from = report.target.from.as_ref().map(|from| format!(", after {}", escaped(from))).unwrap_or_default();
     let count = match report.formulas.len() {
         1 => "One formula".to_owned(),
@@ -37,8 +36,14 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
     let blocks: Vec<&[usize]> = used.chunks(side_by_side).collect();
     page.head(&mut out, "Measures");
     in_blocks(&blocks, &mut out, |block, out| measures(report, block, page, out));
-    page.head(&mut out, "Gaps to the target, in points");
-    in_blocks(&blocks, &mut out, |block, out| gaps(report, block, page, out));
+    // A formula without odour has no gaps.
+    let heard = |at: &usize| !report.formulas[*at].formula.profile.is_empty();
+    let heard: Vec<usize> = used.iter().copied().filter(heard).collect();
+    if !heard.is_empty() {
+        page.head(&mut out, "Gaps to the target, in points");
+        let blocks: Vec<&[usize]> = heard.chunks(side_by_side).collect();
+        in_blocks(&blocks, &mut out, |block, out| gaps(report, block, page, out));
+    }
     if !report.differences.is_empty() {
         let basis = report.formulas[used[0]].formula.formula.as_ref().map_or("neat", |formula| formula.basis);
         let parts = if basis == "bottle" { "parts as poured" } else { "neat parts" };
@@ -96,7 +101,7 @@ fn table(block: &[usize], before: &[&str], after: bool) -> Table {
 }
 
 fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) {
-    let currency = escaped(&report.currency);
+    let currency = escaped(&report.head.currency);
     let mut table = table(block, &[], false);
     let mut row = |label: String, of: &dyn Fn(&Compared) -> Option<String>| {
         let mut cells = vec![label];
@@ -137,8 +142,22 @@ fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) 
     }
     table.write(out, page);
     if !met.is_empty() {
-        page.paragraph(out, "  ", 4, &format!("Met within 0.05 by all: {}", met.join(", ")), Ink::Faint);
+        page.paragraph(
+            out,
+            "  ",
+            4,
+            &format!("Met within 0.05 by {}: {}", whom(report, block), met.join(", ")),
+            Ink::Faint,
+        );
     }
+}
+
+/// Whom a column stands for, where all of a block do something.
+fn whom(report: &CompareReport, block: &[usize]) -> String {
+    if block.len() == report.formulas.len() {
+        return "all".to_owned();
+    }
+    block.iter().map(|&at| letter(at)).collect::<Vec<_>>().join(", ")
 }
 
 fn signed(gap: f64) -> String {
@@ -237,6 +256,18 @@ fn limits(report: &CompareReport, block: &[usize], page: &Page, out: &mut String
             cells.push(mark(line).to_owned());
             let ink = if most(shares) > 100.0 + 1e-6 { Ink::Alert } else { Ink::Plain };
             table.row(ink, cells);
+        }
+        for joint in first.joints.iter().filter(|joint| joint.product == *product) {
+            let same = |other: &&JointLine| other.joint == joint.joint && other.product == joint.product;
+            let share =
+                |formula: &&FormulaReport| formula.joints.iter().find(same).map_or(0.0, JointLine::share_percent);
+            let shares: Vec<f64> = formulas.iter().map(share).collect();
+            if most(&shares) > 0.0 {
+                let mut cells = vec![format!("shared limit: {}", escaped(&joint.joint))];
+                cells.extend(shares.iter().map(|share| rounded_up(*share, 1)));
+                let ink = if most(&shares) > 100.0 + 1e-6 { Ink::Alert } else { Ink::Plain };
+                table.row(ink, cells);
+            }
         }
         if of_product.is_empty() {
             page.paragraph(out, "  ", 4, "No restriction concerns anything in them.", Ink::Faint);

@@ -4,9 +4,12 @@ use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::limits::Verified;
-use crate::number::{decimals_for, plain, rounded_down, rounded_up, significant};
+use crate::number::{decimals_for, plain, rounded_down, rounded_up};
 use crate::report::care::product_name;
 use crate::report::{AdviceLine, FormulaReport, LimitLine};
+
+/// Decimals of a percentage beyond which nothing is shown.
+const MOST_DECIMALS: usize = 9;
 
 /// The uses of restricted substances beside their limits.
 pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
@@ -31,21 +34,17 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         if !rows.is_empty() {
             uses("limit", &rows, page, out);
         }
+        sources_of_tight(&lines, page, out);
         let idle = lines.iter().filter(|line| line.use_percent <= 0.0).count();
         if idle > 0 {
             let rows = if idle == 1 { "restriction concerns" } else { "restrictions concern" };
             page.paragraph(out, "  ", 2, &format!("{idle} more {rows} nothing in the formula."), Ink::Faint);
         }
-        sources_of_tight(&lines, page, out);
         for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
             let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
-            let text = format!(
-                "Together ({}): {} use {} of one shared limit of {}.",
-                escaped(&joint.joint),
-                names.join(" and "),
-                rounded_up(joint.sum, 3),
-                plain(joint.at)
-            );
+            let share = share(joint.share_percent());
+            let text =
+                format!("One limit shared by {} ({}): {share} used.", names.join(" and "), escaped(&joint.joint));
             page.paragraph(out, "  ", 2, &text, Ink::Plain);
         }
     }
@@ -61,9 +60,13 @@ pub fn mark(line: &LimitLine) -> &'static str {
     }
 }
 
-/// Use rounded up, limit as it is, room rounded down.
+/// Use rounded up, limit as it is, room rounded down. Where there is room, so
+/// many decimals are shown that the use stays below the limit.
 fn use_cells(used: f64, limit: f64, room: f64) -> [String; 3] {
-    let decimals = if limit == 0.0 { 6 } else { decimals_for(limit, 3, 2, 9) };
+    let least = if limit == 0.0 { 6 } else { decimals_for(limit, 3, 2, MOST_DECIMALS) };
+    let has_room = |decimals: &usize| rounded_down(room, *decimals).contains(|c| ('1'..='9').contains(&c));
+    let decimals = if room > 0.0 { (least..MOST_DECIMALS).find(has_room) } else { None };
+    let decimals = decimals.unwrap_or(least);
     [rounded_up(used, decimals), plain(limit), rounded_down(room, decimals)]
 }
 
@@ -93,17 +96,24 @@ fn share(percent: f64) -> String {
     if percent.is_finite() { format!("{} %", rounded_up(percent, 1)) } else { "over".to_owned() }
 }
 
+fn two_digits_up(percent: f64) -> String {
+    rounded_up(percent, decimals_for(percent, 2, 0, MOST_DECIMALS))
+}
+
 /// What brings the substances whose limits are more than half used.
 fn sources_of_tight(lines: &[&LimitLine], page: &Page, out: &mut String) {
-    for line in lines.iter().filter(|line| line.share_percent() > 50.0) {
+    // That a material brings itself goes without saying.
+    let itself =
+        |line: &LimitLine| line.reserve_percent <= 0.0 && line.from.0.iter().all(|(name, _)| *name == line.substance);
+    for line in lines.iter().filter(|line| line.share_percent() > 50.0 && !itself(line)) {
         let mut from: Vec<String> = line
             .from
             .0
             .iter()
-            .map(|(name, percent)| format!("{} {}", escaped(name), significant(*percent, 2, 0, 9)))
+            .map(|(name, percent)| format!("{} {}", escaped(name), two_digits_up(*percent)))
             .collect();
         if line.reserve_percent > 0.0 {
-            from.push(format!("the rest of the concentrate {}", significant(line.reserve_percent, 2, 0, 9)));
+            from.push(format!("the rest of the concentrate {}", two_digits_up(line.reserve_percent)));
         }
         let first = format!("  {} from ", escaped(&line.substance));
         page.paragraph(out, "  ", 4, &format!("{}{}", first.trim_start(), from.join(", ")), Ink::Faint);
@@ -129,4 +139,19 @@ fn advice(lines: &[AdviceLine], page: &Page, out: &mut String) {
         }
     };
     uses("at most", &lines.iter().map(row).collect::<Vec<_>>(), page, out);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::use_cells;
+
+    #[test]
+    fn a_use_below_its_limit_reads_so() {
+        assert_eq!(use_cells(0.019_934, 0.02, 0.000_066), ["0.01994", "0.02", "0.00006"]);
+        assert_eq!(use_cells(0.02, 0.02, 0.0), ["0.0200", "0.02", "0.0000"]);
+        assert_eq!(use_cells(0.02, 0.02, 4e-18), ["0.0200", "0.02", "0.0000"]);
+        assert_eq!(use_cells(1.875_72, 4.7, 2.824_28), ["1.88", "4.7", "2.82"]);
+        assert_eq!(use_cells(0.021, 0.02, -0.001), ["0.0210", "0.02", "-0.0010"]);
+        assert_eq!(use_cells(1e-7, 0.0, -1e-7), ["0.000001", "0", "-0.000001"]);
+    }
 }

@@ -3,6 +3,9 @@
 use anstyle::{AnsiColor, Style};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
+use crate::escape::escaped;
+use crate::report::Head;
+
 /// How wide text may be, and whether it may be coloured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Page {
@@ -65,11 +68,17 @@ impl Page {
     /// begins with `first`, every other with as many blanks as `indent`.
     pub fn paragraph(&self, out: &mut String, first: &str, indent: usize, text: &str, ink: Ink) {
         for (at, line) in wrap(text, self.width.saturating_sub(indent.max(width(first)))).into_iter().enumerate() {
-            let lead = if at == 0 { format!("{first:indent$}") } else { " ".repeat(indent) };
+            let lead = if at == 0 { padded(first, indent) } else { " ".repeat(indent) };
             *out += &self.ink(&lead, Ink::Plain);
             *out += &self.ink(&line, ink);
             out.push('\n');
         }
+    }
+
+    /// Adds the title of a brief, or the brief's file where it has none.
+    pub fn title(&self, out: &mut String, head: &Head) {
+        let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
+        self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
     }
 
     /// Adds the head of a section, with a blank line before it.
@@ -77,6 +86,11 @@ impl Page {
         out.push('\n');
         self.paragraph(out, "", 0, text, Ink::Head);
     }
+}
+
+/// A text with blanks after it, up to so many columns.
+pub fn padded(text: &str, columns: usize) -> String {
+    format!("{text}{}", " ".repeat(columns.saturating_sub(width(text))))
 }
 
 /// Columns that a text takes on a terminal.
@@ -134,6 +148,13 @@ pub fn shortened(text: &str, most: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn wide_characters_take_two_columns() {
+        let mut out = String::new();
+        Page::default().paragraph(&mut out, "薔薇", 6, "rosy", Ink::Plain);
+        assert_eq!(out, "薔薇  rosy\n");
+    }
 
     #[test]
     fn wrapping() {

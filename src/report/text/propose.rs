@@ -1,7 +1,7 @@
 //! The answer of `propose` on the page.
 
 use super::formula::money;
-use super::page::{Ink, Page};
+use super::page::{Ink, Page, width};
 use super::{care, formula, limits};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
@@ -10,8 +10,7 @@ use crate::report::propose::ProposeReport;
 /// The whole answer.
 pub fn propose(report: &ProposeReport, page: &Page) -> String {
     let mut out = String::new();
-    let title = report.title.as_deref().map_or_else(|| escaped(&report.brief), escaped);
-    page.paragraph(&mut out, "", 0, &title, Ink::Strong);
+    page.title(&mut out, &report.head);
     out.push('\n');
     let (Some(fidelity), Some(care)) = (report.formula.fidelity, &report.care) else {
         without_formula(report, page, &mut out);
@@ -20,7 +19,7 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
     headline(report, fidelity, page, &mut out);
     formula::parts(&report.formula, page, &mut out);
     formula::brings(&report.formula, page, &mut out);
-    formula::gaps(&report.formula, report.matching, page, &mut out);
+    formula::gaps(&report.formula, report.head.matching, page, &mut out);
     care::before_limits(care, page, &mut out);
     limits::limits(&report.formula, page, &mut out);
     let lines: Vec<_> = report.formula.limits.iter().collect();
@@ -36,7 +35,7 @@ fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
     } else {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
         let text = "No formula was found, and it is not proven that there is none. A longer \
-                    --time-limit, or --solver auto, may tell.";
+                    --time-limit, or another --solver, may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
     }
 }
@@ -44,7 +43,7 @@ fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
 fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String) {
     let mut line = |label: &str, value: String, words: String, ink: Ink| {
         let value = format!("  {label:<18}{value:>9}  ");
-        let indent = value.chars().count();
+        let indent = width(&value);
         page.paragraph(out, &value, indent, &words, ink);
     };
     let (sure, ink) = if report.is_proven() {
@@ -65,9 +64,11 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
-    let currency = escaped(&report.currency);
+    let currency = escaped(&report.head.currency);
+    let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+    let as_poured = if by_bottle { " as poured" } else { "" };
     match report.formula.price {
-        Some(price) => line("Price", money(price), format!("{currency} per kg"), Ink::Plain),
+        Some(price) => line("Price", money(price), format!("{currency} per kg{as_poured}"), Ink::Plain),
         None => line("Price", "-".to_owned(), "unknown: a material in it has no price".to_owned(), Ink::Plain),
     }
     if let Some(strength) = report.formula.strength {
@@ -79,11 +80,11 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
     }
     if let Some(replaced) = &report.replaces {
         let name = escaped(&replaced.material);
-        let mut words = format!("for 1 g of {name}");
+        let mut words = format!("for 1 g of {name}, by strength");
         if let (Some(price), Some(original)) = (replaced.price, replaced.price_of_original) {
             words += &format!(": {} instead of {} {currency}", money(price / 1000.0), money(original / 1000.0));
         }
-        line("Replaces", format!("{} g", significant(replaced.grams_per_gram, 3, 2, 4)), words, Ink::Plain);
+        line("Stands in with", format!("{} g", significant(replaced.grams_per_gram, 3, 2, 4)), words, Ink::Plain);
     }
     if let Some(single) = &report.best_single {
         let words = format!("{} alone, the best single material", escaped(&single.material));

@@ -1,0 +1,47 @@
+//! What every report begins with.
+
+use serde::Serialize;
+
+use crate::brief::{Brief, Match};
+use crate::problem::Problem;
+
+/// Version of the JSON that all reports share.
+const SCHEMA: u32 = 1;
+
+/// The command, and the files that it answers for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Head {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// The command's name.
+    pub command: &'static str,
+    /// Title of the brief.
+    pub title: Option<String>,
+    /// The brief's file.
+    pub brief: String,
+    /// The palette's file.
+    pub palette: String,
+    /// Label of the currency that prices are in.
+    pub currency: String,
+    /// `balance` or `level`.
+    #[serde(rename = "match")]
+    pub matching: &'static str,
+}
+
+impl Head {
+    /// The head of a command's report on a brief.
+    pub fn new(command: &'static str, problem: &Problem, brief: &Brief) -> Head {
+        Head {
+            schema: SCHEMA,
+            command,
+            title: problem.title.clone(),
+            brief: brief.file.to_string(),
+            palette: problem.palette.file.to_string(),
+            currency: problem.palette.currency.clone(),
+            matching: match problem.matching {
+                Match::Balance => "balance",
+                Match::Level => "level",
+            },
+        }
+    }
+}
