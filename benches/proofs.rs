@@ -1,6 +1,8 @@
 //! How long a proven whole-part formula takes: at most ten materials, 2 ppt
 //! at least, whole parts. `cargo bench --bench proofs [-- SIZE [SEEDS]]`
-//! where SIZE is a number of materials and SEEDS how many seeds are timed.
+//! where SIZE is a number of materials and SEEDS how many seeds are timed. With
+//! `--features highs` the rival, HiGHS under Dinkelbach's method, solves the
+//! first seeds as well. `EACH=1` prints every solve.
 
 mod common;
 
@@ -49,6 +51,7 @@ fn main() {
                 }
             }
             times.sort_unstable();
+            rival(materials, descriptors, matching);
             println!(
                 "{materials:>5} x {descriptors:<4} {matching:?}: median {:.3} s, worst {:.3} s, open after {} s: {open:?}",
                 times[times.len() / 2].as_secs_f64(),
@@ -58,3 +61,22 @@ fn main() {
         }
     }
 }
+
+/// Times HiGHS on the first seeds, for at most a minute each.
+#[cfg(feature = "highs")]
+fn rival(materials: usize, descriptors: usize, matching: Match) {
+    use permil::solve::backend::Backend;
+    for seed in 1..=3 {
+        let instance = common::instance(materials, descriptors, seed);
+        let problem = problem(&instance, Rules { matching, ..TEN_WHOLE_PARTS });
+        let started = Instant::now();
+        let control = Control { deadline: Some(started + Duration::from_secs(60)), ..Control::default() };
+        let answer = propose(&problem, Method::Borrowed(Backend::Highs), &control);
+        let loss = answer.ok().and_then(|solution| solution.answer).map(|answer| answer.evaluation.loss);
+        println!("  HiGHS, seed {seed}: {:.1} s, loss {loss:?}", started.elapsed().as_secs_f64());
+    }
+}
+
+/// Without HiGHS there is no rival for whole parts.
+#[cfg(not(feature = "highs"))]
+fn rival(_materials: usize, _descriptors: usize, _matching: Match) {}
