@@ -19,7 +19,8 @@ const LIMIT: Duration = Duration::from_secs(10);
 fn main() {
     let numbers: Vec<usize> = std::env::args().skip(1).filter_map(|argument| argument.parse().ok()).collect();
     let seeds = numbers.get(1).copied().unwrap_or(if common::in_earnest() { 20 } else { 2 });
-    let sizes: &[(usize, usize)] = if common::in_earnest() { &[(40, 20), (200, 40), (1000, 80)] } else { &[(40, 20)] };
+    let sizes: &[(usize, usize)] =
+        if common::in_earnest() { &[(40, 20), (200, 40), (1000, 80), (3000, 146)] } else { &[(40, 20)] };
     for &(materials, descriptors) in sizes {
         if numbers.first().is_some_and(|&only| only != materials) {
             continue;
