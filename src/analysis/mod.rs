@@ -3,8 +3,10 @@
 
 pub mod basis;
 pub mod broken;
+pub mod conflict;
 pub mod contribution;
 pub mod pour;
+pub mod repair;
 pub mod replacement;
 pub mod single;
 pub mod unchecked;

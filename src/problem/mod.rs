@@ -112,20 +112,30 @@ impl Problem {
     /// The same problem with one rule changed. `rule` is an index into
     /// `rules`; an index beyond it changes nothing.
     pub fn with_change(&self, rule: usize, change: Change) -> Problem {
+        self.with_changes(&[(rule, change)])
+    }
+
+    /// The same problem with several rules changed.
+    pub fn with_changes(&self, changes: &[(usize, Change)]) -> Problem {
         let mut problem = self.clone();
-        match change {
-            Change::To(at) => {
-                if let Some(rule) = problem.rules.get_mut(rule) {
-                    rule.at = at;
-                }
-            }
-            Change::Dropped => {
-                if rule < problem.rules.len() {
-                    problem.rules.remove(rule);
-                }
+        for &(index, change) in changes {
+            if let (Some(rule), Change::To(at)) = (problem.rules.get_mut(index), change) {
+                rule.at = at;
             }
         }
+        let dropped = |index: usize| changes.contains(&(index, Change::Dropped));
+        let mut index = 0;
+        problem.rules.retain(|_| {
+            index += 1;
+            !dropped(index - 1)
+        });
         problem
+    }
+
+    /// The same problem with those rules alone for which `keep` holds.
+    pub fn with_rules(&self, keep: impl Fn(usize) -> bool) -> Problem {
+        let kept = self.rules.iter().enumerate().filter(|(index, _)| keep(*index));
+        Problem { rules: kept.map(|(_, rule)| rule.clone()).collect(), ..self.clone() }
     }
 
     /// Neat parts per thousand of every palette material in a formula,

@@ -14,7 +14,7 @@ use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
 use backend::Backend;
-use search::Found;
+use search::{Aim, Found};
 
 /// Which method proposes the formula.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -141,11 +141,34 @@ impl Solution {
 }
 
 fn by_search(blend: &Blend, verifier: &verify::Verifier, control: &Control) -> Result<Solution, Failure> {
-    let outcome = search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), control);
+    let outcome = search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, control);
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,
     };
     let solution = Solution::from_parts(answer, outcome.bound);
     Ok(Solution { nodes: outcome.nodes, iterations: outcome.iterations, ..solution })
+}
+
+/// Whether the rules of a problem can be kept at all.
+#[derive(Clone, Debug)]
+pub enum Feasibility {
+    /// By this formula, verified.
+    Possible(Formula),
+    /// Proven that no formula keeps them.
+    Impossible,
+    /// Stopped before either was known.
+    Unknown,
+}
+
+/// Looks for any formula that keeps all rules, however far from the target.
+pub fn feasibility(problem: &Problem, control: &Control) -> Feasibility {
+    let blend = Blend::new(problem);
+    let verifier = verify::Verifier::new(problem, &blend);
+    let outcome = search::search(&blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Any, control);
+    match outcome.found.map(|found| verifier.answer(&found.doses)) {
+        Some(Ok(answer)) => Feasibility::Possible(answer.formula),
+        None if outcome.bound.is_infinite() => Feasibility::Impossible,
+        _ => Feasibility::Unknown,
+    }
 }

@@ -55,6 +55,7 @@ impl Tree<'_> {
         inner.pseudo_costs = self.pseudo_costs.restricted(&restriction.kept);
         (inner.best_loss, inner.limit, inner.proven) = (self.best_loss, self.limit, self.proven);
         (inner.nodes, inner.roundings) = (self.nodes, self.roundings);
+        inner.aim = self.aim;
         inner.present_price = self.price_of_found();
         inner.last_node = budget.map(|budget| self.nodes + budget);
         let ending = inner.explore_below(inner_root);

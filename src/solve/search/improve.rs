@@ -21,7 +21,7 @@ impl Tree<'_> {
     pub(super) fn improve(&mut self, root: &Node) {
         let mut size = 0;
         for _ in 0..ROUNDS {
-            if size == SIZES.len() || self.is_proven() || self.control.should_stop() {
+            if size == SIZES.len() || self.is_proven() || self.is_over() {
                 return;
             }
             let Some(found) = &self.found else { return };

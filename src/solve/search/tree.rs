@@ -57,6 +57,15 @@ pub struct Outcome {
     pub iterations: u64,
 }
 
+/// What a search is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aim {
+    /// The best formula, with its proof.
+    Best,
+    /// Any formula, or the proof that there is none.
+    Any,
+}
+
 /// What multipliers prove of a blend's relaxation.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Certificate {
@@ -66,14 +75,21 @@ pub struct Certificate {
     pub d_ref: f64,
 }
 
-/// Searches for the best formula of a blend. `judge` verifies a formula in
+/// Searches for the best formula of a blend, or for any. `judge` verifies a formula in
 /// arithmetic of its own and returns its loss, or `None` when it breaks a
 /// rule; `tolerance` is how far a row may be passed before it is asked, as a
 /// share of the row's size.
-pub fn search(blend: &Blend, judge: &dyn Fn(&[Ppt]) -> Option<Judged>, tolerance: f64, control: &Control) -> Outcome {
+pub fn search(
+    blend: &Blend,
+    judge: &dyn Fn(&[Ppt]) -> Option<Judged>,
+    tolerance: f64,
+    aim: Aim,
+    control: &Control,
+) -> Outcome {
     match Tree::new(blend, judge, tolerance, control) {
         Err(Empty) => Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 },
         Ok(mut tree) => {
+            tree.aim = aim;
             tree.run();
             Outcome { bound: tree.proven, found: tree.found, nodes: tree.nodes, iterations: tree.scratch.iterations }
         }
@@ -118,6 +134,8 @@ pub(super) struct Tree<'a> {
     pub(super) present_price: Option<f64>,
     /// Stop after this node, whatever the control allows.
     pub(super) last_node: Option<u64>,
+    /// Whether any formula ends the search.
+    pub(super) aim: Aim,
 }
 
 /// How a tree ended.
@@ -159,6 +177,7 @@ impl<'a> Tree<'a> {
             roundings: 0,
             present_price: None,
             last_node: None,
+            aim: Aim::Best,
         })
     }
 }
@@ -177,7 +196,12 @@ impl Tree<'_> {
     /// Whether nodes or time are used up.
     pub(super) fn is_over(&self) -> bool {
         let past = |most: Option<u64>| most.is_some_and(|most| self.nodes >= most);
-        past(self.control.node_limit) || past(self.last_node) || self.control.should_stop()
+        past(self.control.node_limit) || past(self.last_node) || self.is_satisfied() || self.control.should_stop()
+    }
+
+    /// Whether any formula was asked for, and there is one.
+    fn is_satisfied(&self) -> bool {
+        self.aim == Aim::Any && self.found.is_some()
     }
 
     pub(super) fn is_proven(&self) -> bool {
@@ -205,14 +229,18 @@ impl Tree<'_> {
         self.tell();
         if !self.is_proven() {
             self.dive(&root, Order::MassAndOdour);
-            self.dive(&root, Order::Odour);
-            self.improve(&root);
+            if !self.is_satisfied() {
+                self.dive(&root, Order::Odour);
+                self.improve(&root);
+            }
         }
         let mut share = 0.25;
         while !self.is_proven() && !self.is_over() {
             let ceiling = if self.found.is_some() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
-            if self.found.is_none() && self.proven > 0.0 {
+            if self.aim == Aim::Any {
+                target = worst;
+            } else if self.found.is_none() && self.proven > 0.0 {
                 // Nothing is known of the ceiling yet: feel the way up.
                 target = target.min(self.proven * (1.0 + share) + 1e-3 * worst);
             }
