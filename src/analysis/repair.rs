@@ -2,7 +2,7 @@
 //! have to move, or, where no single one suffices, a smallest set of rules that
 //! have to move together. Every repair is verified by a formula that keeps it.
 
-use super::conflict::Conflict;
+use super::conflict::{Conflict, conflicts};
 use crate::control::Control;
 use crate::problem::{Change, Problem, RuleKind};
 use crate::solve::{Feasibility, feasibility};
@@ -20,6 +20,25 @@ const DOUBLINGS: usize = 40;
 pub struct Repair {
     /// (index of the rule, its change).
     pub changes: Vec<(usize, Change)>,
+}
+
+/// Why no blend can meet a brief, and what would mend it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Reasons {
+    /// Irreducible sets of rules that cannot stand together.
+    pub conflicts: Vec<Conflict>,
+    /// Changes that make room.
+    pub repairs: Vec<Repair>,
+}
+
+impl Reasons {
+    /// The reasons of an infeasible problem, as far as the control lets them
+    /// be found.
+    pub fn of(problem: &Problem, control: &Control) -> Reasons {
+        let conflicts = conflicts(problem, control);
+        let repairs = repairs(problem, &conflicts, control);
+        Reasons { conflicts, repairs }
+    }
 }
 
 /// Repairs of a brief with the given conflicts: each single rule that suffices,

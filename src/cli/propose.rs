@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::output::{self, complain};
 use super::shared::{FormatName, Search, Shown};
 use super::{Ending, progress, stop};
+use crate::analysis::repair::Reasons;
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
 use crate::files::{Scenario, could_save, load_scenario, save_formula};
@@ -66,12 +67,12 @@ pub fn run(args: &Args) -> Ending {
     warnings.extend(problem.warnings.iter().cloned());
     output::warn(&warnings, args.shown.quiet);
 
-    let solution = match solve(&problem, args) {
-        Ok(solution) => solution,
+    let (solution, reasons) = match solve(&problem, args) {
+        Ok(solved) => solved,
         Err(ending) => return ending,
     };
     let saved = save(&problem, &brief, &solution, args);
-    let report = ProposeReport::new(&problem, &brief, &solution, warnings);
+    let report = ProposeReport::new(&problem, &brief, &solution, &reasons, warnings);
     let ending = match solution.status {
         Status::Optimal | Status::Feasible => saved,
         Status::Infeasible => Ending::No,
@@ -87,10 +88,17 @@ pub fn run(args: &Args) -> Ending {
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }
 
-fn solve(problem: &Problem, args: &Args) -> Result<Solution, Ending> {
+/// The solution, and the reasons where there is none.
+fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Reasons), Ending> {
     let mut control = stop::control(&args.search, stop::on_interrupt());
     let drawing = progress::draw(problem, &mut control, args.shown.quiet);
-    let solved = solve::propose(problem, args.search.solver.into(), &control);
+    let solved = solve::propose(problem, args.search.solver.into(), &control).map(|solution| {
+        // The reasons are looked for in what is left of the time.
+        control.progress = None;
+        let infeasible = solution.status == Status::Infeasible;
+        let reasons = if infeasible { Reasons::of(problem, &control) } else { Reasons::default() };
+        (solution, reasons)
+    });
     drawing.clear();
     solved.map_err(|failure| {
         complain(&escaped(&failure.to_string()));

@@ -1,7 +1,7 @@
 //! Rules in the user's words.
 
-use super::{Problem, Rule, RuleKind};
-use crate::number::plain;
+use super::{Change, Problem, Rule, RuleKind};
+use crate::number::{plain, rounded_up};
 
 impl Problem {
     /// A rule as a sentence without a full stop: "the price is at most 180
@@ -58,6 +58,63 @@ impl Problem {
             }
             RuleKind::Only(members) => format!("only {} materials of the palette may be used", members.len()),
             RuleKind::OwnOnly => "only materials on the shelf may be used".to_owned(),
+        }
+    }
+
+    /// A change of a rule as an order without a full stop: "raise the budget
+    /// from 40 to 57.3 EUR/kg".
+    pub fn order(&self, rule: &Rule, change: Change) -> String {
+        let name = |material: &usize| self.material(*material).name.as_str();
+        let names = |members: &[usize]| members.iter().map(name).collect::<Vec<_>>().join(" + ");
+        let descriptor = |counted: &usize| self.palette.descriptors[self.targets[*counted].descriptor].name.as_str();
+        let Change::To(to) = change else {
+            return match &rule.kind {
+                RuleKind::Must(m) => format!("let {} be left out", name(m)),
+                RuleKind::Never(m) => format!("allow {}", name(m)),
+                RuleKind::Only(_) => "allow other materials than those that only names".to_owned(),
+                RuleKind::OwnOnly => "allow materials that are not on the shelf".to_owned(),
+                RuleKind::Fixed(m) => format!("let the dose of {} vary", name(m)),
+                _ => format!("drop the rule that {}", self.sentence(rule)),
+            };
+        };
+        let verb = if to > rule.at { "raise" } else { "lower" };
+        let moved = |what: String, unit: &str| format!("{verb} {what} from {} to {}{unit}", plain(rule.at), plain(to));
+        let currency = &self.palette.currency;
+        match &rule.kind {
+            RuleKind::Budget => moved("the budget".to_owned(), &format!(" {currency}/kg")),
+            RuleKind::PriceOfEffect => moved("the ceiling on the price of effect".to_owned(), ""),
+            RuleKind::StrengthMin => moved("the floor of the strength".to_owned(), ""),
+            RuleKind::StrengthMax => moved("the ceiling on the strength".to_owned(), ""),
+            RuleKind::MaxMaterials => format!("allow {} materials", plain(to)),
+            RuleKind::DoseMin(m) => moved(format!("the least dose of {}", name(m)), " ‰"),
+            RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => moved(format!("the cap on {}", name(m)), " ‰"),
+            RuleKind::DoseStep(m) => moved(format!("the step of {}", name(m)), " ‰"),
+            RuleKind::Fixed(m) => moved(format!("the fixed dose of {}", name(m)), " ‰"),
+            RuleKind::GroupMin(members) => moved(format!("the floor of {}", names(members)), " ‰"),
+            RuleKind::GroupMax(members) => moved(format!("the ceiling on {}", names(members)), " ‰"),
+            RuleKind::RatioMin { of, to: below } => {
+                moved(format!("the least ratio of {} to {}", name(of), name(below)), "")
+            }
+            RuleKind::RatioMax { of, to: below } => {
+                moved(format!("the greatest ratio of {} to {}", name(of), name(below)), "")
+            }
+            RuleKind::TargetMin(d) => moved(format!("the floor of {}", descriptor(d)), ""),
+            RuleKind::TargetMax(d) => moved(format!("the ceiling on {}", descriptor(d)), ""),
+            // A limit is not the user's to move: what would have to give way
+            // is how much of the concentrate goes into the product.
+            RuleKind::Limit { product, .. } | RuleKind::Joint { product, .. } | RuleKind::Product { product, .. } => {
+                let of = self.products[*product].name.as_ref().map_or(String::new(), |name| format!(" of {name}"));
+                let share = (1.0 - rule.at / to) * 100.0;
+                format!(
+                    "lower the dosage{of} by {} % of itself or more, since it is a limit that stands in the way: {}",
+                    rounded_up(share, 1),
+                    self.sentence(rule)
+                )
+            }
+            RuleKind::Concentrate { material, .. } => {
+                moved(format!("the advised most of {}", name(material)), " % of the concentrate")
+            }
+            RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly => self.sentence(rule),
         }
     }
 }
