@@ -51,7 +51,7 @@ pub struct BlendColumn {
 }
 
 /// `sum of coefficient * x[column] <= upper`.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct BlendRow {
     /// Index of the rule in the problem.
     pub rule: usize,
@@ -124,6 +124,7 @@ impl Blend {
             });
         }
         blend.add_rules(problem);
+        blend.tighten();
         blend
     }
 

@@ -75,6 +75,47 @@ impl Blend {
         }
     }
 
+    /// Lowers greatest doses to what each row alone leaves, the others at the
+    /// doses that leave most. A row that allows nothing then leaves columns out
+    /// altogether, instead of holding traces of them at the edge of rounding.
+    pub(super) fn tighten(&mut self) {
+        for _ in 0..2 {
+            for index in 0..self.rows.len() {
+                let row = std::mem::take(&mut self.rows[index]);
+                self.tighten_by(&row);
+                self.rows[index] = row;
+            }
+        }
+    }
+
+    fn tighten_by(&mut self, row: &BlendRow) {
+        // The least that a column adds to the row.
+        let least = |blend: &Blend, column: usize, a: f64| {
+            let own = &blend.columns[column];
+            if a < 0.0 {
+                a * own.most.as_f64()
+            } else if own.must {
+                a * own.least.as_f64()
+            } else {
+                0.0
+            }
+        };
+        let terms = row.coefficients.iter().map(|&(column, a)| least(self, column, a));
+        let (sum, size) = terms.fold((0.0, row.upper.abs()), |(sum, size), term| (sum + term, size + term.abs()));
+        for &(column, a) in row.coefficients.iter().filter(|(_, a)| *a > 0.0) {
+            // A hair of room for rounding, of the size of what was added up.
+            let room = row.upper - (sum - least(self, column, a)) + 1e-12 * size;
+            let ppt = (room / a).min(1000.0);
+            if ppt < self.columns[column].most.as_f64() {
+                let units = (ppt.max(0.0) * Ppt::UNITS as f64 + 1e-3).floor();
+                let most = Ppt::from_units(units as i64).floor_to(self.columns[column].step);
+                if most < self.columns[column].most {
+                    self.lower_most(row.rule, column, most);
+                }
+            }
+        }
+    }
+
     fn at_most(&mut self, rule: usize, coefficient: impl Fn(usize) -> f64, upper: f64) {
         let all = (0..self.columns.len()).map(|column| (column, coefficient(column)));
         let coefficients = all.filter(|(_, a)| *a != 0.0).collect();
