@@ -26,6 +26,8 @@ pub struct Control {
     pub stop: Arc<AtomicBool>,
     /// Stop after this many nodes of a search.
     pub node_limit: Option<u64>,
+    /// Threads for independent computations; `None` is one a core.
+    pub threads: Option<usize>,
     /// Called now and then from the solving thread.
     pub progress: Option<Arc<dyn Fn(Progress) + Send + Sync>>,
 }

@@ -57,6 +57,7 @@ pub mod number;
 pub mod odour;
 pub mod palette;
 pub mod place;
+pub mod pool;
 pub mod problem;
 pub mod report;
 pub mod solve;

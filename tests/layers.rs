@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 /// Modules of the crate from the lowest layer up; one line may use its own and
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
-    &["units", "place", "number", "escape", "odour", "control"],
+    &["units", "place", "number", "escape", "odour", "control", "pool"],
     &["palette", "brief", "limits", "formula"],
     &["problem", "files"],
     &["evaluate", "model"],
@@ -29,6 +29,7 @@ const BORROWED: &[(&str, &str)] = &[
     ("toml_edit", "files"),
     ("miette", "files"),
     ("serde_json", "report"),
+    ("rayon", "pool"),
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

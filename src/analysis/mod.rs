@@ -5,6 +5,7 @@ pub mod basis;
 pub mod broken;
 pub mod conflict;
 pub mod contribution;
+pub mod doubt;
 pub mod pour;
 pub mod repair;
 pub mod replacement;

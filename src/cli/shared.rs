@@ -55,9 +55,9 @@ pub struct Search {
     /// Stop after so many nodes of the search with the best formula so far
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     pub node_limit: Option<u64>,
-    /// Threads to search with; the search runs on one at present, and the
-    /// answer is the same for any number
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    /// Threads for independent searches, one a core unless said; the answer is
+    /// the same for any number
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024))]
     pub threads: Option<u32>,
     /// Which method answers
     #[arg(long, value_enum, default_value_t, value_name = "NAME")]

@@ -28,5 +28,11 @@ pub fn on_interrupt() -> Arc<AtomicBool> {
 pub fn control(search: &Search, stop: Arc<AtomicBool>) -> Control {
     // Rounding up keeps the smallest limit from being none.
     let limit = Duration::from_secs_f64(search.time_limit).max(Duration::from_nanos(1));
-    Control { deadline: Instant::now().checked_add(limit), stop, node_limit: search.node_limit, progress: None }
+    Control {
+        deadline: Instant::now().checked_add(limit),
+        stop,
+        node_limit: search.node_limit,
+        threads: search.threads.map(|threads| threads as usize),
+        progress: None,
+    }
 }

@@ -8,6 +8,7 @@
 //! columns are above 0.
 
 use crate::brief::Match;
+use crate::formula::Formula;
 use crate::problem::{Problem, RuleKind, Target};
 use crate::units::Ppt;
 
@@ -156,6 +157,17 @@ impl Blend {
             }
         }
         relaxed
+    }
+
+    /// Doses of the columns from a formula of the problem's basis; `None`
+    /// where it uses a material that has no column.
+    pub fn column_doses(&self, formula: &Formula) -> Option<Vec<Ppt>> {
+        let mut doses = vec![Ppt::ZERO; self.columns.len()];
+        for &(material, dose) in &formula.parts {
+            let column = self.columns.iter().position(|column| column.material == material)?;
+            doses[column] = dose;
+        }
+        Some(doses)
     }
 
     /// Doses of every palette material from doses of the columns.

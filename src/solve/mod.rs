@@ -14,7 +14,7 @@ use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
 use backend::Backend;
-use search::{Aim, Found};
+use search::{Aim, Found, Known};
 
 /// Which method proposes the formula.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -93,11 +93,32 @@ pub enum Failure {
 /// Proven when loss and bound differ by no more than this times max(1, loss).
 const PROVEN: f64 = 1e-6;
 
+/// What is known of a problem before it is solved, from others like it.
+#[derive(Clone, Debug, Default)]
+pub struct Start {
+    /// Formulas of the problem's basis that may keep its rules; those that do
+    /// not are passed over.
+    pub formulas: Vec<Formula>,
+    /// No formula inside the rules has a loss below this, in score points:
+    /// the bound of a problem with the same rules or looser ones. 0 says
+    /// nothing.
+    pub bound: f64,
+}
+
 /// Finds the best formula of a problem.
 ///
 /// # Errors
 /// Where the method cannot take the problem, or a result failed its check.
 pub fn propose(problem: &Problem, method: Method, control: &Control) -> Result<Solution, Failure> {
+    propose_from(problem, &Start::default(), method, control)
+}
+
+/// Finds the best formula of a problem of which something is known. A linear
+/// programme is solved afresh; the search begins with what is known.
+///
+/// # Errors
+/// As [`propose`].
+pub fn propose_from(problem: &Problem, start: &Start, method: Method, control: &Control) -> Result<Solution, Failure> {
     let blend = Blend::new(problem);
     let verifier = verify::Verifier::new(problem, &blend);
     match method {
@@ -106,10 +127,10 @@ pub fn propose(problem: &Problem, method: Method, control: &Control) -> Result<S
             // answers the same question with arithmetic of its own.
             match borrowed::continuous(&blend, Backend::Microlp, &verifier, control) {
                 Ok(Some(solution)) if solution.status == Status::Optimal => Ok(solution),
-                _ => by_search(&blend, &verifier, control),
+                _ => by_search(&blend, &verifier, start, control),
             }
         }
-        Method::Auto | Method::Search => by_search(&blend, &verifier, control),
+        Method::Auto | Method::Search => by_search(&blend, &verifier, start, control),
         Method::Borrowed(backend) if blend.is_continuous() => {
             let solution = borrowed::continuous(&blend, backend, &verifier, control)?;
             Ok(solution.unwrap_or_else(Solution::unknown))
@@ -140,8 +161,18 @@ impl Solution {
     }
 }
 
-fn by_search(blend: &Blend, verifier: &verify::Verifier, control: &Control) -> Result<Solution, Failure> {
-    let outcome = search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, control);
+fn by_search(
+    blend: &Blend,
+    verifier: &verify::Verifier,
+    start: &Start,
+    control: &Control,
+) -> Result<Solution, Failure> {
+    let known = Known {
+        formulas: start.formulas.iter().filter_map(|formula| blend.column_doses(formula)).collect(),
+        bound: start.bound,
+    };
+    let outcome =
+        search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, &known, control);
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,
@@ -165,7 +196,14 @@ pub enum Feasibility {
 pub fn feasibility(problem: &Problem, control: &Control) -> Feasibility {
     let blend = Blend::new(problem);
     let verifier = verify::Verifier::new(problem, &blend);
-    let outcome = search::search(&blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Any, control);
+    let outcome = search::search(
+        &blend,
+        &|doses| verifier.judge(doses),
+        verifier.tolerance(),
+        Aim::Any,
+        &Known::default(),
+        control,
+    );
     match outcome.found.map(|found| verifier.answer(&found.doses)) {
         Some(Ok(answer)) => Feasibility::Possible(answer.formula),
         None if outcome.bound.is_infinite() => Feasibility::Impossible,

@@ -28,4 +28,4 @@ pub mod simplex;
 mod tally;
 mod tree;
 
-pub use tree::{Aim, Certificate, Found, Judged, Outcome, certify, search};
+pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};

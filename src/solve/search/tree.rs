@@ -57,6 +57,15 @@ pub struct Outcome {
     pub iterations: u64,
 }
 
+/// What is known before a search begins.
+#[derive(Clone, Debug, Default)]
+pub struct Known {
+    /// Doses of each column of the blend; they need not keep the rules.
+    pub formulas: Vec<Vec<Ppt>>,
+    /// No formula inside the rules has a loss below this.
+    pub bound: f64,
+}
+
 /// What a search is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Aim {
@@ -84,13 +93,14 @@ pub fn search(
     judge: &dyn Fn(&[Ppt]) -> Option<Judged>,
     tolerance: f64,
     aim: Aim,
+    known: &Known,
     control: &Control,
 ) -> Outcome {
     match Tree::new(blend, judge, tolerance, control) {
         Err(Empty) => Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 },
         Ok(mut tree) => {
             tree.aim = aim;
-            tree.run();
+            tree.run(known);
             Outcome { bound: tree.proven, found: tree.found, nodes: tree.nodes, iterations: tree.scratch.iterations }
         }
     }
@@ -220,15 +230,19 @@ impl Tree<'_> {
         self.blend.targets.iter().enumerate().map(worst).sum::<f64>() * 1.01 + 1e-3
     }
 
-    fn run(&mut self) {
+    fn run(&mut self, known: &Known) {
         let worst = self.worst();
         let Some(mut root) = Node::root(self.blend, &self.relaxation) else { return };
         if !self.bound_root(&mut root, worst) {
             return;
         }
+        self.proven = self.proven.max(known.bound);
+        known.formulas.iter().for_each(|doses| self.offer(doses.clone()));
         self.tell();
-        if !self.is_proven() {
-            self.dive(&root, Order::MassAndOdour);
+        if !self.is_proven() && !self.is_satisfied() {
+            if self.found.is_none() {
+                self.dive(&root, Order::MassAndOdour);
+            }
             if !self.is_satisfied() {
                 self.dive(&root, Order::Odour);
                 self.improve(&root);

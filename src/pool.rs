@@ -1,0 +1,50 @@
+//! Independent computations on all cores, with the results in the order of
+//! what they were computed from, whichever ended first.
+
+use rayon::prelude::*;
+
+use crate::control::Control;
+
+/// Applies `compute` to every item, on as many threads as the control allows.
+/// An item whose turn comes after the control has said stop gives `None`.
+/// Called from within another such computation it shares that one's threads.
+pub fn in_parallel<T: Sync, R: Send>(
+    items: &[T],
+    control: &Control,
+    compute: impl Fn(&T) -> R + Sync,
+) -> Vec<Option<R>> {
+    let one = |item: &T| (!control.should_stop()).then(|| compute(item));
+    let all = || items.par_iter().with_max_len(1).map(one).collect();
+    let alone = items.len() < 2 || control.threads == Some(1);
+    if rayon::current_thread_index().is_some() {
+        return all();
+    }
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(control.threads.unwrap_or(0));
+    match pool.build() {
+        Ok(pool) if !alone => pool.install(all),
+        // One item, one thread, or none to be had.
+        _ => items.iter().map(one).collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn results_keep_the_order_for_any_number_of_threads() {
+        let items: Vec<u64> = (0..100).collect();
+        let squares: Vec<Option<u64>> = items.iter().map(|item| Some(item * item)).collect();
+        for threads in [None, Some(1), Some(2), Some(8)] {
+            let control = Control { threads, ..Control::default() };
+            assert_eq!(in_parallel(&items, &control, |item| item * item), squares);
+        }
+    }
+
+    #[test]
+    fn nothing_begins_after_the_stop() {
+        let control = Control::default();
+        control.stop.store(true, std::sync::atomic::Ordering::Relaxed);
+        assert_eq!(in_parallel(&[1, 2], &control, |item| *item), [None, None]);
+    }
+}
