@@ -160,8 +160,8 @@ impl Blend {
         }
     }
 
-    /// A row for a restriction, or for several that share one limit; a limit
-    /// of 0 holds every source at 0.
+    /// A row for a restriction, or for several that share one limit; where
+    /// there is no room, every source is held at 0.
     fn restrict(
         &mut self,
         problem: &Problem,
@@ -184,14 +184,16 @@ impl Blend {
             let already = product.reserve.iter().filter(|(cas, _)| restriction.cas.contains(cas));
             reserve += weight * already.map(|(_, percent)| percent).sum::<f64>();
         }
-        if at == 0.0 && reserve == 0.0 {
+        let room = at - reserve;
+        if room.abs() <= 1e-12 * at {
+            // Decimals that take each other away; binary leaves a trace.
             let sources = sums.iter().enumerate().filter(|(_, sum)| **sum > 0.0);
             for (column, _) in sources {
                 self.lower_most(rule, column, Ppt::ZERO);
             }
             return;
         }
-        self.at_most(rule, |column| sums[column], at - reserve);
+        self.at_most(rule, |column| sums[column], room);
     }
 }
 

@@ -9,6 +9,10 @@ use super::simplex::Ended;
 use super::tree::{Ending, Found, Tree};
 use crate::units::Ppt;
 
+/// Greatest and least D of a node that is not split any further lie less than
+/// this factor apart.
+const WIDE: f64 = 4.0;
+
 /// What became of a node.
 enum Verdict {
     /// It holds nothing below the limit.
@@ -18,6 +22,8 @@ enum Verdict {
     Exhausted(f64),
     /// It is split.
     Split(Branch),
+    /// It is split at this D.
+    SplitSpan(f64),
 }
 
 impl Tree<'_> {
@@ -31,7 +37,7 @@ impl Tree<'_> {
             Verdict::Closed => return Ending::Closed,
             Verdict::Exhausted(loss) if loss >= self.cut() => return Ending::Closed,
             Verdict::Exhausted(loss) => return Ending::Stopped(loss),
-            Verdict::Split(_) => {}
+            Verdict::Split(_) | Verdict::SplitSpan(_) => {}
         }
         let restriction = Restriction::new(self.blend, &root);
         if restriction.is_worthwhile(self.blend) {
@@ -79,7 +85,7 @@ impl Tree<'_> {
         while let Some(mut node) = stack.pop() {
             if self.is_over() {
                 stack.push(node);
-                let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0));
+                let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0, node.span.0));
                 let open = open.fold(f64::INFINITY, f64::min);
                 return Ending::Stopped(open.min(exhausted).min(self.cut()));
             }
@@ -90,6 +96,14 @@ impl Tree<'_> {
             match self.examine(&mut node) {
                 Verdict::Closed => {}
                 Verdict::Exhausted(loss) => exhausted = exhausted.min(loss),
+                Verdict::SplitSpan(middle) => {
+                    let (least, most) = node.span;
+                    let mut less = node.clone();
+                    let mut more = node;
+                    less.narrow((least, middle));
+                    more.narrow((middle, most));
+                    stack.extend([less, more]);
+                }
                 Verdict::Split(branch) => {
                     let mut less = node.clone();
                     let mut more = node;
@@ -217,8 +231,14 @@ impl Tree<'_> {
         self.offer_point(node, point);
         let continuous = (0..self.relaxation.n).any(|k| self.grid.is_continuous(k) && node.is_open(k));
         if continuous {
+            // Where D can be a millionth of what it is elsewhere, rounding
+            // hides what separates N from lambda D.
+            let (least, most) = node.span;
+            if most > WIDE * least {
+                return Verdict::SplitSpan((least * most).sqrt());
+            }
             let (floor, lambda) = node.floor;
-            return Verdict::Exhausted(self.loss_floor(lambda, floor));
+            return Verdict::Exhausted(self.loss_floor(lambda, floor, least));
         }
         Verdict::Closed
     }

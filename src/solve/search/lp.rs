@@ -26,9 +26,11 @@ pub struct SafeBound {
     pub reduced: Vec<f64>,
 }
 
-/// What rounding can do to a sum, as a share of the sum of |terms|: the unit
-/// roundoff of an f64 times a generous number of operations.
-const ROUNDING: f64 = 64.0 * f64::EPSILON;
+/// The most that one operation rounds away, as a share of its result: a sum
+/// of n terms is off by less than n + 1 times this, of the sum of |terms|
+/// (Higham, Accuracy and Stability of Numerical Algorithms, 2002, 4.2). A whole
+/// epsilon instead of half of one allows for the rounding of this estimate.
+const ROUNDING: f64 = f64::EPSILON;
 
 impl BoxedLp {
     /// An empty programme with `rows` rows of right-hand side 0.
@@ -71,11 +73,8 @@ impl BoxedLp {
     /// `pi b + sum_j min(d_j l_j, d_j u_j)` with `d = cost - pi A`, less what
     /// rounding may have added.
     pub fn safe_bound(&self, multipliers: &[f64], lower: &[f64], upper: &[f64], into: &mut SafeBound) {
-        let (mut sum, mut size) = (0.0, 0.0);
-        for (pi, b) in multipliers.iter().zip(&self.rhs) {
-            sum += pi * b;
-            size += (pi * b).abs();
-        }
+        let mut sum = Sum::default();
+        multipliers.iter().zip(&self.rhs).for_each(|(pi, b)| sum.add(pi * b, 0.0));
         into.reduced.clear();
         into.reduced.resize(self.columns(), 0.0);
         for j in 0..self.columns() {
@@ -83,45 +82,87 @@ impl BoxedLp {
             if l == 0.0 && u == 0.0 {
                 continue;
             }
-            let (mut d, mut terms) = (self.cost[j], self.cost[j].abs());
-            for (row, value) in self.column(j) {
-                let product = multipliers[row] * value;
-                d -= product;
-                terms += product.abs();
-            }
-            sum += (d * l).min(d * u);
-            size += terms * l.abs().max(u.abs());
+            let (d, doubt) = self.reduced(multipliers, j);
+            // The end of the box that counts, where the sign of d is certain.
+            let (at, reach) = if d > doubt {
+                (d * l, l.abs())
+            } else if d < -doubt {
+                (d * u, u.abs())
+            } else {
+                ((d * l).min(d * u), l.abs().max(u.abs()))
+            };
+            sum.add(at, doubt * reach);
             into.reduced[j] = d;
         }
-        into.value = sum - ROUNDING * size;
+        into.value = sum.value - sum.doubt();
+    }
+
+    /// `cost - multipliers · A_j`, and how far rounding may have put it off.
+    fn reduced(&self, multipliers: &[f64], j: usize) -> (f64, f64) {
+        let (mut d, mut terms, mut operations) = (self.cost[j], self.cost[j].abs(), 1.0);
+        let mut exact = true;
+        for (row, value) in self.column(j) {
+            let product = multipliers[row] * value;
+            exact &= value.abs() == 1.0;
+            d -= product;
+            terms += product.abs();
+            operations += 1.0;
+        }
+        // A single difference of numbers that are themselves exact, as in every
+        // slack, is off by its own rounding alone.
+        let terms = if exact && operations <= 2.0 { d.abs() } else { terms * operations };
+        (d, ROUNDING * terms)
     }
 
     /// Whether the combination `multipliers · A x = multipliers · rhs` cannot
     /// hold inside the boxes (Farkas): then no point does.
     pub fn proves_infeasible(&self, multipliers: &[f64], lower: &[f64], upper: &[f64]) -> bool {
-        let (mut wanted, mut size) = (0.0, 0.0);
-        for (pi, b) in multipliers.iter().zip(&self.rhs) {
-            wanted += pi * b;
-            size += (pi * b).abs();
-        }
-        let (mut least, mut most) = (0.0, 0.0);
+        let (mut wanted, mut least, mut most) = (Sum::default(), Sum::default(), Sum::default());
+        multipliers.iter().zip(&self.rhs).for_each(|(pi, b)| wanted.add(pi * b, 0.0));
         for j in 0..self.columns() {
             let (l, u) = (lower[j], upper[j]);
             if l == 0.0 && u == 0.0 {
                 continue;
             }
-            let (mut a, mut terms) = (0.0, 0.0);
+            let (mut a, mut terms, mut operations) = (0.0, 0.0, 1.0);
             for (row, value) in self.column(j) {
                 let product = multipliers[row] * value;
                 a += product;
                 terms += product.abs();
+                operations += 1.0;
             }
-            least += (a * l).min(a * u);
-            most += (a * l).max(a * u);
-            size += terms * l.abs().max(u.abs());
+            let doubt = ROUNDING * terms * operations * l.abs().max(u.abs());
+            least.add((a * l).min(a * u), doubt);
+            most.add((a * l).max(a * u), doubt);
         }
-        let doubt = ROUNDING * size;
-        wanted > most + doubt || wanted < least - doubt
+        wanted.value - wanted.doubt() > most.value + most.doubt()
+            || wanted.value + wanted.doubt() < least.value - least.doubt()
+    }
+}
+
+/// A sum that knows how far rounding may have put it off.
+#[derive(Default)]
+struct Sum {
+    value: f64,
+    /// What the rounding of each addition may have taken, without the factor.
+    rounded: f64,
+    /// How far the terms themselves may be off.
+    inherited: f64,
+}
+
+impl Sum {
+    fn add(&mut self, term: f64, doubt: f64) {
+        if term != 0.0 {
+            self.value += term;
+            // The term's own product, and the sum so far.
+            self.rounded += term.abs() + self.value.abs();
+        }
+        self.inherited += doubt;
+    }
+
+    fn doubt(&self) -> f64 {
+        // Twice, for the rounding of the estimate itself.
+        2.0 * ROUNDING * self.rounded + self.inherited * (1.0 + 1e-9)
     }
 }
 

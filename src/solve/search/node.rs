@@ -48,6 +48,8 @@ pub struct Node {
     /// `N - lambda D` is at least this inside the node, in scaled units, for
     /// the `lambda` it was computed at.
     pub floor: (f64, f64),
+    /// Least and greatest D inside the node, in units of its column.
+    pub span: (f64, f64),
     /// Boxes that changed since the state last saw them.
     pending: Vec<usize>,
 }
@@ -65,6 +67,7 @@ impl Node {
             used: 0,
             depth: 0,
             floor: (f64::NEG_INFINITY, f64::INFINITY),
+            span: (relaxation.lower[relaxation.d], relaxation.upper[relaxation.d]),
             pending: (0..n).collect(),
         };
         for (k, column) in blend.columns.iter().enumerate() {
@@ -160,7 +163,7 @@ impl Node {
             }
         };
         for &k in &self.pending {
-            let scaled = |ppt: Ppt| ppt.as_f64() / relaxation.scale_ppt[k];
+            let scaled = |ppt: Ppt| (ppt.as_f64() / relaxation.scale_ppt[k]).min(self.within_span(k, relaxation));
             let (undecided, within) = match self.standing[k] {
                 Standing::Undecided => ((0.0, scaled(self.most[k])), (0.0, 0.0)),
                 Standing::In => ((0.0, 0.0), (scaled(self.least[k]), scaled(self.most[k]))),
@@ -168,6 +171,11 @@ impl Node {
             };
             set(&self.state, k, undecided.0, undecided.1);
             set(&self.state, n + k, within.0, within.1);
+        }
+        set(&self.state, relaxation.d, self.span.0, self.span.1);
+        let narrowed = self.span.1 / relaxation.upper[relaxation.d];
+        if narrowed < 1.0 {
+            relaxation.gaps.clone().for_each(|j| set(&self.state, j, 0.0, relaxation.upper[j] * narrowed));
         }
         if let Some(count) = relaxation.count {
             let used = self.used as f64;
@@ -197,6 +205,19 @@ impl Node {
             self.most[k] = most;
             self.pending.push(k);
         }
+    }
+
+    /// Narrows D to what lies inside `span`.
+    pub fn narrow(&mut self, span: (f64, f64)) {
+        self.span = span;
+        self.pending.extend(0..self.standing.len());
+    }
+
+    /// The most of a material that a narrowed D leaves room for, in units of
+    /// its columns.
+    fn within_span(&self, k: usize, relaxation: &Relaxation) -> f64 {
+        let narrowed = self.span.1 < relaxation.upper[relaxation.d] && relaxation.share[k] > 0.0;
+        if narrowed { self.span.1 / relaxation.share[k] * (1.0 + 1e-9) } else { f64::INFINITY }
     }
 
     /// Leaves a material out. False when it must be in.

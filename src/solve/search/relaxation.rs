@@ -26,6 +26,10 @@ pub struct Relaxation {
     pub scale_ppt: Vec<f64>,
     /// Greatest dose of each material, in units of its columns.
     pub most: Vec<f64>,
+    /// Units of D that one unit of each material's columns adds.
+    pub share: Vec<f64>,
+    /// The columns that hold what a target is passed by or missed by.
+    pub gaps: std::ops::Range<usize>,
     /// The column D.
     pub d: usize,
     /// D in model units of one unit of the column.
@@ -92,10 +96,12 @@ impl Relaxation {
         let mut entries: Vec<Vec<(usize, f64)>> = Vec::with_capacity(n);
         let mut scale_ppt = Vec::with_capacity(n);
         let mut greatest = Vec::with_capacity(n);
+        let mut share = Vec::with_capacity(n);
         for column in &blend.columns {
             let scale = if column.weight > 0.0 { (d_ref / column.weight).min(1000.0) } else { 1000.0 };
             scale_ppt.push(scale);
             greatest.push(column.most.as_f64() / scale);
+            share.push(column.weight * scale / d_ref);
             let mut of = vec![(d_row, column.weight * scale / d_ref), (sum_row, scale / 1000.0)];
             of.extend(column.odours.iter().map(|&(target, odour)| (target_row + target, odour * scale / d_ref)));
             entries.push(of);
@@ -149,6 +155,7 @@ impl Relaxation {
         basis[d_row] = push(&mut lp, 0.0, vec![(d_row, 1.0)], 0.0, 0.0);
         basis[sum_row] = push(&mut lp, 0.0, vec![(sum_row, 1.0)], 0.0, 0.0);
         lp.rhs[sum_row] = 1.0;
+        let first_gap = lp.columns();
         for (index, target) in blend.targets.iter().enumerate() {
             // No blend passes the greatest score of a single column, and none
             // falls short by more than the target.
@@ -159,6 +166,7 @@ impl Relaxation {
             basis[row] = push(&mut lp, above, vec![(row, -1.0)], 0.0, excess * (1.0 + 1e-9));
             push(&mut lp, below, vec![(row, 1.0)], 0.0, target.score * d_most * (1.0 + 1e-9));
         }
+        let gaps = first_gap..first_gap + 2 * targets;
         for index in 0..blend.rows.len() {
             let row = rule_row + index;
             basis[row] = push(&mut lp, 0.0, vec![(row, 1.0)], 0.0, slack_most[index]);
@@ -171,7 +179,7 @@ impl Relaxation {
             lp.rhs[count_row] = most as f64;
             Count { row: count_row, used, slack, most }
         });
-        Ok(Relaxation { lp, n, scale_ppt, most: greatest, d, d_ref, count, lower, upper, basis })
+        Ok(Relaxation { lp, n, scale_ppt, most: greatest, share, gaps, d, d_ref, count, lower, upper, basis })
     }
 
     /// The state at the start: no material has a box yet.

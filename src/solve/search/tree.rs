@@ -326,7 +326,7 @@ impl Tree<'_> {
                 self.proven = certain;
                 break;
             }
-            self.proven = self.proven.max(self.loss_floor(certain, floor));
+            self.proven = self.proven.max(self.loss_floor(certain, floor, root.span.0));
         }
         true
     }
@@ -341,8 +341,7 @@ impl Tree<'_> {
 
     /// A lower bound on the loss from `min(N - lambda D) >= floor`: where it
     /// is negative, the loss is at least `lambda + floor / D_min`.
-    pub(super) fn loss_floor(&self, lambda: f64, floor: f64) -> f64 {
-        let d_least = self.relaxation.lower[self.relaxation.d];
+    pub(super) fn loss_floor(&self, lambda: f64, floor: f64, d_least: f64) -> f64 {
         if floor >= 0.0 { lambda } else { (lambda + floor / d_least).max(0.0) }
     }
 
