@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::output::{self, complain};
 use super::shared::{FormatName, Search, Shown};
 use super::{Ending, progress, stop};
-use crate::analysis::repair::Reasons;
+use crate::analysis::explain::Explanation;
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
 use crate::files::{Scenario, could_save, load_scenario, save_formula};
@@ -38,6 +38,10 @@ Exit status:
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
+    /// Leave out what each rule costs and which materials could go: both take
+    /// solving again
+    #[arg(long)]
+    no_worth: bool,
     /// Write the formula to a file
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     save: Option<PathBuf>,
@@ -67,12 +71,12 @@ pub fn run(args: &Args) -> Ending {
     warnings.extend(problem.warnings.iter().cloned());
     output::warn(&warnings, args.shown.quiet);
 
-    let (solution, reasons) = match solve(&problem, args) {
+    let (solution, explanation) = match solve(&problem, args) {
         Ok(solved) => solved,
         Err(ending) => return ending,
     };
     let saved = save(&problem, &brief, &solution, args);
-    let report = ProposeReport::new(&problem, &brief, &solution, &reasons, warnings);
+    let report = ProposeReport::new(&problem, &brief, &solution, &explanation, warnings);
     let ending = match solution.status {
         Status::Optimal | Status::Feasible => saved,
         Status::Infeasible => Ending::No,
@@ -88,16 +92,16 @@ pub fn run(args: &Args) -> Ending {
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }
 
-/// The solution, and the reasons where there is none.
-fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Reasons), Ending> {
+/// The solution, and what explains it.
+fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Explanation), Ending> {
     let mut control = stop::control(&args.search, stop::on_interrupt());
     let drawing = progress::draw(problem, &mut control, args.shown.quiet);
-    let solved = solve::propose(problem, args.search.solver.into(), &control).map(|solution| {
-        // The reasons are looked for in what is left of the time.
+    let method = args.search.solver.into();
+    let solved = solve::propose(problem, method, &control).map(|solution| {
+        // What explains it is looked for in what is left of the time.
         control.progress = None;
-        let infeasible = solution.status == Status::Infeasible;
-        let reasons = if infeasible { Reasons::of(problem, &control) } else { Reasons::default() };
-        (solution, reasons)
+        let explanation = Explanation::of(problem, &solution, !args.no_worth, method, &control);
+        (solution, explanation)
     });
     drawing.clear();
     solved.map_err(|failure| {

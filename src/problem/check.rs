@@ -94,6 +94,25 @@ impl<'a> Checker<'a> {
     }
 }
 
+impl Checker<'_> {
+    /// For each rule how far a formula is from breaking it, as a share of the
+    /// rule's size: 0 where it holds the formula, and for rules that have no
+    /// distance or are broken.
+    pub fn slacks(&self, formula: &Formula) -> Vec<f64> {
+        let facts = Facts::new(self, formula);
+        let apart = |a: f64, b: f64| (a - b).max(0.0) / a.abs().max(b.abs()).max(f64::MIN_POSITIVE);
+        let slack = |rule: &Rule| match rule.kind {
+            RuleKind::DoseMax(column) => apart(rule.at, facts.doses[column].as_f64()),
+            RuleKind::DoseMin(column) if !facts.doses[column].is_zero() => {
+                apart(facts.doses[column].as_f64(), rule.at)
+            }
+            RuleKind::MaxMaterials => apart(rule.at, formula.parts.len() as f64),
+            _ => facts.reading(rule).map_or(0.0, |reading| (-reading.passed_by()).max(0.0)),
+        };
+        self.problem.rules.iter().map(slack).collect()
+    }
+}
+
 /// What the rules ask about: amounts of a formula, added up once.
 struct Facts<'a> {
     checker: &'a Checker<'a>,

@@ -132,6 +132,19 @@ impl Problem {
         problem
     }
 
+    /// The same problem with one material left out, as `use = "never"` does.
+    pub fn leaving_out(&self, material: usize) -> Problem {
+        let mut problem = self.clone();
+        let named = &self.material(material);
+        problem.rules.push(Rule {
+            id: format!("dose:{}.never", named.name),
+            kind: RuleKind::Never(material),
+            place: named.place.clone(),
+            at: 1.0,
+        });
+        problem
+    }
+
     /// The same problem with those rules alone for which `keep` holds.
     pub fn with_rules(&self, keep: impl Fn(usize) -> bool) -> Problem {
         let kept = self.rules.iter().enumerate().filter(|(index, _)| keep(*index));

@@ -283,6 +283,7 @@ fn columns(palette: &Palette, basis: Basis) -> Arc<[Column]> {
 fn products(brief: &Brief) -> Vec<FinishedProduct> {
     let product = |of: &crate::brief::Use| FinishedProduct {
         name: of.name.clone(),
+        place: of.place.clone(),
         categories: of.categories.clone(),
         dosage_percent: of.dosage_percent,
         accord_share_percent: of.accord_share_percent,

@@ -111,6 +111,8 @@ pub enum RuleKind {
 pub struct FinishedProduct {
     /// Its name, if it has one.
     pub name: Option<String>,
+    /// Where it is described.
+    pub place: Place,
     /// Labels as the limits files use them.
     pub categories: Vec<String>,
     /// Percent of concentrate in it; `None` where the brief does not say.

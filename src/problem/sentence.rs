@@ -61,6 +61,18 @@ impl Problem {
         }
     }
 
+    /// [`order`](Problem::order) for a rule that is loosened to see what it
+    /// costs: limits are named as they stand, since nobody is told to pass
+    /// them.
+    pub fn order_of_worth(&self, rule: &Rule, change: Change) -> String {
+        match (&rule.kind, change) {
+            (RuleKind::Limit { .. } | RuleKind::Joint { .. } | RuleKind::Product { .. }, Change::To(to)) => {
+                format!("if it were {} instead of {}: {}", plain(to), plain(rule.at), self.sentence(rule))
+            }
+            _ => self.order(rule, change),
+        }
+    }
+
     /// A change of a rule as an order without a full stop: "raise the budget
     /// from 40 to 57.3 EUR/kg".
     pub fn order(&self, rule: &Rule, change: Change) -> String {

@@ -14,6 +14,7 @@ mod limits;
 mod ordered;
 pub mod propose;
 pub mod text;
+mod worth;
 
 use serde::Serialize;
 
@@ -23,6 +24,7 @@ pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};
 pub use ordered::Ordered;
 pub use text::Page;
+pub use worth::{Around, BindingLine, WithoutLine};
 
 /// How a report is written out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use super::csv::{self, Csv};
-use super::{Care, FormulaReport, Head, Page, Report, text};
+use super::{Around, Care, FormulaReport, Head, Page, Report, text};
 use crate::analysis::conflict::Conflict;
-use crate::analysis::repair::{Reasons, Repair};
+use crate::analysis::explain::Explanation;
+use crate::analysis::repair::Repair;
 use crate::analysis::replacement::replacement;
 use crate::analysis::single::best_single;
 use crate::brief::Brief;
@@ -32,6 +33,9 @@ pub struct ProposeReport {
     pub replaces: Option<Replaces>,
     /// The nearest usable material that stands alone.
     pub best_single: Option<BestSingle>,
+    /// What holds the formula back and what could go from it.
+    #[serde(flatten)]
+    pub around: Around,
     /// What was checked and what was not; null where there is no formula.
     pub care: Option<Care>,
     /// Rules that cannot stand together, from which none can be taken away
@@ -115,10 +119,11 @@ impl ProposeReport {
         problem: &Problem,
         brief: &Brief,
         solution: &Solution,
-        reasons: &Reasons,
+        explanation: &Explanation,
         warnings: Vec<String>,
     ) -> ProposeReport {
         let answer = solution.answer.as_ref();
+        let reasons = &explanation.reasons;
         let formula = answer.map_or_else(FormulaReport::default, |answer| {
             FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
         });
@@ -142,6 +147,7 @@ impl ProposeReport {
                 fidelity: single.fidelity_percent,
                 loss: single.loss,
             }),
+            around: answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation)),
             care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
             conflict: reasons.conflicts.first().map(|conflict| conflict_lines(problem, conflict)).unwrap_or_default(),
             further_conflicts: reasons

@@ -103,6 +103,10 @@ pub struct Start {
     /// the bound of a problem with the same rules or looser ones. 0 says
     /// nothing.
     pub bound: f64,
+    /// Only formulas with a loss below this are looked for; where there is
+    /// none the problem counts as infeasible. `None` looks for the best,
+    /// whatever it is.
+    pub cutoff: Option<f64>,
 }
 
 /// Finds the best formula of a problem.
@@ -170,6 +174,7 @@ fn by_search(
     let known = Known {
         formulas: start.formulas.iter().filter_map(|formula| blend.column_doses(formula)).collect(),
         bound: start.bound,
+        cutoff: start.cutoff.unwrap_or(f64::INFINITY),
     };
     let outcome =
         search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, &known, control);

@@ -58,12 +58,21 @@ pub struct Outcome {
 }
 
 /// What is known before a search begins.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Known {
     /// Doses of each column of the blend; they need not keep the rules.
     pub formulas: Vec<Vec<Ppt>>,
     /// No formula inside the rules has a loss below this.
     pub bound: f64,
+    /// Formulas with this loss or more are not looked for; infinite where
+    /// every formula counts.
+    pub cutoff: f64,
+}
+
+impl Default for Known {
+    fn default() -> Known {
+        Known { formulas: Vec::new(), bound: 0.0, cutoff: f64::INFINITY }
+    }
 }
 
 /// What a search is for.
@@ -231,12 +240,18 @@ impl Tree<'_> {
     }
 
     fn run(&mut self, known: &Known) {
-        let worst = self.worst();
+        let worst = self.worst().min(known.cutoff);
+        self.best_loss = known.cutoff;
         let Some(mut root) = Node::root(self.blend, &self.relaxation) else { return };
         if !self.bound_root(&mut root, worst) {
             return;
         }
         self.proven = self.proven.max(known.bound);
+        if self.proven >= self.cut() {
+            // Nothing lies below the cutoff.
+            self.proven = f64::INFINITY;
+            return;
+        }
         known.formulas.iter().for_each(|doses| self.offer(doses.clone()));
         self.tell();
         if !self.is_proven() && !self.is_satisfied() {
