@@ -2,6 +2,8 @@
 //! that a person would think in, such as one more material or a tenth of a
 //! cap. The units are the project's own choice.
 
+use std::sync::Arc;
+
 use crate::number::tidy;
 use crate::place::Place;
 use crate::problem::{Change, Problem, Rule, RuleKind};
@@ -88,6 +90,9 @@ impl Loosening {
     }
 }
 
+/// What rounding may take from a bound.
+const HAIR: f64 = 1.0 - 1e-9;
+
 /// Rules that every formula keeps which breaks the given one.
 fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
     let new = |kind: RuleKind, at: f64| Rule { id: rule.id.clone(), kind, place: rule.place.clone(), at };
@@ -112,6 +117,20 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
         &RuleKind::TargetMin(counted) => vec![new(RuleKind::TargetMax(counted), rule.at)],
         RuleKind::StrengthMax => vec![new(RuleKind::StrengthMin, rule.at)],
         RuleKind::StrengthMin => vec![new(RuleKind::StrengthMax, rule.at)],
+        RuleKind::Concentrate { material, product } => {
+            let share = problem.products[*product].accord_share();
+            vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / share * HAIR)]
+        }
+        RuleKind::Product { material, product } => {
+            let product = &problem.products[*product];
+            let per_ppt = product.accord_share() * product.dosage();
+            vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / per_ppt * HAIR)]
+        }
+        RuleKind::Budget | RuleKind::PriceOfEffect | RuleKind::Limit { .. } | RuleKind::Joint { .. }
+            if rule.at > 0.0 =>
+        {
+            vec![new(RuleKind::AtLeast(Arc::new(rule.kind.clone())), rule.at * HAIR)]
+        }
         _ => Vec::new(),
     }
 }
@@ -195,7 +214,9 @@ fn unit(kind: &RuleKind) -> Unit {
         RuleKind::TargetMin(_) | RuleKind::TargetMax(_) => Unit::Points,
         RuleKind::Limit { .. } | RuleKind::Concentrate { .. } | RuleKind::Product { .. } => Unit::Percent,
         RuleKind::Joint { .. } => Unit::Ratio,
-        RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly => Unit::Whole,
+        RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly | RuleKind::AtLeast(_) => {
+            Unit::Whole
+        }
     }
 }
 
@@ -238,6 +259,7 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Fixed(_) | RuleKind::Only(_) | RuleKind::OwnOnly => {
             return Some(Change::Dropped);
         }
+        RuleKind::AtLeast(_) => return None,
     };
     (to != at).then_some(Change::To(to))
 }

@@ -35,10 +35,7 @@ pub fn without_each(problem: &Problem, best: &Answer, bound: f64, method: Method
     let parts = &best.formula.parts;
     let found = in_parallel(parts, control, |&(material, _)| without(problem, material, bound, method, control));
     let materials = parts.iter().map(|&(material, _)| material);
-    materials
-        .zip(found)
-        .map(|(material, then)| Without { material, then: then.unwrap_or(Then::NotComputed) })
-        .collect()
+    materials.zip(found).map(|(material, then)| Without { material, then: then.unwrap_or(Then::NotComputed) }).collect()
 }
 
 fn without(problem: &Problem, material: usize, bound: f64, method: Method, control: &Control) -> Then {

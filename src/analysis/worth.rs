@@ -52,7 +52,8 @@ pub fn worths(problem: &Problem, best: &Answer, method: Method, control: &Contro
     }
     // Those nearest to holding first, should the time end.
     tried.sort_by(|a, b| slack(a).total_cmp(&slack(b)));
-    let found = in_parallel(&tried, control, |loosening| loosened(problem, loosening, best, continuous, method, control));
+    let found =
+        in_parallel(&tried, control, |loosening| loosened(problem, loosening, best, continuous, method, control));
     let mut worths = Worths::default();
     for (loosening, found) in tried.into_iter().zip(found) {
         match found {

@@ -126,6 +126,7 @@ impl Blend {
         }
         blend.add_rules(problem);
         blend.tighten();
+        blend.drop_idle_rows();
         blend
     }
 

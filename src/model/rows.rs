@@ -12,66 +12,80 @@ impl Blend {
     pub(super) fn add_rules(&mut self, problem: &Problem) {
         let brings = Brings::new(self, problem);
         for (index, rule) in problem.rules.iter().enumerate() {
-            let at = rule.at;
-            match &rule.kind {
-                RuleKind::MaxMaterials => self.max_materials = Some(at.max(0.0) as usize),
-                RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
-                RuleKind::PriceOfEffect => {
-                    self.at_most(index, |column| brings.price[column] - at * brings.strength[column], 0.0);
-                }
-                RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
-                RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
-                RuleKind::GroupMax(members) => {
-                    let sum = brings.sum_of(members);
-                    self.at_most(index, |column| sum[column], at);
-                }
-                RuleKind::GroupMin(members) => {
-                    let sum = brings.sum_of(members);
-                    self.at_most(index, |column| -sum[column], -at);
-                }
-                RuleKind::RatioMax { of, to } => {
-                    let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                    self.at_most(index, |column| of[column] - at * to[column], 0.0);
-                }
-                RuleKind::RatioMin { of, to } => {
-                    let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                    self.at_most(index, |column| at * to[column] - of[column], 0.0);
-                }
-                RuleKind::TargetMax(counted) => {
-                    let excess = self.excess_over(*counted, at);
-                    self.at_most(index, |column| excess[column], 0.0);
-                }
-                RuleKind::TargetMin(counted) => {
-                    let excess = self.excess_over(*counted, at);
-                    self.at_most(index, |column| -excess[column], 0.0);
-                }
-                RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
-                RuleKind::Concentrate { material, product } => {
-                    let share = problem.products[*product].accord_share();
-                    self.cap(index, &brings.columns_of(*material), at * 10.0 / share);
-                }
-                RuleKind::Product { material, product } => {
-                    let product = &problem.products[*product];
-                    let per_ppt = product.accord_share() * product.dosage();
-                    self.cap(index, &brings.columns_of(*material), at * 10.0 / per_ppt);
-                }
-                RuleKind::Limit { restriction, product } => {
-                    self.restrict(problem, &brings, index, &[(*restriction, 1.0)], *product, at);
-                }
-                RuleKind::Joint { members, product } => {
-                    let weighted: Vec<(usize, f64)> = members.iter().map(|&(r, limit)| (r, 1.0 / limit)).collect();
-                    self.restrict(problem, &brings, index, &weighted, *product, at);
-                }
-                // In the domains of the columns already.
-                RuleKind::DoseMin(_)
-                | RuleKind::DoseMax(_)
-                | RuleKind::DoseStep(_)
-                | RuleKind::Must(_)
-                | RuleKind::Never(_)
-                | RuleKind::Fixed(_)
-                | RuleKind::Only(_)
-                | RuleKind::OwnOnly => {}
+            self.add_rule(problem, &brings, index, &rule.kind, rule.at);
+        }
+    }
+
+    fn add_rule(&mut self, problem: &Problem, brings: &Brings, index: usize, kind: &RuleKind, at: f64) {
+        match kind {
+            RuleKind::MaxMaterials => self.max_materials = Some(at.max(0.0) as usize),
+            RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
+            RuleKind::PriceOfEffect => {
+                self.at_most(index, |column| brings.price[column] - at * brings.strength[column], 0.0);
             }
+            RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
+            RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
+            RuleKind::GroupMax(members) => {
+                let sum = brings.sum_of(members);
+                self.at_most(index, |column| sum[column], at);
+            }
+            RuleKind::GroupMin(members) => {
+                let sum = brings.sum_of(members);
+                self.at_most(index, |column| -sum[column], -at);
+            }
+            RuleKind::RatioMax { of, to } => {
+                let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
+                self.at_most(index, |column| of[column] - at * to[column], 0.0);
+            }
+            RuleKind::RatioMin { of, to } => {
+                let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
+                self.at_most(index, |column| at * to[column] - of[column], 0.0);
+            }
+            RuleKind::TargetMax(counted) => {
+                let excess = self.excess_over(*counted, at);
+                self.at_most(index, |column| excess[column], 0.0);
+            }
+            RuleKind::TargetMin(counted) => {
+                let excess = self.excess_over(*counted, at);
+                self.at_most(index, |column| -excess[column], 0.0);
+            }
+            RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
+            RuleKind::Concentrate { material, product } => {
+                let share = problem.products[*product].accord_share();
+                self.cap(index, &brings.columns_of(*material), at * 10.0 / share);
+            }
+            RuleKind::Product { material, product } => {
+                let product = &problem.products[*product];
+                let per_ppt = product.accord_share() * product.dosage();
+                self.cap(index, &brings.columns_of(*material), at * 10.0 / per_ppt);
+            }
+            RuleKind::Limit { restriction, product } => {
+                self.restrict(problem, brings, index, &[(*restriction, 1.0)], *product, at);
+            }
+            RuleKind::Joint { members, product } => {
+                let weighted: Vec<(usize, f64)> = members.iter().map(|&(r, limit)| (r, 1.0 / limit)).collect();
+                self.restrict(problem, brings, index, &weighted, *product, at);
+            }
+            RuleKind::AtLeast(contrary) => {
+                // The rows of the contrary, the other way round.
+                let first = self.rows.len();
+                let columns = self.columns.clone();
+                self.add_rule(problem, brings, index, contrary, at);
+                self.columns = columns;
+                for row in &mut self.rows[first..] {
+                    row.coefficients.iter_mut().for_each(|(_, a)| *a = -*a);
+                    row.upper = -row.upper;
+                }
+            }
+            // In the domains of the columns already.
+            RuleKind::DoseMin(_)
+            | RuleKind::DoseMax(_)
+            | RuleKind::DoseStep(_)
+            | RuleKind::Must(_)
+            | RuleKind::Never(_)
+            | RuleKind::Fixed(_)
+            | RuleKind::Only(_)
+            | RuleKind::OwnOnly => {}
         }
     }
 
@@ -114,6 +128,27 @@ impl Blend {
                 }
             }
         }
+    }
+
+    /// Drops rows that no 1000 parts of the columns can break.
+    pub fn drop_idle_rows(&mut self) {
+        let columns = std::mem::take(&mut self.columns);
+        self.rows.retain(|row| {
+            // Fill 1000 parts with the columns that add most.
+            let mut coefficients = vec![0.0; columns.len()];
+            row.coefficients.iter().for_each(|&(column, a)| coefficients[column] = a);
+            let mut order: Vec<usize> = (0..columns.len()).collect();
+            order.sort_by(|&a, &b| coefficients[b].total_cmp(&coefficients[a]));
+            let (mut left, mut most, mut size) = (1000.0, 0.0, row.upper.abs());
+            for column in order {
+                let dose = columns[column].most.as_f64().min(left);
+                left -= dose;
+                most += coefficients[column] * dose;
+                size += (coefficients[column] * dose).abs();
+            }
+            most > row.upper - 1e-9 * size
+        });
+        self.columns = columns;
     }
 
     fn at_most(&mut self, rule: usize, coefficient: impl Fn(usize) -> f64, upper: f64) {

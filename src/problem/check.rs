@@ -103,9 +103,7 @@ impl Checker<'_> {
         let apart = |a: f64, b: f64| (a - b).max(0.0) / a.abs().max(b.abs()).max(f64::MIN_POSITIVE);
         let slack = |rule: &Rule| match rule.kind {
             RuleKind::DoseMax(column) => apart(rule.at, facts.doses[column].as_f64()),
-            RuleKind::DoseMin(column) if !facts.doses[column].is_zero() => {
-                apart(facts.doses[column].as_f64(), rule.at)
-            }
+            RuleKind::DoseMin(column) if !facts.doses[column].is_zero() => apart(facts.doses[column].as_f64(), rule.at),
             RuleKind::MaxMaterials => apart(rule.at, formula.parts.len() as f64),
             _ => facts.reading(rule).map_or(0.0, |reading| (-reading.passed_by()).max(0.0)),
         };
@@ -211,8 +209,13 @@ impl<'a> Facts<'a> {
     }
 
     fn reading(&self, rule: &Rule) -> Option<Reading> {
-        let (problem, at) = (self.problem, rule.at);
-        Some(match &rule.kind {
+        self.reading_of(&rule.kind, rule.at)
+    }
+
+    fn reading_of(&self, kind: &RuleKind, at: f64) -> Option<Reading> {
+        let problem = self.problem;
+        Some(match kind {
+            RuleKind::AtLeast(contrary) => Reading { at_most: false, ..self.reading_of(contrary, at)? },
             RuleKind::Budget => {
                 let price = self.price()?;
                 Reading::of(price, at, true, price)
@@ -227,16 +230,16 @@ impl<'a> Facts<'a> {
             RuleKind::NeatMax(material) => Reading::of(self.neat_ppt[*material], at, true, self.neat_ppt[*material]),
             RuleKind::GroupMin(members) | RuleKind::GroupMax(members) => {
                 let sum = members.iter().map(|&material| self.neat_ppt[material]).sum();
-                Reading::of(sum, at, matches!(rule.kind, RuleKind::GroupMax(_)), sum)
+                Reading::of(sum, at, matches!(kind, RuleKind::GroupMax(_)), sum)
             }
             RuleKind::RatioMin { of, to } | RuleKind::RatioMax { of, to } => {
                 let (of, to) = (self.neat_ppt[*of], self.neat_ppt[*to]);
-                let at_most = matches!(rule.kind, RuleKind::RatioMax { .. });
+                let at_most = matches!(kind, RuleKind::RatioMax { .. });
                 Reading { left: of, right: at * to, at_most, has: of / to, terms: of + at * to }
             }
             RuleKind::TargetMin(counted) | RuleKind::TargetMax(counted) => {
                 let (profile, terms) = self.profile(*counted, at)?;
-                Reading::of(profile, at, matches!(rule.kind, RuleKind::TargetMax(_)), terms)
+                Reading::of(profile, at, matches!(kind, RuleKind::TargetMax(_)), terms)
             }
             RuleKind::Limit { restriction, product } => {
                 let percent = self.use_percent(*restriction, *product);

@@ -104,6 +104,10 @@ pub enum RuleKind {
     Only(Arc<[usize]>),
     /// Nothing that is not on the shelf may be used.
     OwnOnly,
+    /// The contrary of a rule that says at most (budget, price of effect,
+    /// limit or joint): at least. No brief says so; it narrows down where a
+    /// loosened rule can bring something.
+    AtLeast(Arc<RuleKind>),
 }
 
 /// A finished product with all its numbers.
@@ -170,7 +174,7 @@ impl RuleKind {
             | Joint { .. }
             | Concentrate { .. }
             | Product { .. } => Some(true),
-            StrengthMin | DoseMin(_) | GroupMin(_) | RatioMin { .. } | TargetMin(_) => Some(false),
+            StrengthMin | DoseMin(_) | GroupMin(_) | RatioMin { .. } | TargetMin(_) | AtLeast(_) => Some(false),
             DoseStep(_) | Must(_) | Never(_) | Fixed(_) | Only(_) | OwnOnly => None,
         }
     }

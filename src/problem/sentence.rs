@@ -58,6 +58,7 @@ impl Problem {
             }
             RuleKind::Only(members) => format!("only {} materials of the palette may be used", members.len()),
             RuleKind::OwnOnly => "only materials on the shelf may be used".to_owned(),
+            RuleKind::AtLeast(_) => format!("not less than {at}: {}", rule.id),
         }
     }
 
@@ -126,7 +127,9 @@ impl Problem {
             RuleKind::Concentrate { material, .. } => {
                 moved(format!("the advised most of {}", name(material)), " % of the concentrate")
             }
-            RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly => self.sentence(rule),
+            RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly | RuleKind::AtLeast(_) => {
+                self.sentence(rule)
+            }
         }
     }
 }

@@ -23,7 +23,10 @@ pub fn fix(node: &mut Node, relaxation: &Relaxation, grid: &Grid, bound: &SafeBo
     let mut decisions = 0;
     for k in 0..n {
         let scale = relaxation.scale_ppt[k];
-        let (least, most) = (node.least[k].as_f64() / scale, node.most[k].as_f64() / scale);
+        // The boxes that the bound was computed for: a narrowed D makes them
+        // smaller than the doses alone would.
+        let column = if node.standing[k] == Standing::Undecided { k } else { n + k };
+        let (least, most) = (node.least[k].as_f64() / scale, node.state.upper[column]);
         match node.standing[k] {
             Standing::Out => {}
             Standing::Undecided => {

@@ -50,6 +50,8 @@ pub struct Node {
     pub floor: (f64, f64),
     /// Least and greatest D inside the node, in units of its column.
     pub span: (f64, f64),
+    /// Least and greatest sum of each of the relaxation's remainders.
+    pub remainders: Vec<(Ppt, Ppt)>,
     /// Boxes that changed since the state last saw them.
     pending: Vec<usize>,
 }
@@ -68,6 +70,11 @@ impl Node {
             depth: 0,
             floor: (f64::NEG_INFINITY, f64::INFINITY),
             span: (relaxation.lower[relaxation.d], relaxation.upper[relaxation.d]),
+            remainders: relaxation
+                .remainders
+                .iter()
+                .map(|kept| (kept.remainder.up(Ppt::ZERO), kept.remainder.down(kept.remainder.most)))
+                .collect(),
             pending: (0..n).collect(),
         };
         for (k, column) in blend.columns.iter().enumerate() {
@@ -177,6 +184,9 @@ impl Node {
         if narrowed < 1.0 {
             relaxation.gaps.clone().for_each(|j| set(&self.state, j, 0.0, relaxation.upper[j] * narrowed));
         }
+        for (kept, (least, most)) in relaxation.remainders.iter().zip(&self.remainders) {
+            set(&self.state, kept.column, least.as_f64() / kept.unit_ppt, most.as_f64() / kept.unit_ppt);
+        }
         if let Some(count) = relaxation.count {
             let used = self.used as f64;
             set(&self.state, count.used, used, used);
@@ -205,6 +215,14 @@ impl Node {
             self.most[k] = most;
             self.pending.push(k);
         }
+    }
+
+    /// Narrows the sum of a remainder. False when no sum is left.
+    pub fn bound_remainder(&mut self, index: usize, least: Ppt, most: Ppt) -> bool {
+        let bounds = &mut self.remainders[index];
+        *bounds = (bounds.0.max(least), bounds.1.min(most));
+        self.pending.push(0);
+        self.remainders[index].0 <= self.remainders[index].1
     }
 
     /// Narrows D to what lies inside `span`.

@@ -11,6 +11,7 @@
 //! bounds and never a coefficient.
 
 use super::lp::{BoxedLp, SafeBound};
+use super::remainder::Remainder;
 use super::simplex::{Ended, Scratch, State};
 use crate::model::Blend;
 use crate::units::Ppt;
@@ -37,6 +38,8 @@ pub struct Relaxation {
     /// Column that holds the number of materials that are in, and its row,
     /// where there is a count rule.
     pub count: Option<Count>,
+    /// What coarse steps leave to the fine ones, each with its column.
+    pub remainders: Vec<Kept>,
     /// Box of every column at the start.
     pub lower: Vec<f64>,
     /// Box of every column at the start.
@@ -56,6 +59,17 @@ pub struct Count {
     pub slack: usize,
     /// The greatest number of materials.
     pub most: usize,
+}
+
+/// Where a remainder sits.
+#[derive(Clone, Debug)]
+pub struct Kept {
+    /// The remainder.
+    pub remainder: Remainder,
+    /// The column that holds its sum.
+    pub column: usize,
+    /// ppt of one unit of the column.
+    pub unit_ppt: f64,
 }
 
 /// Least and greatest D inside the rules, in model units.
@@ -91,7 +105,9 @@ impl Relaxation {
         let (d_row, sum_row, target_row, rule_row) = (0, 1, 2, 2 + targets);
         let count_row = rule_row + blend.rows.len();
         let counted = blend.max_materials.filter(|&most| most < n);
-        let rows = count_row + usize::from(counted.is_some());
+        let remainders = Remainder::all(blend);
+        let remainder_row = count_row + usize::from(counted.is_some());
+        let rows = remainder_row + remainders.len();
 
         let mut entries: Vec<Vec<(usize, f64)>> = Vec::with_capacity(n);
         let mut scale_ppt = Vec::with_capacity(n);
@@ -126,6 +142,15 @@ impl Relaxation {
             }
             uppers.push(row.upper / size);
             slack_most.push(room.max(0.0));
+        }
+
+        let mut units = Vec::new();
+        for (index, remainder) in remainders.iter().enumerate() {
+            let unit = remainder.fine.iter().map(|&k| scale_ppt[k]).fold(0.0, f64::max);
+            for &k in &remainder.fine {
+                entries[k].push((remainder_row + index, scale_ppt[k] / unit));
+            }
+            units.push(unit);
         }
 
         let mut lp = BoxedLp::new(rows);
@@ -179,7 +204,28 @@ impl Relaxation {
             lp.rhs[count_row] = most as f64;
             Count { row: count_row, used, slack, most }
         });
-        Ok(Relaxation { lp, n, scale_ppt, most: greatest, share, gaps, d, d_ref, count, lower, upper, basis })
+        let mut kept = Vec::new();
+        for (index, (remainder, unit_ppt)) in remainders.into_iter().zip(units).enumerate() {
+            let row = remainder_row + index;
+            let column = push(&mut lp, 0.0, vec![(row, -1.0)], 0.0, remainder.most.as_f64() / unit_ppt);
+            basis[row] = column;
+            kept.push(Kept { remainder, column, unit_ppt });
+        }
+        Ok(Relaxation {
+            lp,
+            n,
+            scale_ppt,
+            most: greatest,
+            share,
+            gaps,
+            d,
+            d_ref,
+            count,
+            remainders: kept,
+            lower,
+            upper,
+            basis,
+        })
     }
 
     /// The state at the start: no material has a box yet.

@@ -39,6 +39,7 @@ impl Restriction {
         for row in &mut smaller.rows {
             row.coefficients = row.coefficients.iter().filter_map(|&(k, a)| Some((place[k]?, a))).collect();
         }
+        smaller.drop_idle_rows();
         Restriction { blend: smaller, kept }
     }
 

@@ -254,7 +254,10 @@ impl Tree<'_> {
         }
         known.formulas.iter().for_each(|doses| self.offer(doses.clone()));
         self.tell();
-        if !self.is_proven() && !self.is_satisfied() {
+        // Below a cutoff there is most often nothing: no time for good formulas
+        // early, nor for targets on the way.
+        let doubtful = known.cutoff.is_finite();
+        if !doubtful && !self.is_proven() && !self.is_satisfied() {
             if self.found.is_none() {
                 self.dive(&root, Order::MassAndOdour);
             }
@@ -267,7 +270,7 @@ impl Tree<'_> {
         while !self.is_proven() && !self.is_over() {
             let ceiling = if self.found.is_some() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
-            if self.aim == Aim::Any {
+            if self.aim == Aim::Any || doubtful && self.found.is_none() {
                 target = worst;
             } else if self.found.is_none() && self.proven > 0.0 {
                 // Nothing is known of the ceiling yet: feel the way up.
