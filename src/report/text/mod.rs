@@ -7,6 +7,7 @@ mod limits;
 mod page;
 mod propose;
 mod table;
+mod worth;
 
 pub use compare::compare;
 pub use page::Page;

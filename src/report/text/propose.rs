@@ -2,7 +2,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, limits};
+use super::{care, formula, limits, worth};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::report::propose::ProposeReport;
@@ -20,6 +20,8 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
     formula::parts(&report.formula, page, &mut out);
     formula::brings(&report.formula, page, &mut out);
     formula::gaps(&report.formula, report.head.matching, page, &mut out);
+    worth::binding(&report.around, page, &mut out);
+    worth::without(&report.around, page, &mut out);
     care::before_limits(care, page, &mut out);
     limits::limits(&report.formula, page, &mut out);
     let lines: Vec<_> = report.formula.limits.iter().collect();
@@ -97,6 +99,10 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         )
     };
     line("Match on paper", format!("{} %", rounded(fidelity, 2)), sure, ink);
+    if let Some(doubt) = report.around.give_or_take {
+        let words = "one standard deviation, from scores and strengths".to_owned();
+        line("", format!("\u{b1}{}  ", rounded(doubt, 1)), words, Ink::Plain);
+    }
     if let Some(second) = &report.formula.second_opinion {
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
