@@ -1,8 +1,10 @@
 //! The arithmetic behind the answers to a perfumer's questions: plain
 //! functions of a problem and a formula, without a word of text.
 
+pub mod audit;
 pub mod basis;
 pub mod broken;
+pub mod check;
 pub mod conflict;
 pub mod contribution;
 pub mod doubt;

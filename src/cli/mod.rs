@@ -1,5 +1,6 @@
 //! The command line: one file for each command.
 
+mod check;
 mod compare;
 mod completions;
 mod man;
@@ -68,6 +69,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    Check(check::Args),
     Compare(compare::Args),
     Completions(completions::Args),
     Man(man::Args),
@@ -77,6 +79,7 @@ impl Command {
     fn run(self) -> Ending {
         match self {
             Command::Propose(args) => propose::run(&args),
+            Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),

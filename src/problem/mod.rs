@@ -132,16 +132,33 @@ impl Problem {
         problem
     }
 
+    /// The same problem over continuous doses: counts, steps and least doses
+    /// of materials that need not be used are set aside, every other rule is
+    /// kept.
+    pub fn relaxed(&self) -> Problem {
+        let required = |column: usize| self.rules.iter().any(|rule| rule.kind == RuleKind::Must(column));
+        self.with_rules(|index| match self.rules[index].kind {
+            RuleKind::MaxMaterials | RuleKind::DoseStep(_) => false,
+            RuleKind::DoseMin(column) => required(column),
+            _ => true,
+        })
+    }
+
+    /// The same problem with one material that has to be used.
+    pub fn requiring(&self, material: usize) -> Problem {
+        self.with_rule(material, "must", RuleKind::Must(material))
+    }
+
     /// The same problem with one material left out, as `use = "never"` does.
     pub fn leaving_out(&self, material: usize) -> Problem {
+        self.with_rule(material, "never", RuleKind::Never(material))
+    }
+
+    fn with_rule(&self, material: usize, what: &str, kind: RuleKind) -> Problem {
         let mut problem = self.clone();
-        let named = &self.material(material);
-        problem.rules.push(Rule {
-            id: format!("dose:{}.never", named.name),
-            kind: RuleKind::Never(material),
-            place: named.place.clone(),
-            at: 1.0,
-        });
+        let described = self.material(material);
+        let id = format!("dose:{}.{what}", described.name);
+        problem.rules.push(Rule { id, kind, place: described.place.clone(), at: 1.0 });
         problem
     }
 

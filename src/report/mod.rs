@@ -5,14 +5,17 @@
 //! can say what another does not know.
 
 mod care;
+pub mod check;
 pub mod compare;
 mod csv;
+pub mod finding;
 mod formula;
 mod head;
 mod json;
 mod limits;
 mod ordered;
 pub mod propose;
+mod reasons;
 pub mod text;
 mod worth;
 
@@ -23,6 +26,7 @@ pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};
 pub use ordered::Ordered;
+pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
 pub use text::Page;
 pub use worth::{Around, BindingLine, WithoutLine};
 

@@ -5,6 +5,7 @@ pub mod backend;
 mod borrowed;
 mod quiet;
 pub mod ratio;
+pub mod reach;
 pub mod search;
 mod verify;
 
