@@ -137,9 +137,19 @@ fn never_usable(problem: &Problem, known: &[Formula], control: &Control) -> Vec<
         if !matches!(feasibility(&with, control), Feasibility::Impossible) {
             return None;
         }
-        let conflict = conflicts(&with, control).into_iter().next()?;
+        // Its own rules make the plainer reason, where they are one.
+        let own = |rule: usize| rule >= problem.rules.len() || with.rules[rule].kind.is_about(material);
+        let kept: Vec<usize> = (0..with.rules.len()).filter(|&rule| own(rule)).collect();
+        let alone = with.with_rules(own);
+        let (among, kept) = if matches!(feasibility(&alone, control), Feasibility::Impossible) {
+            (alone, kept)
+        } else {
+            (with, (0..=problem.rules.len()).collect())
+        };
+        let conflict = conflicts(&among, control).into_iter().next()?;
         // The requirement itself is the last rule and no part of the brief.
-        let rules: Vec<usize> = conflict.rules.into_iter().filter(|&rule| rule < problem.rules.len()).collect();
+        let rules =
+            conflict.rules.into_iter().map(|rule| kept[rule]).filter(|&rule| rule < problem.rules.len()).collect();
         Some(Finding::NeverUsable { material, rules })
     });
     excluded.into_iter().flatten().flatten().collect()

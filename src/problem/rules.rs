@@ -155,6 +155,16 @@ impl RuleKind {
         !matches!(self, RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly)
     }
 
+    /// Whether the rule is about one material alone, and this one.
+    pub fn is_about(&self, material: usize) -> bool {
+        use RuleKind::*;
+        match *self {
+            DoseMin(m) | DoseMax(m) | NeatMax(m) | DoseStep(m) | Must(m) | Never(m) | Fixed(m) => m == material,
+            Concentrate { material: m, .. } | Product { material: m, .. } => m == material,
+            _ => false,
+        }
+    }
+
     /// Whether a larger number leaves more formulas inside (`Some(true)`),
     /// fewer (`Some(false)`), or neither is so (`None`: fixed doses, steps
     /// and rules without a number).

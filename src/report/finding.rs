@@ -122,7 +122,8 @@ impl FindingLine {
             }
             Finding::Uncarried { descriptor, wanted } => {
                 let word = &problem.palette.descriptors[*descriptor].name;
-                let message = format!("the target asks for {} {word}, and nothing that may be used has any", plain(*wanted));
+                let message =
+                    format!("the target asks for {} {word}, and nothing that may be used has any", plain(*wanted));
                 line("uncarried", "warning", None, &[], message, None)
             }
             Finding::Unscored(descriptor) => {
