@@ -81,6 +81,9 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
         }
         page.paragraph(out, &first, 21, &words, Ink::Plain);
     }
+    if possible.len() > 1 {
+        page.paragraph(out, "  ", 2, "One at a time: what two cost together is another question.", Ink::Plain);
+    }
     let mut group = |outcome: &str, label: &str| {
         let names: Vec<String> =
             lines.iter().filter(|line| line.outcome == outcome).map(|line| escaped(&line.material)).collect();
