@@ -4,8 +4,8 @@
 //! `P_d = sum (s a)_d x`, the loss is `N / D` with
 //! `N = sum_d w_d (excess_d (P_d - t_d D)+ + (t_d D - P_d)+)`, subject to
 //! `sum x = 1000`, rows `sum a x <= b`, and for each column either `x = 0` or
-//! `x` on its grid between `least` and `most`; at most `max_materials`
-//! columns are above 0.
+//! `x` on its grid between `least` and `most`; of some sets of columns at most
+//! so many are above 0.
 
 use crate::brief::Match;
 use crate::formula::Formula;
@@ -21,8 +21,8 @@ pub struct Blend {
     pub targets: Vec<Target>,
     /// Linear rules, each `sum a x <= upper`.
     pub rows: Vec<BlendRow>,
-    /// Most columns above 0.
-    pub max_materials: Option<usize>,
+    /// How many columns of a set may be above 0.
+    pub counts: Vec<BlendCount>,
     /// Palette materials, used or not: the length of a formula's doses.
     pub materials: usize,
     /// A contradiction seen while the model was built, as the index of one of
@@ -62,6 +62,15 @@ pub struct BlendRow {
     pub upper: f64,
 }
 
+/// At most so many of some columns are above 0.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BlendCount {
+    /// The columns, in order; more than `most`.
+    pub columns: Vec<usize>,
+    /// How many of them.
+    pub most: usize,
+}
+
 impl BlendColumn {
     /// Whether doses come from a grid rather than a continuum.
     pub fn on_grid(&self) -> bool {
@@ -81,7 +90,7 @@ impl Blend {
             columns: Vec::new(),
             targets: problem.targets.clone(),
             rows: Vec::new(),
-            max_materials: None,
+            counts: Vec::new(),
             materials: problem.palette.materials.len(),
             contradiction: None,
         };
@@ -132,7 +141,7 @@ impl Blend {
     /// Whether doses are continuous and neither counts nor minimums choose
     /// between using a column and leaving it out: one linear programme.
     pub fn is_continuous(&self) -> bool {
-        self.max_materials.is_none_or(|most| most >= self.columns.len())
+        self.counts.is_empty()
             && self.columns.iter().all(|column| !column.is_discrete() || column.least == column.most && column.must)
     }
 
@@ -145,7 +154,7 @@ impl Blend {
     /// columns that need not be used are set aside.
     pub fn relaxed(&self) -> Blend {
         let mut relaxed = self.clone();
-        relaxed.max_materials = None;
+        relaxed.counts.clear();
         for column in &mut relaxed.columns {
             if column.must {
                 if column.least < column.most {

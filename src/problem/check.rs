@@ -3,7 +3,7 @@
 
 use num_rational::BigRational;
 
-use super::{Problem, Rule, RuleKind, exact, substance_fraction};
+use super::{Problem, Rule, RuleKind, counted_score, exact, substance_fraction, total};
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::units::Ppt;
@@ -124,17 +124,18 @@ impl<'a> Facts<'a> {
         used.map(|(material, ppt)| material.price_per_kg.map(|price| price * ppt / 1000.0)).sum()
     }
 
-    /// The profile in a counted descriptor and the sum of |terms| of
-    /// `profile * D - at * D`, divided by D.
+    /// The profile in a descriptor that a rule speaks of and the sum of
+    /// |terms| of `profile * D - at * D`, divided by D.
     fn profile(&self, counted: usize, at: f64) -> Option<(f64, f64)> {
         let problem = self.problem;
+        let ruled = &problem.ruled;
         let (mut above, mut below) = (0.0, 0.0);
-        for (index, (material, ppt)) in problem.palette.materials.iter().zip(&self.neat_ppt).enumerate() {
+        for (material, ppt) in problem.palette.materials.iter().zip(&self.neat_ppt) {
             let odour = material.strength * ppt;
-            above += odour * material.scores[problem.targets[counted].descriptor];
+            above += odour * material.scores[ruled[counted].descriptor];
             below += match problem.matching {
                 Match::Level => odour,
-                Match::Balance => odour * problem.counted_score(index) / problem.target_total(),
+                Match::Balance => odour * counted_score(ruled, material) / total(ruled),
             };
         }
         (below > 0.0).then(|| (above / below, above / below + at.abs()))
@@ -177,6 +178,10 @@ impl<'a> Facts<'a> {
             &RuleKind::Never(column) => verdict(column, !self.doses[column].is_zero(), Ppt::WHOLE),
             RuleKind::MaxMaterials => {
                 let used = self.doses.iter().filter(|dose| !dose.is_zero()).count() as f64;
+                Some((used, (used - rule.at).max(0.0)))
+            }
+            RuleKind::MostOf(members) => {
+                let used = members.iter().filter(|&&member| !self.doses[member].is_zero()).count() as f64;
                 Some((used, (used - rule.at).max(0.0)))
             }
             RuleKind::Only(only) => {

@@ -102,6 +102,10 @@ impl Problem {
                 RuleKind::DoseStep(column) => found[column].step = at,
                 RuleKind::DoseMax(column) => found[column].most = found[column].most.min(at),
                 RuleKind::Must(column) => found[column].must = true,
+                // Two different doses at once leave none.
+                RuleKind::Fixed(column) if found[column].fixed.is_some_and(|other| other != at) => {
+                    found[column].most = Ppt::ZERO;
+                }
                 RuleKind::Fixed(column) => found[column].fixed = Some(at),
                 _ => {}
             }

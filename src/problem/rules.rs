@@ -36,6 +36,8 @@ pub enum RuleKind {
     StrengthMax,
     /// Number of materials, at most.
     MaxMaterials,
+    /// Number of materials among these, at most.
+    MostOf(Arc<[usize]>),
     /// Dose of a column in ppt, at least, if used at all.
     DoseMin(usize),
     /// Dose of a column in ppt of the basis, at most.
@@ -159,6 +161,7 @@ impl RuleKind {
             | PriceOfEffect
             | StrengthMax
             | MaxMaterials
+            | MostOf(_)
             | DoseMax(_)
             | NeatMax(_)
             | GroupMax(_)
