@@ -34,6 +34,8 @@ fn every_key_is_documented() {
         &["propose", cannot],
         &["compare", rose, "profiles/rose-otto/mod-1.toml"],
         &["check", rose],
+        &["buy", rose, "--from", "profiles/rose-otto/wishlist.toml"],
+        &["replace", rose, "profiles/rose-otto/mod-1.toml", "--out", "Linalool"],
         &["check", cannot],
     ];
     let mut written = BTreeSet::new();

@@ -202,7 +202,7 @@ fn unit(kind: &RuleKind) -> Unit {
         RuleKind::Budget => Unit::Price,
         RuleKind::PriceOfEffect => Unit::PriceOfEffect,
         RuleKind::StrengthMin | RuleKind::StrengthMax => Unit::Strength,
-        RuleKind::MaxMaterials => Unit::Materials,
+        RuleKind::MaxMaterials | RuleKind::MostOf(_) | RuleKind::Moves(_) => Unit::Materials,
         RuleKind::DoseMin(_)
         | RuleKind::DoseMax(_)
         | RuleKind::NeatMax(_)
@@ -232,6 +232,8 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         RuleKind::StrengthMin => tenth_less(),
         RuleKind::StrengthMax => tenth_more(),
         RuleKind::MaxMaterials => (at + 1.0).min(problem.columns.len() as f64),
+        RuleKind::MostOf(members) => (at + 1.0).min(members.len() as f64),
+        RuleKind::Moves(kept) => (at + 1.0).min(kept.len() as f64),
         &RuleKind::DoseMin(column) => {
             let domain = domain(column);
             let less = if domain.step > Ppt::ZERO { domain.least - domain.step } else { Ppt::from_ppt(tenth_less()) };

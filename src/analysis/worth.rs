@@ -87,7 +87,7 @@ fn loosened(
     let (loosened, start) = if continuous {
         (loosening.problem(problem), Start::default())
     } else {
-        let start = Start { cutoff: Some(present - COUNTS), ..Start::default() };
+        let start = Start { ceiling: Some(present - COUNTS), ..Start::default() };
         (loosening.beyond(problem), start)
     };
     let Ok(solution) = propose_from(&loosened, &start, method, control) else { return Found::Unknown };
@@ -96,6 +96,9 @@ fn loosened(
         Some(then) if then.evaluation.loss < present - COUNTS => Found::Better(Box::new(then), proven),
         Some(_) if proven => Found::Nothing,
         None if solution.status == Status::Infeasible => Found::Nothing,
+        None if solution.bound.is_some_and(|bound| present - bound <= 3.0 * COUNTS * present.max(1.0)) => {
+            Found::Nothing
+        }
         _ => Found::Unknown,
     }
 }

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::blend::{Blend, BlendRow};
+use super::blend::{Blend, BlendCount, BlendRow};
+use crate::brief::Match;
 use crate::limits::{Applies, Restriction};
 use crate::palette::Palette;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Problem, RuleKind, counted_score, total};
 use crate::units::Ppt;
 
 impl Blend {
@@ -18,7 +19,12 @@ impl Blend {
 
     fn add_rule(&mut self, problem: &Problem, brings: &Brings, index: usize, kind: &RuleKind, at: f64) {
         match kind {
-            RuleKind::MaxMaterials => self.max_materials = Some(at.max(0.0) as usize),
+            RuleKind::MaxMaterials => self.count((0..self.columns.len()).collect(), at),
+            RuleKind::MostOf(members) => {
+                let is_member = |&column: &usize| members.contains(&self.columns[column].material);
+                self.count((0..self.columns.len()).filter(is_member).collect(), at);
+            }
+            RuleKind::Moves(kept) => self.moves(index, kept, at),
             RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
             RuleKind::PriceOfEffect => {
                 self.at_most(index, |column| brings.price[column] - at * brings.strength[column], 0.0);
@@ -42,11 +48,11 @@ impl Blend {
                 self.at_most(index, |column| at * to[column] - of[column], 0.0);
             }
             RuleKind::TargetMax(counted) => {
-                let excess = self.excess_over(*counted, at);
+                let excess = brings.excess_over(problem, *counted, at);
                 self.at_most(index, |column| excess[column], 0.0);
             }
             RuleKind::TargetMin(counted) => {
-                let excess = self.excess_over(*counted, at);
+                let excess = brings.excess_over(problem, *counted, at);
                 self.at_most(index, |column| -excess[column], 0.0);
             }
             RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
@@ -86,6 +92,46 @@ impl Blend {
             | RuleKind::Fixed(_)
             | RuleKind::Only(_)
             | RuleKind::OwnOnly => {}
+        }
+    }
+
+    /// Rules that ask for a material. One that may stay has two columns, and
+    /// asks for either; one that has none cannot be had.
+    pub(super) fn add_musts(&mut self, problem: &Problem) {
+        for (index, rule) in problem.rules.iter().enumerate() {
+            let (RuleKind::Must(material) | RuleKind::Fixed(material)) = rule.kind else { continue };
+            match self.columns_of(material)[..] {
+                [] => self.contradiction = Some(index),
+                [column] => self.columns[column].must = true,
+                ref both => {
+                    let least = both.iter().map(|&column| self.columns[column].least.as_f64()).fold(1000.0, f64::min);
+                    both.iter().for_each(|&column| self.columns[column].must = false);
+                    let coefficients = both.iter().map(|&column| (column, -1.0)).collect();
+                    self.rows.push(BlendRow { rule: index, coefficients, upper: -least });
+                }
+            }
+        }
+    }
+
+    /// At most so many doses are not the ones that stay: of the columns of
+    /// these all but so many are used, and never both of one material.
+    fn moves(&mut self, rule: usize, kept: &[(usize, Ppt)], at: f64) {
+        let mut coefficients = Vec::new();
+        for &(material, dose) in kept {
+            let own = self.columns_of(material);
+            let stays = own.iter().filter(|&&column| self.columns[column].stays);
+            coefficients.extend(stays.map(|&column| (column, -1.0 / dose.as_f64())));
+            self.count(own, 1.0);
+        }
+        self.rows.push(BlendRow { rule, coefficients, upper: at - kept.len() as f64 });
+    }
+
+    /// At most so many of some columns are used; nothing where that is no
+    /// restriction.
+    fn count(&mut self, columns: Vec<usize>, at: f64) {
+        let most = at.max(0.0) as usize;
+        if most < columns.len() {
+            self.counts.push(BlendCount { columns, most });
         }
     }
 
@@ -155,15 +201,6 @@ impl Blend {
         let all = (0..self.columns.len()).map(|column| (column, coefficient(column)));
         let coefficients = all.filter(|(_, a)| *a != 0.0).collect();
         self.rows.push(BlendRow { rule, coefficients, upper });
-    }
-
-    /// What one ppt of each column adds to `P_d - at * D`.
-    fn excess_over(&self, counted: usize, at: f64) -> Vec<f64> {
-        let of = |column: &super::BlendColumn| {
-            let odour = column.odours.iter().find(|(target, _)| *target == counted).map_or(0.0, |(_, odour)| *odour);
-            odour - at * column.weight
-        };
-        self.columns.iter().map(of).collect()
     }
 
     /// A cap on the neat amount of one material: a bound where one column
@@ -261,6 +298,21 @@ impl Brings {
         }
         let price = blend.columns.iter().map(|column| column.price.unwrap_or(0.0)).collect();
         Brings { neat, by_material, price, strength }
+    }
+
+    /// What one ppt of each column adds to `P_d - at * D`, for a descriptor
+    /// that a rule speaks of.
+    fn excess_over(&self, problem: &Problem, counted: usize, at: f64) -> Vec<f64> {
+        let ruled = &problem.ruled;
+        let of = |&(material, part): &(usize, f64)| {
+            let material = problem.material(material);
+            let heard = match problem.matching {
+                Match::Level => 1.0,
+                Match::Balance => counted_score(ruled, material) / total(ruled),
+            };
+            part * material.strength * (material.scores[ruled[counted].descriptor] - at * heard)
+        };
+        self.neat.iter().map(|content| content.iter().map(of).sum()).collect()
     }
 
     fn columns_of(&self, material: usize) -> Vec<(usize, f64)> {

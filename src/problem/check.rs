@@ -3,7 +3,7 @@
 
 use num_rational::BigRational;
 
-use super::{Problem, Rule, RuleKind, exact, substance_fraction};
+use super::{Problem, Rule, RuleKind, counted_score, exact, substance_fraction, total};
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::units::Ppt;
@@ -57,6 +57,8 @@ pub struct Checker<'a> {
     problem: &'a Problem,
     whole_part: bool,
     fixed: Vec<bool>,
+    /// The dose at which each column may stay, where a rule speaks of it.
+    kept: Vec<Option<Ppt>>,
 }
 
 impl<'a> Checker<'a> {
@@ -68,7 +70,7 @@ impl<'a> Checker<'a> {
                 fixed[column] = true;
             }
         }
-        Checker { problem, whole_part: problem.is_whole_part(), fixed }
+        Checker { problem, whole_part: problem.is_whole_part(), fixed, kept: problem.kept_doses() }
     }
 
     /// Whether every dose that a formula may have lies on a grid.
@@ -141,17 +143,18 @@ impl<'a> Facts<'a> {
         used.map(|(material, ppt)| material.price_per_kg.map(|price| price * ppt / 1000.0)).sum()
     }
 
-    /// The profile in a counted descriptor and the sum of |terms| of
-    /// `profile * D - at * D`, divided by D.
+    /// The profile in a descriptor that a rule speaks of and the sum of
+    /// |terms| of `profile * D - at * D`, divided by D.
     fn profile(&self, counted: usize, at: f64) -> Option<(f64, f64)> {
         let problem = self.problem;
+        let ruled = &problem.ruled;
         let (mut above, mut below) = (0.0, 0.0);
-        for (index, (material, ppt)) in problem.palette.materials.iter().zip(&self.neat_ppt).enumerate() {
+        for (material, ppt) in problem.palette.materials.iter().zip(&self.neat_ppt) {
             let odour = material.strength * ppt;
-            above += odour * material.scores[problem.targets[counted].descriptor];
+            above += odour * material.scores[ruled[counted].descriptor];
             below += match problem.matching {
                 Match::Level => odour,
-                Match::Balance => odour * problem.counted_score(index) / problem.target_total(),
+                Match::Balance => odour * counted_score(ruled, material) / total(ruled),
             };
         }
         (below > 0.0).then(|| (above / below, above / below + at.abs()))
@@ -180,12 +183,12 @@ impl<'a> Facts<'a> {
             // The grid moves a minimum up, and a used dose has at least 1e-6.
             &RuleKind::DoseMin(column) => {
                 let dose = self.doses[column];
-                let fixed = self.checker.fixed[column];
+                let fixed = self.is_fixed(column);
                 verdict(column, !fixed && dose > Ppt::ZERO && dose < at.max(Ppt::LEAST), at - dose)
             }
             &RuleKind::DoseStep(column) => {
                 let dose = self.doses[column];
-                let fixed = self.checker.fixed[column];
+                let fixed = self.is_fixed(column);
                 verdict(column, !fixed && dose.floor_to(at) != dose, dose - dose.floor_to(at))
             }
             &RuleKind::DoseMax(column) => verdict(column, self.doses[column] > at, self.doses[column] - at),
@@ -195,6 +198,14 @@ impl<'a> Facts<'a> {
             RuleKind::MaxMaterials => {
                 let used = self.doses.iter().filter(|dose| !dose.is_zero()).count() as f64;
                 Some((used, (used - rule.at).max(0.0)))
+            }
+            RuleKind::MostOf(members) => {
+                let used = members.iter().filter(|&&member| !self.doses[member].is_zero()).count() as f64;
+                Some((used, (used - rule.at).max(0.0)))
+            }
+            RuleKind::Moves(kept) => {
+                let moved = kept.iter().filter(|(column, dose)| self.doses[*column] != *dose).count() as f64;
+                Some((moved, (moved - rule.at).max(0.0)))
             }
             RuleKind::Only(only) => {
                 let others = self.formula.parts.iter().filter(|(material, _)| !only.contains(material)).count() as f64;
@@ -206,6 +217,11 @@ impl<'a> Facts<'a> {
             }
             _ => return None,
         })
+    }
+
+    /// Whether a column is at a dose that sets minimum and step aside.
+    fn is_fixed(&self, column: usize) -> bool {
+        self.checker.fixed[column] || self.checker.kept[column] == Some(self.doses[column])
     }
 
     fn reading(&self, rule: &Rule) -> Option<Reading> {

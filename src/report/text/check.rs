@@ -38,11 +38,13 @@ fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
     }
     page.head(out, "What blends inside the rules can reach, in points");
     let shown = |value: Option<f64>, round: fn(f64, usize) -> String| value.map_or("?".to_owned(), |v| round(v, 2));
+    // What the solver's last digits add does not count.
+    let hair = 1e-6;
     let column = |of: &dyn Fn(&RangeLine) -> String| aligned(&report.ranges.iter().map(of).collect::<Vec<_>>());
     let targets = column(&|line| plain(line.target));
     // Outwards: nothing that can be reached is left out.
-    let lows = column(&|line| shown(line.low, rounded_down));
-    let highs = column(&|line| shown(line.high, rounded_up));
+    let lows = column(&|line| shown(line.low.map(|low| low + hair), rounded_down));
+    let highs = column(&|line| shown(line.high.map(|high| (high - hair).max(0.0)), rounded_up));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Left]);
     table.row(Ink::Faint, ["", "target", "from", "to", ""].map(str::to_owned).to_vec());
     for (at, line) in report.ranges.iter().enumerate() {

@@ -173,8 +173,8 @@ impl Tree<'_> {
             shares: [1.0, 1.0],
             score: 0.0,
         };
-        if !point.count_holds {
-            return point.undecided.iter().map(|&k| on_use(k)).collect();
+        if !point.count_holds() {
+            return point.too_many(&self.relaxation).map(on_use).collect();
         }
         if !point.too_small.is_empty() {
             return point.too_small.iter().map(|&k| on_use(k)).collect();

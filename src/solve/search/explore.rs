@@ -63,7 +63,7 @@ impl Tree<'_> {
         inner.pseudo_costs = self.pseudo_costs.restricted(&restriction.kept);
         (inner.best_loss, inner.limit, inner.proven) = (self.best_loss, self.limit, self.proven);
         (inner.nodes, inner.roundings) = (self.nodes, self.roundings);
-        inner.aim = self.aim;
+        (inner.aim, inner.has_ceiling) = (self.aim, self.has_ceiling);
         inner.present_price = self.price_of_found();
         inner.last_node = budget.map(|budget| self.nodes + budget);
         let ending = inner.explore_below(inner_root);
@@ -180,7 +180,7 @@ impl Tree<'_> {
             if !sound {
                 return self.split_anyhow(node, &point);
             }
-            if point.count_holds && point.too_small.is_empty() {
+            if point.count_holds() && point.too_small.is_empty() {
                 self.roundings += 1;
                 if self.roundings <= 100 || self.roundings.is_multiple_of(16) {
                     let before = self.cut();
@@ -190,7 +190,7 @@ impl Tree<'_> {
                     }
                 }
             }
-            if point.count_holds
+            if point.count_holds()
                 && point.too_small.is_empty()
                 && let Some((index, below)) = self.uncompleted(node)
             {
