@@ -3,11 +3,15 @@
 
 pub mod basis;
 pub mod broken;
+pub mod buy;
 pub mod conflict;
 pub mod contribution;
 pub mod doubt;
+pub mod packs;
 pub mod pour;
 pub mod repair;
+pub mod replace;
 pub mod replacement;
+pub mod shelf;
 pub mod single;
 pub mod unchecked;

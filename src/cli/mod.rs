@@ -1,12 +1,16 @@
 //! The command line: one file for each command.
 
+mod buy;
 mod compare;
 mod completions;
 mod man;
+mod names;
 mod output;
 mod panic;
 mod progress;
 mod propose;
+mod replace;
+mod save;
 mod shared;
 mod stop;
 
@@ -69,6 +73,8 @@ pub struct Cli {
 enum Command {
     Propose(propose::Args),
     Compare(compare::Args),
+    Buy(buy::Args),
+    Replace(replace::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -78,6 +84,8 @@ impl Command {
         match self {
             Command::Propose(args) => propose::run(&args),
             Command::Compare(args) => compare::run(&args),
+            Command::Buy(args) => buy::run(&args),
+            Command::Replace(args) => replace::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -6,10 +6,14 @@
 //! `sum x = 1000`, rows `sum a x <= b`, and for each column either `x = 0` or
 //! `x` on its grid between `least` and `most`; of some sets of columns at most
 //! so many are above 0.
+//!
+//! A material has one column; where a rule says how many doses may move, it
+//! has two, of which one at most is used: that of the dose that stays, and
+//! that of any other.
 
 use crate::brief::Match;
 use crate::formula::Formula;
-use crate::problem::{Problem, RuleKind, Target};
+use crate::problem::{DoseDomain, Problem, Target};
 use crate::units::Ppt;
 
 /// The solver-neutral model of a problem.
@@ -35,6 +39,8 @@ pub struct Blend {
 pub struct BlendColumn {
     /// Index into the palette.
     pub material: usize,
+    /// Whether it is the column of a dose that stays.
+    pub stays: bool,
     /// What one ppt adds to `D`.
     pub weight: f64,
     /// (target, what one ppt adds to its `P`), nonzero entries only.
@@ -94,48 +100,28 @@ impl Blend {
             materials: problem.palette.materials.len(),
             contradiction: None,
         };
-        let domains = problem.domains();
-        for rule in problem.rules.iter().enumerate() {
-            if let (index, RuleKind::Must(column) | RuleKind::Fixed(column)) = (rule.0, &rule.1.kind)
-                && domains[*column].is_ok_and(|domain| domain.is_empty()) | domains[*column].is_err()
-            {
-                blend.contradiction = Some(index);
+        let kept = problem.kept_doses();
+        let may_stay = if kept.iter().any(Option::is_some) { problem.may_stay() } else { vec![false; kept.len()] };
+        for (index, domain) in problem.domains().into_iter().enumerate() {
+            let domain = domain.ok().filter(|domain| !domain.is_empty());
+            if let Some(dose) = kept[index].filter(|_| may_stay[index]) {
+                // On the grid of its own dose: that or nothing.
+                let staying = DoseDomain { least: dose, most: dose, step: dose, must: false, fixed: true };
+                blend.columns.push(column(problem, index, staying, true));
+            }
+            if let Some(domain) = domain {
+                blend.columns.push(column(problem, index, domain, false));
             }
         }
-        let total = problem.target_total();
-        for (index, domain) in domains.iter().enumerate() {
-            let Ok(domain) = domain else { continue };
-            if domain.is_empty() {
-                continue;
-            }
-            let content = &problem.columns[index].neat;
-            let mut odours = vec![0.0; problem.targets.len()];
-            let (mut weight, mut price) = (0.0, Some(0.0));
-            for &(material, part) in content {
-                let material = problem.material(material);
-                for (sum, target) in odours.iter_mut().zip(&problem.targets) {
-                    *sum += part * material.strength * material.scores[target.descriptor];
-                }
-                weight += part * material.strength;
-                price = price.zip(material.price_per_kg).map(|(sum, own)| sum + part * own / 1000.0);
-            }
-            if problem.matching == Match::Balance {
-                weight = odours.iter().sum::<f64>() / total;
-            }
-            blend.columns.push(BlendColumn {
-                material: index,
-                weight,
-                odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
-                least: domain.least,
-                most: domain.most,
-                step: domain.step,
-                must: domain.must,
-                price,
-            });
-        }
+        blend.add_musts(problem);
         blend.add_rules(problem);
         blend.tighten();
         blend
+    }
+
+    /// The columns of a material: none, one, or two where its dose may stay.
+    pub fn columns_of(&self, material: usize) -> Vec<usize> {
+        (0..self.columns.len()).filter(|&column| self.columns[column].material == material).collect()
     }
 
     /// Whether doses are continuous and neither counts nor minimums choose
@@ -173,8 +159,10 @@ impl Blend {
     pub fn column_doses(&self, formula: &Formula) -> Option<Vec<Ppt>> {
         let mut doses = vec![Ppt::ZERO; self.columns.len()];
         for &(material, dose) in &formula.parts {
-            let column = self.columns.iter().position(|column| column.material == material)?;
-            doses[column] = dose;
+            let own = self.columns_of(material);
+            let stays = own.iter().find(|&&column| self.columns[column].stays && self.columns[column].least == dose);
+            let moves = own.iter().find(|&&column| !self.columns[column].stays);
+            doses[*stays.or(moves)?] = dose;
         }
         Some(doses)
     }
@@ -183,8 +171,36 @@ impl Blend {
     pub fn palette_doses(&self, doses: &[Ppt]) -> Vec<Ppt> {
         let mut all = vec![Ppt::ZERO; self.materials];
         for (column, &dose) in self.columns.iter().zip(doses) {
-            all[column.material] = dose;
+            all[column.material] = all[column.material] + dose;
         }
         all
+    }
+}
+
+/// The column of a material whose doses come from a domain.
+fn column(problem: &Problem, index: usize, domain: DoseDomain, stays: bool) -> BlendColumn {
+    let mut odours = vec![0.0; problem.targets.len()];
+    let (mut weight, mut price) = (0.0, Some(0.0));
+    for &(material, part) in &problem.columns[index].neat {
+        let material = problem.material(material);
+        for (sum, target) in odours.iter_mut().zip(&problem.targets) {
+            *sum += part * material.strength * material.scores[target.descriptor];
+        }
+        weight += part * material.strength;
+        price = price.zip(material.price_per_kg).map(|(sum, own)| sum + part * own / 1000.0);
+    }
+    if problem.matching == Match::Balance {
+        weight = odours.iter().sum::<f64>() / problem.target_total();
+    }
+    BlendColumn {
+        material: index,
+        stays,
+        weight,
+        odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
+        least: domain.least,
+        most: domain.most,
+        step: domain.step,
+        must: domain.must,
+        price,
     }
 }

@@ -67,6 +67,7 @@ impl Blend {
                     let weighted: Vec<(usize, f64)> = members.iter().map(|&(r, limit)| (r, 1.0 / limit)).collect();
                     self.restrict(problem, &brings, index, &weighted, *product, at);
                 }
+                RuleKind::Moves(kept) => self.moves(index, kept, at),
                 // In the domains of the columns already.
                 RuleKind::DoseMin(_)
                 | RuleKind::DoseMax(_)
@@ -78,6 +79,37 @@ impl Blend {
                 | RuleKind::OwnOnly => {}
             }
         }
+    }
+
+    /// Rules that ask for a material. One that may stay has two columns, and
+    /// asks for either; one that has none cannot be had.
+    pub(super) fn add_musts(&mut self, problem: &Problem) {
+        for (index, rule) in problem.rules.iter().enumerate() {
+            let (RuleKind::Must(material) | RuleKind::Fixed(material)) = rule.kind else { continue };
+            match self.columns_of(material)[..] {
+                [] => self.contradiction = Some(index),
+                [column] => self.columns[column].must = true,
+                ref both => {
+                    let least = both.iter().map(|&column| self.columns[column].least.as_f64()).fold(1000.0, f64::min);
+                    both.iter().for_each(|&column| self.columns[column].must = false);
+                    let coefficients = both.iter().map(|&column| (column, -1.0)).collect();
+                    self.rows.push(BlendRow { rule: index, coefficients, upper: -least });
+                }
+            }
+        }
+    }
+
+    /// At most so many doses are not the ones that stay: of the columns of
+    /// these all but so many are used, and never both of one material.
+    fn moves(&mut self, rule: usize, kept: &[(usize, Ppt)], at: f64) {
+        let mut coefficients = Vec::new();
+        for &(material, dose) in kept {
+            let own = self.columns_of(material);
+            let stays = own.iter().filter(|&&column| self.columns[column].stays);
+            coefficients.extend(stays.map(|&column| (column, -1.0 / dose.as_f64())));
+            self.count(own, 1.0);
+        }
+        self.rows.push(BlendRow { rule, coefficients, upper: at - kept.len() as f64 });
     }
 
     /// At most so many of some columns are used; nothing where that is no

@@ -57,6 +57,8 @@ pub struct Checker<'a> {
     problem: &'a Problem,
     whole_part: bool,
     fixed: Vec<bool>,
+    /// The dose at which each column may stay, where a rule speaks of it.
+    kept: Vec<Option<Ppt>>,
 }
 
 impl<'a> Checker<'a> {
@@ -68,7 +70,7 @@ impl<'a> Checker<'a> {
                 fixed[column] = true;
             }
         }
-        Checker { problem, whole_part: problem.is_whole_part(), fixed }
+        Checker { problem, whole_part: problem.is_whole_part(), fixed, kept: problem.kept_doses() }
     }
 
     /// Whether every dose that a formula may have lies on a grid.
@@ -164,12 +166,12 @@ impl<'a> Facts<'a> {
             // The grid moves a minimum up, and a used dose has at least 1e-6.
             &RuleKind::DoseMin(column) => {
                 let dose = self.doses[column];
-                let fixed = self.checker.fixed[column];
+                let fixed = self.is_fixed(column);
                 verdict(column, !fixed && dose > Ppt::ZERO && dose < at.max(Ppt::LEAST), at - dose)
             }
             &RuleKind::DoseStep(column) => {
                 let dose = self.doses[column];
-                let fixed = self.checker.fixed[column];
+                let fixed = self.is_fixed(column);
                 verdict(column, !fixed && dose.floor_to(at) != dose, dose - dose.floor_to(at))
             }
             &RuleKind::DoseMax(column) => verdict(column, self.doses[column] > at, self.doses[column] - at),
@@ -184,6 +186,10 @@ impl<'a> Facts<'a> {
                 let used = members.iter().filter(|&&member| !self.doses[member].is_zero()).count() as f64;
                 Some((used, (used - rule.at).max(0.0)))
             }
+            RuleKind::Moves(kept) => {
+                let moved = kept.iter().filter(|(column, dose)| self.doses[*column] != *dose).count() as f64;
+                Some((moved, (moved - rule.at).max(0.0)))
+            }
             RuleKind::Only(only) => {
                 let others = self.formula.parts.iter().filter(|(material, _)| !only.contains(material)).count() as f64;
                 Some((others, others))
@@ -194,6 +200,11 @@ impl<'a> Facts<'a> {
             }
             _ => return None,
         })
+    }
+
+    /// Whether a column is at a dose that sets minimum and step aside.
+    fn is_fixed(&self, column: usize) -> bool {
+        self.checker.fixed[column] || self.checker.kept[column] == Some(self.doses[column])
     }
 
     fn reading(&self, rule: &Rule) -> Option<Reading> {

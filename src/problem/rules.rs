@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use crate::palette::Cas;
 use crate::place::Place;
+use crate::units::Ppt;
 
 /// One rule.
 #[derive(Clone, Debug)]
@@ -38,6 +39,9 @@ pub enum RuleKind {
     MaxMaterials,
     /// Number of materials among these, at most.
     MostOf(Arc<[usize]>),
+    /// Number of these columns whose dose is not this one, at most. A dose
+    /// that stays is as good as fixed: it sets minimum and step aside.
+    Moves(Arc<[(usize, Ppt)]>),
     /// Dose of a column in ppt, at least, if used at all.
     DoseMin(usize),
     /// Dose of a column in ppt of the basis, at most.
@@ -162,6 +166,7 @@ impl RuleKind {
             | StrengthMax
             | MaxMaterials
             | MostOf(_)
+            | Moves(_)
             | DoseMax(_)
             | NeatMax(_)
             | GroupMax(_)

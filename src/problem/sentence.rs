@@ -3,6 +3,9 @@
 use super::{Change, Problem, Rule, RuleKind};
 use crate::number::{plain, rounded_up};
 
+/// More names than these are counted where a count speaks of them.
+const FEW: usize = 4;
+
 impl Problem {
     /// A rule as a sentence without a full stop: "the price is at most 180
     /// EUR/kg".
@@ -24,7 +27,11 @@ impl Problem {
             RuleKind::StrengthMin => format!("the strength is at least {at}"),
             RuleKind::StrengthMax => format!("the strength is at most {at}"),
             RuleKind::MaxMaterials => format!("at most {at} materials are used"),
+            RuleKind::MostOf(members) if members.len() > FEW => {
+                format!("at most {at} of {} materials are used", members.len())
+            }
             RuleKind::MostOf(members) => format!("at most {at} of {} are used", names(members)),
+            RuleKind::Moves(kept) => format!("at most {at} of {} doses move", kept.len()),
             RuleKind::DoseMin(m) => format!("{}, if used, is dosed at {at} ‰ or more", name(*m)),
             RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => format!("{} is at most {at} ‰", name(*m)),
             RuleKind::DoseStep(m) => format!("{} is dosed in steps of {at} ‰", name(*m)),
@@ -87,7 +94,11 @@ impl Problem {
             RuleKind::StrengthMin => moved("the floor of the strength".to_owned(), ""),
             RuleKind::StrengthMax => moved("the ceiling on the strength".to_owned(), ""),
             RuleKind::MaxMaterials => format!("allow {} materials", plain(to)),
+            RuleKind::MostOf(members) if members.len() > FEW => {
+                format!("allow {} of {} materials", plain(to), members.len())
+            }
             RuleKind::MostOf(members) => format!("allow {} of {}", plain(to), names(members)),
+            RuleKind::Moves(_) => format!("let {} of the doses move", plain(to)),
             RuleKind::DoseMin(m) => moved(format!("the least dose of {}", name(m)), " ‰"),
             RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => moved(format!("the cap on {}", name(m)), " ‰"),
             RuleKind::DoseStep(m) => moved(format!("the step of {}", name(m)), " ‰"),

@@ -4,6 +4,7 @@
 //! command, and text and CSV are made from the same fields, so that no format
 //! can say what another does not know.
 
+pub mod buy;
 mod care;
 pub mod compare;
 mod csv;
@@ -11,8 +12,13 @@ mod formula;
 mod head;
 mod json;
 mod limits;
+mod offered;
+mod offers;
 mod ordered;
 pub mod propose;
+mod purchase;
+mod reasons;
+pub mod replace;
 pub mod text;
 
 use serde::Serialize;
@@ -21,7 +27,10 @@ pub use care::{CAUTION, Care};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};
+pub use offered::Offered;
 pub use ordered::Ordered;
+pub use purchase::{Item, PackLine, PurchaseReport};
+pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
 pub use text::Page;
 
 /// How a report is written out.

@@ -91,7 +91,7 @@ pub enum Failure {
 }
 
 /// Proven when loss and bound differ by no more than this times max(1, loss).
-const PROVEN: f64 = 1e-6;
+pub const PROVEN: f64 = 1e-6;
 
 /// What is known of a problem before it is solved, from others like it.
 #[derive(Clone, Debug, Default)]
@@ -153,7 +153,7 @@ impl Solution {
     }
 
     /// A solution from a formula and a proven bound.
-    fn from_parts(answer: Option<Answer>, bound: f64) -> Solution {
+    pub fn from_parts(answer: Option<Answer>, bound: f64) -> Solution {
         let Some(answer) = answer else {
             return if bound.is_infinite() {
                 Solution::infeasible()
