@@ -44,7 +44,8 @@ impl Tree<'_> {
         }
         let restriction = Restriction::new(self.blend, &root);
         if restriction.is_worthwhile(self.blend) {
-            self.explore_apart(&restriction, None)
+            let budget = self.last_node.map(|last| last.saturating_sub(self.nodes));
+            self.explore_apart(&restriction, budget)
         } else {
             self.explore_below(root)
         }

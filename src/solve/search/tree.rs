@@ -25,6 +25,10 @@ const MARGIN: f64 = 5e-7;
 /// tied, and the cheaper one is kept.
 pub(super) const TIE: f64 = 1e-7;
 
+/// Good formulas are sought in neighbourhoods of the first once the proof has
+/// taken this many nodes in one tree; easy briefs are done sooner.
+const IMPROVE_AFTER: u64 = 1000;
+
 /// What a judge outside the search says of a formula.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Judged {
@@ -291,10 +295,10 @@ impl Tree<'_> {
             }
             if !self.is_satisfied() {
                 self.dive(&root, Order::Odour);
-                self.improve(&root);
             }
         }
         let mut share = 0.25;
+        let mut improved = doubtful;
         while !self.is_proven() && !self.is_over() {
             let ceiling = if self.has_ceiling() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
@@ -308,7 +312,10 @@ impl Tree<'_> {
                 target = if self.has_ceiling() { f64::INFINITY } else { worst };
             }
             self.limit = target.min(self.best_loss);
-            match self.explore(&root) {
+            self.last_node = (!improved).then_some(self.nodes + IMPROVE_AFTER);
+            let ending = self.explore(&root);
+            self.last_node = None;
+            match ending {
                 Ending::Closed => {
                     let closed = if self.limit < self.best_loss { self.limit } else { self.cut() };
                     self.proven = self.proven.max(closed);
@@ -319,6 +326,11 @@ impl Tree<'_> {
                 }
                 Ending::Stopped(bound) => {
                     self.proven = self.proven.max(bound.min(self.best_loss));
+                    if !improved && !self.is_over() {
+                        self.improve(&root);
+                        improved = true;
+                        continue;
+                    }
                     return;
                 }
             }
