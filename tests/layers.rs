@@ -11,6 +11,7 @@ const LAYERS: &[&[&str]] = &[
     &["palette", "brief", "limits", "formula"],
     &["problem", "files"],
     &["evaluate", "model"],
+    &["certificate"],
     &["solve"],
     &["analysis"],
     &["report"],

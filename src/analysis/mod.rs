@@ -19,5 +19,6 @@ pub mod replacement;
 pub mod shelf;
 pub mod single;
 pub mod unchecked;
+pub mod verify;
 pub mod without;
 pub mod worth;

@@ -14,6 +14,7 @@ mod replace;
 mod save;
 mod shared;
 mod stop;
+mod verify;
 
 use std::process::ExitCode;
 
@@ -77,6 +78,7 @@ enum Command {
     Compare(compare::Args),
     Buy(buy::Args),
     Replace(replace::Args),
+    Verify(verify::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -89,6 +91,7 @@ impl Command {
             Command::Compare(args) => compare::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
+            Command::Verify(args) => verify::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -22,6 +22,7 @@ mod purchase;
 mod reasons;
 pub mod replace;
 pub mod text;
+pub mod verify;
 mod worth;
 
 use serde::Serialize;

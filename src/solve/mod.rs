@@ -3,6 +3,7 @@
 
 pub mod backend;
 mod borrowed;
+pub mod certify;
 mod quiet;
 pub mod ratio;
 pub mod reach;

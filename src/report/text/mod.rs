@@ -11,6 +11,7 @@ mod propose;
 mod reasons;
 mod replace;
 mod table;
+mod verify;
 mod worth;
 
 pub use buy::buy;
@@ -19,3 +20,4 @@ pub use compare::compare;
 pub use page::Page;
 pub use propose::propose;
 pub use replace::replace;
+pub use verify::verify;

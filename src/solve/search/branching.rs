@@ -30,11 +30,11 @@ pub struct Branch {
 pub enum Choice {
     /// Split the node.
     Split(Branch),
-    /// One side of a trial is empty, so the other side holds: (material,
-    /// decision) to apply to the node itself.
-    Forced(usize, Decision),
+    /// One side of a trial is empty, so the other side holds: the decision to
+    /// apply to the node itself.
+    Forced(Branch, Decision),
     /// Both sides of a trial are empty: the node is.
-    Empty,
+    Empty(Branch),
 }
 
 /// Mean rise of the bound when a material is decided.
@@ -149,9 +149,9 @@ impl Tree<'_> {
                     }
                 }
                 match empty {
-                    [true, true] => return Some(Choice::Empty),
-                    [true, false] => return Some(Choice::Forced(k, candidate.branch.more)),
-                    [false, true] => return Some(Choice::Forced(k, candidate.branch.less)),
+                    [true, true] => return Some(Choice::Empty(candidate.branch)),
+                    [true, false] => return Some(Choice::Forced(candidate.branch, candidate.branch.more)),
+                    [false, true] => return Some(Choice::Forced(candidate.branch, candidate.branch.less)),
                     [false, false] => score = product(gains[0], gains[1]),
                 }
                 without_gain += 1;

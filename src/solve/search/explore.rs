@@ -220,9 +220,9 @@ impl Tree<'_> {
             }
             match self.choose(node, &point) {
                 Some(Choice::Split(branch)) => return Verdict::Split(branch),
-                Some(Choice::Empty) => return Verdict::Closed,
-                Some(Choice::Forced(k, decision)) => {
-                    if !node.decide(k, decision, &self.grid) {
+                Some(Choice::Empty(_)) => return Verdict::Closed,
+                Some(Choice::Forced(branch, decision)) => {
+                    if !node.decide(branch.material, decision, &self.grid) {
                         return Verdict::Closed;
                     }
                 }

@@ -129,6 +129,21 @@ impl BoxedLp {
     /// Whether the combination `multipliers · A x = multipliers · rhs` cannot
     /// hold inside the boxes (Farkas): then no point does.
     pub fn proves_infeasible(&self, multipliers: &[f64], boxes: Boxes) -> bool {
+        let (wanted, least, most) = self.combined(multipliers, boxes);
+        wanted.value - wanted.doubt() > most.value + most.doubt()
+            || wanted.value + wanted.doubt() < least.value - least.doubt()
+    }
+
+    /// The same from one side: `multipliers · A x` never gets as far as
+    /// `multipliers · rhs`.
+    pub fn falls_short(&self, multipliers: &[f64], boxes: Boxes) -> bool {
+        let (wanted, _, most) = self.combined(multipliers, boxes);
+        wanted.value - wanted.doubt() > most.value + most.doubt()
+    }
+
+    /// `multipliers · rhs`, and the least and the greatest `multipliers · A x`
+    /// inside the boxes.
+    fn combined(&self, multipliers: &[f64], boxes: Boxes) -> (Sum, Sum, Sum) {
         let (mut wanted, mut least, mut most) = (Sum::default(), Sum::default(), Sum::default());
         multipliers.iter().zip(&self.rhs).for_each(|(pi, b)| wanted.add(pi * b, 0.0));
         for &j in boxes.live {
@@ -148,8 +163,7 @@ impl BoxedLp {
             least.add((a * l).min(a * u), doubt);
             most.add((a * l).max(a * u), doubt);
         }
-        wanted.value - wanted.doubt() > most.value + most.doubt()
-            || wanted.value + wanted.doubt() < least.value - least.doubt()
+        (wanted, least, most)
     }
 }
 

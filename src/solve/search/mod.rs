@@ -7,7 +7,7 @@
 //! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
-//! `explore` (one tree), `epochs` (the same by several at once), `tree` (the
+//! `prove` (a tree with its reasons), `explore` (one tree), `epochs` (the same by several at once), `tree` (the
 //! search and its targets).
 
 mod branching;
@@ -22,6 +22,7 @@ mod iterate;
 pub mod lp;
 mod node;
 mod point;
+mod prove;
 mod relaxation;
 mod remainder;
 mod restriction;
@@ -30,4 +31,5 @@ pub mod simplex;
 mod tally;
 mod tree;
 
+pub use prove::prove;
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};

@@ -42,6 +42,8 @@ pub struct Relaxation {
     pub counts: Vec<Count>,
     /// For each material, the count rules that it falls under.
     pub counts_of: Arc<[Vec<usize>]>,
+    /// What each rule was divided by.
+    pub row_sizes: Vec<f64>,
     /// What coarse steps leave to the fine ones, each with its column.
     pub remainders: Vec<Kept>,
     /// Box of every column at the start.
@@ -99,12 +101,21 @@ impl Relaxation {
     /// When there is certainly no formula.
     pub fn new(blend: &Blend, scratch: &mut Scratch) -> Result<Relaxation, Empty> {
         let crude = crude_span(blend).ok_or(Empty)?;
-        let first = Relaxation::with_span(blend, crude)?;
+        let first = Relaxation::with_span(blend, crude, false)?;
         let span = first.tighten_span(crude, scratch)?;
-        Relaxation::with_span(blend, span)
+        Relaxation::with_span(blend, span, false)
     }
 
-    fn with_span(blend: &Blend, span: Span) -> Result<Relaxation, Empty> {
+    /// The relaxation of a blend that has no formula, for the multipliers that
+    /// show it.
+    ///
+    /// # Errors
+    /// When no material has an odour.
+    pub fn of_nothing(blend: &Blend) -> Result<Relaxation, Empty> {
+        Relaxation::with_span(blend, crude_span(blend).ok_or(Empty)?, true)
+    }
+
+    fn with_span(blend: &Blend, span: Span, even_empty: bool) -> Result<Relaxation, Empty> {
         let n = blend.columns.len();
         let d_ref = (span.least * span.most).sqrt();
         let targets = blend.targets.len();
@@ -139,6 +150,7 @@ impl Relaxation {
         // Rules, each divided by its largest scaled coefficient.
         let mut slack_most = Vec::new();
         let mut uppers = Vec::new();
+        let mut row_sizes = Vec::new();
         for (index, row) in blend.rows.iter().enumerate() {
             let scaled = || row.coefficients.iter().map(|&(column, a)| (column, a * scale_ppt[column]));
             let size = scaled().map(|(_, a)| a.abs()).fold(0.0, f64::max);
@@ -151,10 +163,11 @@ impl Relaxation {
                 least_activity += a / size * if a < 0.0 { dose(blend.columns[column].most) } else { must_have };
             }
             let room = row.upper / size - least_activity;
-            if room < -1e-9 * (1.0 + (row.upper / size).abs()) {
+            if room < -1e-9 * (1.0 + (row.upper / size).abs()) && !even_empty {
                 return Err(Empty);
             }
             uppers.push(row.upper / size);
+            row_sizes.push(size);
             slack_most.push(room.max(0.0));
         }
 
@@ -239,6 +252,7 @@ impl Relaxation {
             d_ref,
             counts,
             counts_of,
+            row_sizes,
             remainders: kept,
             lower,
             upper,

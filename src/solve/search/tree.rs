@@ -177,7 +177,18 @@ impl<'a> Tree<'a> {
         }
         let mut scratch = Scratch::default();
         let relaxation = Relaxation::new(blend, &mut scratch)?;
-        Ok(Tree {
+        Ok(Tree::over(blend, relaxation, judge, tolerance, control))
+    }
+
+    /// A search over a relaxation that is there already.
+    pub(super) fn over(
+        blend: &'a Blend,
+        relaxation: Relaxation,
+        judge: &'a (dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
+        tolerance: f64,
+        control: &'a Control,
+    ) -> Tree<'a> {
+        Tree {
             blend,
             judge,
             tolerance,
@@ -186,7 +197,7 @@ impl<'a> Tree<'a> {
             grid: Grid::new(blend),
             pseudo_costs: PseudoCosts::new(relaxation.n),
             relaxation,
-            scratch,
+            scratch: Scratch::default(),
             bound: SafeBound::default(),
             found: None,
             best_loss: f64::INFINITY,
@@ -198,7 +209,7 @@ impl<'a> Tree<'a> {
             last_node: None,
             aim: Aim::Best,
             has_ceiling: false,
-        })
+        }
     }
 
     /// Another one over the same blend that knows nothing yet.
@@ -206,28 +217,7 @@ impl<'a> Tree<'a> {
     where
         'a: 'b,
     {
-        Tree {
-            blend: self.blend,
-            judge: self.judge,
-            tolerance: self.tolerance,
-            control,
-            by_column: self.by_column.clone(),
-            grid: self.grid.clone(),
-            pseudo_costs: PseudoCosts::new(self.relaxation.n),
-            relaxation: self.relaxation.clone(),
-            scratch: Scratch::default(),
-            bound: SafeBound::default(),
-            found: None,
-            best_loss: f64::INFINITY,
-            limit: f64::INFINITY,
-            proven: 0.0,
-            nodes: 0,
-            roundings: 0,
-            present_price: None,
-            last_node: None,
-            aim: self.aim,
-            has_ceiling: false,
-        }
+        Tree { aim: self.aim, ..Tree::over(self.blend, self.relaxation.clone(), self.judge, self.tolerance, control) }
     }
 }
 
