@@ -10,6 +10,7 @@ pub mod conflict;
 pub mod contribution;
 pub mod doubt;
 pub mod explain;
+pub mod leeway;
 pub mod loosen;
 pub mod packs;
 pub mod pour;

@@ -4,6 +4,7 @@ mod buy;
 mod check;
 mod compare;
 mod completions;
+mod leeway;
 mod man;
 mod names;
 mod output;
@@ -77,6 +78,7 @@ enum Command {
     Compare(compare::Args),
     Buy(buy::Args),
     Replace(replace::Args),
+    Leeway(leeway::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -89,6 +91,7 @@ impl Command {
             Command::Compare(args) => compare::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
+            Command::Leeway(args) => leeway::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -13,6 +13,7 @@ pub mod finding;
 mod formula;
 mod head;
 mod json;
+pub mod leeway;
 mod limits;
 mod offered;
 mod offers;

@@ -3,6 +3,7 @@
 
 pub mod backend;
 mod borrowed;
+pub mod extent;
 mod quiet;
 pub mod ratio;
 pub mod reach;
