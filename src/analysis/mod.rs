@@ -1,6 +1,8 @@
 //! The arithmetic behind the answers to a perfumer's questions: plain
 //! functions of a problem and a formula, without a word of text.
 
+pub mod add;
+pub mod adjust;
 pub mod audit;
 pub mod basis;
 pub mod broken;
@@ -19,6 +21,7 @@ pub mod replace;
 pub mod replacement;
 pub mod shelf;
 pub mod single;
+pub mod starts;
 pub mod unchecked;
 pub mod without;
 pub mod worth;

@@ -1,5 +1,6 @@
 //! The command line: one file for each command.
 
+mod adjust;
 mod buy;
 mod check;
 mod compare;
@@ -14,6 +15,7 @@ mod propose;
 mod replace;
 mod save;
 mod shared;
+mod starts;
 mod stop;
 
 use std::process::ExitCode;
@@ -79,6 +81,8 @@ enum Command {
     Buy(buy::Args),
     Replace(replace::Args),
     Leeway(leeway::Args),
+    Starts(starts::Args),
+    Adjust(adjust::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -92,6 +96,8 @@ impl Command {
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
             Command::Leeway(args) => leeway::run(&args),
+            Command::Starts(args) => starts::run(&args),
+            Command::Adjust(args) => adjust::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -48,15 +48,29 @@ pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String
 /// # Errors
 /// [`SaveError`]; the file at `path` is then as it was.
 pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bool) -> Result<(), SaveError> {
-    let io = |error| SaveError::Io { path: path.to_owned(), error };
     let (target, old) = settled_target(path, force)?;
     let text = match &old {
         Some(_) => text_over(&target, formula, palette),
         None => formula_text(formula, palette, &target),
     };
-    let temporary = beside(&target);
+    put(path, &target, old, &text)
+}
+
+/// Saves a plain text, likewise.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_text(path: &Path, text: &str, force: bool) -> Result<(), SaveError> {
+    let (target, old) = settled_target(path, force)?;
+    put(path, &target, old, text)
+}
+
+/// Puts a text in the place of a file, whole or not at all.
+fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, text: &str) -> Result<(), SaveError> {
+    let io = |error| SaveError::Io { path: path.to_owned(), error };
+    let temporary = beside(target);
     let mode = old.map(|about| about.permissions());
-    write_new(&temporary, &text, mode).and_then(|()| fs::rename(&temporary, &target)).map_err(|error| {
+    write_new(&temporary, text, mode).and_then(|()| fs::rename(&temporary, target)).map_err(|error| {
         // Best effort: the first error is the one to tell.
         let _ = fs::remove_file(&temporary);
         io(error)

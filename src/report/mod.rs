@@ -4,6 +4,7 @@
 //! command, and text and CSV are made from the same fields, so that no format
 //! can say what another does not know.
 
+pub mod adjust;
 pub mod buy;
 mod care;
 pub mod check;
@@ -22,6 +23,7 @@ pub mod propose;
 mod purchase;
 mod reasons;
 pub mod replace;
+pub mod starts;
 pub mod text;
 mod worth;
 

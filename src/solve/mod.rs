@@ -4,6 +4,7 @@
 pub mod backend;
 mod borrowed;
 pub mod extent;
+pub mod nearest;
 mod quiet;
 pub mod ratio;
 pub mod reach;

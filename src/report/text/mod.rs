@@ -1,5 +1,6 @@
 //! Reports for reading, at 80 columns and without colour as well.
 
+mod adjust;
 mod buy;
 mod care;
 mod check;
@@ -11,9 +12,11 @@ mod page;
 mod propose;
 mod reasons;
 mod replace;
+mod starts;
 mod table;
 mod worth;
 
+pub use adjust::adjust;
 pub use buy::buy;
 pub use check::check;
 pub use compare::compare;
@@ -21,3 +24,4 @@ pub use leeway::leeway;
 pub use page::Page;
 pub use propose::propose;
 pub use replace::replace;
+pub use starts::{key, starts};
