@@ -1,9 +1,11 @@
 //! The command line: one file for each command.
 
+mod adjust;
 mod buy;
 mod check;
 mod compare;
 mod completions;
+mod leeway;
 mod man;
 mod names;
 mod output;
@@ -13,6 +15,7 @@ mod propose;
 mod replace;
 mod save;
 mod shared;
+mod starts;
 mod stop;
 mod verify;
 
@@ -79,6 +82,9 @@ enum Command {
     Buy(buy::Args),
     Replace(replace::Args),
     Verify(verify::Args),
+    Leeway(leeway::Args),
+    Starts(starts::Args),
+    Adjust(adjust::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -92,6 +98,9 @@ impl Command {
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
             Command::Verify(args) => verify::run(&args),
+            Command::Leeway(args) => leeway::run(&args),
+            Command::Starts(args) => starts::run(&args),
+            Command::Adjust(args) => adjust::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -4,6 +4,8 @@
 pub mod backend;
 mod borrowed;
 pub mod certify;
+pub mod extent;
+pub mod nearest;
 mod quiet;
 pub mod ratio;
 pub mod reach;

@@ -9,11 +9,13 @@
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
 //! `prove` (a tree with its reasons), `explore` (one tree), `epochs` (the same by several at once), `tree` (the
 //! search and its targets).
+//! `extent` (how far blends below a ceiling reach).
 
 mod branching;
 mod dive;
 mod epochs;
 mod explore;
+mod extent;
 mod fixing;
 mod grid;
 mod improve;
@@ -31,5 +33,6 @@ pub mod simplex;
 mod tally;
 mod tree;
 
+pub use extent::Extent;
 pub use prove::prove;
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};
