@@ -14,6 +14,7 @@ const LAYERS: &[&[&str]] = &[
     &["solve"],
     &["analysis"],
     &["report"],
+    &["chart"],
     &["cli"],
 ];
 
