@@ -1,5 +1,5 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- report <- cli, and a borrowed crate is known to one place only.
+//! analysis <- report <- chart <- cli, and a borrowed crate is known to one place only.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -31,6 +31,11 @@ const BORROWED: &[(&str, &str)] = &[
     ("miette", "files"),
     ("serde_json", "report"),
     ("rayon", "pool"),
+    ("plotters", "chart"),
+    ("plotters_backend", "chart"),
+    ("resvg", "chart"),
+    ("ttf_parser", "chart"),
+    ("base64", "chart"),
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

@@ -6,7 +6,7 @@ use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use super::kit::colour::{GRID, HIGH, HUES, INK, LOW, OTHERS, PAPER, ink_on};
 use super::kit::frame::{self, Mark};
 use super::kit::scale::Scale;
-use super::kit::words::{count, dose, number, percent, sentence, signed, tick};
+use super::kit::words::{brief, count, dose, list, number, percent, sentence, signed, tick};
 use super::kit::{MARGIN, WIDTH};
 use super::profile::{Blend, Part, ProfileChart};
 
@@ -16,6 +16,8 @@ pub struct Contributions<'a>(pub &'a ProfileChart);
 
 /// The most that names may take of the width, in pixels.
 const NAMES: f64 = 220.0;
+/// Fewer score points than this are not drawn.
+const NOTHING: f64 = 0.005;
 /// A dose in ppt that is small for what it does.
 const SMALL_DOSE: f64 = 60.0;
 
@@ -57,7 +59,7 @@ impl Contributions<'_> {
     fn finding(&self) -> String {
         let Some(blend) = self.0.blends.first() else { return "Nothing to show".to_owned() };
         if let [only] = &blend.parts[..] {
-            return format!("{} alone brings every note", only.material);
+            return format!("{} alone brings every note", brief(&only.material));
         }
         let share = |part: &Part, at: usize| {
             if blend.scores[at] > 0.0 { part.brings[at] / blend.scores[at] } else { 0.0 }
@@ -76,9 +78,9 @@ impl Contributions<'_> {
         sentence(&format!(
             "{} ‰ of {} brings {} % of the {} note",
             dose(part.dose_ppt),
-            part.material,
+            brief(&part.material),
             number(100.0 * share(part, at), 0),
-            self.0.wanted[at].descriptor
+            brief(&self.0.wanted[at].descriptor)
         ))
     }
 
@@ -106,12 +108,12 @@ impl Chart for Contributions<'_> {
             return frame::foot(canvas, y, "");
         };
         let subtitle = format!(
-            "{}, {} % match on paper: the blend’s score on each descriptor by the materials it comes from; black strokes \
-             are the target",
+            "{}, {} % match on paper: each descriptor’s score by the materials it comes from.",
             chart.brief,
             percent(blend.fidelity_percent)
         );
-        let top = frame::head(canvas, &title, &[frame::words(&subtitle)], &self.description(blend));
+        let subtitle = [frame::words(&subtitle), frame::key(Mark::Tick, "target", INK)];
+        let top = frame::head(canvas, &title, &subtitle, &self.description(blend));
         let bands = bands(blend);
         let top = legend(canvas, &bands, top + 6.0);
         self.rows(canvas, blend, &bands, top);
@@ -144,7 +146,8 @@ fn legend(canvas: &mut Canvas, bands: &[Band], top: f64) -> f64 {
 impl Contributions<'_> {
     fn rows(&self, canvas: &mut Canvas, blend: &Blend, bands: &[Band], top: f64) {
         let chart = self.0;
-        let mut order: Vec<usize> = (0..chart.wanted.len()).collect();
+        let is_there = |d: &usize| chart.wanted[*d].target.abs() >= NOTHING || blend.scores[*d].abs() >= NOTHING;
+        let (mut order, idle): (Vec<usize>, Vec<usize>) = (0..chart.wanted.len()).partition(is_there);
         order.sort_by(|&a, &b| blend.scores[b].total_cmp(&blend.scores[a]).then(a.cmp(&b)));
         let (height, size) = row_of(order.len());
         let label = BODY.size(size);
@@ -164,15 +167,15 @@ impl Contributions<'_> {
             let name = label.shortened(&wanted.descriptor, NAMES);
             canvas.text(left - 14.0, y + size * 0.35, &name, label.end());
             let high = height * 0.68;
+            let target = scale.px(wanted.target);
             let mut from = 0.0;
             for band in bands {
                 let points: f64 = band.parts.iter().map(|part| part.brings[descriptor]).sum();
                 if points > 0.0 {
-                    self.segment(canvas, band, descriptor, points, (scale.px(from), scale.px(from + points)), (y, high, size));
+                    self.segment(canvas, band, descriptor, points, (scale.px(from), scale.px(from + points)), (y, high, size, target));
                 }
                 from += points;
             }
-            let target = scale.px(wanted.target);
             canvas.rect(target - 1.4, y - high / 2.0 - 4.0, 2.8, high + 8.0, INK, 1.0);
             let gap = chart.gap(0, descriptor);
             let (word, colour) = match chart.verdict(gap) {
@@ -184,11 +187,10 @@ impl Contributions<'_> {
             let style = label.size(size - 0.5).bold().colour(colour).halo();
             canvas.text(end, y + size * 0.35, &format!("{word} {}", signed(gap, 1)), style);
         }
-        frame::foot(
-            canvas,
-            bottom + 54.0,
-            "A contribution is the material’s odour share times its score. Materials in the order of what they bring.",
-        );
+        let idle: Vec<String> = idle.into_iter().map(|d| chart.wanted[d].descriptor.clone()).collect();
+        let rest = if idle.is_empty() { String::new() } else { format!(" Neither wanted nor there: {}.", list(&idle, 12)) };
+        let note = "A contribution is the material’s odour share times its score. Materials in the order of what they bring.";
+        frame::foot(canvas, bottom + 54.0, &format!("{note}{rest}"));
     }
 
     fn segment(
@@ -198,7 +200,7 @@ impl Contributions<'_> {
         descriptor: usize,
         points: f64,
         (from, to): (f64, f64),
-        (y, high, size): (f64, f64, f64),
+        (y, high, size, target): (f64, f64, f64, f64),
     ) {
         let (name, word) = (band.name(usize::MAX), &self.0.wanted[descriptor].descriptor);
         let value = crate::number::plain(points);
@@ -210,7 +212,9 @@ impl Contributions<'_> {
             canvas.rect(to - 1.0, y - high / 2.0, 1.0, high, PAPER, 1.0);
             let text = number(points, 1);
             let style = SMALL.size(size - 1.5).colour(ink_on(band.fill)).middle();
-            if to - from > style.width(&text) + 8.0 {
+            let half = style.width(&text) / 2.0 + 3.0;
+            let is_struck = (target - (from + to) / 2.0).abs() < half + 1.0;
+            if to - from > 2.0 * half && !is_struck {
                 canvas.text((from + to) / 2.0 - 0.5, y + size * 0.32, &text, style);
             }
         });

@@ -218,7 +218,13 @@ impl Row<'_> {
         let radius = (self.height * 0.2).clamp(3.4, 5.4);
         canvas.disc((target, self.y), radius + 2.2, PAPER, Stroke::new(INK, 1.7));
         for ((at, &x), hue) in places.iter().enumerate().zip(HUES) {
-            canvas.disc((x, self.y), radius, hue, Stroke::new(PAPER, 1.0));
+            // Dots in one place are fanned out, so that none hides another.
+            let near = |&(_, other): &(usize, &f64)| (other - x).abs() < 1.3 * radius;
+            let group: Vec<usize> = places.iter().enumerate().filter(near).map(|(at, _)| at).collect();
+            let rank = group.iter().position(|&other| other == at).unwrap_or(0) as f64;
+            let step = (self.height * 0.62 / group.len() as f64).min(radius * 1.1);
+            let y = self.y + (rank - (group.len() as f64 - 1.0) / 2.0) * step;
+            canvas.disc((x, y), radius, hue, Stroke::new(PAPER, 1.0));
             let gap = self.chart.gap(at, self.descriptor);
             let style = if self.chart.verdict(gap) == 0 { self.label.colour(SOFT) } else { self.label.bold() };
             canvas.text(columns.edges[at], self.y + self.label.size * 0.35, &signed(gap, 2), style.end());

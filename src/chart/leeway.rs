@@ -77,6 +77,12 @@ impl Place {
 }
 
 impl LeewayBar {
+    /// From lowest to highest; one number where it has no room.
+    fn range(&self) -> String {
+        let (min, max) = (dose(self.min_ppt), dose(self.max_ppt));
+        if min == max { min } else { format!("{min}–{max}") }
+    }
+
     fn place(&self) -> Place {
         if self.min_ppt > NOTHING {
             Place::Needed
@@ -183,8 +189,7 @@ impl Chart for LeewayChart {
         let label = BODY.size(size);
         let widest = bars.iter().map(|bar| label.bold().width(&bar.material)).fold(30.0, f64::max);
         let left = MARGIN + widest.min(NAMES) + 18.0;
-        let range = |bar: &LeewayBar| format!("{}–{}", dose(bar.min_ppt), dose(bar.max_ppt));
-        let wide = bars.iter().map(|bar| label.width(&range(bar))).fold(60.0, f64::max);
+        let wide = bars.iter().map(|bar| label.width(&bar.range())).fold(60.0, f64::max);
         let with_loss = bars.iter().any(|bar| bar.loss_without_points.is_some());
         let range_edge = if with_loss { RIGHT - 70.0 } else { RIGHT };
         let columns =
@@ -204,7 +209,7 @@ impl Chart for LeewayChart {
             }
         }
         let steps = if scale.steps == super::kit::scale::Steps::Linear { "" } else { " Scale by ratio, 0 set apart." };
-        let left_out = if with_loss { " Without: what leaving it out costs, in points of match." } else { "" };
+        let left_out = if with_loss { " Without: what leaving it out does to the match, in points; — where it must be in." } else { "" };
         let note = format!("The ends of different bars cannot be had together.{left_out}{steps}");
         let y = keys(canvas, &bars, bottom + 30.0);
         frame::foot(canvas, y, &note);
@@ -285,8 +290,7 @@ fn draw_bar(
             canvas.disc(centre, radius - 0.6, PAPER, Stroke::new(SOFT, 1.5));
         }
         canvas.text(columns.at, base, &dose(bar.at_ppt), label.bold().end());
-        let range = format!("{}–{}", dose(bar.min_ppt), dose(bar.max_ppt));
-        canvas.text(columns.range, base, &range, label.colour(SOFT).end());
+        canvas.text(columns.range, base, &bar.range(), label.colour(SOFT).end());
         if let Some(edge) = columns.loss {
             let loss = match bar.loss_without_points {
                 Some(loss) => signed(-loss, if loss >= 9.95 { 0 } else { 1 }),

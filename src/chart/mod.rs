@@ -16,6 +16,7 @@ pub mod radar;
 pub mod starts;
 pub mod tradeoff;
 
+mod reports;
 mod ribbons;
 
 use kit::canvas::{Canvas, Lettering};

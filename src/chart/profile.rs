@@ -1,7 +1,7 @@
 //! Blends beside their target: what the dumbbell, the contributions and the
 //! radar are drawn from.
 
-use super::kit::words::{count, list, percent, sentence};
+use super::kit::words::{brief, count, list, percent, sentence};
 
 /// A descriptor of the target.
 #[derive(Clone, Debug, PartialEq)]
@@ -96,7 +96,7 @@ impl ProfileChart {
     }
 
     fn named(&self, order: impl Iterator<Item = usize>) -> Vec<String> {
-        order.map(|descriptor| self.wanted[descriptor].descriptor.clone()).collect()
+        order.map(|descriptor| brief(&self.wanted[descriptor].descriptor)).collect()
     }
 
     fn finding_of_one(&self) -> String {
@@ -129,7 +129,7 @@ impl ProfileChart {
         else {
             return "Nothing to compare".to_owned();
         };
-        let nearest = format!("{} comes nearest, {} %", best.name, percent(best.fidelity_percent));
+        let nearest = sentence(&format!("{} comes nearest, {} %", brief(&best.name), percent(best.fidelity_percent)));
         let all_are = |verdict: i8| {
             let shared = |&d: &usize| (0..self.blends.len()).all(|blend| self.verdict(self.gap(blend, d)) == verdict);
             self.named(self.by_gap().into_iter().filter(shared))
@@ -191,7 +191,7 @@ pub(super) mod tests {
         assert_eq!(one(&[0.1]), "The one descriptor fits its target");
         assert_eq!(one(&[0.5]), "Too much rosy");
         let several = with_gaps(&[&[-0.5, 0.1, 0.5], &[-0.4, 0.3, 0.1]]).finding();
-        assert_eq!(several, "mod 2 comes nearest, 91 %; both lack rosy");
+        assert_eq!(several, "Mod 2 comes nearest, 91 %; both lack rosy");
     }
 
     #[test]

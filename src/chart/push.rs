@@ -52,7 +52,7 @@ use super::kit::crowd::{Crowd, Label};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::Scale;
-use super::kit::words::{dose, number, percent, sentence, tick};
+use super::kit::words::{brief, dose, number, percent, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
 
 /// Left and right edge of the plot in pixels.
@@ -75,9 +75,9 @@ impl PushChart {
     }
 
     fn finding(&self) -> String {
-        let name = sentence(&self.material);
+        let name = sentence(&brief(&self.material));
         let Some((at, fidelity)) = self.best else {
-            return format!("No blend keeps the other rules, whatever the dose of {}", self.material);
+            return format!("No blend keeps the other rules, whatever the dose of {}", brief(&self.material));
         };
         let Some(without) = self.without_percent else {
             return format!("{name} does best at {} ‰: {} %", dose(at), percent(fidelity));
@@ -121,8 +121,15 @@ impl PushChart {
         pieces
     }
 
-    /// A curve in unbroken stretches, inside the lowest cap and beyond it.
-    fn stretches(&self, of: impl Fn(&PushPoint) -> Option<f64>) -> (Vec<Curve>, Vec<Curve>) {
+    /// A curve in unbroken stretches, inside the lowest cap and beyond it, as
+    /// far as it is not below `floor`.
+    fn stretches(&self, floor: f64, of: impl Fn(&PushPoint) -> Option<f64>) -> (Vec<Curve>, Vec<Curve>) {
+        let (inside, beyond) = self.whole_stretches(of);
+        let cut = |curves: Vec<Curve>| curves.iter().flat_map(|curve| above(curve, floor)).collect();
+        (cut(inside), cut(beyond))
+    }
+
+    fn whole_stretches(&self, of: impl Fn(&PushPoint) -> Option<f64>) -> (Vec<Curve>, Vec<Curve>) {
         let cap = self.cap();
         let mut inside: Vec<Curve> = vec![Vec::new()];
         let mut beyond: Vec<Curve> = vec![Vec::new()];
@@ -164,8 +171,16 @@ impl PushChart {
         } else {
             Scale::linear(0.0, most, LEFT, RIGHT)
         };
-        let all = || self.points.iter().flat_map(|point| [point.fidelity_percent, point.second_percent]).flatten();
-        let (low, high) = (all().fold(100.0, f64::min), all().fold(0.0, f64::max));
+        let cap = self.cap();
+        let of = |inside: bool| {
+            let points = self.points.iter().filter(move |point| !inside || point.dose_ppt <= cap);
+            points.flat_map(|point| [point.fidelity_percent, point.second_percent]).flatten()
+        };
+        let high = of(false).fold(0.0, f64::max);
+        // Far beyond the cap a curve may fall so deep that nothing else could
+        // be told apart; it leaves the plot at its lower edge.
+        let inside = of(true).fold(high, f64::min);
+        let low = of(false).fold(100.0, f64::min).max(inside.min(high - 5.0) - 0.75 * (high - inside).max(5.0));
         let room = (high - low).max(0.5) * 0.06;
         let y = Scale::rounded((low - room).max(0.0), (high + room).min(100.0), top + HEIGHT, top, 6);
         Plane { x, y }
@@ -192,7 +207,7 @@ impl Chart for PushChart {
         self.grounds(canvas, &plane);
         axes(canvas, &plane);
         canvas.text(MARGIN, top - 14.0, "match on paper, %", SMALL);
-        let axis = format!("{} in the formula, ‰", self.material);
+        let axis = format!("{} in the formula, ‰", SMALL.shortened(&self.material, 480.0));
         let logarithmic = if plane.x.steps == super::kit::scale::Steps::Linear { "" } else { " (by ratio, 0 set apart)" };
         canvas.text(RIGHT, floor + 40.0, &format!("{axis}{logarithmic}"), SMALL.end());
         let mut crowd = Crowd::new((LEFT + 4.0, top + 2.0, RIGHT - 2.0, floor - 4.0));
@@ -204,6 +219,30 @@ impl Chart for PushChart {
         let note = if others.is_empty() { String::new() } else { format!("Further caps: {}.", others.join("; ")) };
         frame::foot(canvas, floor + 64.0, &note);
     }
+}
+
+/// The stretches of a curve that are not below a floor.
+fn above(curve: &[(f64, f64)], floor: f64) -> Vec<Curve> {
+    let mut pieces: Vec<Curve> = vec![Vec::new()];
+    for (at, &point) in curve.iter().enumerate() {
+        let last = at.checked_sub(1).map(|at| curve[at]);
+        if let Some(last) = last.filter(|last| (last.1 >= floor) != (point.1 >= floor)) {
+            let part = (floor - last.1) / (point.1 - last.1);
+            let edge = (last.0 + part * (point.0 - last.0), floor);
+            if point.1 >= floor {
+                pieces.push(vec![edge]);
+            } else if let Some(piece) = pieces.last_mut() {
+                piece.push(edge);
+            }
+        }
+        if point.1 >= floor
+            && let Some(piece) = pieces.last_mut()
+        {
+            piece.push(point);
+        }
+    }
+    pieces.retain(|piece| !piece.is_empty());
+    pieces
 }
 
 /// Caps at the same dose are one; the lowest first.
@@ -241,20 +280,34 @@ fn axes(canvas: &mut Canvas, plane: &Plane) {
 /// above the plot, at the side where there is room.
 fn caps(canvas: &mut Canvas, plane: &Plane, caps: &[PushCap], crowd: &mut Crowd) {
     let (top, floor) = (plane.y.end, plane.y.start);
+    let place = |cap: &PushCap| plane.x.px(cap.dose_ppt);
+    // Near the right edge a label stands left of its line. Those are set
+    // uppermost, the rightmost first, and the others stop before their lines:
+    // so no label is crossed.
+    let mut edge = WIDTH - 12.0;
+    let mut first_turned = caps.len();
+    while first_turned > 0 && edge - place(&caps[first_turned - 1]) < 170.0 {
+        first_turned -= 1;
+        edge = place(&caps[first_turned]) - 6.0;
+    }
+    let turned = caps.len() - first_turned;
     for (at, cap) in caps.iter().enumerate() {
-        let x = plane.x.px(cap.dose_ppt);
+        let x = place(cap);
+        let is_turned = at >= first_turned;
+        let row = if is_turned { caps.len() - 1 - at } else { turned + at };
         let colour = if at == 0 { HIGH } else { SOFT };
-        let y = top - 12.0 - CAP * (caps.len() - 1 - at) as f64;
+        let y = top - 12.0 - CAP * (caps.len() - 1 - row) as f64;
         let figures = format!("{} ‰", dose(cap.dose_ppt));
         let bold = BODY.size(13.0).bold().colour(colour);
-        let reason = bold.shortened(&cap.reason, 420.0);
+        let plain = Style { weight: Default::default(), ..bold };
+        let room = if is_turned { x - MARGIN - 20.0 } else { edge - x - 8.0 };
+        let reason = bold.shortened(&cap.reason, (room - 7.0 - plain.width(&figures)).min(460.0));
         let value = crate::number::plain(cap.dose_ppt);
         let data = [("dose", value.as_str()), ("reason", &cap.reason)];
         canvas.group("cap", &data, &format!("{}: {figures}", cap.reason), |canvas| {
             canvas.line((x, y - 11.0), (x, floor), Stroke::new(colour, if at == 0 { 1.8 } else { 1.2 }));
-            let plain = Style { weight: Default::default(), ..bold };
             let wide = bold.width(&reason) + 7.0 + plain.width(&figures);
-            let start = if x + 8.0 + wide <= WIDTH - 12.0 { x + 8.0 } else { x - 8.0 - wide };
+            let start = if is_turned { x - 8.0 - wide } else { x + 8.0 };
             let reach = canvas.text(start, y, &reason, bold.halo());
             canvas.text(start + reach + 7.0, y, &figures, plain.halo());
         });
@@ -277,8 +330,8 @@ impl PushChart {
     }
 
     fn curves(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
-        let second = self.stretches(|point| point.second_percent);
-        let first = self.stretches(|point| point.fidelity_percent);
+        let second = self.stretches(plane.y.from, |point| point.second_percent);
+        let first = self.stretches(plane.y.from, |point| point.fidelity_percent);
         for ((inside, beyond), series, colour, width) in
             [(second, "second opinion", HUES[5], 2.0), (first, "match", LOW, 2.6)]
         {
@@ -297,7 +350,7 @@ impl PushChart {
         }
         for point in &self.points {
             let Some(fidelity) = point.fidelity_percent else { continue };
-            let (x, y) = plane.place((point.dose_ppt, fidelity));
+            let (x, y) = plane.place((point.dose_ppt, fidelity.max(plane.y.from)));
             let second = point.second_percent.map(crate::number::plain).unwrap_or_default();
             let (at, value) = (crate::number::plain(point.dose_ppt), crate::number::plain(fidelity));
             let opinion = point.second_percent.map(|second| format!("; second opinion {} %", number(second, 2)));
@@ -353,7 +406,13 @@ impl PushChart {
             let figures = format!("{}–{} ‰", dose(from), dose(to));
             let head_style = BODY.bold().colour(GOOD).halo();
             let wide = head_style.width(&head);
-            let (anchor, x) = if left - 12.0 - wide > LEFT { (Anchor::End, left - 10.0) } else { (Anchor::Start, right + 10.0) };
+            let (anchor, x) = match left - 12.0 - wide > LEFT {
+                true => (Anchor::End, left - 10.0),
+                false if right - left > wide + 24.0 => (Anchor::Start, left + 12.0),
+                false => (Anchor::Start, right + 10.0),
+            };
+            // Inside the window the label stands above its span.
+            let y = if x > left && x < right { y - 28.0 } else { y };
             let body = BODY.size(13.0).colour(GOOD).halo();
             canvas.text(x, y - 3.0, &head, Style { anchor, ..head_style });
             canvas.text(x, y + 14.0, &figures, Style { anchor, ..body });

@@ -74,18 +74,16 @@ impl Chart for Radar<'_> {
 
     fn draw(&self, canvas: &mut Canvas) {
         let chart = self.0;
+        if chart.wanted.len() < 3 {
+            // One or two axes span nothing.
+            return super::dumbbell::Dumbbell(chart).draw(canvas);
+        }
         let top = frame::head(canvas, &chart.finding(), &self.subtitle(), &chart.description());
         let order = round(chart);
         let upright = order.len() <= UPRIGHT;
-        let room = if upright {
-            56.0
-        } else {
-            let style = BODY.size(13.0).bold();
-            let width = |&d: &usize| style.width(&self.label(d)).min(170.0);
-            order.iter().map(width).fold(40.0, f64::max) + 20.0
-        };
-        let centre = (WIDTH / 2.0, top + room + RADIUS);
-        let scale = Scale::rounded(0.0, chart.most(), 0.0, RADIUS, 4);
+        let (above, below) = if upright { (56.0, 56.0) } else { self.room(&order) };
+        let centre = (WIDTH / 2.0, top + above + RADIUS);
+        let scale = Scale::rounded(0.0, chart.most(), 0.0, RADIUS, 5);
         let at = |axis: usize, value: f64| {
             let angle = TAU * axis as f64 / order.len().max(1) as f64;
             (centre.0 + scale.px(value) * angle.sin(), centre.1 - scale.px(value) * angle.cos())
@@ -103,7 +101,7 @@ impl Chart for Radar<'_> {
                 canvas.ring(&outline(&|d| blend.scores[d]), Stroke::new(hue, 2.2));
             });
         }
-        for value in scale.ticks(4).into_iter().filter(|&value| value > 0.0) {
+        for value in scale.ticks(5).into_iter().filter(|&value| value > 0.0) {
             let (x, y) = at(0, value);
             canvas.text(x - 6.0, y + 4.0, &tick(value), SMALL.size(11.5).end().halo());
         }
@@ -112,7 +110,7 @@ impl Chart for Radar<'_> {
         }
         let note = "Neighbours come from the same materials. The shape depends on the order of the axes: read gaps from \
                     the dumbbell chart.";
-        frame::foot(canvas, centre.1 + RADIUS + room + 24.0, note);
+        frame::foot(canvas, centre.1 + RADIUS + below + 24.0, note);
     }
 }
 
@@ -123,8 +121,7 @@ impl Radar<'_> {
         if let [blend] = &chart.blends[..] {
             pieces.push(key(Mark::Line(LOW), &format!("blend, {} % match on paper", percent(blend.fidelity_percent)), LOW));
             let fits = tick(chart.tolerance());
-            pieces.push(words(&format!("Gaps over {fits} are")));
-            pieces.push(key(Mark::Disc(LOW), "too low", LOW));
+            pieces.push(key(Mark::Disc(LOW), &format!("more than {fits} too low"), LOW));
             pieces.push(key(Mark::Disc(HIGH), "too high", HIGH));
         } else {
             for (blend, hue) in chart.blends.iter().zip(HUES) {
@@ -134,8 +131,21 @@ impl Radar<'_> {
         pieces
     }
 
+    /// What turned names take above and below the axes, in pixels.
+    fn room(&self, order: &[usize]) -> (f64, f64) {
+        let style = BODY.size(13.0).bold();
+        let (mut above, mut below) = (30.0_f64, 30.0_f64);
+        for (axis, &descriptor) in order.iter().enumerate() {
+            let wide = style.width(&self.label(descriptor)).min(170.0) + 18.0;
+            let cos = (TAU * axis as f64 / order.len() as f64).cos();
+            let reach = (wide + RADIUS) * cos.abs() - RADIUS;
+            if cos > 0.0 { above = above.max(reach) } else { below = below.max(reach) }
+        }
+        (above, below)
+    }
+
     fn web(&self, canvas: &mut Canvas, order: &[usize], scale: &Scale, at: &dyn Fn(usize, f64) -> (f64, f64)) {
-        for value in scale.ticks(4).into_iter().filter(|&value| value > 0.0) {
+        for value in scale.ticks(5).into_iter().filter(|&value| value > 0.0) {
             let corners: Vec<(f64, f64)> = (0..order.len()).map(|axis| at(axis, value)).collect();
             canvas.ring(&corners, Stroke::new(GRID, 1.0));
         }

@@ -135,7 +135,7 @@ impl Ribbons<'_> {
     /// When it enters and leaves, in words.
     fn changes(&self, ribbon: &Ribbon) -> String {
         let edge = |at: f64, end: f64| (self.scale.px(at) - self.scale.px(end)).abs() < VISIBLE;
-        let bare = |at: f64| self.against.bare(at);
+        let bare = |at: f64| self.against.about(at);
         let inner: Vec<String> =
             ribbon.runs.windows(2).map(|pair| format!("absent {}–{}", bare(pair[0].1), bare(pair[1].0))).collect();
         let (first, last) = (ribbon.runs[0].0, ribbon.runs[ribbon.runs.len() - 1].1);
@@ -150,13 +150,13 @@ impl Ribbons<'_> {
         if parts.is_empty() { "throughout".to_owned() } else { parts.join(", ") }
     }
 
-    /// Draws the ribbons from `top` down, moves it below them, and gives the
-    /// note that explains them.
-    pub fn draw(&self, canvas: &mut Canvas, top: &mut f64) -> String {
+    /// Draws the ribbons from `top` down, moves it below them, and gives where
+    /// they end and the note that explains them.
+    pub fn draw(&self, canvas: &mut Canvas, top: &mut f64) -> (f64, String) {
         let all = self.ribbons();
-        if all.is_empty() {
+        if all.is_empty() || self.points.len() < 2 {
             *top += 2.0;
-            return String::new();
+            return (*top, String::new());
         }
         let mut ribbons: Vec<&Ribbon> = all.iter().collect();
         if ribbons.len() > MOST {
@@ -168,7 +168,7 @@ impl Ribbons<'_> {
         }
         let height = if ribbons.len() <= 16 { 25.0 } else { 19.0 };
         let bottom = *top + height * ribbons.len() as f64;
-        for value in self.scale.ticks(if self.scale.to > 99_999.0 { 4 } else { 7 }) {
+        for value in self.scale.ticks(if self.scale.to > 99_999.0 { 5 } else { 7 }) {
             let x = self.scale.px(value);
             canvas.line((x, *top), (x, bottom), Stroke::new(GRID, 1.0));
         }
@@ -195,7 +195,8 @@ impl Ribbons<'_> {
             let most = largest.map(|ribbon| ribbon.most).fold(0.0, f64::max);
             format!(" Not drawn: {} with at most {} ‰.", count(more, "material", "materials"), dose(most))
         };
-        format!("Height of a ribbon: the dose beside the material’s own largest, which stands in front of its name.{rest}")
+        let note = "Height of a ribbon: the dose beside the material’s own largest, which stands at the left in ‰.";
+        (bottom, format!("{note}{rest}"))
     }
 
     fn row(&self, canvas: &mut Canvas, ribbon: &Ribbon, y: f64, height: f64) {
@@ -217,17 +218,13 @@ impl Ribbons<'_> {
             let size = if height > 20.0 { 13.5 } else { 12.5 };
             let label = BODY.size(size).bold().colour(INK);
             let x = self.scale.end + 14.0;
-            let amount = format!("{} ‰", dose(ribbon.most));
-            let wide = SMALL.width("0.888 ‰");
-            canvas.text(x + wide, y + 4.5, &amount, SMALL.end());
-            let start = x + wide + 9.0;
-            let room = WIDTH - MARGIN + 14.0 - start;
+            canvas.text(self.scale.start - 8.0, y + 4.5, &dose(ribbon.most), SMALL.size(12.0).end());
+            let room = WIDTH - MARGIN - x;
             let small = SMALL.size(12.0).colour(SOFT);
-            let changes_wide = small.width(&changes).min(room * 0.55);
-            let name = label.shortened(ribbon.name, room - changes_wide - 8.0);
-            let name_wide = canvas.text(start, y + 4.5, &name, label);
-            let changes = small.shortened(&changes, room - name_wide - 8.0);
-            canvas.text(start + name_wide + 8.0, y + 4.5, &changes, small);
+            let least = small.width(&changes).min(room * 0.5);
+            let name = label.shortened(ribbon.name, room - least - 8.0);
+            let wide = canvas.text(x, y + 4.5, &name, label);
+            canvas.text(x + wide + 8.0, y + 4.5, &small.shortened(&changes, room - wide - 8.0), small);
         });
     }
 }

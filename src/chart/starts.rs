@@ -87,16 +87,16 @@ impl StartsChart {
         let low = self.starts.iter().map(|start| start.fidelity_percent).fold(100.0, f64::min);
         let high = self.starts.iter().map(|start| start.fidelity_percent).fold(0.0, f64::max);
         let range = if percent(low) == percent(high) {
-            format!("{} % near", percent(high))
+            format!("at {} %", percent(high))
         } else {
-            format!("{} to {} % near", percent(low), percent(high))
+            format!("between {} and {} %", percent(low), percent(high))
         };
         match (&self.starts[..], self.least_difference_percent) {
             ([], _) => "There is no starting point".to_owned(),
-            ([_], _) => format!("One way to come {range}"),
-            (starts, None) => format!("{} ways to come {range}", starts.len()),
+            ([_], _) => format!("One starting point {range}"),
+            (starts, None) => format!("{} starting points {range}", starts.len()),
             (starts, Some(least)) => format!(
-                "{} ways to come {range}, no two less than {} % of the odour apart",
+                "{} starting points {range}, any two at least {} % of the odour apart",
                 starts.len(),
                 number(least, 1)
             ),
@@ -164,9 +164,9 @@ impl Chart for StartsChart {
                 let panel = Panel { x, y, width, names, row, lines };
                 self.panel(canvas, &panel, start, line.0 * across + at, &rows, most);
             }
-            y += 44.0 + 16.0 * lines as f64 + row * rows.names.len() as f64 + 56.0;
+            y += 44.0 + 16.0 * lines as f64 + row * rows.names.len() as f64 + 42.0;
         }
-        frame::foot(canvas, y - 14.0, "Odour share: strength times dose, beside that of the whole formula.");
+        frame::foot(canvas, y + 2.0, "Odour share: strength times dose, beside that of the whole formula.");
     }
 }
 

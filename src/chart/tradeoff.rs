@@ -74,7 +74,7 @@ use super::{Chart, ribbons};
 /// Left and right edge of the plot in pixels; names of materials stand right
 /// of it.
 const LEFT: f64 = MARGIN + 34.0;
-const RIGHT: f64 = 668.0;
+const RIGHT: f64 = 650.0;
 /// Height of the plot in pixels.
 const HEIGHT: f64 = 300.0;
 
@@ -111,12 +111,21 @@ impl Against {
         }
     }
 
+    /// An amount to three digits: where something happens, about.
+    pub fn about(&self, at: f64) -> String {
+        if *self == Against::Count || at == 0.0 || !at.is_finite() {
+            return self.bare(at);
+        }
+        let unit = 10f64.powf(at.abs().log10().floor() - 2.0);
+        tick((at / unit).round() * unit)
+    }
+
     /// What buying more of it is called, where that goes without saying.
     fn more(&self) -> &'static str {
         match self {
             Against::Price(_) => "more money",
             Against::Effect(_) => "a dearer effect",
-            Against::Count => "more materials",
+            Against::Count => "a larger number",
             Against::Strength => "more strength",
             Against::Dose(_) => "more of it",
         }
@@ -214,10 +223,11 @@ impl TradeoffChart {
         } else {
             ", and the materials that the best blend then has"
         };
-        let what = if self.against == Against::Count { "whole parts, with so many materials" } else { "within each limit" };
+        let what = if self.against == Against::Count { "with so many materials" } else { "within each limit" };
         let mut pieces = vec![words(&format!("{}: the best match on paper {what}{with}.", self.brief))];
-        if self.against != Against::Count {
-            pieces.push(key(Mark::Line(LOW), "any doses", LOW));
+        match self.against {
+            Against::Count => pieces.push(key(Mark::Disc(LOW), "best of each number", LOW)),
+            _ => pieces.push(key(Mark::Line(LOW), "any doses", LOW)),
         }
         if self.formulas.iter().any(|formula| formula.proven) {
             pieces.push(key(Mark::Disc(INK), "whole parts, proven", INK));
@@ -236,7 +246,8 @@ impl TradeoffChart {
             self.points.iter().map(|point| point.fidelity_percent).chain(dots)
         };
         let (low, high) = (fidelity().fold(100.0, f64::min), fidelity().fold(0.0, f64::max));
-        let mut x = Scale::linear(from, to, LEFT, RIGHT);
+        let pad = if to > from { 0.0 } else { 0.05 * from.abs().max(1.0) };
+        let mut x = Scale::linear(from - pad, to + pad, LEFT, RIGHT);
         if self.against == Against::Count {
             x = Scale::linear(from - 0.3, to.max(from + 1.0) + 0.3, LEFT, RIGHT);
         }
@@ -271,10 +282,14 @@ impl Chart for TradeoffChart {
             against: &self.against,
             scale: plane.x,
         };
-        let note = bands.draw(canvas, &mut bottom);
+        let (ribs, note) = bands.draw(canvas, &mut bottom);
         if let Some(own) = self.own.filter(|&own| plane.x.has(own)) {
             let x = plane.x.px(own);
-            canvas.line((x, top), (x, bottom - 6.0), Stroke::dashed(HIGH, 1.4));
+            let floor = top + HEIGHT;
+            canvas.line((x, top), (x, floor), Stroke::dashed(HIGH, 1.4));
+            if ribs > floor + 40.0 {
+                canvas.line((x, floor + 34.0), (x, ribs), Stroke::dashed(HIGH, 1.4));
+            }
         }
         self.marks(canvas, &plane, &mut crowd);
         frame::foot(canvas, bottom + 14.0, &note);
@@ -290,7 +305,11 @@ impl TradeoffChart {
         }
         let floor = plane.y.start;
         canvas.line((LEFT, floor), (RIGHT, floor), Stroke::new(AXIS, 1.2));
-        let ticks = plane.x.ticks(if plane.x.to > 99_999.0 { 4 } else { 7 });
+        let ticks = plane.x.ticks(match self.against {
+            Against::Count => 14,
+            _ if plane.x.to > 99_999.0 => 5,
+            _ => 7,
+        });
         for value in ticks.into_iter().filter(|value| self.against != Against::Count || value.fract() == 0.0) {
             let x = plane.x.px(value);
             canvas.line((x, floor), (x, floor + 5.0), Stroke::new(AXIS, 1.0));
@@ -315,12 +334,13 @@ impl TradeoffChart {
         for (point, &(x, y)) in self.points.iter().zip(&places) {
             self.point(canvas, "point", (point.at, point.fidelity_percent), |canvas| match self.against {
                 Against::Count => canvas.disc((x, y), 5.0, LOW, Stroke::new(PAPER, 1.2)),
+                _ if places.len() == 1 => canvas.disc((x, y), 5.0, LOW, Stroke::new(PAPER, 1.2)),
                 _ => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
             });
         }
         for formula in &self.formulas {
             let place = plane.place((formula.at, formula.fidelity_percent));
-            crowd.avoid(&[place, (place.0 + 1.0, place.1)]);
+            crowd.take((place.0 - 5.0, place.1 - 5.0, place.0 + 5.0, place.1 + 5.0));
             let class = if formula.proven { "formula" } else { "formula unproven" };
             self.point(canvas, class, (formula.at, formula.fidelity_percent), |canvas| {
                 let (fill, rim) = if formula.proven { (INK, PAPER) } else { (PAPER, INK) };
@@ -346,7 +366,7 @@ impl TradeoffChart {
                 Against::Count => "more materials bring nothing",
                 Against::Strength | Against::Dose(_) => "the best there is",
             };
-            let at_end = self.points.last().is_some_and(|last| plane.x.px(last.at) - x < 30.0);
+            let at_end = RIGHT - x < 30.0;
             if at_end {
                 canvas.text(RIGHT + 14.0, y - 2.0, &text, BODY.bold().colour(LOW));
                 canvas.text(RIGHT + 14.0, y + 15.0, beyond, small);
@@ -364,7 +384,7 @@ impl TradeoffChart {
             let mut lines = vec![(yours, BODY.bold().colour(HIGH))];
             if let Some(best) = self.best().filter(|best| best.fidelity_percent - here >= 0.05) {
                 let below = number(best.fidelity_percent - here, 1);
-                lines.push((format!("{below} points below the best at any"), small));
+                lines.push((format!("{below} points below the best"), small));
             }
             canvas.group("own", &[("at", &crate::number::plain(own))], "", |canvas| {
                 crowd.label(canvas, place, &Label { lines });

@@ -54,16 +54,30 @@ pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bo
         Some(_) => text_over(&target, formula, palette),
         None => formula_text(formula, palette, &target),
     };
-    let temporary = beside(&target);
+    put(&target, text.as_bytes(), old).map_err(io)
+}
+
+/// Writes a file that can be made again, such as a chart: whole or not at all,
+/// over an older one.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_bytes(path: &Path, bytes: &[u8]) -> Result<(), SaveError> {
+    let (target, old) = settled_target(path, true)?;
+    put(&target, bytes, old).map_err(|error| SaveError::Io { path: path.to_owned(), error })
+}
+
+/// Puts bytes in the place of a file by way of another one beside it.
+fn put(target: &Path, bytes: &[u8], old: Option<fs::Metadata>) -> std::io::Result<()> {
+    let temporary = beside(target);
     let mode = old.map(|about| about.permissions());
-    write_new(&temporary, &text, mode).and_then(|()| fs::rename(&temporary, &target)).map_err(|error| {
+    write_new(&temporary, bytes, mode).and_then(|()| fs::rename(&temporary, target)).inspect_err(|_| {
         // Best effort: the first error is the one to tell.
         let _ = fs::remove_file(&temporary);
-        io(error)
     })
 }
 
-/// Whether [`save_formula`] could write to a path now: asked before long work
+/// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked before long work
 /// whose result would otherwise be lost.
 ///
 /// # Errors
@@ -105,9 +119,9 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
     document.to_string()
 }
 
-fn write_new(path: &Path, text: &str, mode: Option<fs::Permissions>) -> std::io::Result<()> {
+fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
     let mut file = fs::File::options().write(true).create_new(true).open(path)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     if let Some(mode) = mode {
         file.set_permissions(mode)?;
     }

@@ -98,7 +98,7 @@ pub fn contrast(hex: &str) -> f64 {
 
 /// The ink that reads best on a filled area.
 pub fn ink_on(fill: &str) -> &'static str {
-    if contrast(fill) > 3.6 { PAPER } else { INK }
+    if contrast(fill) > contrast(INK) / contrast(fill) { PAPER } else { INK }
 }
 
 #[cfg(test)]

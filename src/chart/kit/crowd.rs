@@ -64,7 +64,8 @@ impl Crowd {
         for far in [10.0, 22.0, 40.0, 64.0, 96.0] {
             for (across, down) in [(1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0), (0.0, -1.0), (0.0, 1.0)] {
                 let left = match across {
-                    0.0 => x - width / 2.0,
+                    // About the middle, pushed inside.
+                    0.0 => (x - width / 2.0).min(self.inside.2 - width).max(self.inside.0),
                     1.0 => x + 12.0,
                     _ => x - 12.0 - width,
                 };

@@ -117,15 +117,20 @@ pub fn outlines(text: &str, x: f64, y: f64, size: f64, weight: Weight) -> String
     path.data
 }
 
-/// The longest beginning of a text that is at most so wide, with an ellipsis
-/// where something was cut off.
+/// A text that is at most so wide, an ellipsis in the place of what was cut out.
+/// Names differ at their beginning or at their end, so both are kept.
 pub fn shortened(text: &str, most: f64, size: f64, weight: Weight) -> String {
     if width(text, size, weight) <= most {
         return text.to_owned();
     }
-    let mut short: String = text.to_owned();
-    while short.pop().is_some() {
-        let tried = format!("{}…", short.trim_end());
+    let letters: Vec<char> = text.chars().collect();
+    let mut kept = letters.len();
+    while kept > 1 {
+        kept -= 1;
+        let tail = kept * 3 / 10;
+        let (head, end): (String, String) =
+            (letters[..kept - tail].iter().collect(), letters[letters.len() - tail..].iter().collect());
+        let tried = format!("{}…{}", head.trim_end(), end.trim_start());
         if width(&tried, size, weight) <= most {
             return tried;
         }
@@ -211,7 +216,7 @@ mod tests {
         let (size, weight) = (14.0, Weight::Regular);
         let long = "Phenylethyl alcohol, the second fraction";
         let short = shortened(long, 120.0, size, weight);
-        assert!(short.ends_with('…') && width(&short, size, weight) <= 120.0, "{short}");
+        assert!(short.contains('…') && width(&short, size, weight) <= 120.0, "{short}");
         assert_eq!(shortened("rosy", 120.0, size, weight), "rosy");
         let lines = wrapped(long, 120.0, size, weight);
         assert!(lines.len() > 1 && lines.iter().all(|line| width(line, size, weight) <= 120.0), "{lines:?}");

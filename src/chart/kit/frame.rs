@@ -37,6 +37,31 @@ pub enum Piece {
     Key(Mark, String, &'static str),
 }
 
+/// The longest text of a key in pixels.
+const LONGEST_KEY: f64 = 380.0;
+
+impl Mark {
+    /// What it takes of the line, in pixels.
+    fn width(self) -> f64 {
+        match self {
+            Mark::None => 0.0,
+            Mark::Line(_) | Mark::Dashes(_) => 28.0,
+            Mark::Tick => 10.0,
+            Mark::Disc(_) | Mark::Ring | Mark::Square(_) => 17.0,
+        }
+    }
+}
+
+impl Piece {
+    /// What a key takes of the line in pixels, with the space after it.
+    fn width(&self, blank: f64) -> f64 {
+        match self {
+            Piece::Words(_) => 0.0,
+            Piece::Key(mark, text, _) => mark.width() + BODY.bold().width(text).min(LONGEST_KEY) + 3.5 * blank,
+        }
+    }
+}
+
 /// Words of a subtitle.
 pub fn words(text: &str) -> Piece {
     Piece::Words(text.to_owned())
@@ -52,22 +77,32 @@ pub fn head(canvas: &mut Canvas, title: &str, subtitle: &[Piece], description: &
     canvas.describe(title, description);
     let (style, lines) = title_lines(title);
     let mut y = MARGIN + 12.0;
-    for line in &lines {
+    for (at, line) in lines.iter().enumerate() {
+        y += if at > 0 { style.size * 1.25 } else { 0.0 };
         canvas.text(MARGIN, y, line, style);
-        y += style.size * 1.27;
     }
-    y = pieces(canvas, y - 2.0, subtitle);
+    y = pieces(canvas, y + 26.0, subtitle);
     y + 12.0
 }
 
-/// The largest size at which a title fits into two lines.
+/// A title on one line if it can be, on two of about the same length if it
+/// must be; the letters as large as that allows.
 fn title_lines(title: &str) -> (Style, Vec<String>) {
-    for size in [22.0, 20.0, 18.0] {
-        let style = BODY.size(size).bold();
-        let lines = style.wrapped(title, MEASURE);
-        if lines.len() <= 2 {
-            return (style, lines);
-        }
+    let sizes = |sizes: &'static [f64], most: usize| {
+        sizes.iter().find_map(move |&size| {
+            let style = BODY.size(size).bold();
+            let lines = style.wrapped(title, MEASURE);
+            (lines.len() <= most).then_some((style, lines))
+        })
+    };
+    if let Some(one) = sizes(&[22.0, 21.0, 20.0, 19.0], 1) {
+        return one;
+    }
+    if let Some((style, lines)) = sizes(&[20.0, 18.0], 2) {
+        // The narrowest measure that still gives two lines balances them.
+        let narrow = (1..20).map(|at| style.wrapped(title, MEASURE * (1.0 - 0.025 * f64::from(at))));
+        let balanced = narrow.take_while(|tried| tried.len() == lines.len() && tried.iter().all(|line| !line.contains('…')));
+        return (style, balanced.last().unwrap_or(lines));
     }
     let style = BODY.size(17.0).bold();
     let mut lines = style.wrapped(title, MEASURE);
@@ -83,7 +118,18 @@ pub fn pieces(canvas: &mut Canvas, y: f64, pieces: &[Piece]) -> f64 {
     let soft = BODY.colour(SOFT);
     let blank = soft.width("a a") - soft.width("aa");
     let (mut x, mut y) = (MARGIN, y);
-    for piece in pieces {
+    for (at, piece) in pieces.iter().enumerate() {
+        // Keys stay together if a line can hold them.
+        if matches!(piece, Piece::Key(..)) && (at == 0 || !matches!(pieces[at - 1], Piece::Key(..))) {
+            let run = pieces[at..].iter().take_while(|piece| matches!(piece, Piece::Key(..)));
+            let wide: f64 = run.map(|piece| piece.width(blank)).sum();
+            if x > MARGIN {
+                x += 1.5 * blank;
+            }
+            if x + wide > WIDTH - MARGIN + 3.5 * blank && x > MARGIN {
+                (x, y) = (MARGIN, y + LEADING + 2.0);
+            }
+        }
         match piece {
             Piece::Words(text) => {
                 // Words that share a line are one text.
@@ -102,13 +148,8 @@ pub fn pieces(canvas: &mut Canvas, y: f64, pieces: &[Piece]) -> f64 {
             }
             Piece::Key(mark, text, colour) => {
                 let style = BODY.bold().colour(colour);
-                let text = style.shortened(text, MEASURE - 40.0);
-                let lead = match mark {
-                    Mark::None => 0.0,
-                    Mark::Line(_) | Mark::Dashes(_) => 28.0,
-                    Mark::Tick => 10.0,
-                    _ => 17.0,
-                };
+                let text = style.shortened(text, LONGEST_KEY);
+                let lead = mark.width();
                 if x + lead + style.width(&text) > WIDTH - MARGIN && x > MARGIN {
                     (x, y) = (MARGIN, y + LEADING);
                 }
@@ -136,10 +177,10 @@ pub fn draw(canvas: &mut Canvas, mark: Mark, x: f64, y: f64) {
 
 /// Sets a note at the foot, ends the sheet below it.
 pub fn foot(canvas: &mut Canvas, y: f64, note: &str) {
-    let mut y = y;
+    let mut last = y - 17.0;
     for line in SMALL.wrapped(note, MEASURE) {
-        canvas.text(MARGIN, y, &line, SMALL);
-        y += 17.0;
+        last += 17.0;
+        canvas.text(MARGIN, last, &line, SMALL);
     }
-    canvas.set_height(y - 17.0 + MARGIN - 8.0);
+    canvas.set_height(last + MARGIN - 8.0);
 }

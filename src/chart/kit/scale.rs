@@ -42,8 +42,13 @@ impl Scale {
 
     /// A scale by differences whose ends are round numbers.
     pub fn rounded(from: f64, to: f64, start: f64, end: f64, ticks: usize) -> Scale {
-        let step = round_step((to - from).max(1e-9), ticks);
-        let (low, high) = ((from / step + 1e-9).floor() * step, (to / step - 1e-9).ceil() * step);
+        let (mut low, mut high) = (from, to.max(from + 1e-9));
+        // Rounding lengthens the scale, and a longer one may want longer steps.
+        for _ in 0..3 {
+            let step = round_step(high - low, ticks);
+            (low, high) = ((from / step + 1e-9).floor() * step, (to / step - 1e-9).ceil() * step);
+            high = high.max(low + step);
+        }
         Scale::linear(low, high, start, end)
     }
 

@@ -87,6 +87,16 @@ pub fn list(names: &[String], most: usize) -> String {
     }
 }
 
+/// A name that a title can bear.
+pub fn brief(name: &str) -> String {
+    const LONGEST: usize = 34;
+    if name.chars().count() <= LONGEST {
+        return name.to_owned();
+    }
+    let cut: String = name.chars().take(LONGEST - 1).collect();
+    format!("{}…", cut.trim_end_matches([' ', ',', '(']))
+}
+
 /// With a capital letter at the beginning.
 pub fn sentence(text: &str) -> String {
     let mut letters = text.chars();
