@@ -70,11 +70,15 @@ impl Contributions<'_> {
             part.dose_ppt <= SMALL_DOSE && share(part, at) >= 0.4 && part.brings[at] >= self.0.tolerance()
         });
         let most = |a: &(&Part, usize), b: &(&Part, usize)| {
-            let key = |&(part, at): &(&Part, usize)| share(part, at) * part.brings[at].sqrt() / part.dose_ppt.max(1e-6).powf(0.1);
+            let key = |&(part, at): &(&Part, usize)| {
+                share(part, at) * part.brings[at].sqrt() / part.dose_ppt.max(1e-6).powf(0.1)
+            };
             key(a).total_cmp(&key(b))
         };
         let carried = || pairs().max_by(|a, b| a.0.brings[a.1].total_cmp(&b.0.brings[b.1]));
-        let Some((part, at)) = traces.max_by(most).or_else(carried) else { return "No material brings anything".to_owned() };
+        let Some((part, at)) = traces.max_by(most).or_else(carried) else {
+            return "No material brings anything".to_owned();
+        };
         sentence(&format!(
             "{} ‰ of {} brings {} % of the {} note",
             dose(part.dose_ppt),
@@ -172,7 +176,14 @@ impl Contributions<'_> {
             for band in bands {
                 let points: f64 = band.parts.iter().map(|part| part.brings[descriptor]).sum();
                 if points > 0.0 {
-                    self.segment(canvas, band, descriptor, points, (scale.px(from), scale.px(from + points)), (y, high, size, target));
+                    self.segment(
+                        canvas,
+                        band,
+                        descriptor,
+                        points,
+                        (scale.px(from), scale.px(from + points)),
+                        (y, high, size, target),
+                    );
                 }
                 from += points;
             }
@@ -188,8 +199,10 @@ impl Contributions<'_> {
             canvas.text(end, y + size * 0.35, &format!("{word} {}", signed(gap, 1)), style);
         }
         let idle: Vec<String> = idle.into_iter().map(|d| chart.wanted[d].descriptor.clone()).collect();
-        let rest = if idle.is_empty() { String::new() } else { format!(" Neither wanted nor there: {}.", list(&idle, 12)) };
-        let note = "A contribution is the material’s odour share times its score. Materials in the order of what they bring.";
+        let rest =
+            if idle.is_empty() { String::new() } else { format!(" Neither wanted nor there: {}.", list(&idle, 12)) };
+        let note =
+            "A contribution is the material’s odour share times its score. Materials in the order of what they bring.";
         frame::foot(canvas, bottom + 54.0, &format!("{note}{rest}"));
     }
 

@@ -76,14 +76,19 @@ impl Dumbbell<'_> {
         let fits = format!("within {}", tick(chart.tolerance()));
         match &chart.blends[..] {
             [blend] => vec![
-                words(&format!("{}, {} % match on paper. Sorted by gap:", chart.brief, percent(blend.fidelity_percent))),
+                words(&format!(
+                    "{}, {} % match on paper. Sorted by gap:",
+                    chart.brief,
+                    percent(blend.fidelity_percent)
+                )),
                 key(Mark::Ring, "target", INK),
                 key(Mark::Disc(LOW), "blend too low", LOW),
                 key(Mark::Disc(HIGH), "too high", HIGH),
                 key(Mark::Disc(CALM), &fits, SOFT),
             ],
             blends => {
-                let mut pieces = vec![words(&format!("{}. The largest gap first:", chart.brief)), key(Mark::Ring, "target", INK)];
+                let mut pieces =
+                    vec![words(&format!("{}. The largest gap first:", chart.brief)), key(Mark::Ring, "target", INK)];
                 for (blend, hue) in blends.iter().zip(HUES) {
                     let text = format!("{}, {} %", blend.name, percent(blend.fidelity_percent));
                     pieces.push(key(Mark::Disc(hue), &text, INK));

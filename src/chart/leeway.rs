@@ -192,8 +192,7 @@ impl Chart for LeewayChart {
         let wide = bars.iter().map(|bar| label.width(&bar.range())).fold(60.0, f64::max);
         let with_loss = bars.iter().any(|bar| bar.loss_without_points.is_some());
         let range_edge = if with_loss { RIGHT - 70.0 } else { RIGHT };
-        let columns =
-            Columns { at: range_edge - wide - 16.0, range: range_edge, loss: with_loss.then_some(RIGHT) };
+        let columns = Columns { at: range_edge - wide - 16.0, range: range_edge, loss: with_loss.then_some(RIGHT) };
         let plot_end = columns.at - 62.0;
         let scale = self.scale(left, plot_end);
         let first = top + 36.0;
@@ -209,7 +208,11 @@ impl Chart for LeewayChart {
             }
         }
         let steps = if scale.steps == super::kit::scale::Steps::Linear { "" } else { " Scale by ratio, 0 set apart." };
-        let left_out = if with_loss { " Without: what leaving it out does to the match, in points; — where it must be in." } else { "" };
+        let left_out = if with_loss {
+            " Without: what leaving it out does to the match, in points; — where it must be in."
+        } else {
+            ""
+        };
         let note = format!("The ends of different bars cannot be had together.{left_out}{steps}");
         let y = keys(canvas, &bars, bottom + 30.0);
         frame::foot(canvas, y, &note);

@@ -74,7 +74,13 @@ impl ProfileChart {
 
     /// Whether a gap wants attention: -1 too low, 1 too high, 0 it fits.
     pub fn verdict(&self, gap: f64) -> i8 {
-        if gap.abs() <= self.tolerance() { 0 } else if gap < 0.0 { -1 } else { 1 }
+        if gap.abs() <= self.tolerance() {
+            0
+        } else if gap < 0.0 {
+            -1
+        } else {
+            1
+        }
     }
 
     /// Descriptors from the one that is most too low to the one that is most
@@ -186,7 +192,10 @@ pub(super) mod tests {
     #[test]
     fn the_title_is_what_the_numbers_say() {
         let one = |gaps: &[f64]| with_gaps(&[gaps]).finding();
-        assert_eq!(one(&[-0.5, 0.1, -0.9, 0.4]), "Short on spicy and rosy; too much sweet; the other 1 of 4 descriptors fits");
+        assert_eq!(
+            one(&[-0.5, 0.1, -0.9, 0.4]),
+            "Short on spicy and rosy; too much sweet; the other 1 of 4 descriptors fits"
+        );
         assert_eq!(one(&[0.1, 0.0, -0.2]), "All 3 descriptors fit the target");
         assert_eq!(one(&[0.1]), "The one descriptor fits its target");
         assert_eq!(one(&[0.5]), "Too much rosy");

@@ -208,7 +208,8 @@ impl Chart for PushChart {
         axes(canvas, &plane);
         canvas.text(MARGIN, top - 14.0, "match on paper, %", SMALL);
         let axis = format!("{} in the formula, ‰", SMALL.shortened(&self.material, 480.0));
-        let logarithmic = if plane.x.steps == super::kit::scale::Steps::Linear { "" } else { " (by ratio, 0 set apart)" };
+        let logarithmic =
+            if plane.x.steps == super::kit::scale::Steps::Linear { "" } else { " (by ratio, 0 set apart)" };
         canvas.text(RIGHT, floor + 40.0, &format!("{axis}{logarithmic}"), SMALL.end());
         let mut crowd = Crowd::new((LEFT + 4.0, top + 2.0, RIGHT - 2.0, floor - 4.0));
         self.curves(canvas, &plane, &mut crowd);

@@ -5,12 +5,12 @@
 use std::f64::consts::TAU;
 
 use super::Chart;
+use super::kit::WIDTH;
 use super::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
 use super::kit::colour::{GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{number, percent, signed, tick};
-use super::kit::WIDTH;
 use super::profile::ProfileChart;
 
 /// The chart of one blend or of several.
@@ -117,15 +117,24 @@ impl Chart for Radar<'_> {
 impl Radar<'_> {
     fn subtitle(&self) -> Vec<Piece> {
         let chart = self.0;
-        let mut pieces = vec![words(&format!("{}. Score on each descriptor:", chart.brief)), key(Mark::Dashes(INK), "target", INK)];
+        let mut pieces =
+            vec![words(&format!("{}. Score on each descriptor:", chart.brief)), key(Mark::Dashes(INK), "target", INK)];
         if let [blend] = &chart.blends[..] {
-            pieces.push(key(Mark::Line(LOW), &format!("blend, {} % match on paper", percent(blend.fidelity_percent)), LOW));
+            pieces.push(key(
+                Mark::Line(LOW),
+                &format!("blend, {} % match on paper", percent(blend.fidelity_percent)),
+                LOW,
+            ));
             let fits = tick(chart.tolerance());
             pieces.push(key(Mark::Disc(LOW), &format!("more than {fits} too low"), LOW));
             pieces.push(key(Mark::Disc(HIGH), "too high", HIGH));
         } else {
             for (blend, hue) in chart.blends.iter().zip(HUES) {
-                pieces.push(key(Mark::Line(hue), &format!("{}, {} %", blend.name, percent(blend.fidelity_percent)), INK));
+                pieces.push(key(
+                    Mark::Line(hue),
+                    &format!("{}, {} %", blend.name, percent(blend.fidelity_percent)),
+                    INK,
+                ));
             }
         }
         pieces
@@ -183,7 +192,8 @@ impl Radar<'_> {
             1 => HIGH,
             _ => INK,
         };
-        let scores: Vec<String> = chart.blends.iter().map(|blend| crate::number::plain(blend.scores[descriptor])).collect();
+        let scores: Vec<String> =
+            chart.blends.iter().map(|blend| crate::number::plain(blend.scores[descriptor])).collect();
         let target = crate::number::plain(wanted.target);
         let data = [("descriptor", wanted.descriptor.as_str()), ("target", &target), ("blend", &scores.join(" "))];
         let tip = format!("{}: target {}, blend {}", wanted.descriptor, number(wanted.target, 2), scores.join(", "));
@@ -207,7 +217,13 @@ impl Radar<'_> {
                     format!("{} of {}{gap}", number(score, 1), number(wanted.target, 1))
                 });
                 let small = SMALL.colour(if verdict == 0 { SOFT } else { colour });
-                upright(canvas, (x + 16.0 * sin, y - 16.0 * cos), (sin, cos), (&wanted.descriptor, style), (figures, small));
+                upright(
+                    canvas,
+                    (x + 16.0 * sin, y - 16.0 * cos),
+                    (sin, cos),
+                    (&wanted.descriptor, style),
+                    (figures, small),
+                );
             }
         });
     }

@@ -105,9 +105,24 @@ impl Ribbons<'_> {
         joined
     }
 
-    fn fate(&self, runs: &[(f64, f64)]) -> Fate {
+    fn fate(&self, doses: &[(f64, f64)], most: f64, runs: &[(f64, f64)]) -> Fate {
         let mark = self.mark.unwrap_or_else(|| self.first());
-        let present = |at: f64| runs.iter().any(|&(from, to)| from <= at && at <= to);
+        let dose = |at: f64| {
+            let between = doses.windows(2).find(|pair| pair[0].0 <= at && at <= pair[1].0);
+            between.map_or(0.0, |pair| {
+                let part = if pair[1].0 > pair[0].0 { (at - pair[0].0) / (pair[1].0 - pair[0].0) } else { 1.0 };
+                pair[0].1 + part * (pair[1].1 - pair[0].1)
+            })
+        };
+        let pixels = |from: f64, to: f64| (self.scale.px(to) - self.scale.px(from)).abs();
+        // Where it blinks out within a run it is there all the same.
+        let is_amid = |at: f64, &(from, to): &(f64, f64)| {
+            from < at && at < to && pixels(from, at) > VISIBLE && pixels(at, to) > VISIBLE
+        };
+        let present = |at: f64| {
+            let in_run = runs.iter().any(|&(from, to)| from <= at && at <= to);
+            in_run && (dose(at) >= TRACE * most || runs.iter().any(|run| is_amid(at, run)))
+        };
         match (present(mark), present(self.last())) {
             (true, true) => Fate::Stays,
             (true, false) => Fate::Leaves,
@@ -125,7 +140,7 @@ impl Ribbons<'_> {
             let most = doses.iter().map(|&(_, dose)| dose).fold(0.0, f64::max);
             let runs = self.runs(&doses, most);
             if !runs.is_empty() {
-                ribbons.push(Ribbon { name, doses, most, fate: self.fate(&runs), runs });
+                ribbons.push(Ribbon { name, fate: self.fate(&doses, most, &runs), doses, most, runs });
             }
         }
         ribbons.sort_by(|a, b| a.fate.cmp(&b.fate).then(b.most.total_cmp(&a.most)));
@@ -177,10 +192,12 @@ impl Ribbons<'_> {
         }
         *top = bottom + 12.0;
         let fates = [Fate::Stays, Fate::Leaves, Fate::Enters, Fate::Elsewhere];
-        let seen: Vec<Fate> = fates.into_iter().filter(|fate| ribbons.iter().any(|ribbon| ribbon.fate == *fate)).collect();
+        let seen: Vec<Fate> =
+            fates.into_iter().filter(|fate| ribbons.iter().any(|ribbon| ribbon.fate == *fate)).collect();
         let mut x = MARGIN;
         *top += 12.0;
-        x += canvas.text(x, *top, if self.mark.is_some() { "Beyond the mark:" } else { "Along the way:" }, SMALL) + 10.0;
+        x +=
+            canvas.text(x, *top, if self.mark.is_some() { "Beyond the mark:" } else { "Along the way:" }, SMALL) + 10.0;
         for fate in seen {
             frame::draw(canvas, Mark::Square(fate.colour()), x, *top - 4.0);
             x += 16.0;

@@ -36,7 +36,7 @@ use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use super::kit::colour::{AXIS, CALM, GRID, HIGH, INK, LOW, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
-use super::kit::words::{count, number, percent, price, tick};
+use super::kit::words::{count, label, number, percent, price, tick};
 use super::kit::{MARGIN, WIDTH};
 
 /// Space between panels in pixels.
@@ -176,13 +176,20 @@ impl StartsChart {
         let data = [("name", start.name.as_str()), ("fidelity", &fidelity)];
         canvas.group("start", &data, "", |canvas| {
             let head = BODY.size(16.0).bold();
-            let name = head.shortened(&start.name, panel.width * 0.6);
+            let name = head.shortened(&start.name, panel.width * 0.5);
             let mut x = panel.x + canvas.text(panel.x, panel.y + 14.0, &name, head) + 12.0;
-            x += canvas.text(x, panel.y + 14.0, &format!("{} %", percent(start.fidelity_percent)), BODY.bold().colour(LOW));
+            x += canvas.text(
+                x,
+                panel.y + 14.0,
+                &format!("{} %", percent(start.fidelity_percent)),
+                BODY.bold().colour(LOW),
+            );
             if let Some(per_kg) = start.price_per_kg {
-                let room = panel.x + panel.width - x - 10.0;
-                let text = SMALL.shortened(&format!("{} {}/kg", price(per_kg), self.currency), room);
-                canvas.text(x + 10.0, panel.y + 14.0, &text, SMALL);
+                let text = format!("{} {}/kg", price(per_kg), label(&self.currency));
+                // Half a price is none.
+                if x + 10.0 + SMALL.width(&text) <= panel.x + panel.width {
+                    canvas.text(x + 10.0, panel.y + 14.0, &text, SMALL);
+                }
             }
             for (line, text) in SMALL.wrapped(&start.apart, panel.width).iter().enumerate() {
                 canvas.text(panel.x, panel.y + 33.0 + 16.0 * line as f64, text, SMALL);
@@ -213,7 +220,8 @@ impl StartsChart {
             };
             let value = crate::number::plain(share);
             let data = [("material", name.as_str()), ("share", &value)];
-            let tip = format!("{}, {name}: {} % of the odour, others {} %", start.name, number(share, 1), number(mean, 1));
+            let tip =
+                format!("{}, {name}: {} % of the odour, others {} %", start.name, number(share, 1), number(mean, 1));
             canvas.group("share", &data, &tip, |canvas| {
                 let style = SMALL.colour(if strong { INK } else { SOFT });
                 canvas.text(left - 8.0, y + 4.3, &style.shortened(name, panel.names), style.end());

@@ -67,7 +67,7 @@ use super::kit::crowd::{Crowd, Label};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::Scale;
-use super::kit::words::{count, dose, number, percent, price, sentence, tick};
+use super::kit::words::{brief, count, dose, label, number, percent, price, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
 use super::{Chart, ribbons};
 
@@ -82,8 +82,8 @@ impl Against {
     /// What the axis measures, with its unit.
     pub fn axis(&self) -> String {
         match self {
-            Against::Price(currency) => format!("price, {currency} per kg"),
-            Against::Effect(currency) => format!("price of effect, {currency}"),
+            Against::Price(currency) => format!("price, {} per kg", label(currency)),
+            Against::Effect(currency) => format!("price of effect, {}", label(currency)),
             Against::Count => "number of materials".to_owned(),
             Against::Strength => "strength of the formula".to_owned(),
             Against::Dose(material) => format!("{material}, ‰"),
@@ -93,8 +93,8 @@ impl Against {
     /// An amount with its unit.
     pub fn amount(&self, at: f64) -> String {
         match self {
-            Against::Price(currency) => format!("{} {currency}/kg", price(at)),
-            Against::Effect(currency) => format!("{} {currency}", price_of_effect(at)),
+            Against::Price(currency) => format!("{} {}/kg", price(at), label(currency)),
+            Against::Effect(currency) => format!("{} {}", price_of_effect(at), label(currency)),
             Against::Count => count(at.round() as usize, "material", "materials"),
             Against::Strength => format!("strength {}", dose(at)),
             Against::Dose(_) => format!("{} ‰", dose(at)),
@@ -162,7 +162,7 @@ impl TradeoffChart {
             return "No blend keeps the other rules".to_owned();
         };
         let of = match &self.against {
-            Against::Dose(material) => format!(" of {material}"),
+            Against::Dose(material) => format!(" of {}", brief(material)),
             _ => String::new(),
         };
         let reach = |at: f64, fidelity: f64| format!("{}{of} reach {} %", self.against.amount(at), percent(fidelity));
@@ -170,7 +170,9 @@ impl TradeoffChart {
         let Some((own, here)) = self.own.and_then(|own| Some((own, self.fidelity_at(own)?))) else {
             let turn = self.knee.and_then(|knee| Some((knee, self.fidelity_at(knee)?)));
             return match turn {
-                Some((knee, there)) => sentence(&format!("{}; {top}", reach(knee, there).replace(" reach", self.verb(knee)))),
+                Some((knee, there)) => {
+                    sentence(&format!("{}; {top}", reach(knee, there).replace(" reach", self.verb(knee))))
+                }
                 None if best.fidelity_percent - first.fidelity_percent < 0.05 => {
                     format!("Nothing is gained: {} % throughout", percent(best.fidelity_percent))
                 }

@@ -33,8 +33,7 @@ pub fn would_overwrite(option: &str, path: &Path, palette: &Palette, brief: &Bri
     if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
         inputs.extend(&formula.value.file);
     }
-    let same =
-        |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
+    let same = |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
     let found = inputs.into_iter().find(|input| same(input));
     if let Some(input) = found {
         complain(&format!("{option} would overwrite {}, which the brief needs", escaped(input)));

@@ -336,7 +336,11 @@ impl Canvas {
 }
 
 fn faded(opacity: f64) -> String {
-    if opacity >= 1.0 { String::new() } else { format!(" fill-opacity=\"{}\"", crate::number::plain((opacity * 100.0).round() / 100.0)) }
+    if opacity >= 1.0 {
+        String::new()
+    } else {
+        format!(" fill-opacity=\"{}\"", crate::number::plain((opacity * 100.0).round() / 100.0))
+    }
 }
 
 fn look(stroke: Stroke) -> String {
@@ -362,11 +366,7 @@ pub fn faces() -> String {
             STANDARD.encode(bytes)
         )
     };
-    format!(
-        "<style>{}{}</style>\n",
-        face("400", font::REGULAR_FOR_PAGES),
-        face("600", font::SEMIBOLD_FOR_PAGES)
-    )
+    format!("<style>{}{}</style>\n", face("400", font::REGULAR_FOR_PAGES), face("600", font::SEMIBOLD_FOR_PAGES))
 }
 
 #[cfg(test)]

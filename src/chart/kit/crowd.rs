@@ -48,11 +48,14 @@ impl Crowd {
     /// How much is in the way of a rectangle.
     fn cost(&self, (left, top, right, bottom): Box4) -> f64 {
         let over = |a: f64, b: f64| (a - b).max(0.0);
-        let outside = over(self.inside.0, left) + over(right, self.inside.2) + over(self.inside.1, top) + over(bottom, self.inside.3);
+        let outside = over(self.inside.0, left)
+            + over(right, self.inside.2)
+            + over(self.inside.1, top)
+            + over(bottom, self.inside.3);
         let overlaps = |&&(l, t, r, b): &&Box4| l < right && r > left && t < bottom && b > top;
         let covered = |&&(x, y): &&(f64, f64)| x > left - 2.0 && x < right + 2.0 && y > top - 1.0 && y < bottom + 1.0;
         let crowded = self.taken.iter().filter(overlaps).count() as f64;
-        outside * 50.0 + crowded * 400.0 + self.curve.iter().filter(covered).count() as f64 * 6.0
+        outside * 50.0 + crowded * 400.0 + self.curve.iter().filter(covered).count() as f64 * 25.0
     }
 
     /// Draws a label near a point, where least is in the way: below right,

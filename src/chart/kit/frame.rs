@@ -101,7 +101,8 @@ fn title_lines(title: &str) -> (Style, Vec<String>) {
     if let Some((style, lines)) = sizes(&[20.0, 18.0], 2) {
         // The narrowest measure that still gives two lines balances them.
         let narrow = (1..20).map(|at| style.wrapped(title, MEASURE * (1.0 - 0.025 * f64::from(at))));
-        let balanced = narrow.take_while(|tried| tried.len() == lines.len() && tried.iter().all(|line| !line.contains('…')));
+        let balanced =
+            narrow.take_while(|tried| tried.len() == lines.len() && tried.iter().all(|line| !line.contains('…')));
         return (style, balanced.last().unwrap_or(lines));
     }
     let style = BODY.size(17.0).bold();

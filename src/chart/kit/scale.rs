@@ -103,7 +103,9 @@ impl Scale {
                 let factors: &[f64] = if decades * 3 <= most as i32 { &[1.0, 2.0, 5.0] } else { &[1.0] };
                 let mut ticks: Vec<f64> = if self.steps == Steps::ZeroAndLog { vec![0.0] } else { Vec::new() };
                 for power in first..=first + decades + 1 {
-                    ticks.extend(factors.iter().map(|factor| factor * 10f64.powi(power)).filter(|&value| self.has(value)));
+                    ticks.extend(
+                        factors.iter().map(|factor| factor * 10f64.powi(power)).filter(|&value| self.has(value)),
+                    );
                 }
                 ticks.retain(|&tick| tick == 0.0 || tick >= self.from * (1.0 - 1e-9));
                 ticks
@@ -122,7 +124,8 @@ fn is_multiple(value: f64, step: f64) -> bool {
 fn round_step(extent: f64, pieces: usize) -> f64 {
     let least = extent / pieces.max(1) as f64;
     let power = 10f64.powf(least.log10().floor());
-    let factor = [1.0, 2.0, 5.0, 10.0].into_iter().find(|factor| factor * power >= least * (1.0 - 1e-9)).unwrap_or(10.0);
+    let factor =
+        [1.0, 2.0, 5.0, 10.0].into_iter().find(|factor| factor * power >= least * (1.0 - 1e-9)).unwrap_or(10.0);
     factor * power
 }
 

@@ -69,13 +69,20 @@ pub fn price(per_kg: f64) -> String {
 /// A percentage with one decimal; 100 without.
 pub fn percent(value: f64) -> String {
     let text = rounded(value, 1);
-    if text == "100.0" { "100".to_owned() } else if text == "0.0" { "0".to_owned() } else { typeset(text) }
+    if text == "100.0" {
+        "100".to_owned()
+    } else if text == "0.0" {
+        "0".to_owned()
+    } else {
+        typeset(text)
+    }
 }
 
 /// `a`, `a and b`, `a, b and c`; of more than `most` the first ones and how
 /// many more.
 pub fn list(names: &[String], most: usize) -> String {
-    let (shown, more) = if names.len() > most { (&names[..most.max(1) - 1], names.len() + 1 - most.max(1)) } else { (names, 0) };
+    let (shown, more) =
+        if names.len() > most { (&names[..most.max(1) - 1], names.len() + 1 - most.max(1)) } else { (names, 0) };
     let mut parts: Vec<String> = shown.to_vec();
     if more > 0 {
         parts.push(format!("{more} more"));
@@ -89,11 +96,19 @@ pub fn list(names: &[String], most: usize) -> String {
 
 /// A name that a title can bear.
 pub fn brief(name: &str) -> String {
-    const LONGEST: usize = 34;
-    if name.chars().count() <= LONGEST {
+    at_most(name, 34)
+}
+
+/// The label of a currency, as short as such a label is.
+pub fn label(currency: &str) -> String {
+    at_most(currency, 12)
+}
+
+fn at_most(name: &str, characters: usize) -> String {
+    if name.chars().count() <= characters {
         return name.to_owned();
     }
-    let cut: String = name.chars().take(LONGEST - 1).collect();
+    let cut: String = name.chars().take(characters - 1).collect();
     format!("{}…", cut.trim_end_matches([' ', ',', '(']))
 }
 
