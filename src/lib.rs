@@ -45,6 +45,7 @@
 
 pub mod analysis;
 pub mod brief;
+pub mod chance;
 pub mod chart;
 pub mod cli;
 pub mod control;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 /// Modules of the crate from the lowest layer up; one line may use its own and
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
-    &["units", "place", "number", "escape", "odour", "control", "pool"],
+    &["units", "place", "number", "escape", "odour", "control", "pool", "chance"],
     &["palette", "brief", "limits", "formula"],
     &["problem", "files"],
     &["evaluate", "model"],
@@ -36,6 +36,8 @@ const BORROWED: &[(&str, &str)] = &[
     ("resvg", "chart"),
     ("ttf_parser", "chart"),
     ("base64", "chart"),
+    ("rand", "chance"),
+    ("rand_chacha", "chance"),
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

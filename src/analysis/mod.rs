@@ -1,6 +1,8 @@
 //! The arithmetic behind the answers to a perfumer's questions: plain
 //! functions of a problem and a formula, without a word of text.
 
+pub mod add;
+pub mod adjust;
 pub mod audit;
 pub mod basis;
 pub mod broken;
@@ -10,6 +12,7 @@ pub mod conflict;
 pub mod contribution;
 pub mod doubt;
 pub mod explain;
+pub mod leeway;
 pub mod loosen;
 pub mod packs;
 pub mod pour;
@@ -18,6 +21,7 @@ pub mod replace;
 pub mod replacement;
 pub mod shelf;
 pub mod single;
+pub mod starts;
 pub mod unchecked;
 pub mod without;
 pub mod worth;

@@ -36,7 +36,7 @@ use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use super::kit::colour::{AXIS, CALM, GRID, HIGH, INK, LOW, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
-use super::kit::words::{count, label, number, percent, price, tick};
+use super::kit::words::{count, label, number, percent, price, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
 
 /// Space between panels in pixels.
@@ -158,7 +158,8 @@ impl Chart for StartsChart {
         let most = rows.shares.iter().flatten().copied().fold(1.0, f64::max);
         let mut y = top;
         for line in self.starts.chunks(across).enumerate() {
-            let lines = line.1.iter().map(|start| SMALL.wrapped(&start.apart, width).len()).max().unwrap_or(0);
+            let lines =
+                line.1.iter().map(|start| SMALL.wrapped(&sentence(&start.apart), width).len()).max().unwrap_or(0);
             for (at, start) in line.1.iter().enumerate() {
                 let x = MARGIN + (width + GUTTER) * at as f64;
                 let panel = Panel { x, y, width, names, row, lines };
@@ -191,7 +192,7 @@ impl StartsChart {
                     canvas.text(x + 10.0, panel.y + 14.0, &text, SMALL);
                 }
             }
-            for (line, text) in SMALL.wrapped(&start.apart, panel.width).iter().enumerate() {
+            for (line, text) in SMALL.wrapped(&sentence(&start.apart), panel.width).iter().enumerate() {
                 canvas.text(panel.x, panel.y + 33.0 + 16.0 * line as f64, text, SMALL);
             }
             self.bars(canvas, panel, start, at, rows, most);

@@ -1,9 +1,11 @@
 //! The command line: one file for each command.
 
+mod adjust;
 mod buy;
 mod check;
 mod compare;
 mod completions;
+mod leeway;
 mod man;
 mod names;
 mod output;
@@ -14,6 +16,7 @@ mod propose;
 mod replace;
 mod save;
 mod shared;
+mod starts;
 mod stop;
 
 use std::process::ExitCode;
@@ -78,6 +81,9 @@ enum Command {
     Compare(compare::Args),
     Buy(buy::Args),
     Replace(replace::Args),
+    Leeway(leeway::Args),
+    Starts(starts::Args),
+    Adjust(adjust::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -90,6 +96,9 @@ impl Command {
             Command::Compare(args) => compare::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
+            Command::Leeway(args) => leeway::run(&args),
+            Command::Starts(args) => starts::run(&args),
+            Command::Adjust(args) => adjust::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

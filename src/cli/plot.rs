@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 
 use super::Ending;
 use super::output::complain;
-use super::save::would_overwrite;
+use super::save::overwrites_input;
 use crate::brief::Brief;
 use crate::chart::contributions::Contributions;
 use crate::chart::dumbbell::Dumbbell;
@@ -55,7 +55,7 @@ impl Plotting {
     /// before long work.
     pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
         let Some(Picture { path, .. }) = &self.plot else { return true };
-        if would_overwrite("--plot", path, palette, brief, limits) {
+        if overwrites_input(path, "--plot", palette, brief, limits) {
             return false;
         }
         could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
@@ -72,7 +72,7 @@ impl Plotting {
         let drawn = if *is_png { chart::png(chart) } else { Ok(chart::svg(chart).into_bytes()) };
         let written = drawn
             .map_err(|error| format!("{} cannot be drawn: {error}", shown(path)))
-            .and_then(|bytes| save_bytes(path, &bytes).map_err(|error| error.to_string()));
+            .and_then(|bytes| save_bytes(path, &bytes, true).map_err(|error| error.to_string()));
         match written {
             Ok(()) => ending,
             Err(error) => {
@@ -80,6 +80,13 @@ impl Plotting {
                 Ending::Wrong
             }
         }
+    }
+}
+
+impl Plotting {
+    /// Draws a chart if there is one, likewise.
+    pub fn draw_some<C: Chart>(&self, chart: Option<C>, ending: Ending) -> Ending {
+        self.draw(chart.as_ref().map(|chart| chart as &dyn Chart), ending)
     }
 }
 

@@ -25,29 +25,13 @@ pub struct Saving {
     force: bool,
 }
 
-/// Whether a file that an option writes is one that the brief needs, told
-/// where it is.
-pub fn would_overwrite(option: &str, path: &Path, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
-    let mut inputs = vec![&brief.file, &palette.file];
-    inputs.extend(limits.iter().map(|limits| &limits.file));
-    if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
-        inputs.extend(&formula.value.file);
-    }
-    let same = |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
-    let found = inputs.into_iter().find(|input| same(input));
-    if let Some(input) = found {
-        complain(&format!("{option} would overwrite {}, which the brief needs", escaped(input)));
-    }
-    found.is_some()
-}
-
 impl Saving {
     /// Whether a formula may be saved, told where it may not: asked before the
     /// search, so that nobody waits for an answer that is then lost. No file
     /// that the brief needs is overwritten.
     pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
         let Some(path) = &self.save else { return true };
-        if would_overwrite("--save", path, palette, brief, limits) {
+        if overwrites_input(path, "--save", palette, brief, limits) {
             return false;
         }
         match could_save(path, self.force) {
@@ -75,4 +59,17 @@ impl Saving {
             }
         }
     }
+}
+
+/// Whether a path is that of a file that the brief needs, told where it is.
+pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+    let mut inputs = vec![&brief.file, &palette.file];
+    inputs.extend(limits.iter().map(|limits| &limits.file));
+    if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
+        inputs.extend(&formula.value.file);
+    }
+    let same = |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
+    let Some(input) = inputs.into_iter().find(|input| same(input)) else { return false };
+    complain(&format!("{option} would overwrite {}, which the brief needs", escaped(input)));
+    true
 }

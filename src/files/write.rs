@@ -48,37 +48,45 @@ pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String
 /// # Errors
 /// [`SaveError`]; the file at `path` is then as it was.
 pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bool) -> Result<(), SaveError> {
-    let io = |error| SaveError::Io { path: path.to_owned(), error };
     let (target, old) = settled_target(path, force)?;
     let text = match &old {
         Some(_) => text_over(&target, formula, palette),
         None => formula_text(formula, palette, &target),
     };
-    put(&target, text.as_bytes(), old).map_err(io)
+    put(path, &target, old, text.as_bytes())
 }
 
-/// Writes a file that can be made again, such as a chart: whole or not at all,
-/// over an older one.
+/// Saves a plain text, likewise.
 ///
 /// # Errors
 /// [`SaveError`]; the file at `path` is then as it was.
-pub fn save_bytes(path: &Path, bytes: &[u8]) -> Result<(), SaveError> {
-    let (target, old) = settled_target(path, true)?;
-    put(&target, bytes, old).map_err(|error| SaveError::Io { path: path.to_owned(), error })
+pub fn save_text(path: &Path, text: &str, force: bool) -> Result<(), SaveError> {
+    save_bytes(path, text.as_bytes(), force)
 }
 
-/// Puts bytes in the place of a file by way of another one beside it.
-fn put(target: &Path, bytes: &[u8], old: Option<fs::Metadata>) -> std::io::Result<()> {
+/// Saves bytes, likewise.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_bytes(path: &Path, bytes: &[u8], force: bool) -> Result<(), SaveError> {
+    let (target, old) = settled_target(path, force)?;
+    put(path, &target, old, bytes)
+}
+
+/// Puts bytes in the place of a file, whole or not at all.
+fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, bytes: &[u8]) -> Result<(), SaveError> {
+    let io = |error| SaveError::Io { path: path.to_owned(), error };
     let temporary = beside(target);
     let mode = old.map(|about| about.permissions());
-    write_new(&temporary, bytes, mode).and_then(|()| fs::rename(&temporary, target)).inspect_err(|_| {
+    write_new(&temporary, bytes, mode).and_then(|()| fs::rename(&temporary, target)).map_err(|error| {
         // Best effort: the first error is the one to tell.
         let _ = fs::remove_file(&temporary);
+        io(error)
     })
 }
 
-/// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked before long work
-/// whose result would otherwise be lost.
+/// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked
+/// before long work whose result would otherwise be lost.
 ///
 /// # Errors
 /// [`SaveError`]; nothing is left behind either way.

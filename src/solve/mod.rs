@@ -3,6 +3,8 @@
 
 pub mod backend;
 mod borrowed;
+pub mod extent;
+pub mod nearest;
 mod quiet;
 pub mod ratio;
 pub mod reach;

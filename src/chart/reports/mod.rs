@@ -1,6 +1,8 @@
 //! From a report to the input of its chart: one file for each question.
 
+mod leeway;
 mod profile;
+mod starts;
 
 use crate::report::Head;
 

@@ -8,11 +8,12 @@
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
 //! `explore` (one tree), `tree` (the
-//! search and its targets).
+//! search and its targets), `extent` (how far blends below a ceiling reach).
 
 mod branching;
 mod dive;
 mod explore;
+mod extent;
 mod fixing;
 mod grid;
 mod improve;
@@ -29,4 +30,5 @@ pub mod simplex;
 mod tally;
 mod tree;
 
+pub use extent::Extent;
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};

@@ -245,6 +245,11 @@ impl Relaxation {
         })
     }
 
+    /// A unit column for each row.
+    pub fn basis(&self) -> &[usize] {
+        &self.basis
+    }
+
     /// The state at the start: no material has a box yet.
     pub fn start(&self) -> Option<State> {
         State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)

@@ -1,0 +1,33 @@
+//! The leeway of a formula's doses.
+
+use super::title;
+use crate::chart::leeway::{LeewayBar, LeewayChart};
+use crate::report::leeway::{LeewayLine, LeewayReport};
+use crate::units::Ppt;
+
+/// The bar of a material; none where its range is not known or has no dose.
+fn bar(line: &LeewayLine) -> Option<LeewayBar> {
+    let (min, max) = (line.min?, line.max?);
+    let lives = max > Ppt::LEAST || line.at > Ppt::LEAST;
+    lives.then(|| LeewayBar {
+        material: line.material.clone(),
+        min_ppt: min.as_f64(),
+        max_ppt: max.as_f64(),
+        at_ppt: line.at.as_f64(),
+        cap_ppt: None,
+        loss_without_points: line.without.and_then(|without| without.costs),
+    })
+}
+
+impl LeewayChart {
+    /// The chart of a report; none where there is no formula.
+    pub fn of_report(report: &LeewayReport) -> Option<LeewayChart> {
+        let fidelity_percent = report.proposal.as_ref()?.fidelity?;
+        Some(LeewayChart {
+            brief: report.name.clone().unwrap_or_else(|| title(&report.head)),
+            margin_points: report.margin,
+            fidelity_percent,
+            bars: report.materials.iter().filter_map(bar).collect(),
+        })
+    }
+}
