@@ -37,6 +37,22 @@ fn every_key_is_documented() {
         &["buy", rose, "--from", "profiles/rose-otto/wishlist.toml"],
         &["replace", rose, "profiles/rose-otto/mod-1.toml", "--out", "Linalool"],
         &["check", cannot],
+        &["leeway", rose],
+        &["starts", rose, "-n", "2"],
+        &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic"],
+        &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic", "--add-only", "--batch", "20"],
+        &[
+            "adjust",
+            rose,
+            "profiles/rose-otto/mod-1.toml",
+            "--less",
+            "fresh",
+            "--by",
+            "0.01",
+            "--add-only",
+            "--batch",
+            "20",
+        ],
     ];
     let mut written = BTreeSet::new();
     for run in runs {

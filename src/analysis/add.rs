@@ -18,7 +18,10 @@ use crate::solve::{Answer, Failure, Feasibility, Status, feasibility};
 /// addition of forty-nine times what is there.
 const SHARES: [f64; 13] = [0.99, 0.95, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.02];
 /// The share is known to within this.
-const CLOSE: f64 = 1e-7;
+const CLOSE: f64 = 1e-9;
+/// An addition of less than this share of the batch is none: what halving
+/// leaves.
+const TRACE: f64 = 1e-7;
 
 /// What to add.
 #[derive(Clone, Debug)]
@@ -100,6 +103,9 @@ pub fn add(
     Ok(Addition { status, found: Some((answer, added)), furthest: None, rules: at(low, wish.by) })
 }
 
+/// The option that a rule of the beaker comes from: what is in it is in it.
+pub const BEAKER: &str = "--add-only";
+
 /// The rules of a brief for what a beaker becomes that is then `share` of it.
 fn diluted(base: &Problem, formula: &Formula, wish: &Wish, share: f64) -> Problem {
     let mut problem = base.clone();
@@ -117,12 +123,12 @@ fn diluted(base: &Problem, formula: &Formula, wish: &Wish, share: f64) -> Proble
             (false, true) if domain.fixed => {
                 // A fixed dose sets a minimum aside; here it must still be one.
                 if dose > domain.least.as_f64() {
-                    rule("never", RuleKind::Never(material), "--add-only", 1.0);
+                    rule("never", RuleKind::Never(material), BEAKER, 1.0);
                 }
             }
             (false, true) => {
-                rule("must", RuleKind::Must(material), "--add-only", 1.0);
-                rule("min", RuleKind::DoseMin(material), "--add-only", dose.max(domain.least.as_f64()));
+                rule("must", RuleKind::Must(material), BEAKER, 1.0);
+                rule("min", RuleKind::DoseMin(material), BEAKER, dose.max(domain.least.as_f64()));
             }
         }
     }
@@ -138,7 +144,7 @@ fn grams(before: &Formula, after: &Formula, batch: f64) -> Vec<(usize, f64)> {
         .parts
         .iter()
         .map(|&(material, dose)| (material, (total * dose.as_f64() - batch * before.dose(material).as_f64()) / 1000.0))
-        .filter(|(_, grams)| *grams > 1e-9 * batch)
+        .filter(|(_, grams)| *grams > TRACE * batch)
         .collect();
     added.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     added

@@ -19,6 +19,8 @@ pub const FEWER_PARTS: f64 = 0.1;
 /// Steps by which it is found out how far one can go: to 1/256 of what was
 /// asked.
 const HALVINGS: usize = 8;
+/// Parts of a point that what is asked for is measured in.
+const POINT: f64 = 1e4;
 /// How much of the time the smallest change may take, and how much of what is
 /// left that of fewer parts.
 const FOR_SMALLEST: f64 = 0.6;
@@ -53,6 +55,9 @@ pub struct Adjust {
     pub smallest: Option<Ppt>,
     /// Where it cannot be done: how far one can go.
     pub furthest: Option<Furthest>,
+    /// Where no dose may change by so much as it takes: how far one dose would
+    /// move in the smallest change that does it.
+    pub needs: Option<Ppt>,
     /// The rules that hold: those of the brief, and of the wish.
     pub rules: Problem,
 }
@@ -83,7 +88,15 @@ pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Contr
     let base = with_keeps(problem, formula, wish);
     if !wish.asks() {
         let answer = Some(Answer { formula: formula.clone(), evaluation });
-        return Ok(Adjust { status: Status::Optimal, answer, bound: 0.0, smallest: None, furthest: None, rules: base });
+        return Ok(Adjust {
+            status: Status::Optimal,
+            answer,
+            bound: 0.0,
+            smallest: None,
+            furthest: None,
+            needs: None,
+            rules: base,
+        });
     }
     let rules = with_direction(&base, &profile, wish, wish.by);
     let found = nearest(&rules, formula, None, &control.with_share(FOR_SMALLEST))?;
@@ -102,7 +115,16 @@ pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Contr
         }),
         _ => None,
     };
-    Ok(Adjust { status: found.status, answer, bound: found.bound, smallest, furthest, rules })
+    let needs = match (found.status, wish.most_change) {
+        (Status::Infeasible, Some(_)) => {
+            let free = Wish { most_change: None, ..wish.clone() };
+            let rules = with_direction(&with_keeps(problem, formula, &free), &profile, &free, wish.by);
+            let answer = nearest(&rules, formula, None, &control.with_share(FOR_FEWER))?.answer;
+            answer.and_then(|answer| largest_change(formula, &answer.formula))
+        }
+        _ => None,
+    };
+    Ok(Adjust { status: found.status, answer, bound: found.bound, smallest, furthest, needs, rules })
 }
 
 /// A rule that an option of the command line makes.
@@ -151,19 +173,34 @@ fn with_keeps(problem: &Problem, formula: &Formula, wish: &Wish) -> Problem {
     base
 }
 
-/// The rules with the wanted direction, each descriptor by so many points.
+/// The rules with the wanted direction, each descriptor by so many points: up
+/// to the next 1e-4 point, so that the rules read as a person would write them.
 pub(super) fn with_direction(base: &Problem, profile: &[f64], wish: &Wish, by: f64) -> Problem {
     let mut rules = base.clone();
     let name = |counted: usize| base.palette.descriptors[base.targets[counted].descriptor].name.clone();
+    // What is to stay as it is stands where it is.
+    let settled = |points: f64, round: fn(f64) -> f64| if by > 0.0 { round(points * POINT) / POINT } else { points };
     for &counted in &wish.more {
         let id = format!("target:{}.min", name(counted));
-        rules.rules.push(asked(id, RuleKind::TargetMin(counted), "--more", profile[counted] + by));
+        let at = settled(profile[counted] + by, f64::ceil);
+        rules.rules.push(asked(id, RuleKind::TargetMin(counted), "--more", at));
     }
     for &counted in &wish.less {
         let id = format!("target:{}.max", name(counted));
-        rules.rules.push(asked(id, RuleKind::TargetMax(counted), "--less", profile[counted] - by));
+        let at = settled(profile[counted] - by, f64::floor);
+        rules.rules.push(asked(id, RuleKind::TargetMax(counted), "--less", at));
     }
     rules
+}
+
+/// The largest difference between the doses of one material.
+fn largest_change(before: &Formula, after: &Formula) -> Option<Ppt> {
+    let materials = before.parts.iter().chain(&after.parts).map(|(material, _)| *material);
+    let apart = |material: usize| {
+        let (before, after) = (before.dose(material), after.dose(material));
+        (before - after).max(after - before)
+    };
+    materials.map(apart).max()
 }
 
 /// How many parts differ: those that move or go, and those that are new.

@@ -7,7 +7,7 @@ use super::output::{self, complain};
 use super::save::Saving;
 use super::shared::{FormatName, Search, Shown, failed, in_range};
 use super::{Ending, stop};
-use crate::analysis::add::add;
+use crate::analysis::add::{BEAKER, add};
 use crate::analysis::adjust::{Wish, adjust};
 use crate::analysis::basis::in_basis;
 use crate::analysis::repair::Reasons;
@@ -165,7 +165,13 @@ fn solve(
     let (problem, formula) = (subject.problem, subject.formula);
     let reasons = |status: Status, rules: &Problem| match status {
         // The reasons are looked for in what is left of the time.
-        Status::Infeasible => Reasons::of(rules, control),
+        Status::Infeasible => {
+            let mut reasons = Reasons::of(rules, control);
+            // What is in the beaker cannot be wished out of it.
+            let of_beaker = |rule: usize| &*rules.rules[rule].place.file == BEAKER;
+            reasons.repairs.retain(|repair| !repair.changes.iter().any(|(rule, _)| of_beaker(*rule)));
+            reasons
+        }
         _ => Reasons::default(),
     };
     if let Some(batch) = batch {
@@ -176,7 +182,9 @@ fn solve(
             bound: None,
             smallest: None,
             furthest: found.furthest.as_ref(),
-            add: found.found.as_ref().map(|(_, added)| (batch, added.as_slice())),
+            needs: None,
+            batch: Some(batch),
+            added: found.found.as_ref().map(|(_, added)| added.as_slice()),
             rules: &found.rules,
         };
         let report = AdjustReport::new(subject, wish, &outcome, &reasons(found.status, &found.rules), warnings);
@@ -189,10 +197,14 @@ fn solve(
         bound: Some(found.bound),
         smallest: found.smallest,
         furthest: found.furthest.as_ref(),
-        add: None,
+        needs: found.needs,
+        batch: None,
+        added: None,
         rules: &found.rules,
     };
-    let report = AdjustReport::new(subject, wish, &outcome, &reasons(found.status, &found.rules), warnings);
+    // One number says it all where it is the option alone that stands in the way.
+    let why = if found.needs.is_some() { Reasons::default() } else { reasons(found.status, &found.rules) };
+    let report = AdjustReport::new(subject, wish, &outcome, &why, warnings);
     Ok((report, found.answer.map(|answer| answer.formula), found.status))
 }
 

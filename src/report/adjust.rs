@@ -60,10 +60,16 @@ pub struct AdjustReport {
     pub after: Option<Side>,
     /// Doses that differ, the largest difference first.
     pub changes: Vec<DoseChange>,
-    /// What to add to what is in the beaker; null unless asked for.
+    /// Grams in the beaker, in the basis of the brief, where nothing can be taken
+    /// out of it.
+    pub batch: Option<f64>,
+    /// What to add to them; null unless that was asked for and can be done.
     pub add: Option<Add>,
     /// How far one can go, where it cannot be done.
     pub furthest: Option<FurthestLine>,
+    /// Where `most_change` is too little: how far one dose moves in the smallest
+    /// change that does it, in ppt.
+    pub needs: Option<Ppt>,
     /// How far the formula's fidelity may be off, in points: one standard
     /// deviation.
     pub doubt: Option<f64>,
@@ -89,8 +95,6 @@ pub struct Side {
 /// What is added to a beaker.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Add {
-    /// Grams in it, in the basis of the brief.
-    pub batch: f64,
     /// Grams to add of each material in that basis, the most first.
     pub grams: Ordered<f64>,
     /// The same as it is poured from the usual bottles.
@@ -134,8 +138,12 @@ pub struct Outcome<'a> {
     pub smallest: Option<Ppt>,
     /// How far one can go.
     pub furthest: Option<&'a Furthest>,
-    /// The batch in grams, and what is added of each material.
-    pub add: Option<(f64, &'a [(usize, f64)])>,
+    /// How far one dose moves where it may not move so far.
+    pub needs: Option<Ppt>,
+    /// Grams in the beaker, where nothing can be taken out of it.
+    pub batch: Option<f64>,
+    /// Grams that are added of each material.
+    pub added: Option<&'a [(usize, f64)]>,
     /// The rules that hold.
     pub rules: &'a Problem,
 }
@@ -178,13 +186,15 @@ impl AdjustReport {
                 old + new
             }),
             before: subject.side(formula, converted, false),
-            after: after.map(|after| subject.side(after, converted, outcome.add.is_some())),
+            after: after.map(|after| subject.side(after, converted, outcome.batch.is_some())),
             changes: after.map(|after| changes(problem, formula, after)).unwrap_or_default(),
-            add: outcome.add.filter(|_| after.is_some()).map(|(batch, grams)| Add::new(problem, batch, grams)),
+            batch: outcome.batch,
+            add: outcome.batch.zip(outcome.added).map(|(batch, grams)| Add::new(problem, batch, grams)),
             furthest: outcome.furthest.map(|furthest| FurthestLine {
                 by: furthest.by,
                 formula: FormulaParts::new(problem, &furthest.answer.formula),
             }),
+            needs: outcome.needs,
             doubt: fidelity_deviation(problem, formula),
             care: Care::new(problem, &neat_ppt),
             reasons: ReasonsReport::new(outcome.rules, reasons),
@@ -220,7 +230,6 @@ impl Add {
             crate::brief::Basis::Bottle => (name(material), grams),
         };
         Add {
-            batch,
             grams: grams.iter().map(|&(material, grams)| (name(material), grams)).collect(),
             poured: grams.iter().map(poured).collect(),
             added,

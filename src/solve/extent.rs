@@ -62,8 +62,8 @@ impl<'a> Extent<'a> {
         Some(End { answer, proven: value - reached.bound <= CERTAIN * 1000.0 * most })
     }
 
-    /// Whether a material can be in these blends at all.
+    /// Whether a material may be used, however little of it the rules leave.
     pub fn has(&self, material: usize) -> bool {
-        self.blend.columns.iter().any(|column| column.material == material && column.least <= column.most)
+        self.blend.columns.iter().any(|column| column.material == material)
     }
 }

@@ -7,6 +7,7 @@ pub mod listing;
 pub mod mps;
 pub mod program;
 pub mod published;
+pub mod questions;
 pub mod random;
 
 use permil::control::Control;

@@ -28,6 +28,7 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
                 grams(add, page, &mut out);
             }
             replace::doses(&report.before.formula, &after.formula, page, &mut out);
+            costly(report, after, page, &mut out);
             if report.asks_for_something() {
                 replace::profile(&report.before.formula, &after.formula, page, &mut out);
             }
@@ -64,7 +65,8 @@ fn asked(report: &AdjustReport) -> String {
     let points = if report.by == 1.0 { "point" } else { "points" };
     let mut text = format!("{}, by {} {points}{each} at least", said.join(", "), plain(report.by));
     if !report.keep.is_empty() {
-        text += &format!("; {} stays", names(&report.keep));
+        let stay = if report.keep.len() == 1 { "stays" } else { "stay" };
+        text += &format!("; {} {stay}", names(&report.keep));
     }
     if let Some(most) = report.most_change {
         text += &format!("; no dose by more than {most}");
@@ -83,7 +85,7 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
             "optimal" => ("the least that does it (proven)", Ink::Good),
             _ => ("not proven the least that does it", Ink::Alert),
         };
-        let words = format!("grams to add to {}: {sure}", plain(add.batch));
+        let words = format!("grams to add to {}: {sure}", plain(report.batch.unwrap_or_default()));
         line("Added", weight(add.added), words, ink);
     } else if let (Some(moved), Some(parts)) = (report.moved, report.parts_moved) {
         let of = if parts == 1 { "part".to_owned() } else { format!("{parts} parts") };
@@ -127,6 +129,21 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     }
 }
 
+/// Says so where few parts of a strong material do a lot of harm.
+fn costly(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
+    let (Some(now), Some(was)) = (after.formula.fidelity, report.before.formula.fidelity) else { return };
+    if was - now <= report.doubt.unwrap_or(0.0) {
+        return;
+    }
+    let new: Vec<String> = report.changes.iter().filter(|it| it.why == "new").map(|it| escaped(&it.material)).collect();
+    let mut text =
+        format!("The match falls by {} points: a small change of parts is not always small.", rounded(was - now, 1));
+    if !new.is_empty() {
+        text += &format!(" --keep \"{}\" leaves that out.", new[0]);
+    }
+    page.paragraph(out, "  ", 2, &text, Ink::Alert);
+}
+
 /// Grams to the milligram, and three digits of what is less.
 fn weight(grams: f64) -> String {
     significant(grams, 3, 3, 9)
@@ -154,7 +171,8 @@ fn grams(add: &Add, page: &Page, out: &mut String) {
         table.row(Ink::Strong, cells);
     }
     table.write(out, page);
-    let text = format!("The beaker then holds {} g.", weight(add.total));
+    let text =
+        format!("The beaker then holds {} g{}.", weight(add.total), if is_diluted { " of neat accord" } else { "" });
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
@@ -183,5 +201,16 @@ fn without_formula(report: &AdjustReport, page: &Page, out: &mut String) {
             page.paragraph(out, "  ", 2, text, Ink::Plain);
         }
     }
+    if let Some(needs) = report.needs {
+        let text =
+            format!("It can be done where one dose may move by {}: --most-change {needs}.", dose(needs.as_f64()));
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+        return;
+    }
     reasons::reasons(&report.reasons, page, out);
+    if report.batch.is_some() {
+        out.push('\n');
+        let text = "What --add-only asks for is that nothing leaves the beaker. Without it more may be possible.";
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
+    }
 }
