@@ -207,12 +207,9 @@ impl Chart for LeewayChart {
                 canvas.line((MARGIN, y), (RIGHT, y), Stroke::new(AXIS, 0.8));
             }
         }
-        let steps = if scale.steps == super::kit::scale::Steps::Linear { "" } else { " Scale by ratio, 0 set apart." };
-        let left_out = if with_loss {
-            " Without: what leaving it out does to the match, in points; — where it must be in."
-        } else {
-            ""
-        };
+        let steps = if scale.steps == super::kit::scale::Steps::Linear { "" } else { " Scale by ratio, 0 apart." };
+        let left_out =
+            if with_loss { " Without: what leaving it out costs in points; — where it must stay." } else { "" };
         let note = format!("The ends of different bars cannot be had together.{left_out}{steps}");
         let y = keys(canvas, &bars, bottom + 30.0);
         frame::foot(canvas, y, &note);

@@ -144,6 +144,6 @@ pub fn run(args: &Args) -> Ending {
     let given: Option<&Formula> = given.as_ref();
     let looked = Looked { formula: &formula, evaluation: &evaluation, given };
     let report = LeewayReport::new(&problem, &brief, &looked, status.word(), args.margin, &found, warnings);
-    let ending = args.plotting.draw_some(LeewayChart::of_report(&report), Ending::Done);
+    let ending = args.plotting.draw_some(LeewayChart::of_report(&report, &problem), Ending::Done);
     output::answer(&report, args.shown.format.into(), colour, ending)
 }
