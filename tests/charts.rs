@@ -418,3 +418,70 @@ fn names_of_a_palette_cannot_break_out() {
     assert!(texts(&document).iter().any(|text| text.contains("<script>")), "{:?}", texts(&document));
     assert!(!svg.chars().any(|c| c != '\n' && permil::escape::steers(c)));
 }
+
+#[test]
+fn leeway_is_drawn_as_its_report_says() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, plot) = (folder.path("brief.toml"), folder.path("plot.svg"));
+    let report = permil(&["leeway", &brief, "--plot", &plot, "--format", "json"]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let bars = groups(&svg, "bar");
+    let lines: Vec<&serde_json::Value> = report["materials"].as_array().unwrap().iter().collect();
+    assert_eq!(bars.len(), lines.iter().filter(|line| line["max"].as_f64() > Some(0.0)).count());
+    for bar in &bars {
+        let line = lines.iter().find(|line| line["material"] == word(bar, "material")).unwrap();
+        for key in ["min", "max", "at"] {
+            assert_eq!(number(bar, key), line[key].as_f64().unwrap(), "{key} of {}", line["material"]);
+        }
+    }
+    let needed = lines.iter().filter(|line| line["role"] == "indispensable").count();
+    assert!(title(&svg).starts_with(&format!("{needed} material")), "{}", title(&svg));
+}
+
+#[test]
+fn starts_are_drawn_as_their_report_says_and_never_when_blind() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, plot, key) = (folder.path("brief.toml"), folder.path("plot.svg"), folder.path("key.txt"));
+    let report = permil(&["starts", &brief, "-n", "3", "--plot", &plot, "--format", "json"]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let panels = groups(&svg, "start");
+    let formulas = report["formulas"].as_array().unwrap();
+    assert_eq!(panels.len(), formulas.len());
+    for (panel, formula) in panels.iter().zip(formulas) {
+        assert_eq!(number(panel, "fidelity"), formula["fidelity"].as_f64().unwrap());
+        for (material, share) in formula["shares"].as_object().unwrap() {
+            let bars = panel.children().filter(|node| node.attribute("data-material") == Some(material));
+            let drawn: Vec<f64> = bars.map(|bar| number(&bar, "share")).collect();
+            assert_eq!(drawn, [share.as_f64().unwrap()], "{material}");
+        }
+    }
+    let blind = ["starts", &brief, "--blind", "--key", &key, "--plot", &folder.path("blind.svg")];
+    let ran = permil(&blind).ended(2);
+    assert!(
+        ran.stderr.contains("smelled blind") && !folder.names().contains(&"blind.svg".to_owned()),
+        "{}",
+        ran.stderr
+    );
+}
+
+#[test]
+fn an_adjustment_is_drawn_before_and_after() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, formula, plot) = (folder.path("brief.toml"), folder.path("formula.toml"), folder.path("plot.svg"));
+    let arguments = ["adjust", &brief, &formula, "--more", "rosy", "--by", "0.2", "--plot", &plot, "--format", "json"];
+    let report = permil(&arguments).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    for row in groups(&svg, "row") {
+        let of = |side: &str| {
+            let profile = report[side]["profile"].as_array().unwrap();
+            profile.iter().find(|line| line["descriptor"] == word(&row, "descriptor")).unwrap()["blend"]
+                .as_f64()
+                .unwrap()
+        };
+        assert_eq!(word(&row, "blend"), format!("{} {}", of("before"), of("after")));
+    }
+    assert!(title(&svg).starts_with("Moving ") && title(&svg).contains("rosy +0.2"), "{}", title(&svg));
+}

@@ -45,6 +45,8 @@ pub struct ProfileChart {
     pub wanted: Vec<Wanted>,
     /// The blends; at most six can be told apart.
     pub blends: Vec<Blend>,
+    /// A finding that the scores alone do not tell, for the title.
+    pub told: Option<String>,
 }
 
 /// The most blends that one chart tells apart.
@@ -98,7 +100,11 @@ impl ProfileChart {
 
     /// What a sorted list of gaps comes to, for a title.
     pub fn finding(&self) -> String {
-        if self.blends.len() == 1 { self.finding_of_one() } else { self.finding_of_several() }
+        match &self.told {
+            Some(told) => told.clone(),
+            None if self.blends.len() == 1 => self.finding_of_one(),
+            None => self.finding_of_several(),
+        }
     }
 
     fn named(&self, order: impl Iterator<Item = usize>) -> Vec<String> {
@@ -186,6 +192,7 @@ pub(super) mod tests {
             brief: "Rose".to_owned(),
             wanted: (0..gaps[0].len()).map(wanted).collect(),
             blends: gaps.iter().enumerate().map(blend).collect(),
+            told: None,
         }
     }
 

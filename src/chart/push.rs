@@ -47,8 +47,8 @@ pub struct PushChart {
 
 use super::Chart;
 use super::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
-use super::kit::crowd::{Crowd, Label};
+use super::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, LOW, PAPER, SOFT};
+use super::kit::crowd::{Crowd, Label, Side};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::Scale;
@@ -62,6 +62,8 @@ const RIGHT: f64 = WIDTH - MARGIN - 8.0;
 const HEIGHT: f64 = 400.0;
 /// Height of a label of a cap.
 const CAP: f64 = 19.0;
+/// The hue of the second opinion, dark enough for text.
+const SECOND: &str = "#8d4a7c";
 /// The most caps with a line of their own.
 const MOST_CAPS: usize = 6;
 
@@ -113,7 +115,7 @@ impl PushChart {
             format!("{}: the best match on paper with its dose forced and all other doses solved again.", self.brief);
         let mut pieces = vec![words(&text), key(Mark::Line(LOW), "match on paper", LOW)];
         if self.points.iter().any(|point| point.second_percent.is_some()) {
-            pieces.push(key(Mark::Line(HUES[5]), "second opinion: strong materials weigh less", INK));
+            pieces.push(key(Mark::Line(HUES[5]), "second opinion: strong materials weigh less", SECOND));
         }
         if self.points.iter().any(|point| point.dose_ppt > self.cap()) {
             pieces.push(key(Mark::Dashes(SOFT), "beyond the lowest cap", SOFT));
@@ -374,20 +376,26 @@ impl PushChart {
             let lines = vec![(format!("best: {} ‰, {} %", dose(at), percent(fidelity)), BODY.bold().colour(LOW))];
             let data = [("dose", crate::number::plain(at)), ("fidelity", crate::number::plain(fidelity))];
             let data = [(data[0].0, data[0].1.as_str()), (data[1].0, data[1].1.as_str())];
-            canvas.group("best", &data, "", |canvas| crowd.label(canvas, place, &Label { lines }));
+            canvas.group("best", &data, "", |canvas| crowd.label(canvas, place, &Label { lines, side: Side::Above }));
         }
         if let Some((at, fidelity)) = self.best_second {
             let place = plane.place((at, fidelity));
             canvas.disc(place, 5.0, HUES[5], Stroke::new(PAPER, 1.4));
+            let is_above = self.best.is_some_and(|(_, best)| fidelity > best);
+            let side = if is_above { Side::Above } else { Side::Below };
             let text = format!("second opinion: {} ‰, {} %", dose(at), percent(fidelity));
-            crowd.label(canvas, place, &Label { lines: vec![(text, small.colour(INK))] });
+            crowd.label(canvas, place, &Label { lines: vec![(text, small.bold().colour(SECOND))], side });
         }
         if let Some((from, to)) = self.window_ppt {
             self.window(canvas, plane, crowd, (from, to));
         }
         if let Some(without) = self.without_percent {
             let text = format!("{} % without any", percent(without));
-            crowd.label(canvas, (LEFT - 2.0, plane.y.px(without)), &Label { lines: vec![(text, small)] });
+            crowd.label(
+                canvas,
+                (LEFT - 2.0, plane.y.px(without)),
+                &Label { lines: vec![(text, small)], side: Side::Below },
+            );
         }
     }
 

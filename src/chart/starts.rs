@@ -109,13 +109,11 @@ impl StartsChart {
     }
 
     fn subtitle(&self) -> Vec<Piece> {
-        let text = format!(
-            "{}: odour share of each material, in percent; the same order and scale in every panel.",
-            self.brief
-        );
+        let text = format!("{}: odour share of each material, in percent", self.brief);
         if self.starts.len() < 2 {
-            return vec![words(&text)];
+            return vec![words(&format!("{text}."))];
         }
+        let text = format!("{text}; the same order and scale in every panel.");
         vec![
             words(&text),
             key(Mark::Square(LOW), "more than in the others", LOW),

@@ -63,7 +63,7 @@ pub struct TradeoffChart {
 
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use super::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
-use super::kit::crowd::{Crowd, Label};
+use super::kit::crowd::{Crowd, Label, Side};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::Scale;
@@ -375,7 +375,7 @@ impl TradeoffChart {
             } else {
                 canvas.disc((x, y), 4.5, LOW, Stroke::new(PAPER, 1.2));
                 let lines = vec![(text, BODY.bold().colour(LOW)), (beyond.to_owned(), small)];
-                crowd.label(canvas, (x, y), &Label { lines });
+                crowd.label(canvas, (x, y), &Label { lines, side: Side::Either });
             }
         }
         if let Some((own, here)) = self.own.and_then(|own| Some((own, self.fidelity_at(own)?))) {
@@ -389,7 +389,7 @@ impl TradeoffChart {
                 lines.push((format!("{below} points below the best"), small));
             }
             canvas.group("own", &[("at", &crate::number::plain(own))], "", |canvas| {
-                crowd.label(canvas, place, &Label { lines });
+                crowd.label(canvas, place, &Label { lines, side: Side::Either });
             });
         }
         if let Some((knee, there)) = self.knee.and_then(|knee| Some((knee, self.fidelity_at(knee)?))) {
@@ -402,7 +402,7 @@ impl TradeoffChart {
                 (format!("{} %", percent(there)), small.colour(SOFT)),
             ];
             canvas.group("knee", &[("at", &crate::number::plain(knee))], "", |canvas| {
-                crowd.label(canvas, place, &Label { lines });
+                crowd.label(canvas, place, &Label { lines, side: Side::Either });
             });
         }
     }

@@ -124,6 +124,7 @@ impl Case {
             brief: self.brief(),
             wanted: (0..descriptors).map(wanted).collect(),
             blends: (0..blends).map(blend).collect(),
+            told: None,
         }
     }
 

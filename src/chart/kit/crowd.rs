@@ -7,6 +7,30 @@ use super::canvas::{Anchor, Canvas, Style};
 pub struct Label {
     /// Lines with their looks; the first is the headline.
     pub lines: Vec<(String, Style)>,
+    /// On which side of its point it is better placed.
+    pub side: Side,
+}
+
+/// Above or below a point.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Side {
+    /// Where there is room.
+    #[default]
+    Either,
+    /// Rather above.
+    Above,
+    /// Rather below.
+    Below,
+}
+
+impl Side {
+    /// What a place above or below costs.
+    fn cost(self, is_below: bool) -> f64 {
+        match (self, is_below) {
+            (Side::Either, _) | (Side::Above, false) | (Side::Below, true) => 0.0,
+            _ => 120.0,
+        }
+    }
 }
 
 /// A rectangle: left, top, right, bottom.
@@ -75,7 +99,7 @@ impl Crowd {
                 let top = if down > 0.0 { y + far } else { y - far - height };
                 let place = (left, top, left + width, top + height);
                 let anchor = if across < 0.0 { Anchor::End } else { Anchor::Start };
-                let cost = self.cost(place) + far;
+                let cost = self.cost(place) + far + label.side.cost(down > 0.0);
                 if best.as_ref().is_none_or(|(least, ..)| cost < *least) {
                     best = Some((cost, place, anchor));
                 }

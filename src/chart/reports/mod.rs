@@ -1,5 +1,6 @@
 //! From a report to the input of its chart: one file for each question.
 
+mod adjust;
 mod leeway;
 mod profile;
 mod starts;

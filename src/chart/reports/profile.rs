@@ -10,6 +10,12 @@ fn wanted(profile: &[ProfileLine]) -> Vec<Wanted> {
     profile.iter().map(|line| Wanted { descriptor: line.descriptor.clone(), target: line.target }).collect()
 }
 
+/// The formula before and after its change.
+pub(super) fn beside(before: &FormulaReport, after: &FormulaReport) -> Option<(Vec<Wanted>, Vec<Blend>)> {
+    let blends = vec![blend("before".to_owned(), before)?, blend("after".to_owned(), after)?];
+    Some((wanted(&after.profile), blends))
+}
+
 /// A formula that was judged; none where it has no odour.
 fn blend(name: String, report: &FormulaReport) -> Option<Blend> {
     let brings = |brings: &[(String, f64)]| {
@@ -36,7 +42,7 @@ impl ProfileChart {
     /// The profile of a proposal; none where there is no formula.
     pub fn of_proposal(report: &ProposeReport) -> Option<ProfileChart> {
         let blends = vec![blend("the proposal".to_owned(), &report.formula)?];
-        Some(ProfileChart { brief: title(&report.head), wanted: wanted(&report.formula.profile), blends })
+        Some(ProfileChart { brief: title(&report.head), wanted: wanted(&report.formula.profile), blends, told: None })
     }
 
     /// The profiles of the formulas that could be judged; none where there is
@@ -54,6 +60,6 @@ impl ProfileChart {
             .filter_map(|(at, formula)| blend(name(at, &formula.name, &formula.file), &formula.formula))
             .collect();
         let brief = if blends.len() == 1 { first.name.clone() } else { title(&report.head) };
-        Some(ProfileChart { brief, wanted: wanted(&first.formula.profile), blends })
+        Some(ProfileChart { brief, wanted: wanted(&first.formula.profile), blends, told: None })
     }
 }
