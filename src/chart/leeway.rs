@@ -36,7 +36,7 @@ use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke, Style};
 use super::kit::colour::{AXIS, GRID, HUES, INK, LOW, PAPER, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
-use super::kit::scale::Scale;
+use super::kit::scale::{Scale, Steps};
 use super::kit::words::{count, dose, number, percent, signed, tick};
 use super::kit::{MARGIN, WIDTH};
 
@@ -158,6 +158,9 @@ impl LeewayChart {
         let doses = || self.bars.iter().flat_map(|bar| [bar.min_ppt, bar.at_ppt, bar.max_ppt]);
         let least = doses().filter(|&ppt| ppt > NOTHING).fold(f64::INFINITY, f64::min);
         let most = doses().fold(0.0, f64::max);
+        // A cap near by is worth its place; one far off is not.
+        let caps = self.bars.iter().filter_map(|bar| bar.cap_ppt).filter(|&cap| cap <= 2.0 * most);
+        let most = caps.fold(most, f64::max);
         if least.is_finite() && most > 30.0 * least {
             // Below a hundred-thousandth of the largest nothing is told apart.
             Scale::zero_and_log(least.max(most * 1e-5), most, left, right)
@@ -207,7 +210,7 @@ impl Chart for LeewayChart {
                 canvas.line((MARGIN, y), (RIGHT, y), Stroke::new(AXIS, 0.8));
             }
         }
-        let steps = if scale.steps == super::kit::scale::Steps::Linear { "" } else { " Scale by ratio, 0 apart." };
+        let steps = if scale.steps == Steps::Linear { "" } else { " Scale by ratio, 0 apart." };
         let left_out =
             if with_loss { " Without: what leaving it out costs in points; — where it must stay." } else { "" };
         let note = format!("The ends of different bars cannot be had together.{left_out}{steps}");

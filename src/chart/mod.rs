@@ -17,7 +17,6 @@ pub mod starts;
 pub mod tradeoff;
 
 mod reports;
-mod ribbons;
 
 use kit::canvas::{Canvas, Lettering};
 

@@ -8,6 +8,7 @@ pub mod frame;
 pub mod plane;
 pub mod png;
 pub mod scale;
+pub mod style;
 pub mod words;
 
 /// Width of every chart in pixels.

@@ -1,12 +1,12 @@
 //! Materials along an axis: ribbons as wide as their doses.
 
-use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
-use super::kit::colour::{GRID, HUES, INK, OTHERS, SOFT};
-use super::kit::frame::{self, Mark};
-use super::kit::scale::Scale;
-use super::kit::words::{count, dose};
-use super::kit::{MARGIN, WIDTH};
-use super::tradeoff::{Against, TradeoffPoint};
+use super::{Against, TradeoffPoint};
+use crate::chart::kit::canvas::{BODY, Canvas, SMALL, Stroke};
+use crate::chart::kit::colour::{GRID, HUES, INK, OTHERS, SOFT};
+use crate::chart::kit::frame::{self, Mark};
+use crate::chart::kit::scale::Scale;
+use crate::chart::kit::words::{count, dose};
+use crate::chart::kit::{MARGIN, WIDTH};
 
 /// Below this part of a material's own largest dose it is as good as absent.
 const TRACE: f64 = 0.02;

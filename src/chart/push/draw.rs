@@ -1,59 +1,16 @@
-//! How far a strong material can go: fidelity against its dose.
+//! The plot: curves, caps, window and marks.
 
-/// The best fidelity with the dose forced.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PushPoint {
-    /// The dose in ppt.
-    pub dose_ppt: f64,
-    /// Fidelity in percent; none where no blend can have this dose.
-    pub fidelity_percent: Option<f64>,
-    /// Fidelity in percent by the second opinion.
-    pub second_percent: Option<f64>,
-}
-
-/// A cap on the dose.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PushCap {
-    /// The dose in ppt.
-    pub dose_ppt: f64,
-    /// Its reason in a few words: "own cap", "restriction, Fine fragrance".
-    pub reason: String,
-}
-
-/// The input of the chart.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PushChart {
-    /// Title of the brief.
-    pub brief: String,
-    /// The material.
-    pub material: String,
-    /// Points with rising dose, from nothing to beyond the cap.
-    pub points: Vec<PushPoint>,
-    /// Every cap; the lowest ends what the rules allow.
-    pub caps: Vec<PushCap>,
-    /// Dose in ppt and fidelity in percent of the best.
-    pub best: Option<(f64, f64)>,
-    /// Dose in ppt and fidelity in percent of the best by the second opinion.
-    pub best_second: Option<(f64, f64)>,
-    /// Doses in ppt between which fidelity is within `margin_points` of the best.
-    pub window_ppt: Option<(f64, f64)>,
-    /// Points that the window gives away.
-    pub margin_points: f64,
-    /// The dose in ppt from which on it is no better than without any.
-    pub gain_gone_ppt: Option<f64>,
-    /// Fidelity in percent without any.
-    pub without_percent: Option<f64>,
-}
-
-use super::Chart;
-use super::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, LOW, PAPER, SOFT};
-use super::kit::crowd::{Crowd, Label, Side};
-use super::kit::frame::{self, Mark, Piece, key, words};
-use super::kit::plane::Plane;
-use super::kit::scale::Scale;
-use super::kit::words::{brief, dose, number, percent, sentence, tick};
-use super::kit::{MARGIN, WIDTH};
+use super::curve::merged;
+use super::{PushCap, PushChart, SECOND};
+use crate::chart::Chart;
+use crate::chart::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
+use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, LOW, PAPER, SOFT};
+use crate::chart::kit::crowd::{Crowd, Label, Side};
+use crate::chart::kit::frame;
+use crate::chart::kit::plane::Plane;
+use crate::chart::kit::scale::{Scale, Steps};
+use crate::chart::kit::words::{dose, number, percent, tick};
+use crate::chart::kit::{MARGIN, WIDTH};
 
 /// Left and right edge of the plot in pixels.
 const LEFT: f64 = MARGIN + 34.0;
@@ -62,132 +19,8 @@ const RIGHT: f64 = WIDTH - MARGIN - 8.0;
 const HEIGHT: f64 = 400.0;
 /// Height of a label of a cap.
 const CAP: f64 = 19.0;
-/// The hue of the second opinion, dark enough for text.
-const SECOND: &str = "#8d4a7c";
 /// The most caps with a line of their own.
 const MOST_CAPS: usize = 6;
-
-/// A curve: doses in ppt and fidelities in percent.
-type Curve = Vec<(f64, f64)>;
-
-impl PushChart {
-    /// The lowest cap in ppt.
-    fn cap(&self) -> f64 {
-        self.caps.iter().map(|cap| cap.dose_ppt).fold(f64::INFINITY, f64::min)
-    }
-
-    fn finding(&self) -> String {
-        let name = sentence(&brief(&self.material));
-        let Some((at, fidelity)) = self.best else {
-            return format!("No blend keeps the other rules, whatever the dose of {}", brief(&self.material));
-        };
-        let Some(without) = self.without_percent else {
-            return format!("{name} does best at {} ‰: {} %", dose(at), percent(fidelity));
-        };
-        let gain = fidelity - without;
-        if at <= 0.0 || gain < 0.05 {
-            return format!("{name} adds nothing: {} % without any", percent(without));
-        }
-        let place = if at >= self.cap() * (1.0 - 1e-6) { "at its cap, " } else { "at " };
-        let gone = match self.gain_gone_ppt {
-            Some(gone) if gone > at => format!("; by {} ‰ the gain is gone", dose(gone)),
-            _ => String::new(),
-        };
-        format!("{name} adds {} points {place}{} ‰{gone}", number(gain, 1), dose(at))
-    }
-
-    fn description(&self) -> String {
-        let mut text = format!("{}. Best match on paper with the dose of {} forced: ", self.brief, self.material);
-        let step = self.points.len().div_ceil(8).max(1);
-        let point = |point: &PushPoint| match point.fidelity_percent {
-            Some(fidelity) => format!("{} % at {} ‰", percent(fidelity), dose(point.dose_ppt)),
-            None => format!("no blend at {} ‰", dose(point.dose_ppt)),
-        };
-        text += &self.points.iter().step_by(step).map(point).collect::<Vec<_>>().join(", ");
-        for cap in &self.caps {
-            text += &format!(". Cap at {} ‰: {}", dose(cap.dose_ppt), cap.reason);
-        }
-        text
-    }
-
-    fn subtitle(&self) -> Vec<Piece> {
-        let text =
-            format!("{}: the best match on paper with its dose forced and all other doses solved again.", self.brief);
-        let mut pieces = vec![words(&text), key(Mark::Line(LOW), "match on paper", LOW)];
-        if self.points.iter().any(|point| point.second_percent.is_some()) {
-            pieces.push(key(Mark::Line(HUES[5]), "second opinion: strong materials weigh less", SECOND));
-        }
-        if self.points.iter().any(|point| point.dose_ppt > self.cap()) {
-            pieces.push(key(Mark::Dashes(SOFT), "beyond the lowest cap", SOFT));
-        }
-        pieces
-    }
-
-    /// A curve in unbroken stretches, inside the lowest cap and beyond it, as
-    /// far as it is not below `floor`.
-    fn stretches(&self, floor: f64, of: impl Fn(&PushPoint) -> Option<f64>) -> (Vec<Curve>, Vec<Curve>) {
-        let (inside, beyond) = self.whole_stretches(of);
-        let cut = |curves: Vec<Curve>| curves.iter().flat_map(|curve| above(curve, floor)).collect();
-        (cut(inside), cut(beyond))
-    }
-
-    fn whole_stretches(&self, of: impl Fn(&PushPoint) -> Option<f64>) -> (Vec<Curve>, Vec<Curve>) {
-        let cap = self.cap();
-        let mut inside: Vec<Curve> = vec![Vec::new()];
-        let mut beyond: Vec<Curve> = vec![Vec::new()];
-        let mut before: Option<(f64, f64)> = None;
-        for point in &self.points {
-            let Some(fidelity) = of(point) else {
-                inside.push(Vec::new());
-                beyond.push(Vec::new());
-                before = None;
-                continue;
-            };
-            let here = (point.dose_ppt, fidelity);
-            let is_inside = point.dose_ppt <= cap * (1.0 + 1e-9);
-            if let Some(last) = before
-                && !is_inside
-                && beyond.last().is_some_and(Vec::is_empty)
-            {
-                // Both stretches meet at the cap.
-                let part = ((cap - last.0) / (here.0 - last.0)).clamp(0.0, 1.0);
-                let meet = (last.0 + part * (here.0 - last.0), last.1 + part * (here.1 - last.1));
-                inside.last_mut().into_iter().for_each(|stretch| stretch.push(meet));
-                beyond.last_mut().into_iter().for_each(|stretch| stretch.push(meet));
-            }
-            let side = if is_inside { &mut inside } else { &mut beyond };
-            side.last_mut().into_iter().for_each(|stretch| stretch.push(here));
-            before = Some(here);
-        }
-        (inside, beyond)
-    }
-
-    fn scales(&self, top: f64) -> Plane {
-        let positive = || self.points.iter().map(|point| point.dose_ppt).filter(|&ppt| ppt > 0.0);
-        let (least, most) = (positive().fold(f64::INFINITY, f64::min), positive().fold(0.0, f64::max));
-        // Doses that were chosen by ratio are shown by ratio.
-        let x = if least.is_finite() && most / least > 300.0 {
-            let mut scale = Scale::zero_and_log(least, most, LEFT, RIGHT);
-            (scale.from, scale.to) = (least, most);
-            scale
-        } else {
-            Scale::linear(0.0, most, LEFT, RIGHT)
-        };
-        let cap = self.cap();
-        let of = |inside: bool| {
-            let points = self.points.iter().filter(move |point| !inside || point.dose_ppt <= cap);
-            points.flat_map(|point| [point.fidelity_percent, point.second_percent]).flatten()
-        };
-        let high = of(false).fold(0.0, f64::max);
-        // Far beyond the cap a curve may fall so deep that nothing else could
-        // be told apart; it leaves the plot at its lower edge.
-        let inside = of(true).fold(high, f64::min);
-        let low = of(false).fold(100.0, f64::min).max(inside.min(high - 5.0) - 0.75 * (high - inside).max(5.0));
-        let room = (high - low).max(0.5) * 0.06;
-        let y = Scale::rounded((low - room).max(0.0), (high + room).min(100.0), top + HEIGHT, top, 6);
-        Plane { x, y }
-    }
-}
 
 impl Chart for PushChart {
     fn name(&self) -> &'static str {
@@ -210,8 +43,7 @@ impl Chart for PushChart {
         axes(canvas, &plane);
         canvas.text(MARGIN, top - 14.0, "match on paper, %", SMALL);
         let axis = format!("{} in the formula, ‰", SMALL.shortened(&self.material, 480.0));
-        let logarithmic =
-            if plane.x.steps == super::kit::scale::Steps::Linear { "" } else { " (by ratio, 0 set apart)" };
+        let logarithmic = if plane.x.steps == Steps::Linear { "" } else { " (by ratio, 0 set apart)" };
         canvas.text(RIGHT, floor + 40.0, &format!("{axis}{logarithmic}"), SMALL.end());
         let mut crowd = Crowd::new((LEFT + 4.0, top + 2.0, RIGHT - 2.0, floor - 4.0));
         self.curves(canvas, &plane, &mut crowd);
@@ -222,46 +54,6 @@ impl Chart for PushChart {
         let note = if others.is_empty() { String::new() } else { format!("Further caps: {}.", others.join("; ")) };
         frame::foot(canvas, floor + 64.0, &note);
     }
-}
-
-/// The stretches of a curve that are not below a floor.
-fn above(curve: &[(f64, f64)], floor: f64) -> Vec<Curve> {
-    let mut pieces: Vec<Curve> = vec![Vec::new()];
-    for (at, &point) in curve.iter().enumerate() {
-        let last = at.checked_sub(1).map(|at| curve[at]);
-        if let Some(last) = last.filter(|last| (last.1 >= floor) != (point.1 >= floor)) {
-            let part = (floor - last.1) / (point.1 - last.1);
-            let edge = (last.0 + part * (point.0 - last.0), floor);
-            if point.1 >= floor {
-                pieces.push(vec![edge]);
-            } else if let Some(piece) = pieces.last_mut() {
-                piece.push(edge);
-            }
-        }
-        if point.1 >= floor
-            && let Some(piece) = pieces.last_mut()
-        {
-            piece.push(point);
-        }
-    }
-    pieces.retain(|piece| !piece.is_empty());
-    pieces
-}
-
-/// Caps at the same dose are one; the lowest first.
-fn merged(caps: &[PushCap]) -> Vec<PushCap> {
-    let mut sorted = caps.to_vec();
-    sorted.sort_by(|a, b| a.dose_ppt.total_cmp(&b.dose_ppt));
-    let mut merged: Vec<PushCap> = Vec::new();
-    for cap in sorted {
-        match merged.last_mut() {
-            Some(last) if (last.dose_ppt - cap.dose_ppt).abs() <= 1e-9 * cap.dose_ppt.abs() => {
-                last.reason = format!("{}, {}", last.reason, cap.reason);
-            }
-            _ => merged.push(cap),
-        }
-    }
-    merged
 }
 
 fn axes(canvas: &mut Canvas, plane: &Plane) {
@@ -319,6 +111,32 @@ fn caps(canvas: &mut Canvas, plane: &Plane, caps: &[PushCap], crowd: &mut Crowd)
 }
 
 impl PushChart {
+    fn scales(&self, top: f64) -> Plane {
+        let positive = || self.points.iter().map(|point| point.dose_ppt).filter(|&ppt| ppt > 0.0);
+        let (least, most) = (positive().fold(f64::INFINITY, f64::min), positive().fold(0.0, f64::max));
+        // Doses that were chosen by ratio are shown by ratio.
+        let x = if least.is_finite() && most / least > 300.0 {
+            let mut scale = Scale::zero_and_log(least, most, LEFT, RIGHT);
+            (scale.from, scale.to) = (least, most);
+            scale
+        } else {
+            Scale::linear(0.0, most, LEFT, RIGHT)
+        };
+        let cap = self.cap();
+        let of = |inside: bool| {
+            let points = self.points.iter().filter(move |point| !inside || point.dose_ppt <= cap);
+            points.flat_map(|point| [point.fidelity_percent, point.second_percent]).flatten()
+        };
+        let high = of(false).fold(0.0, f64::max);
+        // Far beyond the cap a curve may fall so deep that nothing else could
+        // be told apart; it leaves the plot at its lower edge.
+        let inside = of(true).fold(high, f64::min);
+        let low = of(false).fold(100.0, f64::min).max(inside.min(high - 5.0) - 0.75 * (high - inside).max(5.0));
+        let room = (high - low).max(0.5) * 0.06;
+        let y = Scale::rounded((low - room).max(0.0), (high + room).min(100.0), top + HEIGHT, top, 6);
+        Plane { x, y }
+    }
+
     /// The window, and what lies beyond the lowest cap.
     fn grounds(&self, canvas: &mut Canvas, plane: &Plane) {
         let (top, floor) = (plane.y.end, plane.y.start);
