@@ -110,6 +110,7 @@ fn no_text_leaves_the_sheet() {
 fn no_text_lies_on_another() {
     each(|name, _, document| {
         let all = placed(document);
+        assert!(all.len() > 10, "{name}: only {} texts were found", all.len());
         for (at, (text, one)) in all.iter().enumerate() {
             for (other, two) in &all[..at] {
                 let across = one[2].min(two[2]) - one[0].max(two[0]);
