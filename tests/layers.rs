@@ -35,6 +35,7 @@ const BORROWED: &[(&str, &str)] = &[
     ("plotters_backend", "chart"),
     ("resvg", "chart"),
     ("ttf_parser", "chart"),
+    ("png", "chart/kit"),
     ("base64", "chart"),
     ("rand", "chance"),
     ("rand_chacha", "chance"),

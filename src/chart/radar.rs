@@ -37,7 +37,9 @@ pub fn round(chart: &ProfileChart) -> Vec<usize> {
     let brought: Vec<Vec<f64>> = (0..count)
         .map(|d| chart.blends.iter().flat_map(|blend| blend.parts.iter().map(move |part| part.brings[d])).collect())
         .collect();
-    let alike = |a: usize, b: usize| likeness(&brought[a], &brought[b]);
+    let table: Vec<Vec<f64>> =
+        brought.iter().map(|one| brought.iter().map(|other| likeness(one, other)).collect()).collect();
+    let alike = |a: usize, b: usize| table[a][b];
     let first = (0..count).max_by(|&a, &b| chart.wanted[a].target.total_cmp(&chart.wanted[b].target).then(b.cmp(&a)));
     let mut order: Vec<usize> = first.into_iter().collect();
     while let Some(&last) = order.last() {

@@ -118,7 +118,10 @@ impl Canvas {
 
     /// An area that catches the pointer for a tooltip and shows nothing.
     pub fn touch(&mut self, x: f64, y: f64, width: f64, height: f64) {
-        self.rect(x, y, width, height, PAPER, 0.0);
+        // No pointer reaches a picture of pixels.
+        if self.lettering != Lettering::Outlines {
+            self.rect(x, y, width, height, PAPER, 0.0);
+        }
     }
 
     /// A straight line.
