@@ -131,6 +131,7 @@ fn wrong_usage() {
         (&["--more", "rosy", "--add-only"], "--batch"),
         (&["--more", "rosy", "--batch", "3"], "--add-only"),
         (&["--more", "\u{1b}[31m"], "no descriptor is named"),
+        (&["--more", "rosy", "--solver", "clarabel"], "by the search of permil alone"),
     ] {
         let ran = permil(&[&["adjust", SIX, SIX_FORMULA][..], arguments].concat()).ended(2);
         assert!(ran.stderr.contains(said), "{arguments:?}: {}", ran.stderr);

@@ -8,7 +8,7 @@ use serde_json::Value;
 use support::program::permil;
 
 /// Keys that are names of the user's own: what they hold is described.
-const NAMED: &[&str] = &["parts", "neat", "shares", "brings", "carriers", "from", "reserve"];
+const NAMED: &[&str] = &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve"];
 
 fn keys(value: &Value, into: &mut BTreeSet<String>) {
     match value {

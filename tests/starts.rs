@@ -2,7 +2,8 @@
 
 mod support;
 
-use permil::analysis::starts::{Asked, Starts, apart, distance, least_distance, starts};
+use permil::analysis::apart::apart;
+use permil::analysis::starts::{Asked, Starts, distance, least_distance, starts};
 use permil::control::Control;
 use permil::evaluate::evaluate;
 use permil::files::load_formula;

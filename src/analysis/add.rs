@@ -6,7 +6,8 @@
 //! doses, so whether one suffices is a question to the exact search, and the
 //! greatest `theta` is found by halving.
 
-use super::adjust::{Furthest, Wish, asked, furthest, with_direction};
+use super::adjust::{Wish, asked, with_direction};
+use super::furthest::{Furthest, furthest};
 use crate::control::Control;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -76,7 +77,7 @@ pub fn add(
             let evaluation = evaluate(problem, formula).ok()?;
             Some(Answer { formula: formula.clone(), evaluation })
         };
-        let furthest = (status == Status::Infeasible).then(|| furthest(wish, control, &reaches)).flatten();
+        let furthest = (status == Status::Infeasible).then(|| furthest(wish.by, control, &reaches)).flatten();
         return Ok(Addition { status, found: None, furthest, rules: at(smallest, wish.by) });
     };
     let mut proven = sure(&tried[..first]);

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use super::furthest::{Furthest, furthest, possible};
 use crate::control::Control;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -10,15 +11,12 @@ use crate::place::Place;
 use crate::pool::in_parallel;
 use crate::problem::{Problem, Rule, RuleKind};
 use crate::solve::nearest::{change, nearest};
-use crate::solve::{Answer, Failure, Feasibility, Status, feasibility};
+use crate::solve::{Answer, Failure, Status};
 use crate::units::Ppt;
 
 /// A change of fewer parts is taken where it is no more than this part larger
 /// than the smallest.
 pub const FEWER_PARTS: f64 = 0.1;
-/// Steps by which it is found out how far one can go: to 1/256 of what was
-/// asked.
-const HALVINGS: usize = 8;
 /// Parts of a point that what is asked for is measured in.
 const POINT: f64 = 1e4;
 /// How much of the time the smallest change may take, and how much of what is
@@ -62,15 +60,6 @@ pub struct Adjust {
     pub rules: Problem,
 }
 
-/// How far one can go.
-#[derive(Clone, Debug)]
-pub struct Furthest {
-    /// So many points in every wanted direction at once.
-    pub by: f64,
-    /// A formula that goes so far, inside the rules.
-    pub answer: Answer,
-}
-
 impl Wish {
     /// Whether anything is to change.
     pub fn asks(&self) -> bool {
@@ -109,7 +98,7 @@ pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Contr
         }
     }
     let furthest = match found.status {
-        Status::Infeasible => furthest(wish, control, &|by, control| {
+        Status::Infeasible => furthest(wish.by, control, &|by, control| {
             let rules = with_direction(&base, &profile, wish, by);
             possible(&rules, control)
         }),
@@ -237,39 +226,4 @@ fn fewer_parts(rules: &Problem, formula: &Formula, least: &Answer, control: &Con
     };
     let answers = found.into_iter().flatten().flatten().filter(fits);
     answers.min_by_key(parts).filter(|answer| parts(answer).0 < old + new)
-}
-
-/// A formula inside the rules, judged.
-pub(super) fn possible(rules: &Problem, control: &Control) -> Option<Answer> {
-    match feasibility(rules, control) {
-        Feasibility::Possible(formula) => {
-            let evaluation = evaluate(rules, &formula).ok()?;
-            Some(Answer { formula, evaluation })
-        }
-        _ => None,
-    }
-}
-
-/// How far one can go, by halving; `reaches` gives a formula that goes so far.
-pub(super) fn furthest(
-    wish: &Wish,
-    control: &Control,
-    reaches: &dyn Fn(f64, &Control) -> Option<Answer>,
-) -> Option<Furthest> {
-    let mut best = Furthest { by: 0.0, answer: reaches(0.0, control)? };
-    let (mut low, mut high) = (0.0, wish.by);
-    for _ in 0..HALVINGS {
-        if control.should_stop() {
-            break;
-        }
-        let by = f64::midpoint(low, high);
-        match reaches(by, control) {
-            Some(answer) => {
-                best = Furthest { by, answer };
-                low = by;
-            }
-            None => high = by,
-        }
-    }
-    Some(best)
 }

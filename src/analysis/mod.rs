@@ -3,6 +3,7 @@
 
 pub mod add;
 pub mod adjust;
+pub mod apart;
 pub mod audit;
 pub mod basis;
 pub mod broken;
@@ -12,6 +13,7 @@ pub mod conflict;
 pub mod contribution;
 pub mod doubt;
 pub mod explain;
+pub mod furthest;
 pub mod leeway;
 pub mod loosen;
 pub mod packs;

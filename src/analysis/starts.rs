@@ -8,7 +8,6 @@
 //! Theoretical Computer Science 38, 1985), then exchanged as long as the
 //! smallest distance grows.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::adjust::asked;
@@ -129,41 +128,58 @@ impl Bench<'_> {
     fn direction(&self, chance: &mut Chance) -> Vec<Answer> {
         let problem = self.problem;
         let in_best = |material: usize| !self.best.formula.dose(material).is_zero();
-        let asks = |material: usize| {
-            problem
-                .rules
-                .iter()
-                .any(|rule| matches!(rule.kind, RuleKind::Must(m) | RuleKind::Fixed(m) if m == material))
-        };
         // Which materials, drawn for all of the palette so that the stream
         // does not depend on the rules.
         let mut fewer = problem.clone();
         for material in 0..problem.columns.len() {
             let probability = if in_best(material) { DROP_OF_BEST } else { DROP_OF_OTHERS };
-            if chance.happens(probability) && !asks(material) {
+            if chance.happens(probability) && !self.asks(material) {
                 fewer = fewer.leaving_out(material);
             }
         }
         let weights: Vec<f64> = (0..problem.columns.len()).map(|_| chance.between(-1.0, 1.0)).collect();
-        let Some(first) = self.within(&fewer, &[]) else { return Vec::new() };
-        // Then how much of each, in the same direction of odour.
+        // Then how much of each, in the same direction of odour: of what is in
+        // the best formula without those, and of what the direction itself
+        // brings in.
         let cost: Vec<f64> = weights.iter().enumerate().map(|(column, weight)| weight * self.odour(column)).collect();
-        let support: Arc<[usize]> = first.formula.parts.iter().map(|(material, _)| *material).collect();
-        let mut within = fewer.relaxed();
-        within.rules.push(asked("only".to_owned(), RuleKind::Only(support), "permil starts", 1.0));
-        let mut found = Vec::new();
-        if let Some(end) = Extent::new(&within, self.ceiling).and_then(|extent| extent.least(&cost)) {
-            if Blend::new(&fewer).is_continuous() {
-                found.push(end.answer);
-            } else {
-                let near = WINDOWS.iter().find_map(|window| {
-                    self.within(&self.window(&fewer, &end.answer, *window), std::slice::from_ref(&end.answer))
-                });
-                found.extend(near);
-            }
-        }
-        found.push(first);
+        let first = self.within(&fewer, &[]);
+        let wide = Extent::new(&fewer.relaxed(), self.ceiling).and_then(|extent| extent.least(&cost));
+        let of_first = first.iter().map(|first| first.formula.parts.iter().map(|(material, _)| *material).collect());
+        let supports: Vec<Vec<usize>> = of_first.chain(wide.iter().map(|end| self.support(&end.answer))).collect();
+        let mut found: Vec<Answer> = supports.into_iter().filter_map(|of| self.end(&fewer, &cost, of)).collect();
+        found.extend(first);
         found
+    }
+
+    /// The formula near the end of a direction among some materials.
+    fn end(&self, problem: &Problem, cost: &[f64], support: Vec<usize>) -> Option<Answer> {
+        let mut within = problem.relaxed();
+        within.rules.push(asked("only".to_owned(), RuleKind::Only(support.into()), "permil starts", 1.0));
+        let end = Extent::new(&within, self.ceiling)?.least(cost)?;
+        if Blend::new(problem).is_continuous() {
+            return Some(end.answer);
+        }
+        let known = std::slice::from_ref(&end.answer);
+        WINDOWS.iter().find_map(|part| self.within(&self.window(problem, &end.answer, *part), known))
+    }
+
+    /// The materials of a blend that are heard most, as many as the rules
+    /// allow, those that they ask for among them.
+    fn support(&self, blend: &Answer) -> Vec<usize> {
+        let counts = self.problem.rules.iter().filter(|rule| rule.kind == RuleKind::MaxMaterials);
+        let most = counts.map(|rule| rule.at as usize).min().unwrap_or(usize::MAX);
+        let mut parts = blend.formula.parts.clone();
+        let heard = |material: usize| blend.evaluation.shares_percent[material];
+        parts.sort_by(|a, b| {
+            self.asks(b.0).cmp(&self.asks(a.0)).then(heard(b.0).total_cmp(&heard(a.0))).then(b.1.cmp(&a.1))
+        });
+        parts.into_iter().take(most).map(|(material, _)| material).collect()
+    }
+
+    /// Whether the brief asks for a material.
+    fn asks(&self, material: usize) -> bool {
+        let asks = |kind: &RuleKind| matches!(*kind, RuleKind::Must(m) | RuleKind::Fixed(m) if m == material);
+        self.problem.rules.iter().any(|rule| asks(&rule.kind))
     }
 
     /// Strength of one ppt of a column.
@@ -254,66 +270,4 @@ fn furthest_apart(pool: &[Answer], count: usize) -> Vec<usize> {
     // The nearest to the target first.
     chosen[1..].sort_by(|&a, &b| pool[a].evaluation.loss.total_cmp(&pool[b].evaluation.loss).then(a.cmp(&b)));
     chosen
-}
-
-/// What sets one formula apart from the others.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Apart {
-    /// Materials that it alone has.
-    pub alone_with: Vec<usize>,
-    /// Materials that it alone does without.
-    pub alone_without: Vec<usize>,
-    /// The material whose odour share differs most from what the others have
-    /// on average: (material, share in percent, average of the others).
-    pub share: Option<(usize, f64, f64)>,
-    /// The descriptor in which it lies furthest outside of all others:
-    /// (index into the targets, by how many points; negative where it has less).
-    pub descriptor: Option<(usize, f64)>,
-    /// Distance to the nearest of the others, in share points.
-    pub nearest: f64,
-}
-
-/// What sets each of several formulas apart from the others.
-pub fn apart(answers: &[Answer]) -> Vec<Apart> {
-    (0..answers.len()).map(|at| apart_of(answers, at)).collect()
-}
-
-fn apart_of(answers: &[Answer], at: usize) -> Apart {
-    let own = &answers[at];
-    let others: Vec<&Answer> = (0..answers.len()).filter(|&other| other != at).map(|other| &answers[other]).collect();
-    if others.is_empty() {
-        return Apart::default();
-    }
-    let has = |answer: &Answer, material: usize| !answer.formula.dose(material).is_zero();
-    let materials = 0..own.evaluation.shares_percent.len();
-    let share = |answer: &Answer, material: usize| answer.evaluation.shares_percent[material];
-    let average =
-        |material: usize| others.iter().map(|other| share(other, material)).sum::<f64>() / others.len() as f64;
-    let mut widest: Option<(usize, f64, f64)> = None;
-    for material in materials.clone() {
-        let (own, average) = (share(own, material), average(material));
-        if widest.is_none_or(|(_, a, b)| (own - average).abs() > (a - b).abs() + 1e-9) {
-            widest = Some((material, own, average));
-        }
-    }
-    let mut outside: Option<(usize, f64)> = None;
-    for (counted, &points) in own.evaluation.profile.iter().enumerate() {
-        let of_others = || others.iter().map(|other| other.evaluation.profile[counted]);
-        let over = points - of_others().fold(f64::NEG_INFINITY, f64::max);
-        let under = points - of_others().fold(f64::INFINITY, f64::min);
-        let by = if over > 0.0 { over } else { under.min(0.0) };
-        if by.abs() > outside.map_or(0.05, |(_, by): (usize, f64)| by.abs()) {
-            outside = Some((counted, by));
-        }
-    }
-    Apart {
-        alone_with: materials
-            .clone()
-            .filter(|&it| has(own, it) && others.iter().all(|other| !has(other, it)))
-            .collect(),
-        alone_without: materials.filter(|&it| !has(own, it) && others.iter().all(|other| has(other, it))).collect(),
-        share: widest.filter(|(_, own, average)| (own - average).abs() > 0.5),
-        descriptor: outside,
-        nearest: others.iter().map(|other| distance(&own.evaluation, &other.evaluation)).fold(f64::INFINITY, f64::min),
-    }
 }

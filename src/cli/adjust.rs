@@ -22,7 +22,7 @@ use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::report::adjust::{AdjustReport, Outcome, Subject};
-use crate::solve::{Failure, Status};
+use crate::solve::{Failure, Method, Status};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -131,6 +131,10 @@ pub fn run(args: &Args) -> Ending {
             return Ending::Wrong;
         }
     };
+    if let Method::Borrowed(_) = args.search.solver.into() {
+        complain("the smallest change is found by the search of permil alone: --solver auto or search");
+        return Ending::Wrong;
+    }
     if evaluate(&problem, &formula).is_err() {
         complain("nothing in the formula has an odour that counts, so it cannot be moved");
         return Ending::Wrong;

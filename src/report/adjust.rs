@@ -7,9 +7,10 @@ use super::csv::{self, Csv};
 use super::formula::basis_word;
 use super::replace::{DoseChange, changes_between};
 use super::{Care, FormulaParts, FormulaReport, Head, Ordered, Page, ReasonsReport, Report, text};
-use crate::analysis::adjust::{Furthest, Wish, moved};
+use crate::analysis::adjust::{Wish, moved};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::furthest::Furthest;
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
 use crate::evaluate::evaluate;
@@ -98,7 +99,7 @@ pub struct Add {
     /// Grams to add of each material in that basis, the most first.
     pub grams: Ordered<f64>,
     /// The same as it is poured from the usual bottles.
-    pub poured: Ordered<f64>,
+    pub grams_poured: Ordered<f64>,
     /// Grams added, in the basis of the brief.
     pub added: f64,
     /// Grams in it afterwards, in the basis of the brief.
@@ -231,7 +232,7 @@ impl Add {
         };
         Add {
             grams: grams.iter().map(|&(material, grams)| (name(material), grams)).collect(),
-            poured: grams.iter().map(poured).collect(),
+            grams_poured: grams.iter().map(poured).collect(),
             added,
             total: batch + added,
         }

@@ -156,9 +156,9 @@ fn grams(add: &Add, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, "None.", Ink::Plain);
         return;
     }
-    let is_diluted = add.grams.0.iter().zip(&add.poured.0).any(|((_, neat), (_, poured))| neat != poured);
+    let is_diluted = add.grams.0.iter().zip(&add.grams_poured.0).any(|((_, neat), (_, poured))| neat != poured);
     let neat = aligned(&add.grams.0.iter().map(|(_, grams)| weight(*grams)).collect::<Vec<_>>());
-    let poured = aligned(&add.poured.0.iter().map(|(_, grams)| weight(*grams)).collect::<Vec<_>>());
+    let poured = aligned(&add.grams_poured.0.iter().map(|(_, grams)| weight(*grams)).collect::<Vec<_>>());
     let mut table = Table::new(&[At::Left, At::Right, At::Right]);
     if is_diluted {
         table.row(Ink::Faint, ["", "neat", "poured from the bottle"].map(str::to_owned).to_vec());

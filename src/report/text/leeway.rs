@@ -162,6 +162,11 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
             }
             page.paragraph(out, &first, 22, &words, Ink::Plain);
         }
+        if let Some(doubt) = report.doubt {
+            let text =
+                format!("Costs of less than {} points lie within the doubt of the scores.", rounded_up(doubt, 1));
+            page.paragraph(out, "  ", 2, &text, Ink::Plain);
+        }
     }
     let mut group = |outcome: &str, label: &str| {
         let is = |line: &&LeewayLine| line.without.is_some_and(|without| without.outcome == outcome);

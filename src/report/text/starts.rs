@@ -80,7 +80,7 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
     }
     let found = report.formulas.len();
     if found < report.asked {
-        let text = format!("Only {found} of {} were found: the margin or the rules leave no more.", report.asked);
+        let text = format!("Only {found} of {}: no more were found within the rules and the margin.", report.asked);
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
     if !report.complete {
