@@ -201,10 +201,10 @@ impl Case {
             let at_ppt = if at % 3 == 2 { 0.0 } else { 435.0 / (1.0 + at as f64).powi(2) };
             LeewayBar {
                 material: self.material(at),
-                min_ppt: if at % 3 == 0 { 0.7 * at_ppt } else { 0.0 },
+                min_ppt: if at.is_multiple_of(3) { 0.7 * at_ppt } else { 0.0 },
                 max_ppt: 1.2 * at_ppt + 0.01,
                 at_ppt,
-                cap_ppt: (at % 4 == 0).then_some(1.4 * at_ppt),
+                cap_ppt: at.is_multiple_of(4).then_some(1.4 * at_ppt),
                 loss_without_points: (at % 3 == 1).then_some(0.14 * at as f64),
             }
         };
