@@ -47,6 +47,7 @@ pub mod analysis;
 pub mod brief;
 pub mod certificate;
 pub mod chance;
+pub mod chart;
 pub mod cli;
 pub mod control;
 pub mod escape;

@@ -1,5 +1,5 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- report <- cli, and a borrowed crate is known to one place only.
+//! analysis <- report <- chart <- cli, and a borrowed crate is known to one place only.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -15,6 +15,7 @@ const LAYERS: &[&[&str]] = &[
     &["solve"],
     &["analysis"],
     &["report"],
+    &["chart"],
     &["cli"],
 ];
 
@@ -31,6 +32,12 @@ const BORROWED: &[(&str, &str)] = &[
     ("miette", "files"),
     ("serde_json", "report"),
     ("rayon", "pool"),
+    ("plotters", "chart"),
+    ("plotters_backend", "chart"),
+    ("resvg", "chart"),
+    ("ttf_parser", "chart"),
+    ("png", "chart/kit"),
+    ("base64", "chart"),
     ("rand", "chance"),
     ("rand_chacha", "chance"),
 ];

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::names::find;
 use super::output::{self, complain};
+use super::plot::Plotting;
 use super::save::Saving;
 use super::shared::{FormatName, Search, Shown, failed, in_range};
 use super::{Ending, stop};
@@ -11,6 +12,8 @@ use crate::analysis::add::{BEAKER, add};
 use crate::analysis::adjust::{Wish, adjust};
 use crate::analysis::basis::in_basis;
 use crate::analysis::repair::Reasons;
+use crate::chart::dumbbell::Dumbbell;
+use crate::chart::profile::ProfileChart;
 use crate::cli::progress;
 use crate::control::Control;
 use crate::escape::escaped;
@@ -26,13 +29,14 @@ const AFTER_HELP: &str = "\
 Examples:
   permil adjust brief.toml mod-1.toml --more rosy --less metallic
   permil adjust brief.toml mod-1.toml --more honeyed --by 1 --keep Nerol --save mod-2.toml
+  permil adjust brief.toml mod-1.toml --more rosy --plot change.svg
   permil adjust brief.toml mod-1.toml --less metallic --add-only --batch 20
 
 Exit status:
   0  a change, or nothing was to be changed
   1  no change does it within the rules, or the parts of the formula do not
      add up to 1000
-  2  wrong usage, a fault in the files, or --save refused
+  2  wrong usage, a fault in the files, or --save or --plot refused
   3  stopped without an answer, or a result failed its own check";
 
 /// Move a formula that was smelled in a wanted direction
@@ -77,6 +81,8 @@ pub struct Args {
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
+    plotting: Plotting,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -106,7 +112,7 @@ pub fn run(args: &Args) -> Ending {
         Ok(read) => read,
         Err(faults) => return output::faults(&faults, colour),
     };
-    if !args.saving.may(&palette, &brief, &limits) {
+    if !args.saving.may(&palette, &brief, &limits) || !args.plotting.may(&palette, &brief, &limits) {
         return Ending::Wrong;
     }
     let problem = Problem::new(palette, &brief, &limits);
@@ -151,6 +157,8 @@ pub fn run(args: &Args) -> Ending {
         Status::Infeasible => (Ending::No, "no change does it within the rules (proven)"),
         Status::Unknown => (Ending::NoAnswer, "stopped without an answer"),
     };
+    let profile = ProfileChart::of_adjustment(&report);
+    let ending = args.plotting.draw_some(profile.as_ref().map(Dumbbell), ending);
     if args.shown.format == FormatName::Csv && !words.is_empty() {
         // A table without the new formula does not say why.
         complain(words);

@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 
 use super::output::{self, complain};
+use super::plot::Plotting;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::basis::in_basis;
 use crate::analysis::leeway::leeway;
 use crate::analysis::repair::Reasons;
+use crate::chart::leeway::LeewayChart;
 use crate::escape::escaped;
 use crate::evaluate::evaluate;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
@@ -21,13 +23,14 @@ const AFTER_HELP: &str = "\
 Examples:
   permil leeway profiles/rose-otto/brief.toml
   permil leeway brief.toml --margin 2
+  permil leeway brief.toml --plot leeway.svg
   permil leeway brief.toml --formula mod-1.toml --format csv > leeway.csv
 
 Exit status:
   0  the leeway, all of it or what there was time for
   1  no blend can meet the brief, or the parts of the formula do not add up
      to 1000
-  2  wrong usage, or a fault in the files
+  2  wrong usage, a fault in the files, or --plot refused
   3  stopped without an answer, or a result failed its own check";
 
 /// Say how far each dose may go before the match suffers
@@ -53,6 +56,8 @@ pub struct Args {
     #[arg(long, requires = "formula")]
     rescale: bool,
     #[command(flatten)]
+    plotting: Plotting,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -74,6 +79,9 @@ pub fn run(args: &Args) -> Ending {
         Err(faults) => return output::faults(&faults, colour),
     };
     let Scenario { palette, brief, limits, mut warnings } = scenario;
+    if !args.plotting.may(&palette, &brief, &limits) {
+        return Ending::Wrong;
+    }
     let mut given = None;
     if let Some(path) = &args.formula {
         match load_formula_with_warnings(path, &palette) {
@@ -119,6 +127,7 @@ pub fn run(args: &Args) -> Ending {
             // A table without rows does not say why.
             complain(words);
         }
+        let ending = args.plotting.draw(None, ending);
         return output::answer(&report, args.shown.format.into(), colour, ending);
     };
     let Ok(evaluation) = evaluate(&problem, &formula) else {
@@ -135,5 +144,6 @@ pub fn run(args: &Args) -> Ending {
     let given: Option<&Formula> = given.as_ref();
     let looked = Looked { formula: &formula, evaluation: &evaluation, given };
     let report = LeewayReport::new(&problem, &brief, &looked, status.word(), args.margin, &found, warnings);
-    output::answer(&report, args.shown.format.into(), colour, Ending::Done)
+    let ending = args.plotting.draw_some(LeewayChart::of_report(&report, &problem), Ending::Done);
+    output::answer(&report, args.shown.format.into(), colour, ending)
 }

@@ -10,6 +10,7 @@ mod man;
 mod names;
 mod output;
 mod panic;
+mod plot;
 mod progress;
 mod propose;
 mod replace;

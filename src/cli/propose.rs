@@ -4,11 +4,13 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::output::{self, complain};
+use super::plot::ProfilePlotting;
 use super::save::Saving;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::explain::Explanation;
 use crate::certificate;
+use crate::chart::profile::ProfileChart;
 use crate::files::{Scenario, could_save, load_scenario, save_text};
 use crate::problem::Problem;
 use crate::report::propose::ProposeReport;
@@ -18,13 +20,15 @@ const AFTER_HELP: &str = "\
 Examples:
   permil propose profiles/rose-otto/brief.toml
   permil propose brief.toml --save accord.toml
+  permil propose brief.toml --plot accord.svg
+  permil propose brief.toml --plot accord.png --chart contributions
   permil propose brief.toml --time-limit 60 --format csv > accord.csv
   permil propose brief.toml --save best.toml --certificate best.proof
 
 Exit status:
   0  a formula, proven best or the best found in the time allowed
   1  no blend can meet the brief
-  2  wrong usage, a fault in the files, or --save refused
+  2  wrong usage, a fault in the files, or --save or --plot refused
   3  stopped without an answer or before the certificate was done, or a result
      failed its own check";
 
@@ -51,6 +55,8 @@ pub struct Args {
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
+    plotting: ProfilePlotting,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -63,7 +69,7 @@ pub fn run(args: &Args) -> Ending {
         Err(faults) => return output::faults(&faults, args.shown.color),
     };
     let Scenario { palette, brief, limits, mut warnings } = scenario;
-    if !args.saving.may(&palette, &brief, &limits) {
+    if !args.saving.may(&palette, &brief, &limits) || !args.plotting.may(1, &palette, &brief, &limits) {
         return Ending::Wrong;
     }
     if args.certificate.as_deref().is_some_and(|path| !may_certify(path)) {
@@ -97,6 +103,7 @@ pub fn run(args: &Args) -> Ending {
             _ => "stopped without an answer",
         });
     }
+    let ending = args.plotting.draw(|| ProfileChart::of_proposal(&report), ending);
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }
 

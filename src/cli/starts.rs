@@ -5,12 +5,14 @@ use std::path::{Path, PathBuf};
 
 use super::leeway::margin;
 use super::output::{self, complain};
+use super::plot::Plotting;
 use super::save::overwrites_input;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::repair::Reasons;
 use crate::analysis::starts::{Asked, starts};
 use crate::chance::Chance;
+use crate::chart::starts::StartsChart;
 use crate::escape::escaped;
 use crate::files::{SaveError, Scenario, could_save, load_scenario, save_formula, save_text};
 use crate::formula::Formula;
@@ -27,6 +29,7 @@ const AFTER_HELP: &str = "\
 Examples:
   permil starts profiles/rose-otto/brief.toml
   permil starts brief.toml -n 4 --margin 2 --save starts
+  permil starts brief.toml --plot starts.svg
   permil starts brief.toml --blind --key key.txt --seed 7 --save blind
 
 Exit status:
@@ -69,6 +72,8 @@ pub struct Args {
     #[arg(long, help_heading = "Output")]
     force: bool,
     #[command(flatten)]
+    plotting: Plotting,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -82,6 +87,13 @@ pub fn run(args: &Args) -> Ending {
         Err(faults) => return output::faults(&faults, colour),
     };
     let Scenario { palette, brief, limits, mut warnings } = scenario;
+    if args.blind && args.plotting.is_wanted() {
+        complain("a chart would tell what is smelled blind; leave out --plot or --blind");
+        return Ending::Wrong;
+    }
+    if !args.plotting.may(&palette, &brief, &limits) {
+        return Ending::Wrong;
+    }
     let folder =
         args.save.iter().flat_map(|folder| (0..usize::from(args.count)).map(|at| (file(folder, at, &[]), "--save")));
     let mut written = folder.chain(args.key.iter().map(|key| (key.clone(), "--key")));
@@ -127,6 +139,7 @@ pub fn run(args: &Args) -> Ending {
         Status::Infeasible => (Ending::No, "no blend can meet this brief (proven)"),
         Status::Unknown => (Ending::NoAnswer, "stopped without an answer"),
     };
+    let ending = args.plotting.draw_some(StartsChart::of_report(&report), ending);
     if args.shown.format == FormatName::Csv && !words.is_empty() {
         // A table without rows does not say why.
         complain(words);

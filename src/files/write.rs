@@ -53,7 +53,7 @@ pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bo
         Some(_) => text_over(&target, formula, palette),
         None => formula_text(formula, palette, &target),
     };
-    put(path, &target, old, &text)
+    put(path, &target, old, text.as_bytes())
 }
 
 /// Saves a text the same way: whole or not at all.
@@ -61,24 +61,32 @@ pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bo
 /// # Errors
 /// [`SaveError`]; the file at `path` is then as it was.
 pub fn save_text(path: &Path, text: &str, force: bool) -> Result<(), SaveError> {
-    let (target, old) = settled_target(path, force)?;
-    put(path, &target, old, text)
+    save_bytes(path, text.as_bytes(), force)
 }
 
-/// Writes a text beside its target, and lets it take the target's name.
-fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, text: &str) -> Result<(), SaveError> {
+/// Saves bytes, likewise.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_bytes(path: &Path, bytes: &[u8], force: bool) -> Result<(), SaveError> {
+    let (target, old) = settled_target(path, force)?;
+    put(path, &target, old, bytes)
+}
+
+/// Puts bytes in the place of a file, whole or not at all.
+fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, bytes: &[u8]) -> Result<(), SaveError> {
     let io = |error| SaveError::Io { path: path.to_owned(), error };
     let temporary = beside(target);
     let mode = old.map(|about| about.permissions());
-    write_new(&temporary, text, mode).and_then(|()| fs::rename(&temporary, target)).map_err(|error| {
+    write_new(&temporary, bytes, mode).and_then(|()| fs::rename(&temporary, target)).map_err(|error| {
         // Best effort: the first error is the one to tell.
         let _ = fs::remove_file(&temporary);
         io(error)
     })
 }
 
-/// Whether [`save_formula`] could write to a path now: asked before long work
-/// whose result would otherwise be lost.
+/// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked
+/// before long work whose result would otherwise be lost.
 ///
 /// # Errors
 /// [`SaveError`]; nothing is left behind either way.
@@ -119,9 +127,9 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
     document.to_string()
 }
 
-fn write_new(path: &Path, text: &str, mode: Option<fs::Permissions>) -> std::io::Result<()> {
+fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
     let mut file = fs::File::options().write(true).create_new(true).open(path)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     if let Some(mode) = mode {
         file.set_permissions(mode)?;
     }
