@@ -40,13 +40,13 @@ pub enum Choice {
 /// Mean rise of the bound when a material is decided.
 #[derive(Clone, Debug, Default)]
 pub struct PseudoCosts {
-    sides: Vec<[Mean; 4]>,
+    pub(super) sides: Vec<[Mean; 4]>,
 }
 
 #[derive(Clone, Copy, Debug, Default)]
-struct Mean {
-    sum: f64,
-    count: u32,
+pub(super) struct Mean {
+    pub(super) sum: f64,
+    pub(super) count: u32,
 }
 
 /// Which kind of decision a pseudo-cost is about.
@@ -222,13 +222,11 @@ impl Tree<'_> {
         child.settle(&self.relaxation, &mut self.scratch);
         let lp = &self.relaxation.lp;
         match child.state.run(lp, 0.0, TRIAL_ITERATIONS, &mut self.scratch) {
-            Ended::Infeasible(row)
-                if lp.proves_infeasible(child.state.inverse_row(row), &child.state.lower, &child.state.upper) =>
-            {
+            Ended::Infeasible(row) if lp.proves_infeasible(child.state.inverse_row(row), child.state.boxes()) => {
                 return None;
             }
             Ended::Cutoff => {
-                lp.safe_bound(&child.state.multipliers, &child.state.lower, &child.state.upper, &mut self.bound);
+                lp.safe_bound(&child.state.multipliers, child.state.boxes(), &mut self.bound);
                 if self.bound.value >= 0.0 {
                     return None;
                 }

@@ -2,6 +2,7 @@
 //! closed or split.
 
 use super::branching::{Branch, Choice};
+use super::epochs::ALONE;
 use super::node::Node;
 use super::point::Point;
 use super::restriction::Restriction;
@@ -43,7 +44,8 @@ impl Tree<'_> {
         }
         let restriction = Restriction::new(self.blend, &root);
         if restriction.is_worthwhile(self.blend) {
-            self.explore_apart(&restriction, None)
+            let budget = self.last_node.map(|last| last.saturating_sub(self.nodes));
+            self.explore_apart(&restriction, budget)
         } else {
             self.explore_below(root)
         }
@@ -82,14 +84,33 @@ impl Tree<'_> {
 
     /// Explores everything below a node.
     fn explore_below(&mut self, root: Node) -> Ending {
-        let mut stack = vec![root];
+        let mut open = vec![root];
+        let whole = self.last_node;
+        let alone = self.nodes + ALONE;
+        self.last_node = Some(whole.map_or(alone, |last| last.min(alone)));
+        let mut exhausted = self.explore_stack(&mut open);
+        self.last_node = whole;
+        if whole.is_none() && !open.is_empty() && !self.is_over() {
+            return self.explore_in_epochs(open, exhausted);
+        }
+        exhausted = exhausted.min(self.explore_stack(&mut open));
+        if !open.is_empty() {
+            let open = open.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0, node.span.0));
+            let open = open.fold(f64::INFINITY, f64::min);
+            return Ending::Stopped(open.min(exhausted).min(self.cut()));
+        }
+        if exhausted < self.cut() { Ending::Stopped(exhausted) } else { Ending::Closed }
+    }
+
+    /// Explores open nodes, the last one first, until none is left or nodes or
+    /// time are used up. Returns the least loss of those that could not be
+    /// split any further, infinite where there is none.
+    pub(super) fn explore_stack(&mut self, stack: &mut Vec<Node>) -> f64 {
         let mut exhausted = f64::INFINITY;
         while let Some(mut node) = stack.pop() {
             if self.is_over() {
                 stack.push(node);
-                let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0, node.span.0));
-                let open = open.fold(f64::INFINITY, f64::min);
-                return Ending::Stopped(open.min(exhausted).min(self.cut()));
+                break;
             }
             self.nodes += 1;
             if self.nodes.is_multiple_of(256) {
@@ -131,7 +152,7 @@ impl Tree<'_> {
                 }
             }
         }
-        if exhausted < self.cut() { Ending::Stopped(exhausted) } else { Ending::Closed }
+        exhausted
     }
 
     /// Bounds, narrows and rounds a node until it is closed or must be split.
@@ -146,6 +167,7 @@ impl Tree<'_> {
                 return Verdict::Closed;
             }
             node.settle(&self.relaxation, &mut self.scratch);
+            node.forget_what_is_out(&self.relaxation);
             self.relaxation.set_lambda(cut);
             if node.floor.1 != cut {
                 node.state.price(&self.relaxation.lp, &mut self.scratch);
@@ -219,7 +241,7 @@ impl Tree<'_> {
                 Ended::Optimal => return Some(true),
                 Ended::Infeasible(row) => {
                     let state = &node.state;
-                    if lp.proves_infeasible(state.inverse_row(row), &state.lower, &state.upper) {
+                    if lp.proves_infeasible(state.inverse_row(row), state.boxes()) {
                         return None;
                     }
                     return Some(false);

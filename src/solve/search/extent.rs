@@ -72,7 +72,7 @@ impl Extent {
             return None;
         }
         let mut bound = SafeBound::default();
-        lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut bound);
+        lp.safe_bound(&state.multipliers, state.boxes(), &mut bound);
         let value = |k: usize| state.value(k) + state.value(n + k);
         let ppt = (0..n).map(|k| (value(k) * self.scale_ppt[k]).max(0.0)).collect();
         Some(Reached { ppt, bound: bound.value * size })

@@ -7,11 +7,12 @@
 //! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
-//! `explore` (one tree), `tree` (the
+//! `explore` (one tree), `epochs` (the same by several at once), `tree` (the
 //! search and its targets), `extent` (how far blends below a ceiling reach).
 
 mod branching;
 mod dive;
+mod epochs;
 mod explore;
 mod extent;
 mod fixing;

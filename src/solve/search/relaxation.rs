@@ -19,6 +19,7 @@ use crate::model::Blend;
 use crate::units::Ppt;
 
 /// The relaxation with the meaning of its columns.
+#[derive(Clone)]
 pub struct Relaxation {
     /// The programme. The cost of the column D is `-lambda`.
     pub lp: BoxedLp,
@@ -283,15 +284,13 @@ impl Relaxation {
             let all: Vec<(usize, f64, f64)> = (0..self.n).map(|k| (k, 0.0, self.most[k])).collect();
             state.change_bounds(&self.lp, &all, scratch);
             match state.run(&self.lp, f64::INFINITY, 2000 + 20 * self.lp.rows, scratch) {
-                Ended::Infeasible(row)
-                    if self.lp.proves_infeasible(state.inverse_row(row), &state.lower, &state.upper) =>
-                {
+                Ended::Infeasible(row) if self.lp.proves_infeasible(state.inverse_row(row), state.boxes()) => {
                     return Err(Empty);
                 }
                 Ended::Trouble => continue,
                 _ => {}
             }
-            self.lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut bound);
+            self.lp.safe_bound(&state.multipliers, state.boxes(), &mut bound);
             let value = sign * bound.value * self.d_ref;
             if sign > 0.0 {
                 span.least = span.least.max(value);

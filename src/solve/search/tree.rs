@@ -25,6 +25,10 @@ const MARGIN: f64 = 5e-7;
 /// tied, and the cheaper one is kept.
 pub(super) const TIE: f64 = 1e-7;
 
+/// Good formulas are sought in neighbourhoods of the first once the proof has
+/// taken this many nodes in one tree; easy briefs are done sooner.
+const IMPROVE_AFTER: u64 = 1000;
+
 /// What a judge outside the search says of a formula.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Judged {
@@ -92,7 +96,7 @@ pub struct Certificate {
 /// share of the row's size.
 pub fn search(
     blend: &Blend,
-    judge: &dyn Fn(&[Ppt]) -> Option<Judged>,
+    judge: &(dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
     tolerance: f64,
     aim: Aim,
     known: &Known,
@@ -125,7 +129,7 @@ pub fn certify(blend: &Blend, control: &Control) -> Certificate {
 /// The state of a search.
 pub(super) struct Tree<'a> {
     pub(super) blend: &'a Blend,
-    pub(super) judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+    pub(super) judge: &'a (dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
     pub(super) tolerance: f64,
     pub(super) control: &'a Control,
     pub(super) by_column: Vec<Vec<(usize, f64)>>,
@@ -164,7 +168,7 @@ pub(super) enum Ending {
 impl<'a> Tree<'a> {
     pub(super) fn new(
         blend: &'a Blend,
-        judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+        judge: &'a (dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
         tolerance: f64,
         control: &'a Control,
     ) -> Result<Tree<'a>, Empty> {
@@ -195,6 +199,35 @@ impl<'a> Tree<'a> {
             aim: Aim::Best,
             has_ceiling: false,
         })
+    }
+
+    /// Another one over the same blend that knows nothing yet.
+    pub(super) fn twin<'b>(&self, control: &'b Control) -> Tree<'b>
+    where
+        'a: 'b,
+    {
+        Tree {
+            blend: self.blend,
+            judge: self.judge,
+            tolerance: self.tolerance,
+            control,
+            by_column: self.by_column.clone(),
+            grid: self.grid.clone(),
+            pseudo_costs: PseudoCosts::new(self.relaxation.n),
+            relaxation: self.relaxation.clone(),
+            scratch: Scratch::default(),
+            bound: SafeBound::default(),
+            found: None,
+            best_loss: f64::INFINITY,
+            limit: f64::INFINITY,
+            proven: 0.0,
+            nodes: 0,
+            roundings: 0,
+            present_price: None,
+            last_node: None,
+            aim: self.aim,
+            has_ceiling: false,
+        }
     }
 }
 
@@ -262,10 +295,10 @@ impl Tree<'_> {
             }
             if !self.is_satisfied() {
                 self.dive(&root, Order::Odour);
-                self.improve(&root);
             }
         }
         let mut share = 0.25;
+        let mut improved = doubtful;
         while !self.is_proven() && !self.is_over() {
             let ceiling = if self.has_ceiling() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
@@ -279,7 +312,10 @@ impl Tree<'_> {
                 target = if self.has_ceiling() { f64::INFINITY } else { worst };
             }
             self.limit = target.min(self.best_loss);
-            match self.explore(&root) {
+            self.last_node = (!improved).then_some(self.nodes + IMPROVE_AFTER);
+            let ending = self.explore(&root);
+            self.last_node = None;
+            match ending {
                 Ending::Closed => {
                     let closed = if self.limit < self.best_loss { self.limit } else { self.cut() };
                     self.proven = self.proven.max(closed);
@@ -290,6 +326,11 @@ impl Tree<'_> {
                 }
                 Ending::Stopped(bound) => {
                     self.proven = self.proven.max(bound.min(self.best_loss));
+                    if !improved && !self.is_over() {
+                        self.improve(&root);
+                        improved = true;
+                        continue;
+                    }
                     return;
                 }
             }
@@ -312,11 +353,7 @@ impl Tree<'_> {
             match root.state.run(&self.relaxation.lp, f64::INFINITY, self.iteration_limit(), &mut self.scratch) {
                 Ended::Optimal => {}
                 Ended::Infeasible(row)
-                    if self.relaxation.lp.proves_infeasible(
-                        root.state.inverse_row(row),
-                        &root.state.lower,
-                        &root.state.upper,
-                    ) =>
+                    if self.relaxation.lp.proves_infeasible(root.state.inverse_row(row), root.state.boxes()) =>
                 {
                     self.proven = f64::INFINITY;
                     return false;
@@ -351,7 +388,7 @@ impl Tree<'_> {
     /// The safe bound of a node's relaxation, kept in `self.bound`.
     pub(super) fn safe_floor(&mut self, node: &mut Node) -> f64 {
         let state = &node.state;
-        self.relaxation.lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut self.bound);
+        self.relaxation.lp.safe_bound(&state.multipliers, state.boxes(), &mut self.bound);
         node.floor = (self.bound.value, self.relaxation.lambda());
         self.bound.value
     }
