@@ -35,7 +35,11 @@ fn trade(what: &str, problem: &Problem, axis: Axis, formulas: usize, runs: usize
         let found = tradeoff(problem, asked, &Control::default(), &|_, _| {}).expect("no failure");
         let proven = found.formulas.iter().filter(|(_, solution)| solution.status == Status::Optimal).count();
         let none = found.formulas.iter().filter(|(_, solution)| solution.status == Status::Infeasible).count();
-        format!("{} points, {proven} of {} formulas proven, {none} impossible", found.points.len(), found.formulas.len())
+        format!(
+            "{} points, {proven} of {} formulas proven, {none} impossible",
+            found.points.len(),
+            found.formulas.len()
+        )
     });
 }
 

@@ -39,7 +39,8 @@ pub fn along(
         let share = (control.thread_count().min(round.len()) as f64 / left as f64).min(1.0);
         let found = in_parallel(&round, control, |&at| {
             let (tighter, looser) = neighbours(&solved, at, loosens);
-            let solution = one(axis, without, limits[at], known[at], tighter, looser, method, &control.with_share(share));
+            let solution =
+                one(axis, without, limits[at], known[at], tighter, looser, method, &control.with_share(share));
             done(ended.fetch_add(1, Ordering::Relaxed) + 1, limits.len());
             solution
         });
@@ -67,7 +68,8 @@ fn next_round(solved: &[Option<Solution>], all: bool) -> Vec<usize> {
         return open().collect();
     }
     if solved.iter().all(Option::is_none) {
-        let mut ends: Vec<usize> = [solved.len().checked_sub(1), (!solved.is_empty()).then_some(0)].into_iter().flatten().collect();
+        let mut ends: Vec<usize> =
+            [solved.len().checked_sub(1), (!solved.is_empty()).then_some(0)].into_iter().flatten().collect();
         ends.dedup();
         return ends;
     }

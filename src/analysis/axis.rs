@@ -121,7 +121,12 @@ impl Axis {
     ///
     /// # Errors
     /// Where a result failed its check.
-    pub fn range(self, relaxed: &Problem, own: Option<f64>, control: &Control) -> Result<Result<Range, NoRange>, Failure> {
+    pub fn range(
+        self,
+        relaxed: &Problem,
+        own: Option<f64>,
+        control: &Control,
+    ) -> Result<Result<Range, NoRange>, Failure> {
         let best = solve::propose(relaxed, Method::Auto, control)?;
         let Some(answer) = &best.answer else {
             let why = if best.status == Status::Infeasible { NoRange::Impossible } else { NoRange::Unknown };
@@ -172,7 +177,9 @@ impl Axis {
         match self {
             Axis::Price => linear(price()),
             Axis::Strength => linear(strength()),
-            Axis::Dose(material) => linear(columns.clone().map(|column| f64::from(u8::from(column == material))).collect()),
+            Axis::Dose(material) => {
+                linear(columns.clone().map(|column| f64::from(u8::from(column == material))).collect())
+            }
             Axis::Effect => self.least_effect(extent, &price(), &strength()),
             Axis::Count => None,
         }

@@ -57,9 +57,7 @@ pub fn curve<T: Send + Sync>(
     };
     add(&places, &mut points);
     let narrowest = (high - low) * NARROWEST;
-    let height = |points: &[(f64, T)], at: f64| {
-        points.iter().find(|point| point.0 == at).map(|point| value(&point.1))
-    };
+    let height = |points: &[(f64, T)], at: f64| points.iter().find(|point| point.0 == at).map(|point| value(&point.1));
     let mut open: Vec<(f64, f64)> = points.windows(2).map(|pair| (pair[0].0, pair[1].0)).collect();
     while points.len() < placing.most && !control.should_stop() {
         if open.is_empty() {

@@ -77,10 +77,9 @@ fn passing(material: usize, places: &[f64], doses: &[Vec<f64>], blink: f64) -> O
         }
     }
     joined.retain(|(from, to)| to - from >= blink);
-    let present = joined.iter().map(|&(from, to)| Stretch {
-        from: (from > places[0]).then_some(from),
-        to: (to < places[last]).then_some(to),
-    });
+    let present = joined
+        .iter()
+        .map(|&(from, to)| Stretch { from: (from > places[0]).then_some(from), to: (to < places[last]).then_some(to) });
     let present: Vec<Stretch> = present.collect();
     (!present.is_empty()).then_some(Passing { material, most: (most, places[top]), present })
 }

@@ -9,6 +9,7 @@ use super::passing::{Passing, passings};
 use crate::control::Control;
 use crate::model::Blend;
 use crate::problem::Problem;
+use crate::solve::direct;
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Solution, Status};
 
@@ -157,7 +158,7 @@ fn height(problem: &Problem, loss: f64) -> f64 {
 
 /// The best blend over continuous doses at a limit.
 fn best_at(axis: Axis, relaxed: &Problem, at: f64, control: &Control) -> Option<Point> {
-    let solution = solve::propose(&axis.at(relaxed, at), Method::Auto, control).ok()?;
+    let solution = direct::best(&axis.at(relaxed, at), control).ok()?;
     let proven = solution.status == Status::Optimal;
     Some(Point { at, answer: solution.answer?, proven })
 }
@@ -212,7 +213,8 @@ fn own_limit(axis: Axis, relaxed: &Problem, own: f64, range: Range, points: &[Po
         points.iter().map(|point| (point.at, height(relaxed, point.answer.evaluation.loss))).collect();
     let by = SLOPE_OVER * (range.high - range.low);
     let slope = |step: f64| {
-        let there = best_at(axis, relaxed, own + step, control).map(|point| height(relaxed, point.answer.evaluation.loss));
+        let there =
+            best_at(axis, relaxed, own + step, control).map(|point| height(relaxed, point.answer.evaluation.loss));
         // Beyond the curve nothing changes.
         let there = there.or_else(|| height_at(&heights, own + step))?;
         Some((there - height(relaxed, loss)) / step)

@@ -17,6 +17,7 @@ mod save;
 mod shared;
 mod starts;
 mod stop;
+mod tradeoff;
 
 use std::process::ExitCode;
 
@@ -83,6 +84,7 @@ enum Command {
     Leeway(leeway::Args),
     Starts(starts::Args),
     Adjust(adjust::Args),
+    Tradeoff(tradeoff::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -98,6 +100,7 @@ impl Command {
             Command::Leeway(args) => leeway::run(&args),
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
+            Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

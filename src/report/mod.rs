@@ -25,6 +25,7 @@ mod reasons;
 pub mod replace;
 pub mod starts;
 pub mod text;
+pub mod tradeoff;
 mod worth;
 
 use serde::Serialize;

@@ -3,6 +3,7 @@
 
 pub mod backend;
 mod borrowed;
+pub mod direct;
 pub mod extent;
 pub mod nearest;
 mod quiet;

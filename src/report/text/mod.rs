@@ -14,6 +14,7 @@ mod reasons;
 mod replace;
 mod starts;
 mod table;
+mod tradeoff;
 mod worth;
 
 pub use adjust::adjust;
@@ -25,3 +26,4 @@ pub use page::Page;
 pub use propose::propose;
 pub use replace::replace;
 pub use starts::{key, starts};
+pub use tradeoff::tradeoff;

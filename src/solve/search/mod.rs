@@ -8,7 +8,8 @@
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
 //! `explore` (one tree), `epochs` (the same by several at once), `tree` (the
-//! search and its targets), `extent` (how far blends below a ceiling reach).
+//! search and its targets), `extent` (how far blends below a ceiling
+//! reach), `level` (the best of a continuous model without a search).
 
 mod branching;
 mod dive;
@@ -20,6 +21,7 @@ mod grid;
 mod improve;
 mod incumbent;
 mod iterate;
+mod level;
 pub mod lp;
 mod node;
 mod point;
@@ -32,4 +34,5 @@ mod tally;
 mod tree;
 
 pub use extent::Extent;
+pub use level::{Level, level};
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};
