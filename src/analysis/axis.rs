@@ -134,7 +134,7 @@ impl Axis {
         };
         let loss = answer.evaluation.loss;
         let Some(stands) = self.of(answer) else { return Ok(Err(NoRange::Unknown)) };
-        let any = Extent::new(relaxed, self.any_loss(relaxed));
+        let any = Extent::new(relaxed, any_loss(relaxed));
         let tied = Extent::new(relaxed, loss + TIE * loss.max(1.0));
         let end = |extent: &Option<Extent>, most: bool| {
             let found = self.end(extent.as_ref()?, relaxed, most).filter(|at| at.is_finite());
@@ -199,12 +199,12 @@ impl Axis {
         }
         Some(best)
     }
+}
 
-    /// A loss that no blend passes, in score points: no profile passes the
-    /// scale or, in match balance, the target's own total.
-    fn any_loss(self, problem: &Problem) -> f64 {
-        let most = problem.palette.scale.max(problem.target_total());
-        let worst = |target: &crate::problem::Target| target.weight * (target.excess * most + target.score);
-        1.0 + problem.targets.iter().map(worst).sum::<f64>()
-    }
+/// A loss that no blend passes, in score points: no profile passes the scale
+/// or, in match balance, the target's own total.
+pub fn any_loss(problem: &Problem) -> f64 {
+    let most = problem.palette.scale.max(problem.target_total());
+    let worst = |target: &crate::problem::Target| target.weight * (target.excess * most + target.score);
+    1.0 + problem.targets.iter().map(worst).sum::<f64>()
 }

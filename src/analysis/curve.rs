@@ -104,6 +104,35 @@ pub fn height_at(points: &[(f64, f64)], at: f64) -> Option<f64> {
     Some(before + (height - before) * (at - left) / (right - left))
 }
 
+/// So many places, evenly along a curve as it is drawn: both directions
+/// measured by their whole range. Both ends are among them.
+pub fn evenly(points: &[(f64, f64)], count: usize) -> Vec<f64> {
+    let (Some(&first), Some(&last)) = (points.first(), points.last()) else { return Vec::new() };
+    let (low, high) = points
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| (low.min(point.1), high.max(point.1)));
+    let (wide, tall) = ((last.0 - first.0).max(f64::MIN_POSITIVE), (high - low).max(f64::MIN_POSITIVE));
+    let mut gone = vec![0.0];
+    for pair in points.windows(2) {
+        let length = ((pair[1].0 - pair[0].0) / wide).hypot((pair[1].1 - pair[0].1) / tall);
+        gone.push(gone[gone.len() - 1] + length);
+    }
+    let all = gone[gone.len() - 1];
+    let place = |at: usize| {
+        if at + 1 == count {
+            return last.0;
+        }
+        let wanted = all * at as f64 / (count - 1) as f64;
+        let after = gone.iter().position(|gone| *gone >= wanted).unwrap_or(gone.len() - 1);
+        if after == 0 {
+            return first.0;
+        }
+        let part = (wanted - gone[after - 1]) / (gone[after] - gone[after - 1]).max(f64::MIN_POSITIVE);
+        points[after - 1].0 + part.clamp(0.0, 1.0) * (points[after].0 - points[after - 1].0)
+    };
+    (0..count).map(place).collect()
+}
+
 /// Where the return falls off most: the place at which a rising curve stands
 /// furthest above the straight line between its ends, both measured by their
 /// whole range, so that the slope falls below the average there (V. Satopaa,
@@ -161,6 +190,17 @@ mod tests {
         assert_eq!(height_at(&points, 10.5), None);
         // A straight line needs no more than the least.
         assert_eq!(of(|at| at, &[], 1).len(), 20);
+    }
+
+    #[test]
+    fn places_lie_evenly_along_what_is_drawn() {
+        // Up, then along: half of the places on each.
+        let corner = [(0.0, 0.0), (1e-9, 5.0), (10.0, 5.0)];
+        let places = evenly(&corner, 5);
+        assert!(places[1] <= 1e-9 && (places[3] - 5.0).abs() < 1e-6, "{places:?}");
+        assert_eq!((places[0], places[4]), (0.0, 10.0));
+        assert!(evenly(&[], 5).is_empty());
+        assert_eq!(evenly(&[(2.0, 1.0)], 1), [2.0]);
     }
 
     #[test]

@@ -31,17 +31,18 @@ pub struct Stretch {
 /// is the dose in ppt of each palette material at `places[k]`; places rise.
 /// Those that are there from the start come first, then in the order in which
 /// they enter.
-pub fn passings(places: &[f64], doses: &[Vec<f64>]) -> Vec<Passing> {
+/// Where `whole`, nothing stands between two places.
+pub fn passings(places: &[f64], doses: &[Vec<f64>], whole: bool) -> Vec<Passing> {
     let (Some(&low), Some(&high)) = (places.first(), places.last()) else { return Vec::new() };
     let materials = doses.first().map_or(0, Vec::len);
     let mut all: Vec<Passing> =
-        (0..materials).filter_map(|material| passing(material, places, doses, BLINK * (high - low))).collect();
+        (0..materials).filter_map(|material| passing(material, places, doses, whole, BLINK * (high - low))).collect();
     let begins = |passing: &Passing| passing.present.first().and_then(|stretch| stretch.from).unwrap_or(low);
     all.sort_by(|a, b| begins(a).total_cmp(&begins(b)).then(b.most.0.total_cmp(&a.most.0)));
     all
 }
 
-fn passing(material: usize, places: &[f64], doses: &[Vec<f64>], blink: f64) -> Option<Passing> {
+fn passing(material: usize, places: &[f64], doses: &[Vec<f64>], whole: bool, blink: f64) -> Option<Passing> {
     let dose = |at: usize| doses[at][material];
     let top = (0..places.len()).reduce(|a, b| if dose(b) > dose(a) { b } else { a })?;
     let most = dose(top);
@@ -59,9 +60,9 @@ fn passing(material: usize, places: &[f64], doses: &[Vec<f64>], blink: f64) -> O
     let mut began = (dose(0) >= floor).then_some(places[0]);
     for at in 1..=last {
         match (began, dose(at) >= floor) {
-            (None, true) => began = Some(crossing(at - 1, at)),
+            (None, true) => began = Some(if whole { places[at] } else { crossing(at - 1, at) }),
             (Some(from), false) => {
-                ends.push((from, crossing(at - 1, at)));
+                ends.push((from, if whole { places[at - 1] } else { crossing(at - 1, at) }));
                 began = None;
             }
             _ => {}
@@ -72,11 +73,11 @@ fn passing(material: usize, places: &[f64], doses: &[Vec<f64>], blink: f64) -> O
     let mut joined: Vec<(f64, f64)> = Vec::new();
     for (from, to) in ends {
         match joined.last_mut() {
-            Some(before) if from - before.1 < blink => before.1 = to,
+            Some(before) if !whole && from - before.1 < blink => before.1 = to,
             _ => joined.push((from, to)),
         }
     }
-    joined.retain(|(from, to)| to - from >= blink);
+    joined.retain(|(from, to)| whole || to - from >= blink);
     let present = joined
         .iter()
         .map(|&(from, to)| Stretch { from: (from > places[0]).then_some(from), to: (to < places[last]).then_some(to) });
@@ -99,7 +100,7 @@ mod tests {
                 vec![10.0, (at - 50.0).max(0.0), (20.0 - at).max(0.0), blink, 0.0]
             })
             .collect();
-        let found = passings(&places, &doses);
+        let found = passings(&places, &doses, false);
         assert_eq!(found.iter().map(|one| one.material).collect::<Vec<_>>(), [2, 0, 1]);
         assert_eq!(found[1].present, [Stretch { from: None, to: None }]);
         let enters = found[2].present[0];
@@ -110,10 +111,19 @@ mod tests {
     }
 
     #[test]
+    fn counts_have_nothing_between_them() {
+        let places = [3.0, 4.0, 5.0];
+        let doses: Vec<Vec<f64>> = vec![vec![1.0, 0.0, 2.0], vec![1.0, 5.0, 0.0], vec![1.0, 0.0, 0.0]];
+        let present: Vec<Stretch> = passings(&places, &doses, true).iter().map(|one| one.present[0]).collect();
+        let stretch = |from, to| Stretch { from, to };
+        assert_eq!(present, [stretch(None, Some(3.0)), stretch(None, None), stretch(Some(4.0), Some(4.0))]);
+    }
+
+    #[test]
     fn a_short_gap_is_bridged() {
         let places: Vec<f64> = (0..=100).map(f64::from).collect();
         let doses: Vec<Vec<f64>> = places.iter().map(|&at| vec![if at == 40.0 { 0.0 } else { 1.0 }]).collect();
-        assert_eq!(passings(&places, &doses)[0].present, [Stretch { from: None, to: None }]);
-        assert!(passings(&[], &[]).is_empty());
+        assert_eq!(passings(&places, &doses, false)[0].present, [Stretch { from: None, to: None }]);
+        assert!(passings(&[], &[], false).is_empty());
     }
 }

@@ -4,14 +4,14 @@
 
 use super::along::along;
 use super::axis::{Axis, NoRange, Range};
-use super::curve::{Placing, curve, height_at, knee};
+use super::curve::{Placing, curve, evenly, height_at, knee};
 use super::passing::{Passing, passings};
 use crate::control::Control;
-use crate::model::Blend;
 use crate::problem::Problem;
 use crate::solve::direct;
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Solution, Status};
+use crate::units::Ppt;
 
 /// Points of the continuous curve.
 const PLACING: Placing = Placing { least: 24, most: 160, tolerance: 0.03 };
@@ -109,7 +109,7 @@ pub fn tradeoff(
     found.own = own.map(|own| own_limit(axis, &relaxed, own, range, &found.points, control));
     found.along_the_way(problem);
     if asked.formulas > 0 {
-        let (limits, known) = whole_limits(&found, asked.formulas, own);
+        let (limits, known) = whole_limits(&found, &without, asked.formulas, own);
         let solutions = along(axis, &without, &limits, &known, asked.method, control, done)?;
         found.is_complete &= solutions.iter().all(|solution| solution.status != Status::Unknown);
         found.formulas = limits.into_iter().zip(solutions).collect();
@@ -146,7 +146,7 @@ impl Tradeoff {
             doses
         };
         let doses: Vec<Vec<f64>> = self.points.iter().map(dose).collect();
-        self.passings = passings(&places, &doses);
+        self.passings = passings(&places, &doses, self.axis == Axis::Count);
     }
 }
 
@@ -230,31 +230,10 @@ fn own_limit(axis: Axis, relaxed: &Problem, own: f64, range: Range, points: &[Po
 
 /// Limits for the whole-part formulas, evenly along the curve as it is drawn,
 /// both ends and the user's own among them, and what bounds the loss at each.
-fn whole_limits(found: &Tradeoff, count: usize, own: Option<f64>) -> (Vec<f64>, Vec<f64>) {
+fn whole_limits(found: &Tradeoff, without: &Problem, count: usize, own: Option<f64>) -> (Vec<f64>, Vec<f64>) {
     let heights = found.heights();
     let (Some(&first), Some(&last)) = (heights.first(), heights.last()) else { return (Vec::new(), Vec::new()) };
-    let high = heights.iter().map(|point| point.1).fold(f64::NEG_INFINITY, f64::max);
-    let low = heights.iter().map(|point| point.1).fold(f64::INFINITY, f64::min);
-    let (wide, tall) = ((last.0 - first.0).max(f64::MIN_POSITIVE), (high - low).max(f64::MIN_POSITIVE));
-    let length = |a: (f64, f64), b: (f64, f64)| ((b.0 - a.0) / wide).hypot((b.1 - a.1) / tall);
-    let mut gone = vec![0.0];
-    for pair in heights.windows(2) {
-        gone.push(gone[gone.len() - 1] + length(pair[0], pair[1]));
-    }
-    let all = gone[gone.len() - 1];
-    let place = |at: usize| {
-        let wanted = all * at as f64 / (count.max(2) - 1) as f64;
-        let after = gone.iter().position(|gone| *gone >= wanted - 1e-12).unwrap_or(gone.len() - 1);
-        if after == 0 {
-            return heights[0].0;
-        }
-        let part = (wanted - gone[after - 1]) / (gone[after] - gone[after - 1]).max(f64::MIN_POSITIVE);
-        heights[after - 1].0 + part.clamp(0.0, 1.0) * (heights[after].0 - heights[after - 1].0)
-    };
-    let mut limits: Vec<f64> = (0..count).map(place).collect();
-    if let Some(last_limit) = limits.last_mut() {
-        *last_limit = last.0;
-    }
+    let mut limits = evenly(&heights, count);
     if let Some(own) = own.filter(|own| *own > first.0 && *own < last.0) {
         // In the place of the nearest that is no end.
         let inner = 1..limits.len().saturating_sub(1);
@@ -262,6 +241,9 @@ fn whole_limits(found: &Tradeoff, count: usize, own: Option<f64>) -> (Vec<f64>, 
             Some(nearest) => limits[nearest] = own,
             None => limits.push(own),
         }
+    }
+    if let Axis::Dose(material) = found.axis {
+        limits.iter_mut().for_each(|at| *at = on_grid(without, material, *at));
     }
     limits.sort_by(f64::total_cmp);
     limits.dedup();
@@ -281,6 +263,14 @@ fn whole_limits(found: &Tradeoff, count: usize, own: Option<f64>) -> (Vec<f64>, 
     };
     let known = limits.iter().map(bound).collect();
     (limits, known)
+}
+
+/// The dose in ppt nearest to another that the rules on it allow, or nothing.
+pub fn on_grid(problem: &Problem, material: usize, ppt: f64) -> f64 {
+    let domain = problem.dose_rules()[material];
+    let half = Ppt::from_units(domain.step.units() / 2);
+    let dose = (Ppt::from_ppt(ppt) + half).floor_to(domain.step).min(domain.most);
+    if dose + dose < domain.least { 0.0 } else { dose.max(domain.least).as_f64() }
 }
 
 /// The best formula with each number of materials, in the brief's own doses.
@@ -319,10 +309,4 @@ fn by_count(
     found.formulas = counts.into_iter().zip(solutions).collect();
     found.along_the_way(problem);
     Ok(found)
-}
-
-/// Whether the brief's own doses are continuous, so that its formulas are the
-/// points of the curve.
-pub fn is_continuous(problem: &Problem) -> bool {
-    Blend::new(problem).is_continuous()
 }

@@ -10,6 +10,7 @@ use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::repair::Reasons;
 use crate::analysis::tradeoff::{Own, Point, Tradeoff};
 use crate::brief::Brief;
+use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::solve::{Solution, Status};
 use crate::units::Ppt;
@@ -49,8 +50,8 @@ pub struct TradeoffReport {
     pub own: Option<OwnLine>,
     /// Every material of the curve: where it enters and leaves.
     pub materials: Vec<PassingLine>,
-    /// How far the fidelity at the best end may be off, in points: one
-    /// standard deviation.
+    /// How far a fidelity may be off, in points: one standard deviation, of the
+    /// formula at the brief's own limit, else of the best blend.
     pub doubt: Option<f64>,
     /// Whether there was time for all of it.
     pub complete: bool,
@@ -272,7 +273,7 @@ impl TradeoffReport {
                         .collect(),
                 })
                 .collect(),
-            doubt: best.and_then(|best| fidelity_deviation(problem, &best.answer.formula)),
+            doubt: in_doubt(found).and_then(|formula| fidelity_deviation(problem, formula)),
             complete: found.is_complete,
             care: most_neat(problem, answers()).map(|neat| Care::new(problem, &neat)),
             reasons: ReasonsReport::new(problem, reasons),
@@ -284,6 +285,15 @@ impl TradeoffReport {
     pub fn is_impossible(&self) -> bool {
         self.status == "infeasible"
     }
+}
+
+/// The formula whose fidelity is asked how sure it is.
+fn in_doubt(found: &Tradeoff) -> Option<&Formula> {
+    let own = found.own.map(|own| own.at);
+    let whole =
+        found.formulas.iter().find(|(at, _)| Some(*at) == own).and_then(|(_, solution)| solution.answer.as_ref());
+    let point = || found.points.iter().find(|point| Some(point.at) == own).or_else(|| best_point(&found.points));
+    Some(&whole.or_else(|| point().map(|point| &point.answer))?.formula)
 }
 
 fn status(found: &Tradeoff, formulas: &[LimitFormula], without_formula: &[f64]) -> &'static str {

@@ -4,6 +4,7 @@ use super::formula::{dose, money, round_to};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
+use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up};
 use crate::report::tradeoff::{PassingLine, TradeoffReport};
@@ -41,7 +42,7 @@ pub fn tradeoff(report: &TradeoffReport, page: &Page) -> String {
     if care.limits_applied {
         page.paragraph(&mut out, "  ", 2, "Every blend on the curve keeps the limits.", Ink::Plain);
     }
-    let named = |at: f64| report.amount(at);
+    let named = |at: f64| format!("the formula at {}", report.amount(at));
     let all =
         report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.at), limit)));
     limits::fullest(all, page, &mut out);
@@ -129,11 +130,20 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         line("Yours", own.at, own.fidelity, &words, Ink::Strong);
     }
     if let Some(knee) = &report.knee {
-        let per = if report.against == "count" { "for each material" } else { "for each unit" };
+        // Prices of effect are small numbers: a tenth of one is a step.
+        let step = if ends.to - ends.from < 2.0 { 10f64.powf((ends.to - ends.from).log10().floor()) } else { 1.0 };
+        let per = match report.against {
+            "count" => "for each material".to_owned(),
+            "price" if step == 1.0 => format!("for each {}", escaped(&report.head.currency)),
+            _ if step == 1.0 => "for each unit".to_owned(),
+            _ => format!("for each {}", plain(step)),
+        };
+        let what =
+            if knee.return_after < 0.0 { "from here on the match falls most" } else { "the return falls off most" };
         let words = format!(
-            "the return falls off most: {} points {per} up to here, {} beyond",
-            slope(knee.return_before),
-            slope(knee.return_after)
+            "{what}: {} points {per} up to here, {} beyond",
+            slope(knee.return_before.abs() * step),
+            slope(knee.return_after.abs() * step)
         );
         line("Bend", knee.at, Some(knee.fidelity), &words, Ink::Plain);
     }
@@ -198,14 +208,12 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
         return;
     }
     page.head(out, "On the way: the best blends over doses without steps and counts");
-    let mut shown: Vec<usize> = Vec::new();
     let count = report.points.len();
-    let rows = ROWS.min(count);
-    let (first, last) = (report.points[0].at, report.points[count - 1].at);
-    for row in 0..rows {
-        let wanted = first + (last - first) * row as f64 / (rows - 1) as f64;
-        let nearest = (0..count)
-            .min_by(|&a, &b| (report.points[a].at - wanted).abs().total_cmp(&(report.points[b].at - wanted).abs()));
+    let heights: Vec<(f64, f64)> = report.points.iter().map(|point| (point.at, point.fidelity)).collect();
+    let mut shown: Vec<usize> = Vec::new();
+    for wanted in evenly(&heights, ROWS.min(count)) {
+        let off = |at: usize| (report.points[at].at - wanted).abs();
+        let nearest = (0..count).min_by(|&a, &b| off(a).total_cmp(&off(b)));
         shown.extend(nearest.filter(|at| !shown.contains(at)));
     }
     let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right]);
@@ -297,6 +305,7 @@ fn stretches(report: &TradeoffReport, line: &PassingLine) -> String {
         (None, None) => "throughout".to_owned(),
         (Some(from), None) => format!("from {}", report.bare(from)),
         (None, Some(to)) => format!("up to {}", report.bare(to)),
+        (Some(from), Some(to)) if from == to => format!("at {} alone", report.bare(from)),
         (Some(from), Some(to)) => format!("{} to {}", report.bare(from), report.bare(to)),
     });
     words.collect::<Vec<_>>().join("; ")
