@@ -12,6 +12,7 @@ mod output;
 mod panic;
 mod progress;
 mod propose;
+mod push;
 mod replace;
 mod save;
 mod shared;
@@ -85,6 +86,7 @@ enum Command {
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
+    Push(push::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -101,6 +103,7 @@ impl Command {
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),
+            Command::Push(args) => push::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -21,6 +21,7 @@ mod offers;
 mod ordered;
 pub mod propose;
 mod purchase;
+pub mod push;
 mod reasons;
 pub mod replace;
 pub mod starts;
