@@ -120,28 +120,17 @@ pub fn caps(problem: &Problem, brief: &Brief, material: usize, batch_grams: Opti
 }
 
 /// The problem in which the caps on a material give way as far as a dose of it
-/// needs, and no further: what else brings a restricted substance has no more
-/// room than before.
-pub fn giving_way(problem: &Problem, caps: &[Cap], material: usize, dose_ppt: f64) -> Problem {
+/// needs that lies beyond `wall_ppt`, the most that the rules leave: what else
+/// brings a restricted substance has the room that it has at the wall, and no
+/// more.
+pub fn giving_way(problem: &Problem, caps: &[Cap], material: usize, wall_ppt: f64, dose_ppt: f64) -> Problem {
     let mut changed = problem.with_rules(|index| problem.rules[index].kind != RuleKind::DoseMax(material));
-    let is_own = |rule: &RuleKind| {
-        matches!(*rule, RuleKind::NeatMax(m) | RuleKind::Concentrate { material: m, .. }
-            | RuleKind::Product { material: m, .. } if m == material)
-    };
     for rule in &mut changed.rules {
         let of = |cap: &&Cap| cap.rule.as_ref().is_some_and(|other| other.id == rule.id && other.kind == rule.kind);
-        let Some(cap) = caps.iter().find(of).filter(|cap| cap.dose_ppt < dose_ppt) else { continue };
-        // Linear in the dose: own rules from nothing, restrictions from what
-        // the rest of the concentrate brings.
-        let needs = match rule.kind {
-            _ if cap.dose_ppt <= 0.0 => f64::INFINITY,
-            _ if is_own(&rule.kind) => rule.at * dose_ppt / cap.dose_ppt,
-            _ => {
-                let reserve = reserve(problem, &rule.kind);
-                reserve + (rule.at - reserve) * dose_ppt / cap.dose_ppt
-            }
-        };
-        rule.at = if needs.is_finite() { needs * (1.0 + 1e-9) } else { 1e6 };
+        let Some(cap) = caps.iter().find(of).filter(|cap| cap.dose_ppt > 0.0) else { continue };
+        // What one ppt of the material uses up of the rule.
+        let per_ppt = (rule.at - reserve(problem, &rule.kind)) / cap.dose_ppt;
+        rule.at += per_ppt * (dose_ppt - wall_ppt).max(0.0) * (1.0 + 1e-9);
     }
     changed
 }

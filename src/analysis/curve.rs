@@ -58,6 +58,7 @@ pub fn curve<T: Send + Sync>(
     add(&places, &mut points);
     let narrowest = (high - low) * NARROWEST;
     let height = |points: &[(f64, T)], at: f64| points.iter().find(|point| point.0 == at).map(|point| value(&point.1));
+    let mut tried: Vec<f64> = Vec::new();
     let mut open: Vec<(f64, f64)> = points.windows(2).map(|pair| (pair[0].0, pair[1].0)).collect();
     while points.len() < placing.most && !control.should_stop() {
         if open.is_empty() {
@@ -66,16 +67,19 @@ pub fn curve<T: Send + Sync>(
             }
             // Nothing bends any more: the widest intervals come next.
             open = points.windows(2).map(|pair| (pair[0].0, pair[1].0)).collect();
+            open.retain(|(a, b)| !tried.contains(&f64::midpoint(*a, *b)));
             open.sort_by(|a, b| (b.1 - b.0).total_cmp(&(a.1 - a.0)).then(a.0.total_cmp(&b.0)));
             open.truncate(placing.least - points.len());
         }
-        open.retain(|(a, b)| b - a > narrowest);
+        // What was not found once is not looked for again.
+        open.retain(|(a, b)| b - a > narrowest && !tried.contains(&f64::midpoint(*a, *b)));
         if open.is_empty() {
             break;
         }
         open.truncate(placing.most - points.len());
         let middles: Vec<f64> = open.iter().map(|(a, b)| f64::midpoint(*a, *b)).collect();
         add(&middles, &mut points);
+        tried.extend(&middles);
         let mut bent: Vec<(f64, (f64, f64))> = Vec::new();
         for (&(a, b), &middle) in open.iter().zip(&middles) {
             let heights = [a, middle, b].map(|at| height(&points, at));
@@ -218,6 +222,9 @@ mod tests {
         let control = Control::default();
         let found = curve((0.0, 1.0), &[], PLACING, &control, |at| (at >= 0.5).then_some(at), |value| *value);
         assert!(found.points.iter().all(|point| point.0 >= 0.5) && found.points.len() >= 20);
+        // Holes everywhere: it ends all the same.
+        let holes = |at: f64| (at == 0.0 || at == 1.0).then_some(at);
+        assert_eq!(curve((0.0, 1.0), &[], PLACING, &control, holes, |value| *value).points.len(), 2);
         control.stop.store(true, std::sync::atomic::Ordering::Relaxed);
         let stopped = curve((0.0, 1.0), &[], PLACING, &control, Some, |value| *value);
         assert!(stopped.points.is_empty() && !stopped.is_complete);

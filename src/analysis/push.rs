@@ -124,7 +124,7 @@ pub fn push(
     let axis = Axis::Dose(material);
     let open = opened(problem, material, caps);
     let relaxed = open.relaxed();
-    let bench = Bench { relaxed: &relaxed, caps, material, control };
+    let mut bench = Bench { relaxed: &relaxed, caps, material, wall_ppt: 0.0, control };
     let best = direct::best(&relaxed, control)?;
     let Some(answer) = best.answer else {
         return Ok(Push { none: Some(best.status), ..Push::default() });
@@ -155,18 +155,12 @@ pub fn push(
     let mut is_complete = found.is_complete;
 
     let mut beyond = Vec::new();
-    let lowest = caps.first().map(|cap| cap.dose_ppt).filter(|cap| high >= cap * (1.0 - SAME));
-    if let Some(cap) = lowest {
-        let from = cap.max(Ppt::LEAST.as_f64());
-        let found = curve(
-            (from, bench.furthest(cap)),
-            &[],
-            BEYOND,
-            control,
-            |dose| bench.beyond(dose),
-            |point| bench.height(point),
-        );
-        beyond = found.points.into_iter().map(|(_, point)| point).filter(|point| point.dose_ppt > cap).collect();
+    bench.wall_ppt = high;
+    let lowest = caps.first().map(|cap| cap.dose_ppt).filter(|_| top >= high);
+    if let Some(furthest) = lowest.and_then(|cap| bench.furthest(cap)) {
+        let found =
+            curve((high, furthest), &[], BEYOND, control, |dose| bench.beyond(dose), |point| bench.height(point));
+        beyond = found.points.into_iter().map(|(_, point)| point).filter(|point| point.dose_ppt > high).collect();
         is_complete &= found.is_complete;
         if gone.is_none() {
             gone = no_gain.and_then(|loss| crossing(&points, &beyond, loss)).map(|at| (at, true));
@@ -201,6 +195,8 @@ struct Bench<'a> {
     relaxed: &'a Problem,
     caps: &'a [Cap],
     material: usize,
+    /// The most of the material that the rules leave, in ppt.
+    wall_ppt: f64,
     control: &'a Control,
 }
 
@@ -218,19 +214,18 @@ impl Bench<'_> {
 
     /// The best with a dose for which the caps give way.
     fn beyond(&self, dose_ppt: f64) -> Option<Point> {
-        self.solved(&giving_way(self.relaxed, self.caps, self.material, dose_ppt), dose_ppt)
+        self.solved(&giving_way(self.relaxed, self.caps, self.material, self.wall_ppt, dose_ppt), dose_ppt)
     }
 
-    /// The greatest dose beyond the lowest cap that is looked at.
-    fn furthest(&self, cap: f64) -> f64 {
-        let wanted = (FURTHER * cap).max(Ppt::LEAST.as_f64() * FURTHER).min(Ppt::WHOLE.as_f64());
-        let open = giving_way(self.relaxed, self.caps, self.material, wanted);
+    /// The greatest dose that is looked at, so many times the lowest cap;
+    /// `None` where the caps give way and other rules leave no more.
+    fn furthest(&self, cap: f64) -> Option<f64> {
+        let wanted = (FURTHER * cap).min(Ppt::WHOLE.as_f64());
+        let open = giving_way(self.relaxed, self.caps, self.material, self.wall_ppt, wanted);
         let axis = Axis::Dose(self.material);
-        let most = |ceiling: f64| axis.end(&Extent::new(&open, ceiling)?, &open, true);
-        most(self.relaxed.worst_loss())
-            .or_else(|| most(any_loss(&open)))
-            .map_or(wanted, |most| most.min(wanted))
-            .max(cap)
+        // Where fidelity is gone there is nothing to draw.
+        let most = axis.end(&Extent::new(&open, self.relaxed.worst_loss())?, &open, true)?.min(wanted);
+        (most > self.wall_ppt * (1.0 + SAME)).then_some(most)
     }
 
     /// Fidelity in percent, below 0 where it is gone.

@@ -43,6 +43,8 @@ pub struct PushReport {
     pub beyond: Vec<PushPoint>,
     /// The dose with the best fidelity within all rules.
     pub best: Option<BestDose>,
+    /// The blend with that dose.
+    pub best_blend: Option<FormulaReport>,
     /// The dose of the curve with the best second opinion.
     pub best_second: Option<BestDose>,
     /// Doses between which fidelity is within the margin of the best.
@@ -231,6 +233,8 @@ impl PushReport {
             margin: subject.margin,
             exponent: SECOND_EXPONENT,
             best: best.map(|best| BestDose { dose: best.dose_ppt, fidelity: fidelity(best) }),
+            best_blend: best
+                .map(|best| FormulaReport::new(problem, &best.answer.formula, Some(&best.answer.evaluation))),
             best_second: best_second.map(|point| BestDose { dose: point.dose, fidelity: point.second_opinion }),
             window: found.window.map(|(low, high)| [low, high]),
             gain_gone: found.gone.map(|(dose, _)| dose),

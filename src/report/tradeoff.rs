@@ -48,6 +48,8 @@ pub struct TradeoffReport {
     pub knee: Option<Knee>,
     /// What the brief's own limit means; null where it has none.
     pub own: Option<OwnLine>,
+    /// The blend of the curve at the brief's own limit, else the best.
+    pub blend: Option<FormulaReport>,
     /// Every material of the curve: where it enters and leaves.
     pub materials: Vec<PassingLine>,
     /// How far a fidelity may be off, in points: one standard deviation, of the
@@ -259,6 +261,8 @@ impl TradeoffReport {
             ends: ends(&found.points),
             knee: found.knee.and_then(|at| knee(&found.points, at)),
             own: found.own.map(|own| own_line(own, best)),
+            blend: own_point(found)
+                .map(|point| FormulaReport::new(problem, &point.answer.formula, Some(&point.answer.evaluation))),
             materials: found
                 .passings
                 .iter()
@@ -287,13 +291,18 @@ impl TradeoffReport {
     }
 }
 
+/// The point at the brief's own limit, else the best.
+fn own_point(found: &Tradeoff) -> Option<&Point> {
+    let own = found.own.map(|own| own.at);
+    found.points.iter().find(|point| Some(point.at) == own).or_else(|| best_point(&found.points))
+}
+
 /// The formula whose fidelity is asked how sure it is.
 fn in_doubt(found: &Tradeoff) -> Option<&Formula> {
     let own = found.own.map(|own| own.at);
-    let whole =
-        found.formulas.iter().find(|(at, _)| Some(*at) == own).and_then(|(_, solution)| solution.answer.as_ref());
-    let point = || found.points.iter().find(|point| Some(point.at) == own).or_else(|| best_point(&found.points));
-    Some(&whole.or_else(|| point().map(|point| &point.answer))?.formula)
+    let whole = found.formulas.iter().find(|(at, _)| Some(*at) == own);
+    let whole = whole.and_then(|(_, solution)| solution.answer.as_ref());
+    Some(&whole.or_else(|| own_point(found).map(|point| &point.answer))?.formula)
 }
 
 fn status(found: &Tradeoff, formulas: &[LimitFormula], without_formula: &[f64]) -> &'static str {

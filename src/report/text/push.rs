@@ -7,8 +7,8 @@ use super::{care, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
+use crate::report::LimitLine;
 use crate::report::push::{EndLine, PushPoint, PushReport};
-use crate::report::{LimitLine, PartLine};
 
 /// Rows of the curve that are shown within the caps, and beyond.
 const ROWS: usize = 12;
@@ -50,13 +50,9 @@ pub fn push(report: &PushReport, page: &Page) -> String {
     let all =
         report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.dose), limit)));
     limits::fullest(all, page, &mut out);
-    let lines: Vec<&LimitLine> = report.formulas.iter().flat_map(|line| &line.formula.limits).collect();
-    let mut parts: Vec<PartLine> = Vec::new();
-    for part in report.formulas.iter().flat_map(|line| &line.formula.materials) {
-        if parts.iter().all(|other| other.material != part.material) {
-            parts.push(part.clone());
-        }
-    }
+    let shown = report.formulas.iter().map(|line| &line.formula).chain(&report.best_blend);
+    let lines: Vec<&LimitLine> = shown.clone().flat_map(|formula| &formula.limits).collect();
+    let parts = care::parts_of(shown);
     care::after_limits(care, &lines, &parts, page, &mut out);
     out
 }

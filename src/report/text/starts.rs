@@ -6,8 +6,8 @@ use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up};
+use crate::report::LimitLine;
 use crate::report::starts::{StartLine, StartsReport};
-use crate::report::{LimitLine, PartLine};
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;
@@ -37,12 +37,7 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
     care::before_limits(care, page, &mut out);
     room(report, page, &mut out);
     let lines: Vec<&LimitLine> = report.formulas.iter().flat_map(|line| &line.formula.limits).collect();
-    let mut parts: Vec<PartLine> = Vec::new();
-    for part in report.formulas.iter().flat_map(|line| &line.formula.materials) {
-        if parts.iter().all(|other| other.material != part.material) {
-            parts.push(part.clone());
-        }
-    }
+    let parts = care::parts_of(report.formulas.iter().map(|line| &line.formula));
     care::after_limits(care, &lines, &parts, page, &mut out);
     out
 }
