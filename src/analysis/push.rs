@@ -248,12 +248,12 @@ impl Bench<'_> {
         let (here, there) = (checker.slacks(&point.answer.formula), checker.slacks(&best.answer.formula));
         let holds = |&index: &usize| {
             let rule = &self.relaxed.rules[index];
-            let is_cap = matches!(rule.kind, RuleKind::DoseMax(m) if m == self.material);
+            let caps = self.caps.iter().filter_map(|cap| cap.rule.as_ref());
+            let is_cap =
+                rule.kind.is_about(self.material) || caps.clone().any(|cap| cap.id == rule.id && cap.kind == rule.kind);
             let speaks = rule.kind.has_distance() && !matches!(rule.kind, RuleKind::DoseMin(_) | RuleKind::Fixed(_));
             // A wall that the best stands at already is what stops it.
-            speaks
-                && here[index] <= HOLDS
-                && (there[index] > HOLDS || is_wall && (is_cap || rule.kind.is_about(self.material)))
+            speaks && here[index] <= HOLDS && (there[index] > HOLDS || is_wall && is_cap)
         };
         let rules =
             (0..self.relaxed.rules.len()).filter(holds).map(|index| self.relaxed.rules[index].clone()).collect();

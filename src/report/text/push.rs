@@ -80,12 +80,11 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
         page.paragraph(out, &first, width(&first), words, ink);
     };
     let dose = |ppt: f64| format!("{} ‰", amount(ppt));
-    let cap = report.caps.first().map(|cap| cap.dose);
     if let Some(best) = report.best {
-        let at_cap = cap.is_some_and(|cap| best.dose >= cap * (1.0 - 1e-6));
+        let is_wall = report.high_end.as_ref().is_some_and(|end| end.wall && end.dose <= best.dose * (1.0 + 1e-6));
         let words = match best.dose {
             0.0 => "the best match is without it",
-            _ if at_cap => "the best match, at its lowest cap",
+            _ if is_wall => "the best match; the rules leave no more",
             _ => "the best match on paper",
         };
         line("Best", dose(best.dose), Some(best.fidelity), words, Ink::Good);

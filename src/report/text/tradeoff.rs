@@ -224,7 +224,7 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
     for (row, &at) in shown.iter().enumerate() {
         let point = &report.points[at];
         let gain = row.checked_sub(1).map(|before| point.fidelity - report.points[shown[before]].fidelity);
-        let gain = gain.map_or_else(String::new, |gain| signed(gain));
+        let gain = gain.map_or_else(String::new, signed);
         let cells = [limits[row].clone(), rounded(point.fidelity, 2), gain, point.parts.0.len().to_string()];
         table.row(if point.proven { Ink::Plain } else { Ink::Alert }, cells.to_vec());
     }
