@@ -55,9 +55,8 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
 /// with the label of its formula.
 pub fn fullest<'a>(all: impl Iterator<Item = (String, &'a LimitLine)>, page: &Page, out: &mut String) {
     let used = all.filter(|(_, limit)| limit.use_percent > 0.0);
-    // The first among equals.
-    let more = |a: &LimitLine, b: &LimitLine| b.share_percent() > a.share_percent();
-    let Some((label, limit)) = used.reduce(|a, b| if more(a.1, b.1) { b } else { a }) else { return };
+    let fullest = used.max_by(|a, b| a.1.share_percent().total_cmp(&b.1.share_percent()));
+    let Some((label, limit)) = fullest else { return };
     let text = format!(
         "The fullest limit in any of them: {} in {label}, {} % of what is allowed. permil compare shows the others.",
         escaped(&limit.substance),
