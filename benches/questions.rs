@@ -7,9 +7,11 @@ mod common;
 use std::time::Instant;
 
 use permil::analysis::axis::Axis;
+use permil::analysis::caps::caps;
+use permil::analysis::push;
 use permil::analysis::tradeoff::{Asked, tradeoff};
 use permil::control::Control;
-use permil::files::load_scenario;
+use permil::files::{Scenario, load_scenario};
 use permil::problem::Problem;
 use permil::solve::{Method, Status};
 
@@ -43,11 +45,23 @@ fn trade(what: &str, problem: &Problem, axis: Axis, formulas: usize, runs: usize
     });
 }
 
+fn pushed(what: &str, scenario: &Scenario, problem: &Problem, name: &str, whole: bool, runs: usize) {
+    let material = problem.palette.materials.iter().position(|it| it.name == name).expect("it is there");
+    timed(what, runs, || {
+        let caps = caps(problem, &scenario.brief, material, None);
+        let asked = push::Asked { material, margin: 1.0, whole, method: Method::Auto };
+        let found = push::push(problem, &caps, asked, &Control::default(), &|_, _| {}).expect("no failure");
+        let proven = found.whole.iter().filter(|(_, solution)| solution.status == Status::Optimal).count();
+        let (points, beyond, whole) = (found.points.len(), found.beyond.len(), found.whole.len());
+        format!("{points} doses and {beyond} beyond, {proven} of {whole} formulas proven")
+    });
+}
+
 fn main() {
     let runs = std::env::args().skip(1).find_map(|argument| argument.parse().ok());
     let runs = runs.unwrap_or(if common::in_earnest() { 5 } else { 1 });
     let scenario = load_scenario("profiles/rose-otto/brief.toml".as_ref()).expect("no faults");
-    let rose = Problem::new(scenario.palette, &scenario.brief, &scenario.limits);
+    let rose = Problem::new(scenario.palette.clone(), &scenario.brief, &scenario.limits);
     trade("rose: fidelity and price, continuous", &rose, Axis::Price, 0, runs);
     trade("rose: the same with 40 formulas", &rose, Axis::Price, 40, runs);
     trade("rose: price of effect, 12 formulas", &rose, Axis::Effect, 12, runs);
@@ -55,6 +69,8 @@ fn main() {
     let otto = rose.target_material.expect("the rose has one");
     trade("rose: dose of the natural, 12 formulas", &rose, Axis::Dose(otto), 12, runs);
     trade("rose: number of materials", &rose, Axis::Count, 0, runs);
+    pushed("rose: push beta-Damascenone, continuous", &scenario, &rose, "beta-Damascenone", false, runs);
+    pushed("rose: push Phenylethyl acetate, 60 doses", &scenario, &rose, "Phenylethyl acetate", true, runs);
     if common::in_earnest() {
         let (materials, descriptors, seed) = SIZES[1];
         let shelf = problem(&common::instance(materials, descriptors, seed), TEN_WHOLE_PARTS);
