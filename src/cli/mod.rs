@@ -13,11 +13,13 @@ mod panic;
 mod plot;
 mod progress;
 mod propose;
+mod push;
 mod replace;
 mod save;
 mod shared;
 mod starts;
 mod stop;
+mod tradeoff;
 mod verify;
 
 use std::process::ExitCode;
@@ -86,6 +88,8 @@ enum Command {
     Leeway(leeway::Args),
     Starts(starts::Args),
     Adjust(adjust::Args),
+    Tradeoff(tradeoff::Args),
+    Push(push::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -102,6 +106,8 @@ impl Command {
             Command::Leeway(args) => leeway::run(&args),
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
+            Command::Tradeoff(args) => tradeoff::run(&args),
+            Command::Push(args) => push::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

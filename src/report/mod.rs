@@ -21,10 +21,12 @@ mod offers;
 mod ordered;
 pub mod propose;
 mod purchase;
+pub mod push;
 mod reasons;
 pub mod replace;
 pub mod starts;
 pub mod text;
+pub mod tradeoff;
 pub mod verify;
 mod worth;
 

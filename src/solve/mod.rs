@@ -4,6 +4,7 @@
 pub mod backend;
 mod borrowed;
 pub mod certify;
+pub mod direct;
 pub mod extent;
 pub mod nearest;
 mod quiet;

@@ -15,13 +15,31 @@ pub struct Case {
     pub expected: Value,
 }
 
-/// All cases, in the order of their names.
+/// All cases of questions.json, in the order of their names.
 pub fn cases() -> Vec<Case> {
+    let cases = read("questions.json");
+    assert!(cases.len() > 10, "only {} cases", cases.len());
+    cases
+}
+
+/// All cases of curves.json, made by make_curves.py.
+pub fn curves() -> Vec<Case> {
+    let cases = read("curves.json");
+    assert!(cases.len() > 5, "only {} cases", cases.len());
+    cases
+}
+
+/// The rose scenario.
+pub fn rose() -> Problem {
+    let scenario = files::load_scenario("profiles/rose-otto/brief.toml".as_ref()).expect("no faults");
+    Problem::new(scenario.palette, &scenario.brief, &scenario.limits)
+}
+
+fn read(file: &str) -> Vec<Case> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(root.join("tests/reference/questions.json")).expect("it is there");
+    let text = std::fs::read_to_string(root.join("tests/reference").join(file)).expect("it is there");
     let all: Value = serde_json::from_str(&text).expect("JSON");
     let cases = all["cases"].as_object().expect("cases by name");
-    assert!(cases.len() > 10, "only {} cases", cases.len());
     let case = |(name, expected): (&String, &Value)| {
         let folder = match name.as_str() {
             "rose-otto" => root.join("profiles/rose-otto"),

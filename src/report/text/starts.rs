@@ -3,11 +3,11 @@
 use super::formula::{dose, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, reasons};
+use super::{care, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up};
+use crate::report::LimitLine;
 use crate::report::starts::{StartLine, StartsReport};
-use crate::report::{LimitLine, PartLine};
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;
@@ -37,12 +37,7 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
     care::before_limits(care, page, &mut out);
     room(report, page, &mut out);
     let lines: Vec<&LimitLine> = report.formulas.iter().flat_map(|line| &line.formula.limits).collect();
-    let mut parts: Vec<PartLine> = Vec::new();
-    for part in report.formulas.iter().flat_map(|line| &line.formula.materials) {
-        if parts.iter().all(|other| other.material != part.material) {
-            parts.push(part.clone());
-        }
-    }
+    let parts = care::parts_of(report.formulas.iter().map(|line| &line.formula));
     care::after_limits(care, &lines, &parts, page, &mut out);
     out
 }
@@ -156,16 +151,8 @@ fn each(report: &StartsReport, page: &Page, out: &mut String) {
 
 /// How near the formulas come to their limits.
 fn room(report: &StartsReport, page: &Page, out: &mut String) {
-    let lines = report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (line, limit)));
-    let used = lines.filter(|(_, limit)| limit.use_percent > 0.0);
-    let Some((line, limit)) = used.max_by(|a, b| a.1.share_percent().total_cmp(&b.1.share_percent())) else { return };
-    let text = format!(
-        "The fullest limit in any of them: {} in {}, {} % of what is allowed. permil compare shows the others.",
-        escaped(&limit.substance),
-        label(line),
-        rounded_up(limit.share_percent(), 1)
-    );
-    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    let all = report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (label(line), limit)));
+    limits::fullest(all, page, out);
 }
 
 /// The key to the codes, for whoever mixes and for after the smelling.

@@ -31,12 +31,8 @@ impl Extent {
         let mut scratch = Scratch::default();
         let mut relaxation = Relaxation::new(blend, &mut scratch).ok()?;
         relaxation.set_lambda(ceiling);
-        let n = relaxation.n;
-        for (k, column) in blend.columns.iter().enumerate().filter(|(_, column)| column.least <= column.most) {
-            // The second column of a material is the one that is in.
-            let (at, least) =
-                if column.must { (n + k, column.least.as_f64() / relaxation.scale_ppt[k]) } else { (k, 0.0) };
-            (relaxation.lower[at], relaxation.upper[at]) = (least, relaxation.most[k]);
+        for (at, least, most) in relaxation.continuous_boxes(blend) {
+            (relaxation.lower[at], relaxation.upper[at]) = (least, most);
         }
         // The ceiling's row is what was the objective, divided by its size.
         let wide = &relaxation.lp;

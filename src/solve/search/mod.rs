@@ -7,9 +7,10 @@
 //! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
-//! `prove` (a tree with its reasons), `explore` (one tree), `epochs` (the same by several at once), `tree` (the
-//! search and its targets).
-//! `extent` (how far blends below a ceiling reach).
+//! `prove` (a tree with its reasons), `explore` (one tree), `epochs` (the same by
+//! several at once), `tree` (the search and its targets), `extent` (how far
+//! blends below a ceiling reach), `level` (the best of a continuous model
+//! without a search).
 
 mod branching;
 mod dive;
@@ -21,6 +22,7 @@ mod grid;
 mod improve;
 mod incumbent;
 mod iterate;
+mod level;
 pub mod lp;
 mod node;
 mod point;
@@ -34,5 +36,6 @@ mod tally;
 mod tree;
 
 pub use extent::Extent;
+pub use level::{Level, level};
 pub use prove::prove;
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};

@@ -270,6 +270,17 @@ impl Relaxation {
         State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)
     }
 
+    /// The boxes of a continuous model's doses: (column, least, most). The
+    /// second column of a material is the one that is in.
+    pub fn continuous_boxes(&self, blend: &Blend) -> Vec<(usize, f64, f64)> {
+        let usable = blend.columns.iter().enumerate().filter(|(_, column)| column.least <= column.most);
+        let boxed = usable.map(|(k, column)| {
+            let least = column.least.as_f64() / self.scale_ppt[k];
+            if column.must { (self.n + k, least, self.most[k]) } else { (k, 0.0, self.most[k]) }
+        });
+        boxed.collect()
+    }
+
     /// Sets the loss that the relaxation is solved for.
     pub fn set_lambda(&mut self, lambda: f64) {
         self.lp.cost[self.d] = -lambda;
