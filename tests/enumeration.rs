@@ -1,20 +1,18 @@
 //! The exact search against listing every formula: small seeded palettes,
 //! both ways to match, carriers, mixed steps and every linear kind of rule.
 
+mod support;
+
 use std::fmt::Write as _;
 
-use permil::brief::Basis;
 use permil::control::Control;
-use permil::evaluate::evaluate;
 use permil::files;
-use permil::formula::Formula;
 use permil::problem::Problem;
-use permil::problem::check::{Checker, SEARCH_TOLERANCE};
 use permil::solve::{Method, Status, propose};
-use permil::units::Ppt;
 use rand::seq::index::sample;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use support::listing::{choice_count, least_loss};
 
 const CASES: u64 = 240;
 /// Formulas beyond this are too many to list.
@@ -111,64 +109,15 @@ fn problem(seed: u64) -> Problem {
     }
 }
 
-/// Doses that a column may take, 0 first where it may be left out.
-fn choices(problem: &Problem) -> Vec<Vec<Ppt>> {
-    let choices = problem.domains().into_iter().map(|domain| match domain {
-        Err(_) => vec![Ppt::ZERO],
-        Ok(domain) => {
-            let mut doses = if domain.must { Vec::new() } else { vec![Ppt::ZERO] };
-            let mut dose = domain.least;
-            while dose <= domain.most {
-                doses.push(dose);
-                if domain.step.is_zero() {
-                    break;
-                }
-                dose = dose + domain.step;
-            }
-            doses
-        }
-    });
-    choices.collect()
-}
-
-/// Calls `visit` with every way to choose doses that add up to 1000.
-fn list(choices: &[Vec<Ppt>], rest: Ppt, doses: &mut Vec<Ppt>, visit: &mut dyn FnMut(&[Ppt])) {
-    match choices.split_first() {
-        None if rest.is_zero() => visit(doses),
-        None => {}
-        Some((first, others)) => {
-            for &dose in first {
-                if dose > rest {
-                    break;
-                }
-                doses.push(dose);
-                list(others, rest - dose, doses, visit);
-                doses.pop();
-            }
-        }
-    }
-}
-
 #[test]
 fn the_search_finds_what_listing_finds() {
     let (mut feasible, mut infeasible) = (0, 0);
     for seed in 0..CASES {
         let problem = problem(seed);
-        let choices = choices(&problem);
-        if choices.iter().map(Vec::len).try_fold(1usize, usize::checked_mul).is_none_or(|n| n > 40 * MOST_FORMULAS) {
+        if choice_count(&problem).is_none_or(|count| count > 40 * MOST_FORMULAS) {
             continue;
         }
-        let checker = Checker::new(&problem);
-        let mut best = f64::INFINITY;
-        list(&choices, Ppt::WHOLE, &mut Vec::new(), &mut |doses| {
-            let formula = Formula::from_doses(Basis::Neat, doses);
-            if let Ok(evaluation) = evaluate(&problem, &formula)
-                && evaluation.loss < best
-                && checker.breaches(&formula, SEARCH_TOLERANCE).is_empty()
-            {
-                best = evaluation.loss;
-            }
-        });
+        let best = least_loss(&problem);
         let solution = propose(&problem, Method::Auto, &Control::default()).expect("a solution");
         if best.is_finite() {
             feasible += 1;

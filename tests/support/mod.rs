@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
+pub mod listing;
 pub mod mps;
 pub mod program;
 pub mod published;
