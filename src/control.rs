@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// A report on the way: the best loss so far, the loss below which no formula
 /// can lie, and the nodes visited.
@@ -41,6 +41,17 @@ impl Control {
     /// Seconds until the deadline, if there is one; 0 when it has passed.
     pub fn seconds_left(&self) -> Option<f64> {
         self.deadline.map(|deadline| deadline.saturating_duration_since(Instant::now()).as_secs_f64())
+    }
+
+    /// The same with a part of the time that is left, from 0 to 1.
+    pub fn with_share(&self, share: f64) -> Control {
+        let deadline = self.seconds_left().map(|left| Instant::now() + Duration::from_secs_f64(left * share));
+        Control { deadline, ..self.clone() }
+    }
+
+    /// Threads that independent computations run on.
+    pub fn thread_count(&self) -> usize {
+        self.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
     }
 
     /// Tells the listener, if there is one.

@@ -75,6 +75,8 @@ pub struct Material {
     /// What stands on the shelf; empty means one bottle of neat material. The
     /// first is the usual one.
     pub bottles: Vec<Bottle>,
+    /// What it is sold in, neat.
+    pub packs: Vec<Pack>,
     /// Grams of the usual bottle's content on hand.
     pub stock_grams: Option<f64>,
     /// Whether it is on the shelf already.
@@ -104,6 +106,15 @@ pub struct Bottle {
     pub percent: f64,
     /// What it is diluted in: a material of the palette or any text.
     pub carrier: Option<String>,
+}
+
+/// A pack of neat material, as it is sold.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pack {
+    /// What it holds, above 0.
+    pub grams: f64,
+    /// Price of the whole pack, above 0.
+    pub price: f64,
 }
 
 /// Where in the evaporation a material is mostly smelled.

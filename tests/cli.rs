@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use insta::assert_snapshot;
 use support::assert_close;
-use support::program::{Folder, Ran, command, permil, reference_cases};
+use support::program::{Folder, Ran, command, permil, reads_well, reference_cases, settled};
 
 const ROSE: &str = "profiles/rose-otto/brief.toml";
 const ROSE_MOD: &str = "profiles/rose-otto/mod-1.toml";
@@ -16,40 +16,6 @@ const SIX: &str = "profiles/six-materials/brief.toml";
 const SIX_FORMULA: &str = "profiles/six-materials/formula.toml";
 /// A brief that takes long to prove.
 const LONG: &str = "tests/reference/cases/15-count-alone/brief.toml";
-
-/// Text as it should be: at most 80 columns, nothing trailing, no claim.
-#[track_caller]
-fn reads_well(text: &str) {
-    for line in text.lines() {
-        assert!(line.chars().count() <= 80, "{line}");
-        assert_eq!(line, line.trim_end());
-        assert!(!line.chars().any(char::is_control), "{line:?}");
-    }
-    let words = text.to_lowercase();
-    for word in words.split(|c: char| !c.is_alphabetic()) {
-        assert!(!["safe", "compliant", "certified", "hypoallergenic"].contains(&word), "{word}");
-    }
-}
-
-/// Without what depends on how a proof was found, and with nine decimals: the
-/// last ones of a power differ between machines.
-fn settled(text: &str) -> String {
-    let of_proof = |line: &&str| !["\"bound\"", "\"bound_fidelity\"", "\"nodes\""].iter().any(|key| line.contains(key));
-    let mut settled = String::new();
-    for line in text.lines().filter(of_proof) {
-        for piece in line.split_inclusive([' ', ',', ';']) {
-            let number = piece.trim_end_matches([' ', ',', ';']);
-            match (number.split_once('.'), number.parse::<f64>()) {
-                (Some((_, decimals)), Ok(value)) if decimals.len() > 9 => {
-                    settled += &format!("{value:.9}{}", &piece[number.len()..]);
-                }
-                _ => settled += piece,
-            }
-        }
-        settled.push('\n');
-    }
-    settled
-}
 
 #[test]
 fn rose_in_text() {

@@ -7,7 +7,7 @@ use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 use insta::assert_snapshot;
-use permil::files::{LARGEST_FILE, load_formula, load_palette, load_scenario};
+use permil::files::{LARGEST_FILE, load_formula, load_palette, load_scenario, load_scenario_to_buy};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -110,6 +110,89 @@ fn names_and_bounds_of_a_palette() {
         ("carrier = \"Dipropylene glycol\"", "carrier = \"Guaiacwood oil\""),
     ];
     assert_snapshot!(folder.change("palette.toml", &changes).scenario());
+}
+
+#[test]
+fn packs_of_a_palette() {
+    let folder = Folder::new("packs");
+    let changes = [
+        ("price = 14.0\n", "price = 14.0\npacks = [{ grams = 5, price = 4 }, { grams = 0, price = 4 }]\n"),
+        ("price = 28\n", "price = 28\npacks = { grams = 5 }\n"),
+        ("price = 30\n", "price = 30\npacks = []\n"),
+        ("have = false\n", "have = false\npacks = [{ gram = 5, grams = inf, price = 0 }, 3]\n"),
+        ("price = 3\n", "price = 3\npacks = \"5 g\"\n"),
+    ];
+    assert_snapshot!(folder.change("palette.toml", &changes).scenario());
+}
+
+const WISHLIST: &str = r#"
+[descriptors]
+green = "cut grass"
+rosy = "rose petals"
+[[material]]
+name = "Rhodinol"
+strength = 60
+scores = { rosy = 8, green = 1 }
+price = 60
+tags = ["alcohol"]
+packs = { grams = 5, price = 4 }
+[[material]]
+name = "Hexenol"
+strength = 900
+scores = { green = 9 }
+price = 40
+"#;
+
+impl Folder {
+    fn to_buy(&self) -> Result<permil::files::Scenario, String> {
+        load_scenario_to_buy(&self.brief(), Some(&self.name.join("wishlist.toml"))).map_err(|faults| faults.to_string())
+    }
+}
+
+#[test]
+fn a_wishlist_joins_the_palette() {
+    let folder = Folder::new("wishlist");
+    folder.write("wishlist.toml", WISHLIST).change("palette.toml", &[("have = false", "price = 9000\nhave = false")]);
+    let scenario = folder.to_buy().unwrap();
+    let materials = &scenario.palette.materials;
+    let [.., rhodinol, hexenol] = &materials[..] else { panic!("materials") };
+    // Scores follow the names of the descriptors, not their order.
+    assert_eq!((&*rhodinol.name, &rhodinol.scores[..]), ("Rhodinol", &[8.0, 1.0, 0.0][..]));
+    assert_eq!((&*hexenol.name, &hexenol.scores[..]), ("Hexenol", &[0.0, 9.0, 0.0][..]));
+    assert!(!rhodinol.have && !hexenol.have && rhodinol.packs.len() == 1);
+    assert!(rhodinol.place.file.ends_with("wishlist.toml"));
+    // Groups of the brief take them in by their tags.
+    let alcohols = scenario.brief.groups.iter().find(|group| group.name == "alcohols").unwrap();
+    assert!(alcohols.materials.contains(&(materials.len() - 2)));
+}
+
+#[test]
+fn a_wishlist_that_does_not_fit_the_palette() {
+    let folder = Folder::new("wishlist_faults");
+    let wishlist = WISHLIST
+        .replace("[descriptors]\n", "currency = \"USD\"\nscale = 5\n[descriptors]\nrosey = \"rose\"\n")
+        .replace("name = \"Hexenol\"", "name = \"Geraniol\"")
+        .replace("rosy = 8", "rosy = 4")
+        .replace("green = 9", "green = 4")
+        .replace("price = 40\n", "");
+    folder.write("wishlist.toml", &wishlist);
+    assert_snapshot!(folder.to_buy().unwrap_err());
+    // What is left out of the wishlist differs from what the palette says.
+    folder.change("palette.toml", &[("currency = \"EUR\"", "currency = \"GBP\"")]);
+    folder.write("wishlist.toml", WISHLIST);
+    assert_snapshot!("a_wishlist_without_a_currency", folder.to_buy().unwrap_err());
+    let missing = load_scenario_to_buy(&folder.brief(), Some(Path::new("nowhere.toml"))).unwrap_err().to_string();
+    assert!(missing.contains("nowhere.toml does not exist"), "{missing}");
+}
+
+#[test]
+fn whoever_asks_what_to_buy_needs_its_price() {
+    let folder = Folder::new("wishlist_prices");
+    folder.write("wishlist.toml", WISHLIST.replace("price = 60\n", ""));
+    folder.change("palette.toml", &[("name = \"Rose otto\"", "name = \"Rose absolute\"")]);
+    let only = "only = [\"Phenylethyl alcohol\", \"Geraniol\", \"Guaiacwood oil\", \"Dipropylene glycol\"]\n";
+    folder.change("brief.toml", &[("target_from = \"Rose otto\"\n", ""), (only, "")]);
+    assert_snapshot!(folder.to_buy().unwrap_err());
 }
 
 #[test]

@@ -64,6 +64,7 @@ fn material(instance: &Instance, index: usize, max: f64) -> Material {
         natural: false,
         constituents: None,
         bottles: Vec::new(),
+        packs: Vec::new(),
         stock_grams: None,
         have: true,
         handling: None,

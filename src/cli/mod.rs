@@ -1,12 +1,17 @@
 //! The command line: one file for each command.
 
+mod buy;
+mod check;
 mod compare;
 mod completions;
 mod man;
+mod names;
 mod output;
 mod panic;
 mod progress;
 mod propose;
+mod replace;
+mod save;
 mod shared;
 mod stop;
 
@@ -68,7 +73,10 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    Check(check::Args),
     Compare(compare::Args),
+    Buy(buy::Args),
+    Replace(replace::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -77,7 +85,10 @@ impl Command {
     fn run(self) -> Ending {
         match self {
             Command::Propose(args) => propose::run(&args),
+            Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),
+            Command::Buy(args) => buy::run(&args),
+            Command::Replace(args) => replace::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -17,6 +17,18 @@ const PATIENCE: Duration = Duration::from_millis(300);
 pub struct Drawing(Option<ProgressBar>);
 
 impl Drawing {
+    /// A line that nothing is shown on yet.
+    fn hidden(quiet: bool) -> Drawing {
+        if quiet || !may_draw() {
+            return Drawing(None);
+        }
+        let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template("{spinner} {elapsed:>4} {msg}") {
+            bar.set_style(style);
+        }
+        Drawing(Some(bar))
+    }
+
     /// Takes the line away.
     pub fn clear(&self) {
         if let Some(bar) = &self.0 {
@@ -25,28 +37,56 @@ impl Drawing {
     }
 }
 
+/// Shows how many of several searches have ended, where standard error is a
+/// terminal.
+pub fn count(what: &'static str, quiet: bool) -> Count {
+    let drawing = Drawing::hidden(quiet);
+    Count { drawing, what, begun: Instant::now() }
+}
+
+/// A line that counts, until it is cleared.
+pub struct Count {
+    drawing: Drawing,
+    what: &'static str,
+    begun: Instant,
+}
+
+impl Count {
+    /// Says how many have ended.
+    pub fn done(&self, done: usize, of: usize) {
+        if let Some(line) = &self.drawing.0 {
+            line.set_message(format!("{} of {of} {}", done.min(of), self.what));
+            show(line, self.begun);
+        }
+    }
+
+    /// Takes the line away.
+    pub fn clear(&self) {
+        self.drawing.clear();
+    }
+}
+
+/// Brings a line to the screen once it has been waited for.
+fn show(line: &ProgressBar, begun: Instant) {
+    if begun.elapsed() >= PATIENCE && line.is_hidden() {
+        line.set_draw_target(ProgressDrawTarget::stderr());
+        line.enable_steady_tick(Duration::from_millis(120));
+    }
+}
+
 /// Shows incumbent, bound and nodes of the search that `control` is passed
 /// to, where standard error is a terminal.
 pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
-    if quiet || !may_draw() {
-        return Drawing(None);
-    }
-    let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
-    if let Ok(style) = ProgressStyle::with_template("{spinner} {elapsed:>4} {msg}") {
-        bar.set_style(style);
-    }
-    let line = bar.clone();
+    let drawing = Drawing::hidden(quiet);
+    let Some(line) = drawing.0.clone() else { return drawing };
     // The listener outlives this borrow; fidelity needs nothing else.
     let worst = problem.worst_loss();
     let begun = Instant::now();
     control.progress = Some(Arc::new(move |progress: Progress| {
         line.set_message(message(progress, worst));
-        if begun.elapsed() >= PATIENCE && line.is_hidden() {
-            line.set_draw_target(ProgressDrawTarget::stderr());
-            line.enable_steady_tick(Duration::from_millis(120));
-        }
+        show(&line, begun);
     }));
-    Drawing(Some(bar))
+    drawing
 }
 
 fn message(progress: Progress, worst_loss: f64) -> String {

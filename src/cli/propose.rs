@@ -1,18 +1,16 @@
 //! `permil propose`.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use super::output::{self, complain};
-use super::shared::{FormatName, Search, Shown};
+use super::save::Saving;
+use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
-use crate::analysis::repair::Reasons;
-use crate::brief::{Brief, TargetFrom};
-use crate::escape::escaped;
-use crate::files::{Scenario, could_save, load_scenario, save_formula};
-use crate::formula::Formula;
+use crate::analysis::explain::Explanation;
+use crate::files::{Scenario, load_scenario};
 use crate::problem::Problem;
 use crate::report::propose::ProposeReport;
-use crate::solve::{self, Failure, Solution, Status};
+use crate::solve::{self, Solution, Status};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -38,12 +36,12 @@ Exit status:
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
-    /// Write the formula to a file
-    #[arg(long, value_name = "FILE", help_heading = "Output")]
-    save: Option<PathBuf>,
-    /// Let --save overwrite an older formula
-    #[arg(long, requires = "save", help_heading = "Output")]
-    force: bool,
+    /// Leave out what each rule costs and which materials could go: both take
+    /// solving again
+    #[arg(long)]
+    no_worth: bool,
+    #[command(flatten)]
+    saving: Saving,
     #[command(flatten)]
     search: Search,
     #[command(flatten)]
@@ -56,23 +54,21 @@ pub fn run(args: &Args) -> Ending {
         Ok(scenario) => scenario,
         Err(faults) => return output::faults(&faults, args.shown.color),
     };
-    if let Some(path) = &args.save
-        && let Err(why) = may_save(path, args.force, &scenario)
-    {
-        complain(&why);
+    let Scenario { palette, brief, limits, mut warnings } = scenario;
+    if !args.saving.may(&palette, &brief, &limits) {
         return Ending::Wrong;
     }
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
     let problem = Problem::new(palette, &brief, &limits);
     warnings.extend(problem.warnings.iter().cloned());
     output::warn(&warnings, args.shown.quiet);
 
-    let (solution, reasons) = match solve(&problem, args) {
+    let (solution, explanation) = match solve(&problem, args) {
         Ok(solved) => solved,
         Err(ending) => return ending,
     };
-    let saved = save(&problem, &brief, &solution, args);
-    let report = ProposeReport::new(&problem, &brief, &solution, &reasons, warnings);
+    let answer = solution.answer.as_ref().map(|answer| &answer.formula);
+    let saved = args.saving.save(answer, brief.title.clone(), &problem.palette);
+    let report = ProposeReport::new(&problem, &brief, &solution, &explanation, warnings);
     let ending = match solution.status {
         Status::Optimal | Status::Feasible => saved,
         Status::Infeasible => Ending::No,
@@ -88,53 +84,17 @@ pub fn run(args: &Args) -> Ending {
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }
 
-/// The solution, and the reasons where there is none.
-fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Reasons), Ending> {
+/// The solution, and what explains it.
+fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Explanation), Ending> {
     let mut control = stop::control(&args.search, stop::on_interrupt());
     let drawing = progress::draw(problem, &mut control, args.shown.quiet);
-    let solved = solve::propose(problem, args.search.solver.into(), &control).map(|solution| {
-        // The reasons are looked for in what is left of the time.
+    let method = args.search.solver.into();
+    let solved = solve::propose(problem, method, &control).map(|solution| {
+        // What explains it is looked for in what is left of the time.
         control.progress = None;
-        let infeasible = solution.status == Status::Infeasible;
-        let reasons = if infeasible { Reasons::of(problem, &control) } else { Reasons::default() };
-        (solution, reasons)
+        let explanation = Explanation::of(problem, &solution, !args.no_worth, method, &control);
+        (solution, explanation)
     });
     drawing.clear();
-    solved.map_err(|failure| {
-        complain(&escaped(&failure.to_string()));
-        match failure {
-            Failure::Unsupported(_) => Ending::Wrong,
-            Failure::Internal(_) => Ending::NoAnswer,
-        }
-    })
-}
-
-/// Whether a formula may be written to a path: asked before the search, so
-/// that nobody waits for an answer that is then lost.
-fn may_save(path: &Path, force: bool, scenario: &Scenario) -> Result<(), String> {
-    let mut inputs = vec![&scenario.brief.file, &scenario.palette.file];
-    inputs.extend(scenario.limits.iter().map(|limits| &limits.file));
-    if let Some(TargetFrom::Formula(formula)) = &scenario.brief.target_from {
-        inputs.extend(&formula.value.file);
-    }
-    let same = |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
-    if let Some(input) = inputs.into_iter().find(|input| same(input)) {
-        return Err(format!("--save would overwrite {}, which the brief needs", escaped(input)));
-    }
-    could_save(path, force).map_err(|error| match error {
-        crate::files::SaveError::Exists(_) => format!("{error}; --force overwrites it"),
-        other => other.to_string(),
-    })
-}
-
-fn save(problem: &Problem, brief: &Brief, solution: &Solution, args: &Args) -> Ending {
-    let (Some(path), Some(answer)) = (&args.save, &solution.answer) else { return Ending::Done };
-    let formula = Formula { title: brief.title.clone(), ..answer.formula.clone() };
-    match save_formula(path, &formula, &problem.palette, args.force) {
-        Ok(()) => Ending::Done,
-        Err(error) => {
-            complain(&error.to_string());
-            Ending::Wrong
-        }
-    }
+    solved.map_err(|failure| failed(&failure))
 }

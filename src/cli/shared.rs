@@ -2,10 +2,12 @@
 
 use clap::{Args, ValueEnum};
 
-use super::output::Colour;
+use super::Ending;
+use super::output::{Colour, complain};
+use crate::escape::escaped;
 use crate::report::Format;
-use crate::solve::Method;
 use crate::solve::backend::Backend;
+use crate::solve::{Failure, Method};
 
 /// How the answer is shown.
 #[derive(Clone, Copy, Debug, Args)]
@@ -99,8 +101,22 @@ impl From<Solver> for Method {
 const LONGEST: f64 = 1e6;
 
 fn seconds(text: &str) -> Result<f64, String> {
+    in_range(text, LONGEST, "a number of seconds")
+}
+
+/// A number above 0 and up to `most`; `what` it is, for the complaint.
+pub fn in_range(text: &str, most: f64, what: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(seconds) if seconds > 0.0 && seconds <= LONGEST => Ok(seconds),
-        _ => Err(format!("expected a number of seconds above 0, at most {LONGEST}")),
+        Ok(number) if number > 0.0 && number <= most => Ok(number),
+        _ => Err(format!("expected {what} above 0, at most {most}")),
+    }
+}
+
+/// Says why there is no solution to report.
+pub fn failed(failure: &Failure) -> Ending {
+    complain(&escaped(&failure.to_string()));
+    match failure {
+        Failure::Unsupported(_) => Ending::Wrong,
+        Failure::Internal(_) => Ending::NoAnswer,
     }
 }

@@ -14,18 +14,23 @@ use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::palette::Palette;
+use crate::place::{Place, Placed};
 use crate::units::Ppt;
 
 /// The words for a basis.
 pub(super) const BASES: [(&str, Basis); 2] = [("neat", Basis::Neat), ("bottle", Basis::Bottle)];
 
+/// A formula, and where each of its parts was written.
+#[derive(Clone, Debug)]
+pub struct Read {
+    /// The formula.
+    pub formula: Formula,
+    /// (material, place), in the order of its parts.
+    pub places: Vec<(usize, Place)>,
+}
+
 /// Reads a formula; `None` for the shelf where no names are known.
-pub(super) fn read(
-    sink: &Sink<'_>,
-    root: &DeTable<'_>,
-    palette: Option<&Palette>,
-    warnings: &mut Vec<String>,
-) -> Formula {
+pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, palette: Option<&Palette>, warnings: &mut Vec<String>) -> Read {
     let root = Table::root(sink, root);
     let title = root.get("title").and_then(Field::text).map(str::to_owned);
     let basis = root.get("basis").and_then(|field| field.word(&BASES)).unwrap_or_default();
@@ -35,10 +40,13 @@ pub(super) fn read(
     let parts = root.require("parts", "expected a table: [parts] with \"material\" = dose");
     let parts = parts.and_then(|field| parts_of(field, palette)).unwrap_or_default();
     root.close();
-    Formula { file: Some(sink.source.file.clone()), title, basis, parts }
+    let places = parts.iter().map(|(material, dose)| (*material, dose.place.clone())).collect();
+    let parts = parts.into_iter().map(|(material, dose)| (material, dose.value)).collect();
+    Read { formula: Formula { file: Some(sink.source.file.clone()), title, basis, parts }, places }
 }
 
-fn parts_of(field: &Field<'_>, palette: Option<&Palette>) -> Option<Vec<(usize, Ppt)>> {
+/// (material, dose), in the order of the palette.
+fn parts_of(field: &Field<'_>, palette: Option<&Palette>) -> Option<Vec<(usize, Placed<Ppt>)>> {
     let table = field.table("[parts]")?;
     let mut parts = Vec::new();
     let mut sum: i128 = 0;
@@ -49,7 +57,7 @@ fn parts_of(field: &Field<'_>, palette: Option<&Palette>) -> Option<Vec<(usize, 
         if let (Some(index), Some(dose)) = (index, dose)
             && !dose.is_zero()
         {
-            parts.push((index, dose));
+            parts.push((index, entry.placed(dose)));
         }
     }
     if sum == 0 {
@@ -59,7 +67,7 @@ fn parts_of(field: &Field<'_>, palette: Option<&Palette>) -> Option<Vec<(usize, 
         table.report("the parts add up to more than a formula can hold", "expected parts that add up to about 1000");
     }
     table.close_named();
-    parts.sort_unstable();
+    parts.sort_by_key(|(index, _)| *index);
     Some(parts)
 }
 

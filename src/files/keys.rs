@@ -132,6 +132,8 @@ pub const LARGEST_SUM_PPT: i64 = 1_000_000_000;
 /// Materials of a palette at the most: far more than any shelf holds, and few
 /// enough that a score for every descriptor of each fits in memory.
 pub const MOST_MATERIALS: usize = 10_000;
+/// Packs of a material at the most.
+pub const MOST_PACKS: usize = 50;
 /// Descriptors of a palette at the most.
 pub const MOST_DESCRIPTORS: usize = 1_000;
 
@@ -173,6 +175,8 @@ keys! {
     LASTING = PALETTE "[[material]]" "lasting", "hours", from(0.0), to(1e6), Any, "not said", "until it is gone from a blotter";
     CONSTITUENT = PALETTE "[[material]]" "constituents.*", "percent by mass", from(0.0), to(PERCENT), Any, "not known", "how much of a substance is within it";
     STOCK = PALETTE "[[material]]" "stock", "grams", from(0.0), to(1e9), Any, "not said", "on hand in the usual bottle";
+    PACK_GRAMS = PALETTE "packs" "grams", "grams, neat", above(0.0), to(1e9), Any, "required", "neat material in a pack";
+    PACK_PRICE = PALETTE "packs" "price", "per pack", above(0.0), to(MONEY), Any, "required", "price of the whole pack";
     BOTTLE_PERCENT = PALETTE "bottle" "percent", "percent by mass", above(0.0), to(PERCENT), Any, "required", "neat material in the bottle";
 
     TARGET_SCORE = BRIEF "[target]" "*, *.score", "points", from(0.0), Upper::Scale, Any, "target_from's, else 0", "wanted score";

@@ -19,6 +19,7 @@ mod source;
 mod syntax;
 mod value;
 mod walk;
+mod wishlist;
 mod write;
 
 use std::path::Path;
@@ -29,6 +30,7 @@ use crate::limits::Limits;
 use crate::palette::Palette;
 
 pub use fault::{Fault, Faults};
+pub use formula::Read as ReadFormula;
 pub use near::nearest;
 pub use source::LARGEST_FILE;
 pub use write::{SaveError, could_save, formula_text, save_formula};
@@ -53,10 +55,26 @@ pub struct Scenario {
 /// All the faults of all these files. Where the palette does not load, the
 /// names in the brief are not checked, and a note says so.
 pub fn load_scenario(brief_path: &Path) -> Result<Scenario, Faults> {
+    load(brief_path, brief::Purpose::default())
+}
+
+/// The same where it is asked what to buy: the materials of a wishlist, a
+/// palette with the same descriptors, join those of the palette as ones that
+/// are not on the shelf.
+///
+/// # Errors
+/// As [`load_scenario`]; the wishlist has to agree with the palette in
+/// currency and scale, and to share no name with it.
+pub fn load_scenario_to_buy(brief_path: &Path, wishlist: Option<&Path>) -> Result<Scenario, Faults> {
+    load(brief_path, brief::Purpose { buying: true, wishlist })
+}
+
+fn load(brief_path: &Path, purpose: brief::Purpose<'_>) -> Result<Scenario, Faults> {
     // The palette's faults come first: some of the brief's may follow from them.
     let mut tally = fault::Tally::default();
     let mut own = fault::Tally::default();
-    let read = reach::read_path(brief_path, &mut own, |sink, root| brief::read(sink, root, brief_path, &mut tally));
+    let read =
+        reach::read_path(brief_path, &mut own, |sink, root| brief::read(sink, root, brief_path, purpose, &mut tally));
     tally.append(own);
     tally.finish(read.map(|(_, scenario)| scenario))
 }
@@ -86,8 +104,16 @@ pub fn load_formula(path: &Path, palette: &Palette) -> Result<Formula, Faults> {
 /// # Errors
 /// All its faults.
 pub fn load_formula_with_warnings(path: &Path, palette: &Palette) -> Result<(Formula, Vec<String>), Faults> {
+    load_formula_with_places(path, palette).map(|(read, warnings)| (read.formula, warnings))
+}
+
+/// The same, with the place of each of its parts.
+///
+/// # Errors
+/// All its faults.
+pub fn load_formula_with_places(path: &Path, palette: &Palette) -> Result<(ReadFormula, Vec<String>), Faults> {
     let mut tally = fault::Tally::default();
     let mut warnings = Vec::new();
     let read = reach::read_path(path, &mut tally, |sink, root| formula::read(sink, root, Some(palette), &mut warnings));
-    tally.finish(read.map(|(_, formula)| (formula, warnings)))
+    tally.finish(read.map(|(_, read)| (read, warnings)))
 }

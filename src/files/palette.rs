@@ -12,7 +12,7 @@ use super::rule::{ordered, ordered_doses};
 use super::snippet::short;
 use super::value::Field;
 use super::walk::{REMARKS, Table, tables};
-use crate::palette::{Bottle, Cas, Descriptor, Material, Note, Palette};
+use crate::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette};
 
 /// A palette as far as it could be read.
 pub(super) struct Shelf {
@@ -150,6 +150,7 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
         natural: table.get("natural").and_then(Field::flag).unwrap_or(false),
         constituents: table.get("constituents").and_then(constituents),
         bottles: table.get("bottle").map(bottles).unwrap_or_default(),
+        packs: table.get("packs").map(packs).unwrap_or_default(),
         stock_grams: number("stock", &keys::STOCK),
         have: table.get("have").and_then(Field::flag).unwrap_or(true),
         handling: table.get("handling").and_then(Field::text).map(str::to_owned),
@@ -226,6 +227,26 @@ fn bottles(field: &Field<'_>) -> Vec<Bottle> {
         }
     }
     bottles
+}
+
+fn packs(field: &Field<'_>) -> Vec<Pack> {
+    if matches!(field.value.get_ref(), DeValue::Array(items) if items.is_empty()) {
+        field.report("`packs` is an empty list", "expected a pack: { grams = 5, price = 4 }");
+    }
+    let mut packs = Vec::new();
+    for table in tables(field, "packs") {
+        let number = |key, range, what| table.require(key, what).and_then(|field| field.number(range));
+        let grams = number("grams", &keys::PACK_GRAMS, "expected how many grams of neat material a pack holds");
+        let price = number("price", &keys::PACK_PRICE, "expected the price of the whole pack");
+        table.close();
+        if let (Some(grams), Some(price)) = (grams, price) {
+            packs.push(Pack { grams, price });
+        }
+    }
+    if packs.len() > keys::MOST_PACKS {
+        field.report("too many packs", format!("a material has at most {}", keys::MOST_PACKS));
+    }
+    packs
 }
 
 /// A material cannot be diluted in itself.

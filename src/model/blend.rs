@@ -4,12 +4,16 @@
 //! `P_d = sum (s a)_d x`, the loss is `N / D` with
 //! `N = sum_d w_d (excess_d (P_d - t_d D)+ + (t_d D - P_d)+)`, subject to
 //! `sum x = 1000`, rows `sum a x <= b`, and for each column either `x = 0` or
-//! `x` on its grid between `least` and `most`; at most `max_materials`
-//! columns are above 0.
+//! `x` on its grid between `least` and `most`; of some sets of columns at most
+//! so many are above 0.
+//!
+//! A material has one column; where a rule says how many doses may move, it
+//! has two, of which one at most is used: that of the dose that stays, and
+//! that of any other.
 
 use crate::brief::Match;
 use crate::formula::Formula;
-use crate::problem::{Problem, RuleKind, Target};
+use crate::problem::{DoseDomain, Problem, Target};
 use crate::units::Ppt;
 
 /// The solver-neutral model of a problem.
@@ -21,8 +25,8 @@ pub struct Blend {
     pub targets: Vec<Target>,
     /// Linear rules, each `sum a x <= upper`.
     pub rows: Vec<BlendRow>,
-    /// Most columns above 0.
-    pub max_materials: Option<usize>,
+    /// How many columns of a set may be above 0.
+    pub counts: Vec<BlendCount>,
     /// Palette materials, used or not: the length of a formula's doses.
     pub materials: usize,
     /// A contradiction seen while the model was built, as the index of one of
@@ -35,6 +39,8 @@ pub struct Blend {
 pub struct BlendColumn {
     /// Index into the palette.
     pub material: usize,
+    /// Whether it is the column of a dose that stays.
+    pub stays: bool,
     /// What one ppt adds to `D`.
     pub weight: f64,
     /// (target, what one ppt adds to its `P`), nonzero entries only.
@@ -62,6 +68,15 @@ pub struct BlendRow {
     pub upper: f64,
 }
 
+/// At most so many of some columns are above 0.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BlendCount {
+    /// The columns, in order; more than `most`.
+    pub columns: Vec<usize>,
+    /// How many of them.
+    pub most: usize,
+}
+
 impl BlendColumn {
     /// Whether doses come from a grid rather than a continuum.
     pub fn on_grid(&self) -> bool {
@@ -81,58 +96,39 @@ impl Blend {
             columns: Vec::new(),
             targets: problem.targets.clone(),
             rows: Vec::new(),
-            max_materials: None,
+            counts: Vec::new(),
             materials: problem.palette.materials.len(),
             contradiction: None,
         };
-        let domains = problem.domains();
-        for rule in problem.rules.iter().enumerate() {
-            if let (index, RuleKind::Must(column) | RuleKind::Fixed(column)) = (rule.0, &rule.1.kind)
-                && domains[*column].is_ok_and(|domain| domain.is_empty()) | domains[*column].is_err()
-            {
-                blend.contradiction = Some(index);
+        let kept = problem.kept_doses();
+        let may_stay = if kept.iter().any(Option::is_some) { problem.may_stay() } else { vec![false; kept.len()] };
+        for (index, domain) in problem.domains().into_iter().enumerate() {
+            let domain = domain.ok().filter(|domain| !domain.is_empty());
+            if let Some(dose) = kept[index].filter(|_| may_stay[index]) {
+                // On the grid of its own dose: that or nothing.
+                let staying = DoseDomain { least: dose, most: dose, step: dose, must: false, fixed: true };
+                blend.columns.push(column(problem, index, staying, true));
+            }
+            if let Some(domain) = domain {
+                blend.columns.push(column(problem, index, domain, false));
             }
         }
-        let total = problem.target_total();
-        for (index, domain) in domains.iter().enumerate() {
-            let Ok(domain) = domain else { continue };
-            if domain.is_empty() {
-                continue;
-            }
-            let content = &problem.columns[index].neat;
-            let mut odours = vec![0.0; problem.targets.len()];
-            let (mut weight, mut price) = (0.0, Some(0.0));
-            for &(material, part) in content {
-                let material = problem.material(material);
-                for (sum, target) in odours.iter_mut().zip(&problem.targets) {
-                    *sum += part * material.strength * material.scores[target.descriptor];
-                }
-                weight += part * material.strength;
-                price = price.zip(material.price_per_kg).map(|(sum, own)| sum + part * own / 1000.0);
-            }
-            if problem.matching == Match::Balance {
-                weight = odours.iter().sum::<f64>() / total;
-            }
-            blend.columns.push(BlendColumn {
-                material: index,
-                weight,
-                odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
-                least: domain.least,
-                most: domain.most,
-                step: domain.step,
-                must: domain.must,
-                price,
-            });
-        }
+        blend.add_musts(problem);
         blend.add_rules(problem);
         blend.tighten();
+        blend.drop_idle_rows();
         blend
+    }
+
+    /// The columns of a material: none, one, or two where its dose may stay.
+    pub fn columns_of(&self, material: usize) -> Vec<usize> {
+        (0..self.columns.len()).filter(|&column| self.columns[column].material == material).collect()
     }
 
     /// Whether doses are continuous and neither counts nor minimums choose
     /// between using a column and leaving it out: one linear programme.
     pub fn is_continuous(&self) -> bool {
-        self.max_materials.is_none_or(|most| most >= self.columns.len())
+        self.counts.is_empty()
             && self.columns.iter().all(|column| !column.is_discrete() || column.least == column.most && column.must)
     }
 
@@ -145,7 +141,7 @@ impl Blend {
     /// columns that need not be used are set aside.
     pub fn relaxed(&self) -> Blend {
         let mut relaxed = self.clone();
-        relaxed.max_materials = None;
+        relaxed.counts.clear();
         for column in &mut relaxed.columns {
             if column.must {
                 if column.least < column.most {
@@ -164,8 +160,10 @@ impl Blend {
     pub fn column_doses(&self, formula: &Formula) -> Option<Vec<Ppt>> {
         let mut doses = vec![Ppt::ZERO; self.columns.len()];
         for &(material, dose) in &formula.parts {
-            let column = self.columns.iter().position(|column| column.material == material)?;
-            doses[column] = dose;
+            let own = self.columns_of(material);
+            let stays = own.iter().find(|&&column| self.columns[column].stays && self.columns[column].least == dose);
+            let moves = own.iter().find(|&&column| !self.columns[column].stays);
+            doses[*stays.or(moves)?] = dose;
         }
         Some(doses)
     }
@@ -174,8 +172,36 @@ impl Blend {
     pub fn palette_doses(&self, doses: &[Ppt]) -> Vec<Ppt> {
         let mut all = vec![Ppt::ZERO; self.materials];
         for (column, &dose) in self.columns.iter().zip(doses) {
-            all[column.material] = dose;
+            all[column.material] = all[column.material] + dose;
         }
         all
+    }
+}
+
+/// The column of a material whose doses come from a domain.
+fn column(problem: &Problem, index: usize, domain: DoseDomain, stays: bool) -> BlendColumn {
+    let mut odours = vec![0.0; problem.targets.len()];
+    let (mut weight, mut price) = (0.0, Some(0.0));
+    for &(material, part) in &problem.columns[index].neat {
+        let material = problem.material(material);
+        for (sum, target) in odours.iter_mut().zip(&problem.targets) {
+            *sum += part * material.strength * material.scores[target.descriptor];
+        }
+        weight += part * material.strength;
+        price = price.zip(material.price_per_kg).map(|(sum, own)| sum + part * own / 1000.0);
+    }
+    if problem.matching == Match::Balance {
+        weight = odours.iter().sum::<f64>() / problem.target_total();
+    }
+    BlendColumn {
+        material: index,
+        stays,
+        weight,
+        odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
+        least: domain.least,
+        most: domain.most,
+        step: domain.step,
+        must: domain.must,
+        price,
     }
 }

@@ -26,10 +26,11 @@ impl DoseProgramme {
     /// on a grid are whole numbers of steps instead.
     pub fn new(blend: &Blend, d_ref: f64) -> DoseProgramme {
         let mut programme = Programme::default();
-        let counted = blend.max_materials.filter(|&most| most < blend.columns.len());
+        let mut counted = vec![false; blend.columns.len()];
+        blend.counts.iter().flat_map(|count| &count.columns).for_each(|&column| counted[column] = true);
         let mut doses = Vec::with_capacity(blend.columns.len());
-        let mut used_columns = Vec::new();
-        for column in &blend.columns {
+        let mut used_columns = vec![None; blend.columns.len()];
+        for (index, column) in blend.columns.iter().enumerate() {
             let impossible = column.most < column.least;
             let whole = column.step > Ppt::ZERO && !impossible;
             let unit = if whole {
@@ -50,17 +51,17 @@ impl DoseProgramme {
             doses.push((dose, unit));
             // A switch only where using the material must be told apart from
             // leaving it out.
-            if !column.must && !impossible && (counted.is_some() || needs_switch(column)) {
+            if !column.must && !impossible && (counted[index] || needs_switch(column)) {
                 let used = programme.integer_column(0.0, 0.0, 1.0);
                 programme.row(vec![(dose, 1.0), (used, -most)], Relation::AtMost, 0.0);
                 programme.row(vec![(dose, 1.0), (used, -least)], Relation::AtLeast, 0.0);
-                used_columns.push(used);
+                used_columns[index] = Some(used);
             }
         }
-        if let Some(most) = counted {
-            let musts = blend.columns.iter().filter(|column| column.must).count();
-            let all = used_columns.into_iter().map(|used| (used, 1.0)).collect();
-            programme.row(all, Relation::AtMost, most as f64 - musts as f64);
+        for count in &blend.counts {
+            let musts = count.columns.iter().filter(|&&column| blend.columns[column].must).count();
+            let used = count.columns.iter().filter_map(|&column| used_columns[column]).map(|used| (used, 1.0));
+            programme.row(used.collect(), Relation::AtMost, count.most as f64 - musts as f64);
         }
         let sum = doses.iter().map(|&(dose, unit)| (dose, unit / 1000.0)).collect();
         programme.row(sum, Relation::Equal, 1.0);

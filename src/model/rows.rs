@@ -2,76 +2,136 @@
 
 use std::collections::BTreeMap;
 
-use super::blend::{Blend, BlendRow};
+use super::blend::{Blend, BlendCount, BlendRow};
+use crate::brief::Match;
 use crate::limits::{Applies, Restriction};
 use crate::palette::Palette;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Problem, RuleKind, counted_score, total};
 use crate::units::Ppt;
 
 impl Blend {
     pub(super) fn add_rules(&mut self, problem: &Problem) {
         let brings = Brings::new(self, problem);
         for (index, rule) in problem.rules.iter().enumerate() {
-            let at = rule.at;
-            match &rule.kind {
-                RuleKind::MaxMaterials => self.max_materials = Some(at.max(0.0) as usize),
-                RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
-                RuleKind::PriceOfEffect => {
-                    self.at_most(index, |column| brings.price[column] - at * brings.strength[column], 0.0);
-                }
-                RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
-                RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
-                RuleKind::GroupMax(members) => {
-                    let sum = brings.sum_of(members);
-                    self.at_most(index, |column| sum[column], at);
-                }
-                RuleKind::GroupMin(members) => {
-                    let sum = brings.sum_of(members);
-                    self.at_most(index, |column| -sum[column], -at);
-                }
-                RuleKind::RatioMax { of, to } => {
-                    let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                    self.at_most(index, |column| of[column] - at * to[column], 0.0);
-                }
-                RuleKind::RatioMin { of, to } => {
-                    let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                    self.at_most(index, |column| at * to[column] - of[column], 0.0);
-                }
-                RuleKind::TargetMax(counted) => {
-                    let excess = self.excess_over(*counted, at);
-                    self.at_most(index, |column| excess[column], 0.0);
-                }
-                RuleKind::TargetMin(counted) => {
-                    let excess = self.excess_over(*counted, at);
-                    self.at_most(index, |column| -excess[column], 0.0);
-                }
-                RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
-                RuleKind::Concentrate { material, product } => {
-                    let share = problem.products[*product].accord_share();
-                    self.cap(index, &brings.columns_of(*material), at * 10.0 / share);
-                }
-                RuleKind::Product { material, product } => {
-                    let product = &problem.products[*product];
-                    let per_ppt = product.accord_share() * product.dosage();
-                    self.cap(index, &brings.columns_of(*material), at * 10.0 / per_ppt);
-                }
-                RuleKind::Limit { restriction, product } => {
-                    self.restrict(problem, &brings, index, &[(*restriction, 1.0)], *product, at);
-                }
-                RuleKind::Joint { members, product } => {
-                    let weighted: Vec<(usize, f64)> = members.iter().map(|&(r, limit)| (r, 1.0 / limit)).collect();
-                    self.restrict(problem, &brings, index, &weighted, *product, at);
-                }
-                // In the domains of the columns already.
-                RuleKind::DoseMin(_)
-                | RuleKind::DoseMax(_)
-                | RuleKind::DoseStep(_)
-                | RuleKind::Must(_)
-                | RuleKind::Never(_)
-                | RuleKind::Fixed(_)
-                | RuleKind::Only(_)
-                | RuleKind::OwnOnly => {}
+            self.add_rule(problem, &brings, index, &rule.kind, rule.at);
+        }
+    }
+
+    fn add_rule(&mut self, problem: &Problem, brings: &Brings, index: usize, kind: &RuleKind, at: f64) {
+        match kind {
+            RuleKind::MaxMaterials => self.count((0..self.columns.len()).collect(), at),
+            RuleKind::MostOf(members) => {
+                let is_member = |&column: &usize| members.contains(&self.columns[column].material);
+                self.count((0..self.columns.len()).filter(is_member).collect(), at);
             }
+            RuleKind::Moves(kept) => self.moves(index, kept, at),
+            RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
+            RuleKind::PriceOfEffect => {
+                self.at_most(index, |column| less(brings.price[column], at * brings.strength[column]), 0.0);
+            }
+            RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
+            RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
+            RuleKind::GroupMax(members) => {
+                let sum = brings.sum_of(members);
+                self.at_most(index, |column| sum[column], at);
+            }
+            RuleKind::GroupMin(members) => {
+                let sum = brings.sum_of(members);
+                self.at_most(index, |column| -sum[column], -at);
+            }
+            RuleKind::RatioMax { of, to } => {
+                let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
+                self.at_most(index, |column| less(of[column], at * to[column]), 0.0);
+            }
+            RuleKind::RatioMin { of, to } => {
+                let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
+                self.at_most(index, |column| less(at * to[column], of[column]), 0.0);
+            }
+            RuleKind::TargetMax(counted) => {
+                let excess = brings.excess_over(problem, *counted, at);
+                self.at_most(index, |column| excess[column], 0.0);
+            }
+            RuleKind::TargetMin(counted) => {
+                let excess = brings.excess_over(problem, *counted, at);
+                self.at_most(index, |column| -excess[column], 0.0);
+            }
+            RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
+            RuleKind::Concentrate { material, product } => {
+                let share = problem.products[*product].accord_share();
+                self.cap(index, &brings.columns_of(*material), at * 10.0 / share);
+            }
+            RuleKind::Product { material, product } => {
+                let product = &problem.products[*product];
+                let per_ppt = product.accord_share() * product.dosage();
+                self.cap(index, &brings.columns_of(*material), at * 10.0 / per_ppt);
+            }
+            RuleKind::Limit { restriction, product } => {
+                self.restrict(problem, brings, index, &[(*restriction, 1.0)], *product, at);
+            }
+            RuleKind::Joint { members, product } => {
+                let weighted: Vec<(usize, f64)> = members.iter().map(|&(r, limit)| (r, 1.0 / limit)).collect();
+                self.restrict(problem, brings, index, &weighted, *product, at);
+            }
+            RuleKind::AtLeast(contrary) => {
+                // The rows of the contrary, the other way round.
+                let first = self.rows.len();
+                let columns = self.columns.clone();
+                self.add_rule(problem, brings, index, contrary, at);
+                self.columns = columns;
+                for row in &mut self.rows[first..] {
+                    row.coefficients.iter_mut().for_each(|(_, a)| *a = -*a);
+                    row.upper = -row.upper;
+                }
+            }
+            // In the domains of the columns already.
+            RuleKind::DoseMin(_)
+            | RuleKind::DoseMax(_)
+            | RuleKind::DoseStep(_)
+            | RuleKind::Must(_)
+            | RuleKind::Never(_)
+            | RuleKind::Fixed(_)
+            | RuleKind::Only(_)
+            | RuleKind::OwnOnly => {}
+        }
+    }
+
+    /// Rules that ask for a material. One that may stay has two columns, and
+    /// asks for either; one that has none cannot be had.
+    pub(super) fn add_musts(&mut self, problem: &Problem) {
+        for (index, rule) in problem.rules.iter().enumerate() {
+            let (RuleKind::Must(material) | RuleKind::Fixed(material)) = rule.kind else { continue };
+            match self.columns_of(material)[..] {
+                [] => self.contradiction = Some(index),
+                [column] => self.columns[column].must = true,
+                ref both => {
+                    let least = both.iter().map(|&column| self.columns[column].least.as_f64()).fold(1000.0, f64::min);
+                    both.iter().for_each(|&column| self.columns[column].must = false);
+                    let coefficients = both.iter().map(|&column| (column, -1.0)).collect();
+                    self.rows.push(BlendRow { rule: index, coefficients, upper: -least });
+                }
+            }
+        }
+    }
+
+    /// At most so many doses are not the ones that stay: of the columns of
+    /// these all but so many are used, and never both of one material.
+    fn moves(&mut self, rule: usize, kept: &[(usize, Ppt)], at: f64) {
+        let mut coefficients = Vec::new();
+        for &(material, dose) in kept {
+            let own = self.columns_of(material);
+            let stays = own.iter().filter(|&&column| self.columns[column].stays);
+            coefficients.extend(stays.map(|&column| (column, -1.0 / dose.as_f64())));
+            self.count(own, 1.0);
+        }
+        self.rows.push(BlendRow { rule, coefficients, upper: at - kept.len() as f64 });
+    }
+
+    /// At most so many of some columns are used; nothing where that is no
+    /// restriction.
+    fn count(&mut self, columns: Vec<usize>, at: f64) {
+        let most = at.max(0.0) as usize;
+        if most < columns.len() {
+            self.counts.push(BlendCount { columns, most });
         }
     }
 
@@ -116,19 +176,31 @@ impl Blend {
         }
     }
 
+    /// Drops rows that no 1000 parts of the columns can break.
+    pub fn drop_idle_rows(&mut self) {
+        let columns = std::mem::take(&mut self.columns);
+        self.rows.retain(|row| {
+            // Fill 1000 parts with the columns that add most.
+            let mut coefficients = vec![0.0; columns.len()];
+            row.coefficients.iter().for_each(|&(column, a)| coefficients[column] = a);
+            let mut order: Vec<usize> = (0..columns.len()).collect();
+            order.sort_by(|&a, &b| coefficients[b].total_cmp(&coefficients[a]));
+            let (mut left, mut most, mut size) = (1000.0, 0.0, row.upper.abs());
+            for column in order {
+                let dose = columns[column].most.as_f64().min(left);
+                left -= dose;
+                most += coefficients[column] * dose;
+                size += (coefficients[column] * dose).abs();
+            }
+            most > row.upper - 1e-9 * size
+        });
+        self.columns = columns;
+    }
+
     fn at_most(&mut self, rule: usize, coefficient: impl Fn(usize) -> f64, upper: f64) {
         let all = (0..self.columns.len()).map(|column| (column, coefficient(column)));
         let coefficients = all.filter(|(_, a)| *a != 0.0).collect();
         self.rows.push(BlendRow { rule, coefficients, upper });
-    }
-
-    /// What one ppt of each column adds to `P_d - at * D`.
-    fn excess_over(&self, counted: usize, at: f64) -> Vec<f64> {
-        let of = |column: &super::BlendColumn| {
-            let odour = column.odours.iter().find(|(target, _)| *target == counted).map_or(0.0, |(_, odour)| *odour);
-            odour - at * column.weight
-        };
-        self.columns.iter().map(of).collect()
     }
 
     /// A cap on the neat amount of one material: a bound where one column
@@ -228,6 +300,26 @@ impl Brings {
         Brings { neat, by_material, price, strength }
     }
 
+    /// What one ppt of each column adds to `P_d - at * D`, for a descriptor
+    /// that a rule speaks of.
+    fn excess_over(&self, problem: &Problem, counted: usize, at: f64) -> Vec<f64> {
+        let ruled = &problem.ruled;
+        let of = |content: &Vec<(usize, f64)>| {
+            let (mut profile, mut allowed) = (0.0, 0.0);
+            for &(material, part) in content {
+                let material = problem.material(material);
+                let heard = match problem.matching {
+                    Match::Level => 1.0,
+                    Match::Balance => counted_score(ruled, material) / total(ruled),
+                };
+                profile += part * material.strength * material.scores[ruled[counted].descriptor];
+                allowed += part * material.strength * at * heard;
+            }
+            less(profile, allowed)
+        };
+        self.neat.iter().map(of).collect()
+    }
+
     fn columns_of(&self, material: usize) -> Vec<(usize, f64)> {
         self.by_material.get(&material).cloned().unwrap_or_default()
     }
@@ -266,4 +358,12 @@ impl Brings {
             .map(|content| content.iter().map(|&(material, part)| part * fraction(material)).sum())
             .collect()
     }
+}
+
+/// `a - b` of two sums that are not negative, and 0 where no more is left than
+/// what binary arithmetic leaves of decimals that take each other away: as the
+/// coefficient of a row against 0, a trace would rule its column out.
+fn less(a: f64, b: f64) -> f64 {
+    let difference = a - b;
+    if difference.abs() <= 16.0 * f64::EPSILON * (a + b) { 0.0 } else { difference }
 }

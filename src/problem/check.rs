@@ -3,7 +3,7 @@
 
 use num_rational::BigRational;
 
-use super::{Problem, Rule, RuleKind, exact, substance_fraction};
+use super::{Problem, Rule, RuleKind, counted_score, exact, substance_fraction, total};
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::units::Ppt;
@@ -57,6 +57,8 @@ pub struct Checker<'a> {
     problem: &'a Problem,
     whole_part: bool,
     fixed: Vec<bool>,
+    /// The dose at which each column may stay, where a rule speaks of it.
+    kept: Vec<Option<Ppt>>,
 }
 
 impl<'a> Checker<'a> {
@@ -68,7 +70,7 @@ impl<'a> Checker<'a> {
                 fixed[column] = true;
             }
         }
-        Checker { problem, whole_part: problem.is_whole_part(), fixed }
+        Checker { problem, whole_part: problem.is_whole_part(), fixed, kept: problem.kept_doses() }
     }
 
     /// Whether every dose that a formula may have lies on a grid.
@@ -91,6 +93,23 @@ impl<'a> Checker<'a> {
             broken.then_some(Breach { rule: index, has, by })
         };
         self.problem.rules.iter().enumerate().filter_map(breach).collect()
+    }
+}
+
+impl Checker<'_> {
+    /// For each rule how far a formula is from breaking it, as a share of the
+    /// rule's size: 0 where it holds the formula, and for rules that have no
+    /// distance or are broken.
+    pub fn slacks(&self, formula: &Formula) -> Vec<f64> {
+        let facts = Facts::new(self, formula);
+        let apart = |a: f64, b: f64| (a - b).max(0.0) / a.abs().max(b.abs()).max(f64::MIN_POSITIVE);
+        let slack = |rule: &Rule| match rule.kind {
+            RuleKind::DoseMax(column) => apart(rule.at, facts.doses[column].as_f64()),
+            RuleKind::DoseMin(column) if !facts.doses[column].is_zero() => apart(facts.doses[column].as_f64(), rule.at),
+            RuleKind::MaxMaterials => apart(rule.at, formula.parts.len() as f64),
+            _ => facts.reading(rule).map_or(0.0, |reading| (-reading.passed_by()).max(0.0)),
+        };
+        self.problem.rules.iter().map(slack).collect()
     }
 }
 
@@ -124,17 +143,18 @@ impl<'a> Facts<'a> {
         used.map(|(material, ppt)| material.price_per_kg.map(|price| price * ppt / 1000.0)).sum()
     }
 
-    /// The profile in a counted descriptor and the sum of |terms| of
-    /// `profile * D - at * D`, divided by D.
+    /// The profile in a descriptor that a rule speaks of and the sum of
+    /// |terms| of `profile * D - at * D`, divided by D.
     fn profile(&self, counted: usize, at: f64) -> Option<(f64, f64)> {
         let problem = self.problem;
+        let ruled = &problem.ruled;
         let (mut above, mut below) = (0.0, 0.0);
-        for (index, (material, ppt)) in problem.palette.materials.iter().zip(&self.neat_ppt).enumerate() {
+        for (material, ppt) in problem.palette.materials.iter().zip(&self.neat_ppt) {
             let odour = material.strength * ppt;
-            above += odour * material.scores[problem.targets[counted].descriptor];
+            above += odour * material.scores[ruled[counted].descriptor];
             below += match problem.matching {
                 Match::Level => odour,
-                Match::Balance => odour * problem.counted_score(index) / problem.target_total(),
+                Match::Balance => odour * counted_score(ruled, material) / total(ruled),
             };
         }
         (below > 0.0).then(|| (above / below, above / below + at.abs()))
@@ -163,12 +183,12 @@ impl<'a> Facts<'a> {
             // The grid moves a minimum up, and a used dose has at least 1e-6.
             &RuleKind::DoseMin(column) => {
                 let dose = self.doses[column];
-                let fixed = self.checker.fixed[column];
+                let fixed = self.is_fixed(column);
                 verdict(column, !fixed && dose > Ppt::ZERO && dose < at.max(Ppt::LEAST), at - dose)
             }
             &RuleKind::DoseStep(column) => {
                 let dose = self.doses[column];
-                let fixed = self.checker.fixed[column];
+                let fixed = self.is_fixed(column);
                 verdict(column, !fixed && dose.floor_to(at) != dose, dose - dose.floor_to(at))
             }
             &RuleKind::DoseMax(column) => verdict(column, self.doses[column] > at, self.doses[column] - at),
@@ -178,6 +198,14 @@ impl<'a> Facts<'a> {
             RuleKind::MaxMaterials => {
                 let used = self.doses.iter().filter(|dose| !dose.is_zero()).count() as f64;
                 Some((used, (used - rule.at).max(0.0)))
+            }
+            RuleKind::MostOf(members) => {
+                let used = members.iter().filter(|&&member| !self.doses[member].is_zero()).count() as f64;
+                Some((used, (used - rule.at).max(0.0)))
+            }
+            RuleKind::Moves(kept) => {
+                let moved = kept.iter().filter(|(column, dose)| self.doses[*column] != *dose).count() as f64;
+                Some((moved, (moved - rule.at).max(0.0)))
             }
             RuleKind::Only(only) => {
                 let others = self.formula.parts.iter().filter(|(material, _)| !only.contains(material)).count() as f64;
@@ -191,9 +219,19 @@ impl<'a> Facts<'a> {
         })
     }
 
+    /// Whether a column is at a dose that sets minimum and step aside.
+    fn is_fixed(&self, column: usize) -> bool {
+        self.checker.fixed[column] || self.checker.kept[column] == Some(self.doses[column])
+    }
+
     fn reading(&self, rule: &Rule) -> Option<Reading> {
-        let (problem, at) = (self.problem, rule.at);
-        Some(match &rule.kind {
+        self.reading_of(&rule.kind, rule.at)
+    }
+
+    fn reading_of(&self, kind: &RuleKind, at: f64) -> Option<Reading> {
+        let problem = self.problem;
+        Some(match kind {
+            RuleKind::AtLeast(contrary) => Reading { at_most: false, ..self.reading_of(contrary, at)? },
             RuleKind::Budget => {
                 let price = self.price()?;
                 Reading::of(price, at, true, price)
@@ -208,16 +246,16 @@ impl<'a> Facts<'a> {
             RuleKind::NeatMax(material) => Reading::of(self.neat_ppt[*material], at, true, self.neat_ppt[*material]),
             RuleKind::GroupMin(members) | RuleKind::GroupMax(members) => {
                 let sum = members.iter().map(|&material| self.neat_ppt[material]).sum();
-                Reading::of(sum, at, matches!(rule.kind, RuleKind::GroupMax(_)), sum)
+                Reading::of(sum, at, matches!(kind, RuleKind::GroupMax(_)), sum)
             }
             RuleKind::RatioMin { of, to } | RuleKind::RatioMax { of, to } => {
                 let (of, to) = (self.neat_ppt[*of], self.neat_ppt[*to]);
-                let at_most = matches!(rule.kind, RuleKind::RatioMax { .. });
+                let at_most = matches!(kind, RuleKind::RatioMax { .. });
                 Reading { left: of, right: at * to, at_most, has: of / to, terms: of + at * to }
             }
             RuleKind::TargetMin(counted) | RuleKind::TargetMax(counted) => {
                 let (profile, terms) = self.profile(*counted, at)?;
-                Reading::of(profile, at, matches!(rule.kind, RuleKind::TargetMax(_)), terms)
+                Reading::of(profile, at, matches!(kind, RuleKind::TargetMax(_)), terms)
             }
             RuleKind::Limit { restriction, product } => {
                 let percent = self.use_percent(*restriction, *product);

@@ -1,6 +1,7 @@
 //! The doses that each column may take, read off the rules.
 
-use super::{Problem, RuleKind};
+use super::{Problem, Rule, RuleKind};
+use crate::place::Place;
 use crate::units::Ppt;
 
 /// The doses a usable column may take: 0 (unless `must`), or a multiple of
@@ -102,6 +103,10 @@ impl Problem {
                 RuleKind::DoseStep(column) => found[column].step = at,
                 RuleKind::DoseMax(column) => found[column].most = found[column].most.min(at),
                 RuleKind::Must(column) => found[column].must = true,
+                // Two different doses at once leave none.
+                RuleKind::Fixed(column) if found[column].fixed.is_some_and(|other| other != at) => {
+                    found[column].most = Ppt::ZERO;
+                }
                 RuleKind::Fixed(column) => found[column].fixed = Some(at),
                 _ => {}
             }
@@ -118,6 +123,39 @@ impl Problem {
             }
         };
         found.into_iter().map(domain).collect()
+    }
+
+    /// For each column the dose at which it may stay, where a rule says how
+    /// many may move.
+    pub fn kept_doses(&self) -> Vec<Option<Ppt>> {
+        let mut doses = vec![None; self.columns.len()];
+        for rule in &self.rules {
+            if let RuleKind::Moves(kept) = &rule.kind {
+                kept.iter().for_each(|&(column, dose)| doses[column] = Some(dose));
+            }
+        }
+        doses
+    }
+
+    /// For each column whether it may stay at the dose that [`kept_doses`]
+    /// names: as a fixed dose, which no cap and no other fixed dose forbids.
+    ///
+    /// [`kept_doses`]: Problem::kept_doses
+    pub fn may_stay(&self) -> Vec<bool> {
+        let kept = self.kept_doses();
+        let fixed = kept.iter().enumerate().filter_map(|(column, dose)| Some((column, (*dose)?)));
+        let mut problem = self.clone();
+        problem.rules.extend(fixed.map(|(column, dose)| Rule {
+            id: String::new(),
+            kind: RuleKind::Fixed(column),
+            place: Place { file: self.palette.file.clone(), line: 0, column: 0 },
+            at: dose.as_f64(),
+        }));
+        let domains = problem.domains();
+        let may = |(dose, domain): (&Option<Ppt>, &Result<DoseDomain, Absence>)| {
+            dose.is_some() && domain.is_ok_and(|domain| !domain.is_empty())
+        };
+        kept.iter().zip(&domains).map(may).collect()
     }
 
     /// Whether every dose that a formula may have lies on a grid.

@@ -32,6 +32,9 @@ pub struct Problem {
     pub matching: Match,
     /// The descriptors that count (weight above 0), with their targets.
     pub targets: Vec<Target>,
+    /// What the rules on the blend's profile are measured against: the
+    /// brief's own targets, whatever the target is exchanged for.
+    pub ruled: Arc<[Target]>,
     /// The material whose scores are the target's, if one is.
     pub target_material: Option<usize>,
     /// Materials that `[doses]` names: carriers and the target's own material
@@ -79,7 +82,7 @@ impl Problem {
 
     /// The sum of the target's scores over the descriptors that count.
     pub fn target_total(&self) -> f64 {
-        self.targets.iter().map(|target| target.score).sum()
+        total(&self.targets)
     }
 
     /// The loss at which fidelity reaches 0: the loss of a blend that shares
@@ -100,8 +103,7 @@ impl Problem {
 
     /// Sum of a material's scores over the descriptors that count.
     pub fn counted_score(&self, material: usize) -> f64 {
-        let scores = &self.palette.materials[material].scores;
-        self.targets.iter().map(|target| scores[target.descriptor]).sum()
+        counted_score(&self.targets, &self.palette.materials[material])
     }
 
     /// The first rule with this id.
@@ -132,6 +134,36 @@ impl Problem {
         problem
     }
 
+    /// The same problem over continuous doses: counts, steps and least doses
+    /// of materials that need not be used are set aside, every other rule is
+    /// kept.
+    pub fn relaxed(&self) -> Problem {
+        let required = |column: usize| self.rules.iter().any(|rule| rule.kind == RuleKind::Must(column));
+        self.with_rules(|index| match self.rules[index].kind {
+            RuleKind::MaxMaterials | RuleKind::DoseStep(_) => false,
+            RuleKind::DoseMin(column) => required(column),
+            _ => true,
+        })
+    }
+
+    /// The same problem with one material that has to be used.
+    pub fn requiring(&self, material: usize) -> Problem {
+        self.with_rule(material, "must", RuleKind::Must(material))
+    }
+
+    /// The same problem with one material left out, as `use = "never"` does.
+    pub fn leaving_out(&self, material: usize) -> Problem {
+        self.with_rule(material, "never", RuleKind::Never(material))
+    }
+
+    fn with_rule(&self, material: usize, what: &str, kind: RuleKind) -> Problem {
+        let mut problem = self.clone();
+        let described = self.material(material);
+        let id = format!("dose:{}.{what}", described.name);
+        problem.rules.push(Rule { id, kind, place: described.place.clone(), at: 1.0 });
+        problem
+    }
+
     /// The same problem with those rules alone for which `keep` holds.
     pub fn with_rules(&self, keep: impl Fn(usize) -> bool) -> Problem {
         let kept = self.rules.iter().enumerate().filter(|(index, _)| keep(*index));
@@ -155,6 +187,16 @@ impl Problem {
         }
         neat
     }
+}
+
+/// The sum of the scores of some targets.
+pub(crate) fn total(targets: &[Target]) -> f64 {
+    targets.iter().map(|target| target.score).sum()
+}
+
+/// Sum of a material's scores over the descriptors of some targets.
+pub(crate) fn counted_score(targets: &[Target], material: &Material) -> f64 {
+    targets.iter().map(|target| material.scores[target.descriptor]).sum()
 }
 
 /// Parts of a restricted substance that one part of neat material brings, 0

@@ -26,6 +26,7 @@ impl Problem {
             basis: brief.basis,
             matching: brief.matching,
             targets: Vec::new(),
+            ruled: Arc::new([]),
             target_material: match &brief.target_from {
                 Some(TargetFrom::Material(material)) => Some(material.value),
                 _ => None,
@@ -38,11 +39,26 @@ impl Problem {
             warnings: Vec::new(),
             palette,
         };
-        let wanted = wanted_scores(&problem, brief);
+        let wanted = wanted_scores(&problem, brief.target_from.as_ref());
         problem.resolve_targets(brief, &wanted);
+        problem.ruled = problem.targets.clone().into();
         problem.resolve_rules(brief);
         problem.resolve_warnings(brief);
         problem
+    }
+
+    /// The same rules with another target: a formula's own profile, in the
+    /// place of every score that the brief wants. Weights stay as the brief
+    /// has them. `None` where the formula smells of nothing that counts.
+    pub fn with_profile_of(&self, brief: &Brief, formula: &Formula) -> Option<Problem> {
+        let mut own = brief.clone();
+        own.target.iter_mut().for_each(|entry| entry.score = None);
+        let place = Place { file: brief.file.clone(), line: 0, column: 0 };
+        own.target_from = Some(TargetFrom::Formula(Placed { value: formula.clone(), place }));
+        let mut problem = Problem { targets: Vec::new(), ..self.clone() };
+        let wanted = wanted_scores(&problem, own.target_from.as_ref());
+        problem.resolve_targets(&own, &wanted);
+        (problem.worst_loss() > 0.0).then_some(problem)
     }
 
     fn resolve_targets(&mut self, brief: &Brief, wanted: &[Option<f64>]) {
@@ -283,6 +299,7 @@ fn columns(palette: &Palette, basis: Basis) -> Arc<[Column]> {
 fn products(brief: &Brief) -> Vec<FinishedProduct> {
     let product = |of: &crate::brief::Use| FinishedProduct {
         name: of.name.clone(),
+        place: of.place.clone(),
         categories: of.categories.clone(),
         dosage_percent: of.dosage_percent,
         accord_share_percent: of.accord_share_percent,
@@ -293,9 +310,9 @@ fn products(brief: &Brief) -> Vec<FinishedProduct> {
 
 /// The scores that `target_from` names, by descriptor; a score of 0 names
 /// nothing.
-fn wanted_scores(problem: &Problem, brief: &Brief) -> Vec<Option<f64>> {
+fn wanted_scores(problem: &Problem, from: Option<&TargetFrom>) -> Vec<Option<f64>> {
     let named = |score: f64| (score > 0.0).then_some(score);
-    match &brief.target_from {
+    match from {
         None => vec![None; problem.palette.descriptors.len()],
         Some(TargetFrom::Material(material)) => {
             problem.material(material.value).scores.iter().copied().map(named).collect()

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use crate::palette::Cas;
 use crate::place::Place;
+use crate::units::Ppt;
 
 /// One rule.
 #[derive(Clone, Debug)]
@@ -36,6 +37,11 @@ pub enum RuleKind {
     StrengthMax,
     /// Number of materials, at most.
     MaxMaterials,
+    /// Number of materials among these, at most.
+    MostOf(Arc<[usize]>),
+    /// Number of these columns whose dose is not this one, at most. A dose
+    /// that stays is as good as fixed: it sets minimum and step aside.
+    Moves(Arc<[(usize, Ppt)]>),
     /// Dose of a column in ppt, at least, if used at all.
     DoseMin(usize),
     /// Dose of a column in ppt of the basis, at most.
@@ -104,6 +110,10 @@ pub enum RuleKind {
     Only(Arc<[usize]>),
     /// Nothing that is not on the shelf may be used.
     OwnOnly,
+    /// The contrary of a rule that says at most (budget, price of effect,
+    /// limit or joint): at least. No brief says so; it narrows down where a
+    /// loosened rule can bring something.
+    AtLeast(Arc<RuleKind>),
 }
 
 /// A finished product with all its numbers.
@@ -111,6 +121,8 @@ pub enum RuleKind {
 pub struct FinishedProduct {
     /// Its name, if it has one.
     pub name: Option<String>,
+    /// Where it is described.
+    pub place: Place,
     /// Labels as the limits files use them.
     pub categories: Vec<String>,
     /// Percent of concentrate in it; `None` where the brief does not say.
@@ -149,6 +161,16 @@ impl RuleKind {
         !matches!(self, RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly)
     }
 
+    /// Whether the rule is about one material alone, and this one.
+    pub fn is_about(&self, material: usize) -> bool {
+        use RuleKind::*;
+        match *self {
+            DoseMin(m) | DoseMax(m) | NeatMax(m) | DoseStep(m) | Must(m) | Never(m) | Fixed(m) => m == material,
+            Concentrate { material: m, .. } | Product { material: m, .. } => m == material,
+            _ => false,
+        }
+    }
+
     /// Whether a larger number leaves more formulas inside (`Some(true)`),
     /// fewer (`Some(false)`), or neither is so (`None`: fixed doses, steps
     /// and rules without a number).
@@ -159,6 +181,8 @@ impl RuleKind {
             | PriceOfEffect
             | StrengthMax
             | MaxMaterials
+            | MostOf(_)
+            | Moves(_)
             | DoseMax(_)
             | NeatMax(_)
             | GroupMax(_)
@@ -168,7 +192,7 @@ impl RuleKind {
             | Joint { .. }
             | Concentrate { .. }
             | Product { .. } => Some(true),
-            StrengthMin | DoseMin(_) | GroupMin(_) | RatioMin { .. } | TargetMin(_) => Some(false),
+            StrengthMin | DoseMin(_) | GroupMin(_) | RatioMin { .. } | TargetMin(_) | AtLeast(_) => Some(false),
             DoseStep(_) | Must(_) | Never(_) | Fixed(_) | Only(_) | OwnOnly => None,
         }
     }

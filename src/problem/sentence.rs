@@ -3,6 +3,9 @@
 use super::{Change, Problem, Rule, RuleKind};
 use crate::number::{plain, rounded_up};
 
+/// More names than these are counted where a count speaks of them.
+const FEW: usize = 4;
+
 impl Problem {
     /// A rule as a sentence without a full stop: "the price is at most 180
     /// EUR/kg".
@@ -10,7 +13,7 @@ impl Problem {
         let at = plain(rule.at);
         let name = |material: usize| self.material(material).name.as_str();
         let names = |members: &[usize]| members.iter().map(|&m| name(m)).collect::<Vec<_>>().join(" + ");
-        let descriptor = |counted: usize| self.palette.descriptors[self.targets[counted].descriptor].name.as_str();
+        let descriptor = |counted: usize| self.palette.descriptors[self.ruled[counted].descriptor].name.as_str();
         let currency = &self.palette.currency;
         let in_product = |product: usize| match &self.products[product].name {
             Some(name) => format!(" of {name}"),
@@ -24,6 +27,11 @@ impl Problem {
             RuleKind::StrengthMin => format!("the strength is at least {at}"),
             RuleKind::StrengthMax => format!("the strength is at most {at}"),
             RuleKind::MaxMaterials => format!("at most {at} materials are used"),
+            RuleKind::MostOf(members) if members.len() > FEW => {
+                format!("at most {at} of {} materials are used", members.len())
+            }
+            RuleKind::MostOf(members) => format!("at most {at} of {} are used", names(members)),
+            RuleKind::Moves(kept) => format!("at most {at} of {} doses move", kept.len()),
             RuleKind::DoseMin(m) => format!("{}, if used, is dosed at {at} ‰ or more", name(*m)),
             RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => format!("{} is at most {at} ‰", name(*m)),
             RuleKind::DoseStep(m) => format!("{} is dosed in steps of {at} ‰", name(*m)),
@@ -58,6 +66,19 @@ impl Problem {
             }
             RuleKind::Only(members) => format!("only {} materials of the palette may be used", members.len()),
             RuleKind::OwnOnly => "only materials on the shelf may be used".to_owned(),
+            RuleKind::AtLeast(_) => format!("not less than {at}: {}", rule.id),
+        }
+    }
+
+    /// [`order`](Problem::order) for a rule that is loosened to see what it
+    /// costs: limits are named as they stand, since nobody is told to pass
+    /// them.
+    pub fn order_of_worth(&self, rule: &Rule, change: Change) -> String {
+        match (&rule.kind, change) {
+            (RuleKind::Limit { .. } | RuleKind::Joint { .. } | RuleKind::Product { .. }, Change::To(to)) => {
+                format!("if it were {} instead of {}: {}", plain(to), plain(rule.at), self.sentence(rule))
+            }
+            _ => self.order(rule, change),
         }
     }
 
@@ -66,7 +87,7 @@ impl Problem {
     pub fn order(&self, rule: &Rule, change: Change) -> String {
         let name = |material: &usize| self.material(*material).name.as_str();
         let names = |members: &[usize]| members.iter().map(name).collect::<Vec<_>>().join(" + ");
-        let descriptor = |counted: &usize| self.palette.descriptors[self.targets[*counted].descriptor].name.as_str();
+        let descriptor = |counted: &usize| self.palette.descriptors[self.ruled[*counted].descriptor].name.as_str();
         let Change::To(to) = change else {
             return match &rule.kind {
                 RuleKind::Must(m) => format!("let {} be left out", name(m)),
@@ -86,6 +107,11 @@ impl Problem {
             RuleKind::StrengthMin => moved("the floor of the strength".to_owned(), ""),
             RuleKind::StrengthMax => moved("the ceiling on the strength".to_owned(), ""),
             RuleKind::MaxMaterials => format!("allow {} materials", plain(to)),
+            RuleKind::MostOf(members) if members.len() > FEW => {
+                format!("allow {} of {} materials", plain(to), members.len())
+            }
+            RuleKind::MostOf(members) => format!("allow {} of {}", plain(to), names(members)),
+            RuleKind::Moves(_) => format!("let {} of the doses move", plain(to)),
             RuleKind::DoseMin(m) => moved(format!("the least dose of {}", name(m)), " ‰"),
             RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => moved(format!("the cap on {}", name(m)), " ‰"),
             RuleKind::DoseStep(m) => moved(format!("the step of {}", name(m)), " ‰"),
@@ -114,7 +140,9 @@ impl Problem {
             RuleKind::Concentrate { material, .. } => {
                 moved(format!("the advised most of {}", name(material)), " % of the concentrate")
             }
-            RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly => self.sentence(rule),
+            RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly | RuleKind::AtLeast(_) => {
+                self.sentence(rule)
+            }
         }
     }
 }

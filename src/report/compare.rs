@@ -172,7 +172,8 @@ fn file_of(formula: &Formula) -> String {
     formula.file.as_deref().unwrap_or_default().to_owned()
 }
 
-fn name_of(formula: &Formula) -> String {
+/// What a formula is called: its title, or its file.
+pub(super) fn name_of(formula: &Formula) -> String {
     formula.title.clone().unwrap_or_else(|| file_of(formula))
 }
 

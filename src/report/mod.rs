@@ -4,16 +4,25 @@
 //! command, and text and CSV are made from the same fields, so that no format
 //! can say what another does not know.
 
+pub mod buy;
 mod care;
+pub mod check;
 pub mod compare;
 mod csv;
+pub mod finding;
 mod formula;
 mod head;
 mod json;
 mod limits;
+mod offered;
+mod offers;
 mod ordered;
 pub mod propose;
+mod purchase;
+mod reasons;
+pub mod replace;
 pub mod text;
+mod worth;
 
 use serde::Serialize;
 
@@ -21,8 +30,12 @@ pub use care::{CAUTION, Care};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};
+pub use offered::Offered;
 pub use ordered::Ordered;
+pub use purchase::{Item, PackLine, PurchaseReport};
+pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
 pub use text::Page;
+pub use worth::{Around, BindingLine, WithoutLine};
 
 /// How a report is written out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

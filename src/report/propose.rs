@@ -3,13 +3,12 @@
 use serde::Serialize;
 
 use super::csv::{self, Csv};
-use super::{Care, FormulaReport, Head, Page, Report, text};
-use crate::analysis::conflict::Conflict;
-use crate::analysis::repair::{Reasons, Repair};
+use super::{Around, Care, FormulaReport, Head, Page, ReasonsReport, Report, text};
+use crate::analysis::explain::Explanation;
 use crate::analysis::replacement::replacement;
 use crate::analysis::single::best_single;
 use crate::brief::Brief;
-use crate::problem::{Change, Problem};
+use crate::problem::Problem;
 use crate::solve::{Solution, Status};
 
 /// The best formula that was found, how sure it is, and what it brings.
@@ -32,55 +31,16 @@ pub struct ProposeReport {
     pub replaces: Option<Replaces>,
     /// The nearest usable material that stands alone.
     pub best_single: Option<BestSingle>,
+    /// What holds the formula back and what could go from it.
+    #[serde(flatten)]
+    pub around: Around,
     /// What was checked and what was not; null where there is no formula.
     pub care: Option<Care>,
-    /// Rules that cannot stand together, from which none can be taken away
-    /// without making room; empty where there is a formula, or where they were
-    /// not found in time.
-    pub conflict: Vec<ConflictLine>,
-    /// Further conflicts, each found among the rules that no earlier one names.
-    pub further_conflicts: Vec<Vec<ConflictLine>>,
-    /// Changes that make room, the smallest first.
-    pub repairs: Vec<RepairLine>,
+    /// Why there is no formula, and what would mend it.
+    #[serde(flatten)]
+    pub reasons: ReasonsReport,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
-}
-
-/// A rule of a conflict.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ConflictLine {
-    /// The rule's id.
-    pub rule: String,
-    /// The file it was written in.
-    pub file: String,
-    /// The line, counted from 1.
-    pub line: usize,
-    /// The number it stands at; 1 for a rule that has none.
-    pub at: f64,
-    /// The rule as a sentence without a full stop.
-    pub sentence: String,
-}
-
-/// Changes after which there is a formula.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RepairLine {
-    /// What changes, all of it together.
-    pub changes: Vec<ChangeLine>,
-    /// Whether a formula was found that keeps the changed rules: always so.
-    pub proven: bool,
-}
-
-/// A change of one rule.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ChangeLine {
-    /// The rule's id.
-    pub rule: String,
-    /// The number it stands at.
-    pub from: f64,
-    /// The number it would stand at; null where it is dropped.
-    pub to: Option<f64>,
-    /// The change as an order without a full stop.
-    pub order: String,
 }
 
 /// The formula in the place of the material that its target describes.
@@ -115,7 +75,7 @@ impl ProposeReport {
         problem: &Problem,
         brief: &Brief,
         solution: &Solution,
-        reasons: &Reasons,
+        explanation: &Explanation,
         warnings: Vec<String>,
     ) -> ProposeReport {
         let answer = solution.answer.as_ref();
@@ -142,15 +102,9 @@ impl ProposeReport {
                 fidelity: single.fidelity_percent,
                 loss: single.loss,
             }),
+            around: answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation)),
             care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
-            conflict: reasons.conflicts.first().map(|conflict| conflict_lines(problem, conflict)).unwrap_or_default(),
-            further_conflicts: reasons
-                .conflicts
-                .iter()
-                .skip(1)
-                .map(|conflict| conflict_lines(problem, conflict))
-                .collect(),
-            repairs: reasons.repairs.iter().map(|repair| repair_line(problem, repair)).collect(),
+            reasons: ReasonsReport::new(problem, &explanation.reasons),
             warnings,
         }
     }
@@ -159,36 +113,6 @@ impl ProposeReport {
     pub fn is_proven(&self) -> bool {
         self.status == Status::Optimal.word()
     }
-}
-
-fn conflict_lines(problem: &Problem, conflict: &Conflict) -> Vec<ConflictLine> {
-    let line = |&index: &usize| {
-        let rule = &problem.rules[index];
-        ConflictLine {
-            rule: rule.id.clone(),
-            file: rule.place.file.to_string(),
-            line: rule.place.line,
-            at: rule.at,
-            sentence: problem.sentence(rule),
-        }
-    };
-    conflict.rules.iter().map(line).collect()
-}
-
-fn repair_line(problem: &Problem, repair: &Repair) -> RepairLine {
-    let line = |&(index, change): &(usize, Change)| {
-        let rule = &problem.rules[index];
-        ChangeLine {
-            rule: rule.id.clone(),
-            from: rule.at,
-            to: match change {
-                Change::To(to) => Some(to),
-                Change::Dropped => None,
-            },
-            order: problem.order(rule, change),
-        }
-    };
-    RepairLine { changes: repair.changes.iter().map(line).collect(), proven: true }
 }
 
 impl Report for ProposeReport {

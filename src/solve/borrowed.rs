@@ -94,7 +94,7 @@ pub fn whole(blend: &Blend, backend: Backend, verifier: &Verifier, control: &Con
     Ok(Solution::from_parts(answer, certificate.bound))
 }
 
-fn ratio(model: &DoseProgramme) -> Ratio {
+pub(super) fn ratio(model: &DoseProgramme) -> Ratio {
     Ratio {
         numerator: model.numerator.clone(),
         numerator_constant: 0.0,
@@ -115,7 +115,7 @@ fn no_answer(error: RatioError) -> Result<Option<Solution>, Failure> {
 /// A solver's doses on their grids with a sum of exactly 1000: nearest step,
 /// traces dropped, and the largest continuous dose with room takes up what
 /// rounding leaves. `None` where none has.
-fn to_grid(blend: &Blend, ppt: &[f64]) -> Option<Vec<Ppt>> {
+pub(super) fn to_grid(blend: &Blend, ppt: &[f64]) -> Option<Vec<Ppt>> {
     let mut doses: Vec<Ppt> = Vec::with_capacity(ppt.len());
     for (column, &ppt) in blend.columns.iter().zip(ppt) {
         let half = Ppt::from_units(column.step.units() / 2);

@@ -5,6 +5,7 @@ pub mod backend;
 mod borrowed;
 mod quiet;
 pub mod ratio;
+pub mod reach;
 pub mod search;
 mod verify;
 
@@ -91,7 +92,7 @@ pub enum Failure {
 }
 
 /// Proven when loss and bound differ by no more than this times max(1, loss).
-const PROVEN: f64 = 1e-6;
+pub const PROVEN: f64 = 1e-6;
 
 /// What is known of a problem before it is solved, from others like it.
 #[derive(Clone, Debug, Default)]
@@ -103,6 +104,10 @@ pub struct Start {
     /// the bound of a problem with the same rules or looser ones. 0 says
     /// nothing.
     pub bound: f64,
+    /// Formulas with a loss of this or more are of no use: a search may end
+    /// without one when it has shown that there is none below. The status is
+    /// then `Unknown`, and the bound is this, less what counts as equal.
+    pub ceiling: Option<f64>,
 }
 
 /// Finds the best formula of a problem.
@@ -149,9 +154,13 @@ impl Solution {
     }
 
     /// A solution from a formula and a proven bound.
-    fn from_parts(answer: Option<Answer>, bound: f64) -> Solution {
+    pub fn from_parts(answer: Option<Answer>, bound: f64) -> Solution {
         let Some(answer) = answer else {
-            return if bound.is_infinite() { Solution::infeasible() } else { Solution::unknown() };
+            return if bound.is_infinite() {
+                Solution::infeasible()
+            } else {
+                Solution { bound: Some(bound.max(0.0)), ..Solution::unknown() }
+            };
         };
         let loss = answer.evaluation.loss;
         let bound = bound.clamp(0.0, loss);
@@ -170,6 +179,7 @@ fn by_search(
     let known = Known {
         formulas: start.formulas.iter().filter_map(|formula| blend.column_doses(formula)).collect(),
         bound: start.bound,
+        ceiling: start.ceiling,
     };
     let outcome =
         search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, &known, control);

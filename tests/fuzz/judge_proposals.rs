@@ -6,6 +6,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use permil::analysis::broken::broken;
+use permil::analysis::check::{Check, Verdict};
+use permil::analysis::explain::Explanation;
 use permil::analysis::repair::Reasons;
 use permil::control::Control;
 use permil::escape::steers;
@@ -14,6 +16,7 @@ use permil::files::{self, Scenario, load_formula, save_formula};
 use permil::formula::Formula;
 use permil::problem::Problem;
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
+use permil::report::check::CheckReport;
 use permil::report::compare::CompareReport;
 use permil::report::propose::ProposeReport;
 use permil::report::{Format, Page, Report, render};
@@ -148,11 +151,15 @@ pub fn judge_scenario(
         }
         Feasibility::Unknown => {}
     }
-    let reasons = match auto.status {
-        Status::Infeasible if thorough => judge.reasons(&control)?,
-        _ => Reasons::default(),
+    // What takes solving again is asked of some.
+    let explanation = match auto.status {
+        Status::Infeasible if thorough => Explanation { reasons: judge.reasons(&control)?, ..Explanation::default() },
+        _ => Explanation::of(&problem, &auto, number.is_multiple_of(5) && thorough, Method::Auto, &soon(&control)),
     };
-    judge.report(&auto, &reasons)?;
+    judge.report(&auto, &explanation)?;
+    if number.is_multiple_of(5) && thorough {
+        judge.looked_at(&auto, witness.as_ref(), &soon(&control))?;
+    }
     judge.started(&auto, witness.as_ref(), &control)?;
     judge.compared(&auto, witness.as_ref())?;
     if let Some(answer) = &auto.answer {
@@ -166,6 +173,11 @@ pub fn judge_scenario(
         by_program(place, &auto, nodes)?;
     }
     Ok(())
+}
+
+/// The same, with little time: questions that solve many times over.
+fn soon(control: &Control) -> Control {
+    Control { deadline: Some(Instant::now() + Duration::from_secs(2)), ..control.clone() }
 }
 
 /// Whether a solution allows that there is a formula with this loss.
@@ -331,30 +343,58 @@ impl Judge<'_> {
 
     /// Conflicts are conflicts, and none of their rules is there for nothing.
     fn reasons(&self, control: &Control) -> Result<Reasons, String> {
-        let control = Control { deadline: Some(Instant::now() + Duration::from_secs(2)), ..control.clone() };
-        let reasons = Reasons::of(self.problem, &control);
-        let later = || Control { deadline: Some(Instant::now() + Duration::from_secs(2)), ..control.clone() };
+        let reasons = Reasons::of(self.problem, &soon(control));
+        // One stretch of time for all of them.
+        let checked = soon(control);
         let id = |rule: &usize| self.problem.rules[*rule].id.as_str();
         for conflict in &reasons.conflicts {
             let ids: Vec<&str> = conflict.rules.iter().map(id).collect();
-            let together = feasibility(&self.problem.with_rules(|rule| conflict.rules.contains(&rule)), &later());
+            let together = feasibility(&self.problem.with_rules(|rule| conflict.rules.contains(&rule)), &checked);
             must!(!matches!(together, Feasibility::Possible(_)), "{ids:?} can stand together");
             for &left_out in &conflict.rules {
                 let others = self.problem.with_rules(|rule| rule != left_out && conflict.rules.contains(&rule));
-                let possible = feasibility(&others, &later());
+                let possible = feasibility(&others, &checked);
                 must!(!matches!(possible, Feasibility::Impossible), "{} is not needed in {ids:?}", id(&left_out));
             }
         }
         for repair in &reasons.repairs {
-            let mended = feasibility(&self.problem.with_changes(&repair.changes), &later());
+            let mended = feasibility(&self.problem.with_changes(&repair.changes), &checked);
             must!(!matches!(mended, Feasibility::Impossible), "{:?} does not mend it", repair.changes);
         }
         Ok(reasons)
     }
 
+    /// A look at the brief agrees with the search, and its ranges hold what
+    /// formulas have.
+    fn looked_at(&self, auto: &Solution, witness: Option<&Formula>, control: &Control) -> Result<(), String> {
+        let check = Check::of(self.problem, control);
+        match check.verdict {
+            Verdict::Possible => must!(auto.status != Status::Infeasible, "check says that the rules can be kept"),
+            Verdict::Contradictory => {
+                must!(auto.answer.is_none() && witness.is_none(), "check says that the rules contradict each other");
+            }
+            Verdict::Unknown => {}
+        }
+        let report = CheckReport::new(self.problem, &self.scenario.brief, &check, Vec::new());
+        let json = self.formats(&report)?;
+        let formulas = auto.answer.iter().map(|answer| &answer.formula).chain(witness);
+        for formula in formulas {
+            let evaluation = evaluate(self.problem, formula).map_err(|error| error.to_string())?;
+            for (at, points) in evaluation.profile.iter().enumerate() {
+                let line = &json["ranges"][at];
+                let end =
+                    |key: &str, unless: f64| line[key].as_f64().filter(|_| line["proven"] == true).unwrap_or(unless);
+                let slack = 1e-6 * points.max(1.0);
+                let inside = end("low", 0.0) - slack <= *points && *points <= end("high", f64::INFINITY) + slack;
+                must!(inside, "{points} lies outside the range {line}");
+            }
+        }
+        Ok(())
+    }
+
     /// The report says what was found, in every format.
-    fn report(&self, solution: &Solution, reasons: &Reasons) -> Result<(), String> {
-        let report = ProposeReport::new(self.problem, &self.scenario.brief, solution, reasons, Vec::new());
+    fn report(&self, solution: &Solution, explanation: &Explanation) -> Result<(), String> {
+        let report = ProposeReport::new(self.problem, &self.scenario.brief, solution, explanation, Vec::new());
         let json = self.formats(&report)?;
         must!(json["status"] == solution.status.word(), "status {}", json["status"]);
         let number = |key: &str| json[key].as_f64();
@@ -395,7 +435,7 @@ impl Judge<'_> {
     /// What is known beforehand changes the way, not the answer.
     fn started(&self, auto: &Solution, witness: Option<&Formula>, control: &Control) -> Result<(), String> {
         let formulas = auto.answer.iter().map(|answer| &answer.formula).chain(witness).cloned().collect();
-        let start = Start { formulas, bound: auto.bound.unwrap_or(0.0) };
+        let start = Start { formulas, bound: auto.bound.unwrap_or(0.0), ..Start::default() };
         let solution =
             propose_from(self.problem, &start, Method::Search, control).map_err(|error| error.to_string())?;
         self.solution(&solution).map_err(|why| format!("started from an answer: {why}"))?;
@@ -445,20 +485,16 @@ impl Judge<'_> {
     }
 }
 
-/// The built program on the same files: the same status and the same loss.
+/// The built program on the same files: the same status and the same loss, and
+/// from no command anything but an answer.
 fn by_program(place: &Path, auto: &Solution, nodes: u64) -> Result<(), String> {
-    let brief = place.join("brief.toml");
-    let brief = brief.to_str().ok_or("a path")?;
-    let nodes = nodes.to_string();
-    let arguments =
-        ["propose", brief, "--format", "json", "--node-limit", &nodes, "--time-limit", "100000", "--threads", "1"];
-    // The reasons of an infeasible brief have no limit of their own here.
-    let arguments = if auto.status == Status::Infeasible {
-        [&arguments[..6], &["--time-limit", "2"]].concat()
-    } else {
-        arguments.to_vec()
-    };
-    let ran = program::permil(&arguments);
+    let path = |name: &str| place.join(name).to_string_lossy().into_owned();
+    let (brief, witness, nodes) = (path("brief.toml"), path("witness.toml"), nodes.to_string());
+    // The reasons of an infeasible brief have no limit but the time.
+    let seconds = if auto.status == Status::Infeasible { "2" } else { "100000" };
+    let limits = ["--format", "json", "--node-limit", &nodes, "--threads", "1", "--time-limit"];
+    let with = |words: &[&str], seconds: &str| program::permil(&[words, &limits, &[seconds]].concat());
+    let ran = with(&["propose", &brief, "--no-worth"], seconds);
     let status = match auto.status {
         Status::Optimal | Status::Feasible => 0,
         Status::Infeasible => 1,
@@ -469,5 +505,18 @@ fn by_program(place: &Path, auto: &Solution, nodes: u64) -> Result<(), String> {
     must!(json["status"] == auto.status.word(), "the program says {}", json["status"]);
     let loss = auto.answer.as_ref().map(|answer| answer.evaluation.loss);
     must!(json["loss"].as_f64() == loss, "the program says {}, not {loss:?}", json["loss"]);
+
+    let mut runs = vec![with(&["propose", &brief], "2"), with(&["check", &brief], "2"), with(&["buy", &brief], "2")];
+    if place.join("witness.toml").exists() {
+        let text = std::fs::read_to_string(&witness).unwrap_or_default();
+        let names = text.lines().filter_map(|line| line.split_once(" = ")).skip(1);
+        let first = names.map(|(name, _)| name.trim_matches('"')).find(|name| !name.contains('\\')).unwrap_or("M0");
+        runs.push(with(&["replace", &brief, &witness, "--out", first, "--rescale", "--free", "1"], "2"));
+        runs.push(program::permil(&["compare", &brief, &witness, "--rescale"]));
+    }
+    for ran in runs {
+        must!((0..=3).contains(&ran.status), "exit status {}: {}", ran.status, ran.stderr);
+        must!(!ran.stderr.contains("internal") && !ran.stderr.contains("panic"), "{}", ran.stderr);
+    }
     Ok(())
 }

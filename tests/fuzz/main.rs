@@ -45,8 +45,7 @@ fn broken_files_give_a_scenario_or_faults_with_places() {
 
 #[test]
 fn proposals_keep_every_rule_and_their_word() {
-    let found =
-        Campaign::short("briefs", 150).run(briefs::strategy(6, false), |case| judge_proposals::judge(case, NODES));
+    let found = Campaign::short("briefs", 150).run(briefs::strategy(6, false), |case| judge_proposals::judge(case, NODES));
     assert!(found.is_empty(), "{found:#?}");
 }
 

@@ -1,4 +1,4 @@
-//! Every formula of a problem whose doses all lie on grids, one by one.
+//! Every formula of a small problem, one after the other.
 
 use permil::evaluate::evaluate;
 use permil::formula::Formula;
@@ -6,13 +6,16 @@ use permil::problem::Problem;
 use permil::problem::check::{Checker, SEARCH_TOLERANCE};
 use permil::units::Ppt;
 
+/// Choices of doses beyond this are too many to go through.
+const MOST_CHOICES: usize = 12_000_000;
+
 /// How many ways there are to choose a dose for each column, whatever their
 /// sum; `None` where a dose is continuous or there are too many to count.
 pub fn choice_count(problem: &Problem) -> Option<usize> {
     let count = |domain: Result<permil::problem::DoseDomain, _>| match domain {
         Err(_) => Some(1),
-        Ok(domain) if !domain.on_grid() => None,
         Ok(domain) if domain.is_empty() => Some(1),
+        Ok(domain) if !domain.on_grid() => None,
         Ok(domain) if domain.step.is_zero() => Some(2),
         Ok(domain) => usize::try_from((domain.most - domain.least).units() / domain.step.units() + 2).ok(),
     };
@@ -76,4 +79,9 @@ pub fn least_loss(problem: &Problem) -> f64 {
         }
     });
     best
+}
+
+/// The same; `None` where they are too many to list.
+pub fn least_by_listing(problem: &Problem) -> Option<f64> {
+    choice_count(problem).is_some_and(|count| count <= MOST_CHOICES).then(|| least_loss(problem))
 }

@@ -9,7 +9,9 @@ pub mod published;
 pub mod random;
 
 use permil::control::Control;
+use permil::files;
 use permil::model::programme::Programme;
+use permil::problem::Problem;
 use permil::solve::backend::{Backend, LpSolution, SolveError};
 
 /// Solves without a deadline.
@@ -23,4 +25,16 @@ pub fn solve(backend: Backend, programme: &Programme) -> Result<LpSolution, Solv
 pub fn assert_close(got: f64, wanted: f64, relative: f64, what: &str) {
     let by = (got - wanted).abs();
     assert!(by <= relative * wanted.abs().max(1.0), "{what}: {got} instead of {wanted}, off by {by:e}");
+}
+
+/// The problem of a brief that names palette.toml, from the texts of the two.
+#[track_caller]
+pub fn load(palette: &str, brief: &str) -> Problem {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("palette.toml"), palette).expect("written");
+    std::fs::write(folder.path().join("brief.toml"), brief).expect("written");
+    match files::load_scenario(&folder.path().join("brief.toml")) {
+        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
+        Err(faults) => panic!("{}\n{brief}", faults.render(false)),
+    }
 }

@@ -1,8 +1,11 @@
 //! The built program, run as a user runs it.
 
+use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
+
+use serde::de::{Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 
 /// One run of the program: what it wrote and its exit status.
 pub struct Ran {
@@ -16,7 +19,7 @@ impl Ran {
     #[track_caller]
     pub fn json(&self) -> serde_json::Value {
         match serde_json::from_str(&self.stdout) {
-            Ok(value) => value,
+            Ok(Unique(value)) => value,
             Err(error) => panic!("{error} in {}\n{}", self.stdout, self.stderr),
         }
     }
@@ -36,6 +39,68 @@ impl From<Output> for Ran {
             stderr: String::from_utf8(output.stderr).unwrap(),
             status: output.status.code().unwrap_or(-1),
         }
+    }
+}
+
+/// JSON in which no object has a key twice: other readers may keep the first of
+/// them, or neither.
+struct Unique(serde_json::Value);
+
+impl<'de> Deserialize<'de> for Unique {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Unique, D::Error> {
+        deserializer.deserialize_any(UniqueVisitor)
+    }
+}
+
+struct UniqueVisitor;
+
+impl<'de> Visitor<'de> for UniqueVisitor {
+    type Value = Unique;
+
+    fn expecting(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str("JSON")
+    }
+
+    fn visit_bool<E: Error>(self, value: bool) -> Result<Unique, E> {
+        Ok(Unique(value.into()))
+    }
+
+    fn visit_i64<E: Error>(self, value: i64) -> Result<Unique, E> {
+        Ok(Unique(value.into()))
+    }
+
+    fn visit_u64<E: Error>(self, value: u64) -> Result<Unique, E> {
+        Ok(Unique(value.into()))
+    }
+
+    fn visit_f64<E: Error>(self, value: f64) -> Result<Unique, E> {
+        Ok(Unique(value.into()))
+    }
+
+    fn visit_str<E: Error>(self, value: &str) -> Result<Unique, E> {
+        Ok(Unique(value.into()))
+    }
+
+    fn visit_unit<E: Error>(self) -> Result<Unique, E> {
+        Ok(Unique(serde_json::Value::Null))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Unique, A::Error> {
+        let mut list = Vec::new();
+        while let Some(Unique(item)) = items.next_element()? {
+            list.push(item);
+        }
+        Ok(Unique(list.into()))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<Unique, A::Error> {
+        let mut map = serde_json::Map::new();
+        while let Some((key, Unique(value))) = entries.next_entry::<String, Unique>()? {
+            if map.insert(key.clone(), value).is_some() {
+                return Err(A::Error::custom(format!("the key {key} stands twice")));
+            }
+        }
+        Ok(Unique(map.into()))
     }
 }
 
@@ -111,4 +176,38 @@ pub fn reference_cases() -> Vec<PathBuf> {
     let mut folders: Vec<PathBuf> = fs::read_dir(cases).unwrap().map(|entry| entry.unwrap().path()).collect();
     folders.sort();
     folders
+}
+
+/// Text as it should be: at most 80 columns, nothing trailing, no claim.
+#[track_caller]
+pub fn reads_well(text: &str) {
+    for line in text.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+        assert_eq!(line, line.trim_end());
+        assert!(!line.chars().any(char::is_control), "{line:?}");
+    }
+    let words = text.to_lowercase();
+    for word in words.split(|c: char| !c.is_alphabetic()) {
+        assert!(!["safe", "compliant", "certified", "hypoallergenic"].contains(&word), "{word}");
+    }
+}
+
+/// Without what depends on how a proof was found, and with nine decimals: the
+/// last ones of a power differ between machines.
+pub fn settled(text: &str) -> String {
+    let of_proof = |line: &&str| !["\"bound\"", "\"bound_fidelity\"", "\"nodes\""].iter().any(|key| line.contains(key));
+    let mut settled = String::new();
+    for line in text.lines().filter(of_proof) {
+        for piece in line.split_inclusive([' ', ',', ';']) {
+            let number = piece.trim_end_matches([' ', ',', ';']);
+            match (number.split_once('.'), number.parse::<f64>()) {
+                (Some((_, decimals)), Ok(value)) if decimals.len() > 9 => {
+                    settled += &format!("{value:.9}{}", &piece[number.len()..]);
+                }
+                _ => settled += piece,
+            }
+        }
+        settled.push('\n');
+    }
+    settled
 }

@@ -1,7 +1,10 @@
 //! Random programmes: some that have an optimum by construction, some of
-//! which nothing is known.
+//! which nothing is known. Random scenarios, small enough to list.
+
+use std::fmt::Write as _;
 
 use permil::model::programme::{Programme, Relation, Sense};
+use rand::seq::index::sample;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -62,4 +65,126 @@ pub fn anything(seed: u64) -> Programme {
         programme.row(coefficients, relation, whole(-4, 4));
     }
     programme
+}
+
+/// A seeded palette and brief as the texts of their files.
+pub fn scenario(seed: u64) -> (String, String) {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let materials = random.random_range(3..=5usize);
+    let descriptors = random.random_range(2..=4usize);
+    let carrier = random.random_bool(0.4);
+    let mut palette = String::from("[descriptors]\n");
+    for d in 0..descriptors {
+        writeln!(palette, "note{d} = \"made up\"").unwrap();
+    }
+    for m in 0..materials {
+        let strength = 10f64.powf(random.random_range(-1.0..3.0));
+        let price = random.random_range(1..200);
+        writeln!(palette, "[[material]]\nname = \"M{m}\"\nstrength = {strength:.3}\nprice = {price}").unwrap();
+        let count = random.random_range(1..=descriptors);
+        let scores: Vec<String> = sample(&mut random, descriptors, count)
+            .into_iter()
+            .map(|d| format!("note{d} = {}", random.random_range(1..=10)))
+            .collect();
+        writeln!(palette, "scores = {{ {} }}\ntags = [\"t{}\"]", scores.join(", "), m % 2).unwrap();
+    }
+    if carrier {
+        palette.push_str("[[material]]\nname = \"C\"\nstrength = 0\nprice = 2\n");
+    }
+
+    let mut brief = String::from("palette = \"palette.toml\"\n");
+    writeln!(brief, "match = \"{}\"", if seed.is_multiple_of(2) { "balance" } else { "level" }).unwrap();
+    brief.push_str("[target]\n");
+    for d in 0..descriptors {
+        let score = random.random_range(1..=8);
+        if random.random_bool(0.3) {
+            let bound = if random.random_bool(0.5) {
+                format!("max = {}", (score + 3).min(10))
+            } else {
+                format!("min = {}", score.min(2))
+            };
+            let weight = random.random_range(1..=3);
+            writeln!(brief, "note{d} = {{ score = {score}, weight = {weight}, excess = 2, {bound} }}").unwrap();
+        } else {
+            writeln!(brief, "note{d} = {score}").unwrap();
+        }
+    }
+    let steps = [50.0, 100.0, 125.0, 40.0];
+    let step = steps[random.random_range(0..steps.len())];
+    writeln!(brief, "[formula]\nstep = {step}").unwrap();
+    if random.random_bool(0.6) {
+        writeln!(brief, "max_materials = {}", random.random_range(2..=materials)).unwrap();
+    }
+    if random.random_bool(0.5) {
+        writeln!(brief, "min_dose = {}", random.random_range(30..200)).unwrap();
+    }
+    if random.random_bool(0.3) {
+        writeln!(brief, "strength = {{ min = {} }}", random.random_range(1..30)).unwrap();
+    }
+    writeln!(brief, "[budget]\nmax_price = {}", random.random_range(30..200)).unwrap();
+    if random.random_bool(0.2) {
+        writeln!(brief, "max_price_of_effect = {}", random.random_range(1..100)).unwrap();
+    }
+    brief.push_str("[doses]\n");
+    if carrier {
+        writeln!(brief, "\"C\" = {{ max = {} }}", random.random_range(100..900)).unwrap();
+    }
+    for m in 0..materials {
+        match random.random_range(0..8) {
+            0 => writeln!(brief, "\"M{m}\" = {{ step = {}, max = 500 }}", [5.0, 12.5, 20.0][m % 3]).unwrap(),
+            1 => writeln!(brief, "\"M{m}\" = {{ fixed = {} }}", [35.5, 80.0, 120.0][m % 3]).unwrap(),
+            2 => writeln!(brief, "\"M{m}\" = {{ use = \"must\", min = 60, max = 700 }}").unwrap(),
+            3 => writeln!(brief, "\"M{m}\" = {{ max = {} }}", random.random_range(100..600)).unwrap(),
+            _ => {}
+        }
+    }
+    if random.random_bool(0.3) {
+        writeln!(brief, "[[group]]\nname = \"g\"\ntag = \"t0\"\nmin = 100\nmax = 800").unwrap();
+    }
+    if random.random_bool(0.3) {
+        writeln!(brief, "[[ratio]]\nof = \"M0\"\nto = \"M1\"\nmin = 0.5\nmax = 3").unwrap();
+    }
+    (palette, brief)
+}
+
+/// A seeded palette of `own` materials on the shelf and `wished` ones that
+/// could be bought, and a brief, as the texts of their files. Every second
+/// brief wants whole parts and few materials, the others leave doses free.
+pub fn shopping(seed: u64, own: usize, wished: usize) -> (String, String) {
+    const DESCRIPTORS: usize = 6;
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let mut palette = String::from("[descriptors]\n");
+    for d in 0..DESCRIPTORS {
+        writeln!(palette, "note{d} = \"made up\"").unwrap();
+    }
+    for m in 0..own + wished {
+        let strength = 10f64.powf(random.random_range(0.0..2.5));
+        let price = random.random_range(5..100);
+        writeln!(palette, "[[material]]\nname = \"M{m:02}\"\nstrength = {strength:.3}\nprice = {price}").unwrap();
+        let count = random.random_range(1..=3);
+        let scores: Vec<String> = sample(&mut random, DESCRIPTORS, count)
+            .into_iter()
+            .map(|d| format!("note{d} = {}", random.random_range(1..=10)))
+            .collect();
+        writeln!(palette, "scores = {{ {} }}\ntags = [\"t{}\"]", scores.join(", "), m % 2).unwrap();
+        if m >= own {
+            palette.push_str("have = false\n");
+        }
+    }
+    let mut brief = String::from("palette = \"palette.toml\"\n");
+    writeln!(brief, "match = \"{}\"\n[target]", if seed % 4 < 2 { "balance" } else { "level" }).unwrap();
+    for d in 0..DESCRIPTORS {
+        writeln!(brief, "note{d} = {}", random.random_range(u32::from(d == 0)..=6)).unwrap();
+    }
+    if seed.is_multiple_of(2) {
+        let most = random.random_range(3..=4);
+        writeln!(brief, "[formula]\nstep = 5\nmin_dose = 10\nmax_materials = {most}").unwrap();
+    }
+    if random.random_bool(0.6) {
+        writeln!(brief, "[budget]\nmax_price = {}", random.random_range(20..80)).unwrap();
+    }
+    if random.random_bool(0.4) {
+        writeln!(brief, "[[group]]\nname = \"g\"\ntag = \"t0\"\nmax = {}", random.random_range(300..900)).unwrap();
+    }
+    (palette, brief)
 }

@@ -4,12 +4,12 @@ use crate::brief::{Basis, Brief, Permission};
 use crate::files::fault::{Fault, Tally};
 use crate::files::palette::Shelf;
 use crate::files::snippet::short;
-use crate::files::source::Source;
+use crate::files::wishlist::Origins;
 
 /// In basis neat the `min` of a diluted material counts neat, as its `max`
 /// does. The complaint stands at the material, unless the brief gives it a
 /// least dose of its own or leaves it out.
-pub(super) fn check_min_and_max(brief: &Brief, shelf: &Shelf, source: &Source, others: &mut Tally) {
+pub(super) fn check_min_and_max(brief: &Brief, shelf: &Shelf, origins: &Origins, others: &mut Tally) {
     if brief.basis != Basis::Neat {
         return;
     }
@@ -27,7 +27,7 @@ pub(super) fn check_min_and_max(brief: &Brief, shelf: &Shelf, source: &Source, o
                 "`min` is on line {}, `max` on line {}; with basis = \"neat\" in the brief both count neat parts",
                 min.place.line, max.place.line
             );
-            faults.push(Fault::at(source, span.clone(), message).help(help));
+            faults.push(Fault::at(origins.of(index), span.clone(), message).help(help));
         }
     }
     others.add((faults, 0));

@@ -20,6 +20,7 @@ use super::reach::read_named;
 use super::rule::ordered_numbers;
 use super::value::Field;
 use super::walk::Table;
+use super::wishlist::Origins;
 use crate::brief::{Basis, Brief, Match};
 use crate::limits::Limits;
 use crate::palette::Palette;
@@ -54,9 +55,25 @@ impl Known<'_> {
     }
 }
 
+/// What a brief is read for.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Purpose<'p> {
+    /// Whether materials that are not on the shelf are of interest even where
+    /// the brief leaves them out.
+    pub(super) buying: bool,
+    /// A palette of materials that could be bought besides.
+    pub(super) wishlist: Option<&'p Path>,
+}
+
 /// Reads a brief and what it names. The faults of the brief go to its own
 /// sink, those of the other files to `others`.
-pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mut Tally) -> Scenario {
+pub(super) fn read(
+    sink: &Sink<'_>,
+    root: &DeTable<'_>,
+    path: &Path,
+    purpose: Purpose<'_>,
+    others: &mut Tally,
+) -> Scenario {
     let root = Table::root(sink, root);
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut warnings = Vec::new();
@@ -66,10 +83,13 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mu
         let named = field.name()?;
         read_named(field, folder, named, others, palette::read)
     });
-    let (shelf_source, shelf) = match named {
-        Some((source, shelf)) => (Some(source), shelf),
+    let (mut origins, mut shelf) = match named {
+        Some((source, shelf)) => (Some(Origins::new(source, shelf.palette.materials.len())), shelf),
         None => (None, Shelf::unknown()),
     };
+    if let (Some(origins), Some(wishlist)) = (&mut origins, purpose.wishlist) {
+        origins.add_wishlist(&mut shelf, wishlist, others);
+    }
     if !shelf.names_known {
         others.note(format!("the names in {} were not held against the palette, which did not load", path.display()));
     }
@@ -100,11 +120,11 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, others: &mu
     let formula_known = sink.broken.is_empty() && sink.count() == before;
     let entries = root.get("doses").map(|field| doses::doses(field, &known, formula_known.then_some(&brief)));
     brief.doses = entries.unwrap_or_default();
-    if let (true, Some(source)) = (trusted && sink.count() == before, &shelf_source) {
-        bounds::check_min_and_max(&brief, &shelf, source, others);
+    if let (true, Some(origins)) = (trusted && sink.count() == before, &origins) {
+        bounds::check_min_and_max(&brief, &shelf, origins, others);
     }
-    if let (true, Some(source)) = (target_known && sink.count() == before, &shelf_source) {
-        money::check_prices(&brief, &shelf, source, others);
+    if let (true, Some(origins)) = (target_known && sink.count() == before, &origins) {
+        money::check_prices(&brief, &shelf, origins, purpose.buying, others);
         doses::warn_of_only(&brief, &shelf.palette, &mut warnings);
     }
 

@@ -35,7 +35,7 @@ pub(super) fn target_from(
     let palette = known.shelf.names_known.then_some(known.palette());
     let read =
         read_named(inner, folder, inner.name()?, others, |sink, root| formula::read(sink, root, palette, warnings));
-    read.map(|(_, formula)| TargetFrom::Formula(field.placed(formula)))
+    read.map(|(_, read)| TargetFrom::Formula(field.placed(read.formula)))
 }
 
 /// The entries of `[target]`.

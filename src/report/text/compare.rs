@@ -160,7 +160,8 @@ fn whom(report: &CompareReport, block: &[usize]) -> String {
     block.iter().map(|&at| letter(at)).collect::<Vec<_>>().join(", ")
 }
 
-fn signed(gap: f64) -> String {
+/// A difference with its sign.
+pub fn signed(gap: f64) -> String {
     let sign = if gap < 0.0 { '−' } else { '+' };
     let text = rounded(gap.abs(), 2);
     if text == "0.00" { text } else { format!("{sign}{text}") }
@@ -202,7 +203,8 @@ fn broken(report: &CompareReport, used: &[usize], page: &Page, out: &mut String)
     }
 }
 
-fn sentence(line: &BrokenLine) -> String {
+/// A broken rule in words, with its place.
+pub fn sentence(line: &BrokenLine) -> String {
     let place = match line.line {
         Some(number) => format!("{}:{number}", escaped(&line.file)),
         None => escaped(&line.file),

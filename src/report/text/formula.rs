@@ -90,7 +90,7 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
 }
 
 /// A sum under a column of aligned numbers.
-fn with_blanks(sum: &str, column: &[String]) -> String {
+pub fn with_blanks(sum: &str, column: &[String]) -> String {
     let point = |text: &str| text.find('.').map(|at| text.len() - at);
     let blanks = |text: &str| text.len() - text.trim_end().len();
     let most = column.iter().map(|text| point(text).unwrap_or_else(|| blanks(text))).max().unwrap_or(0);

@@ -2,7 +2,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, limits};
+use super::{care, formula, limits, reasons, worth};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::report::propose::ProposeReport;
@@ -20,6 +20,8 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
     formula::parts(&report.formula, page, &mut out);
     formula::brings(&report.formula, page, &mut out);
     formula::gaps(&report.formula, report.head.matching, page, &mut out);
+    worth::binding(&report.around, page, &mut out);
+    worth::without(&report.around, page, &mut out);
     care::before_limits(care, page, &mut out);
     limits::limits(&report.formula, page, &mut out);
     let lines: Vec<_> = report.formula.limits.iter().collect();
@@ -30,50 +32,12 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
 fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
     if report.status == "infeasible" {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
-        reasons(report, page, out);
+        reasons::reasons(&report.reasons, page, out);
     } else {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
         let text = "No formula was found, and it is not proven that there is none. A longer \
                     --time-limit, or another --solver, may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
-    }
-}
-
-/// Why there is no formula, and what would mend it.
-fn reasons(report: &ProposeReport, page: &Page, out: &mut String) {
-    let say = |out: &mut String, text: &str| page.paragraph(out, "  ", 2, text, Ink::Plain);
-    if report.conflict.is_empty() {
-        say(
-            out,
-            "Its rules contradict each other, or nothing that may be used has an odour; which rules they are was not found in the time allowed.",
-        );
-        return;
-    }
-    let all = std::iter::once(&report.conflict).chain(&report.further_conflicts);
-    for (index, conflict) in all.enumerate() {
-        out.push('\n');
-        say(out, if index == 0 { "These rules cannot stand together:" } else { "And neither can these:" });
-        for line in conflict {
-            let text = format!("{} ({}:{})", escaped(&line.sentence), escaped(&line.file), line.line);
-            page.paragraph(out, "  - ", 4, &text, Ink::Plain);
-        }
-    }
-    out.push('\n');
-    match &report.repairs[..] {
-        [] => say(out, "What would mend it was not found in the time allowed."),
-        [joint] if joint.changes.len() > 1 => {
-            say(out, "No single change suffices. Together these do, as a formula shows:");
-            for change in &joint.changes {
-                page.paragraph(out, "  - ", 4, &escaped(&change.order), Ink::Plain);
-            }
-        }
-        repairs => {
-            let any = if repairs.len() == 1 { "This change makes" } else { "Any one of these changes makes" };
-            say(out, &format!("{any} room, as a formula shows:"));
-            for change in repairs.iter().flat_map(|repair| &repair.changes) {
-                page.paragraph(out, "  - ", 4, &escaped(&change.order), Ink::Plain);
-            }
-        }
     }
 }
 
@@ -97,6 +61,10 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         )
     };
     line("Match on paper", format!("{} %", rounded(fidelity, 2)), sure, ink);
+    if let Some(doubt) = report.around.give_or_take {
+        let words = "one standard deviation, from scores and strengths".to_owned();
+        line("", format!("\u{b1}{}  ", rounded(doubt, 1)), words, Ink::Plain);
+    }
     if let Some(second) = &report.formula.second_opinion {
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);

@@ -173,8 +173,8 @@ impl Tree<'_> {
             shares: [1.0, 1.0],
             score: 0.0,
         };
-        if !point.count_holds {
-            return point.undecided.iter().map(|&k| on_use(k)).collect();
+        if !point.count_holds() {
+            return point.too_many(&self.relaxation).map(on_use).collect();
         }
         if !point.too_small.is_empty() {
             return point.too_small.iter().map(|&k| on_use(k)).collect();
@@ -190,6 +190,23 @@ impl Tree<'_> {
             }
         };
         point.between.iter().map(on_dose).collect()
+    }
+
+    /// A remainder whose sum at the node's point completes no coarse sum: its
+    /// index and the next sum below that does. The one that is furthest off.
+    pub(super) fn uncompleted(&self, node: &Node) -> Option<(usize, Ppt)> {
+        let mut furthest: Option<(f64, usize, Ppt)> = None;
+        for (index, kept) in self.relaxation.remainders.iter().enumerate() {
+            let sum = Ppt::from_ppt(node.state.value(kept.column) * kept.unit_ppt);
+            let below = kept.remainder.down(sum);
+            let share = (sum - below).as_f64() / kept.remainder.step.as_f64();
+            let off = share.min(1.0 - share);
+            let (least, most) = node.remainders[index];
+            if off > 1e-4 && below >= least && below < most && furthest.is_none_or(|(known, ..)| off > known) {
+                furthest = Some((off, index, below));
+            }
+        }
+        furthest.map(|(_, index, below)| (index, below))
     }
 
     /// The rise of the bound when a decision is taken, after a short run;

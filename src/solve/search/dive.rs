@@ -4,6 +4,7 @@
 
 use super::node::{Decision, Node, Standing};
 use super::point::Point;
+use super::relaxation::Count;
 use super::simplex::Ended;
 use super::tree::Tree;
 use crate::units::Ppt;
@@ -37,15 +38,15 @@ impl Tree<'_> {
                 return;
             }
             let point = Point::read(&node, &self.relaxation, &self.grid);
-            if !point.count_holds {
-                let surplus = node.used + point.undecided.len() - self.relaxation.count.map_or(0, |count| count.most);
-                for k in self.least_important(&point, order, surplus.div_ceil(3)) {
+            if let Some(count) = point.surplus.iter().position(|&surplus| surplus > 0) {
+                let surplus = point.surplus[count];
+                for k in self.least_important(&point, count, order, surplus.div_ceil(3)) {
                     if !node.decide(k, Decision::Out, &self.grid) {
                         return;
                     }
                 }
                 // What the point does not use stays out: the dive narrows.
-                for k in 0..self.relaxation.n {
+                for &k in &self.relaxation.counts[count].members {
                     if node.standing[k] == Standing::Undecided && point.ppt[k] <= 0.0 && surplus <= 3 {
                         node.decide(k, Decision::Out, &self.grid);
                     }
@@ -85,8 +86,8 @@ impl Tree<'_> {
         true
     }
 
-    /// The undecided materials that matter least to a point.
-    fn least_important(&self, point: &Point, order: Order, how_many: usize) -> Vec<usize> {
+    /// The undecided materials of a count that matter least to a point.
+    fn least_important(&self, point: &Point, count: usize, order: Order, how_many: usize) -> Vec<usize> {
         let total: f64 = point.ppt.iter().zip(&self.blend.columns).map(|(ppt, column)| ppt * column.weight).sum();
         let importance = |k: usize| {
             let odour = point.ppt[k] * self.blend.columns[k].weight / total.max(f64::MIN_POSITIVE);
@@ -95,7 +96,8 @@ impl Tree<'_> {
                 Order::Odour => odour,
             }
         };
-        let mut undecided = point.undecided.clone();
+        let counts = |k: &usize| self.relaxation.counts_of[*k].contains(&count);
+        let mut undecided: Vec<usize> = point.undecided.iter().copied().filter(counts).collect();
         undecided.sort_by(|&a, &b| importance(a).total_cmp(&importance(b)).then(a.cmp(&b)));
         undecided.truncate(how_many);
         undecided
@@ -105,11 +107,8 @@ impl Tree<'_> {
     /// the result.
     pub(super) fn offer_rounded(&mut self, node: &Node, point: &Point) {
         let Some(doses) = super::rounding::round(self.blend, &self.grid, &point.ppt) else { return };
-        if self
-            .relaxation
-            .count
-            .is_some_and(|count| doses.iter().filter(|dose| **dose > Ppt::ZERO).count() > count.most)
-        {
+        let used = |count: &Count| count.members.iter().filter(|&&k| doses[k] > Ppt::ZERO).count();
+        if self.relaxation.counts.iter().any(|count| used(count) > count.most) {
             return;
         }
         debug_assert_eq!(doses.len(), node.standing.len());

@@ -24,6 +24,8 @@ enum Verdict {
     Split(Branch),
     /// It is split at this D.
     SplitSpan(f64),
+    /// It is split on a remainder: at most this sum, or the next one up.
+    SplitRemainder(usize, Ppt),
 }
 
 impl Tree<'_> {
@@ -37,7 +39,7 @@ impl Tree<'_> {
             Verdict::Closed => return Ending::Closed,
             Verdict::Exhausted(loss) if loss >= self.cut() => return Ending::Closed,
             Verdict::Exhausted(loss) => return Ending::Stopped(loss),
-            Verdict::Split(_) | Verdict::SplitSpan(_) => {}
+            Verdict::Split(_) | Verdict::SplitSpan(_) | Verdict::SplitRemainder(..) => {}
         }
         let restriction = Restriction::new(self.blend, &root);
         if restriction.is_worthwhile(self.blend) {
@@ -61,7 +63,7 @@ impl Tree<'_> {
         inner.pseudo_costs = self.pseudo_costs.restricted(&restriction.kept);
         (inner.best_loss, inner.limit, inner.proven) = (self.best_loss, self.limit, self.proven);
         (inner.nodes, inner.roundings) = (self.nodes, self.roundings);
-        inner.aim = self.aim;
+        (inner.aim, inner.has_ceiling) = (self.aim, self.has_ceiling);
         inner.present_price = self.price_of_found();
         inner.last_node = budget.map(|budget| self.nodes + budget);
         let ending = inner.explore_below(inner_root);
@@ -96,6 +98,17 @@ impl Tree<'_> {
             match self.examine(&mut node) {
                 Verdict::Closed => {}
                 Verdict::Exhausted(loss) => exhausted = exhausted.min(loss),
+                Verdict::SplitRemainder(index, below) => {
+                    let above = below + self.relaxation.remainders[index].remainder.step;
+                    let mut less = node.clone();
+                    let mut more = node;
+                    if less.bound_remainder(index, Ppt::ZERO, below) {
+                        stack.push(less);
+                    }
+                    if more.bound_remainder(index, above, Ppt::WHOLE) {
+                        stack.push(more);
+                    }
+                }
                 Verdict::SplitSpan(middle) => {
                     let (least, most) = node.span;
                     let mut less = node.clone();
@@ -167,7 +180,7 @@ impl Tree<'_> {
             if !sound {
                 return self.split_anyhow(node, &point);
             }
-            if point.count_holds && point.too_small.is_empty() {
+            if point.count_holds() && point.too_small.is_empty() {
                 self.roundings += 1;
                 if self.roundings <= 100 || self.roundings.is_multiple_of(16) {
                     let before = self.cut();
@@ -176,6 +189,12 @@ impl Tree<'_> {
                         continue;
                     }
                 }
+            }
+            if point.count_holds()
+                && point.too_small.is_empty()
+                && let Some((index, below)) = self.uncompleted(node)
+            {
+                return Verdict::SplitRemainder(index, below);
             }
             match self.choose(node, &point) {
                 Some(Choice::Split(branch)) => return Verdict::Split(branch),

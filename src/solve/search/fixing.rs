@@ -18,12 +18,14 @@ pub fn fix(node: &mut Node, relaxation: &Relaxation, grid: &Grid, bound: &SafeBo
     let n = relaxation.n;
     // Comparisons below are kept on the cautious side by this much.
     let gap = -bound.value * (1.0 + 1e-9) + 1e-13;
-    let count_multiplier = relaxation.count.map_or(0.0, |count| node.state.multipliers[count.row]);
-    let one_more = (-count_multiplier).max(0.0);
+    let multipliers: Vec<f64> = relaxation.counts.iter().map(|count| node.state.multipliers[count.row]).collect();
     let mut decisions = 0;
     for k in 0..n {
         let scale = relaxation.scale_ppt[k];
-        let (least, most) = (node.least[k].as_f64() / scale, node.most[k].as_f64() / scale);
+        // The boxes that the bound was computed for: a narrowed D makes them
+        // smaller than the doses alone would.
+        let column = if node.standing[k] == Standing::Undecided { k } else { n + k };
+        let (least, most) = (node.least[k].as_f64() / scale, node.state.upper[column]);
         match node.standing[k] {
             Standing::Out => {}
             Standing::Undecided => {
@@ -31,7 +33,9 @@ pub fn fix(node: &mut Node, relaxation: &Relaxation, grid: &Grid, bound: &SafeBo
                 // What the material gives the bound while undecided.
                 let now = (d * most).min(0.0);
                 let coefficient = if relaxation.most[k] > 0.0 { 1.0 / relaxation.most[k] } else { 0.0 };
-                let d_in = d + count_multiplier * coefficient;
+                let own = || relaxation.counts_of[k].iter().map(|&count| multipliers[count]);
+                let d_in = d + own().sum::<f64>() * coefficient;
+                let one_more: f64 = own().map(|multiplier| (-multiplier).max(0.0)).sum();
                 let at = |dose: f64| one_more + d_in * dose - now;
                 if at(least).min(at(most)) >= gap {
                     node.decide(k, Decision::Out, grid);

@@ -5,7 +5,7 @@
 //! One file a subject: `lp` (the programme and what multipliers prove),
 //! `simplex` (a basis and what belongs to it), `iterate` (its steps),
 //! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
-//! `node`, `grid` (steps and the sum of 1000), `fixing`, `point`, `branching`,
+//! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
 //! `explore` (one tree), `tree` (the
 //! search and its targets).
@@ -22,6 +22,7 @@ pub mod lp;
 mod node;
 mod point;
 mod relaxation;
+mod remainder;
 mod restriction;
 mod rounding;
 pub mod simplex;

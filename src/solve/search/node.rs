@@ -1,6 +1,8 @@
 //! A node of the search: what is decided about each material, and the
 //! relaxation's state under those decisions.
 
+use std::sync::Arc;
+
 use super::grid::Grid;
 use super::relaxation::Relaxation;
 use super::simplex::{Scratch, State};
@@ -41,8 +43,10 @@ pub struct Node {
     pub least: Vec<Ppt>,
     /// Greatest dose of each material.
     pub most: Vec<Ppt>,
-    /// Materials that are in and count.
-    pub used: usize,
+    /// For each count rule, how many of its materials are in.
+    pub used: Vec<usize>,
+    /// The count rules of each material.
+    counts_of: Arc<[Vec<usize>]>,
     /// Depth below the root.
     pub depth: u32,
     /// `N - lambda D` is at least this inside the node, in scaled units, for
@@ -50,6 +54,8 @@ pub struct Node {
     pub floor: (f64, f64),
     /// Least and greatest D inside the node, in units of its column.
     pub span: (f64, f64),
+    /// Least and greatest sum of each of the relaxation's remainders.
+    pub remainders: Vec<(Ppt, Ppt)>,
     /// Boxes that changed since the state last saw them.
     pending: Vec<usize>,
 }
@@ -64,10 +70,16 @@ impl Node {
             standing: vec![Standing::Undecided; n],
             least: blend.columns.iter().map(|column| column.least).collect(),
             most: blend.columns.iter().map(|column| column.most).collect(),
-            used: 0,
+            used: vec![0; relaxation.counts.len()],
+            counts_of: Arc::clone(&relaxation.counts_of),
             depth: 0,
             floor: (f64::NEG_INFINITY, f64::INFINITY),
             span: (relaxation.lower[relaxation.d], relaxation.upper[relaxation.d]),
+            remainders: relaxation
+                .remainders
+                .iter()
+                .map(|kept| (kept.remainder.up(Ppt::ZERO), kept.remainder.down(kept.remainder.most)))
+                .collect(),
             pending: (0..n).collect(),
         };
         for (k, column) in blend.columns.iter().enumerate() {
@@ -75,8 +87,8 @@ impl Node {
                 node.standing[k] = Standing::Out;
             } else if column.must {
                 node.standing[k] = Standing::In;
-                node.used += 1;
-            } else if relaxation.count.is_none() && column.least <= column.step.max(Ppt::LEAST) {
+                relaxation.counts_of[k].iter().for_each(|&count| node.used[count] += 1);
+            } else if relaxation.counts_of[k].is_empty() && column.least <= column.step.max(Ppt::LEAST) {
                 // Nothing tells using it from not using it: 0 is on its grid.
                 node.standing[k] = Standing::In;
                 node.least[k] = Ppt::ZERO;
@@ -110,7 +122,7 @@ impl Node {
                 }
                 if self.standing[k] == Standing::Undecided {
                     self.standing[k] = Standing::In;
-                    self.used += 1;
+                    self.counts_of[k].iter().for_each(|&count| self.used[count] += 1);
                 }
                 self.least[k] = least;
             }
@@ -130,18 +142,19 @@ impl Node {
         true
     }
 
-    /// Leaves out all undecided materials once the count is full. False when
-    /// more are in than may be.
+    /// Leaves out the undecided materials of every count that is full. False
+    /// when more are in than may be.
     pub fn close_count(&mut self, relaxation: &Relaxation) -> bool {
-        let Some(count) = relaxation.count else { return true };
-        if self.used > count.most {
-            return false;
-        }
-        if self.used == count.most {
-            for k in 0..self.standing.len() {
-                if self.standing[k] == Standing::Undecided {
-                    self.standing[k] = Standing::Out;
-                    self.pending.push(k);
+        for (count, &used) in relaxation.counts.iter().zip(&self.used) {
+            if used > count.most {
+                return false;
+            }
+            if used == count.most {
+                for &k in &count.members {
+                    if self.standing[k] == Standing::Undecided {
+                        self.standing[k] = Standing::Out;
+                        self.pending.push(k);
+                    }
                 }
             }
         }
@@ -177,8 +190,11 @@ impl Node {
         if narrowed < 1.0 {
             relaxation.gaps.clone().for_each(|j| set(&self.state, j, 0.0, relaxation.upper[j] * narrowed));
         }
-        if let Some(count) = relaxation.count {
-            let used = self.used as f64;
+        for (kept, (least, most)) in relaxation.remainders.iter().zip(&self.remainders) {
+            set(&self.state, kept.column, least.as_f64() / kept.unit_ppt, most.as_f64() / kept.unit_ppt);
+        }
+        for (count, &used) in relaxation.counts.iter().zip(&self.used) {
+            let used = used as f64;
             set(&self.state, count.used, used, used);
             set(&self.state, count.slack, 0.0, (count.most as f64 - used).max(0.0));
         }
@@ -205,6 +221,14 @@ impl Node {
             self.most[k] = most;
             self.pending.push(k);
         }
+    }
+
+    /// Narrows the sum of a remainder. False when no sum is left.
+    pub fn bound_remainder(&mut self, index: usize, least: Ppt, most: Ppt) -> bool {
+        let bounds = &mut self.remainders[index];
+        *bounds = (bounds.0.max(least), bounds.1.min(most));
+        self.pending.push(0);
+        self.remainders[index].0 <= self.remainders[index].1
     }
 
     /// Narrows D to what lies inside `span`.

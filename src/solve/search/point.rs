@@ -18,8 +18,8 @@ pub struct Point {
     pub ppt: Vec<f64>,
     /// Undecided materials that the point uses.
     pub undecided: Vec<usize>,
-    /// Whether no more materials are used than may be.
-    pub count_holds: bool,
+    /// By how many materials each count rule is passed.
+    pub surplus: Vec<usize>,
     /// Undecided materials used below their least dose.
     pub too_small: Vec<usize>,
     /// Materials used between two doses of their grid, with the share of a
@@ -34,7 +34,7 @@ impl Point {
         let mut point = Point {
             ppt: vec![0.0; n],
             undecided: Vec::new(),
-            count_holds: true,
+            surplus: Vec::new(),
             too_small: Vec::new(),
             between: Vec::new(),
         };
@@ -65,14 +65,27 @@ impl Point {
                 }
             }
         }
-        let used = node.used + point.undecided.len();
-        point.count_holds = relaxation.count.is_none_or(|count| used <= count.most);
+        let mut used = node.used.clone();
+        point.undecided.iter().flat_map(|&k| &relaxation.counts_of[k]).for_each(|&count| used[count] += 1);
+        let over = relaxation.counts.iter().zip(used).map(|(count, used)| used.saturating_sub(count.most));
+        point.surplus = over.collect();
         point
+    }
+
+    /// Whether no more materials are used than may be.
+    pub fn count_holds(&self) -> bool {
+        self.surplus.iter().all(|&surplus| surplus == 0)
+    }
+
+    /// The undecided materials that count where more are used than may be.
+    pub fn too_many<'a>(&'a self, relaxation: &'a Relaxation) -> impl Iterator<Item = usize> + 'a {
+        let is_passed = |k: usize| relaxation.counts_of[k].iter().any(|&count| self.surplus[count] > 0);
+        self.undecided.iter().copied().filter(move |&k| is_passed(k))
     }
 
     /// Whether the point is a formula up to rounding.
     pub fn is_formula(&self) -> bool {
-        self.count_holds && self.too_small.is_empty() && self.between.is_empty()
+        self.count_holds() && self.too_small.is_empty() && self.between.is_empty()
     }
 
     /// The point without traces of continuous doses.
@@ -84,7 +97,7 @@ impl Point {
         Point {
             ppt: self.ppt.iter().enumerate().map(keep).collect(),
             undecided: self.undecided.clone(),
-            count_holds: self.count_holds,
+            surplus: self.surplus.clone(),
             too_small: Vec::new(),
             between: Vec::new(),
         }

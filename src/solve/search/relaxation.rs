@@ -6,11 +6,14 @@
 //! Everything is scaled: doses by `r = min(d_ref / q, 1000 ppt)`, so that a
 //! column is a share of D, and D by `d_ref`, the geometric mean of its least
 //! and greatest value. Each material has two columns: one while it is
-//! undecided, in `[0, most]`, that takes its part of the count row, and one
+//! undecided, in `[0, most]`, that takes its part of the count rows, and one
 //! once it is in, in `[least, most]`, that does not. So branching moves
 //! bounds and never a coefficient.
 
+use std::sync::Arc;
+
 use super::lp::{BoxedLp, SafeBound};
+use super::remainder::Remainder;
 use super::simplex::{Ended, Scratch, State};
 use crate::model::Blend;
 use crate::units::Ppt;
@@ -34,9 +37,12 @@ pub struct Relaxation {
     pub d: usize,
     /// D in model units of one unit of the column.
     pub d_ref: f64,
-    /// Column that holds the number of materials that are in, and its row,
-    /// where there is a count rule.
-    pub count: Option<Count>,
+    /// The count rules.
+    pub counts: Vec<Count>,
+    /// For each material, the count rules that it falls under.
+    pub counts_of: Arc<[Vec<usize>]>,
+    /// What coarse steps leave to the fine ones, each with its column.
+    pub remainders: Vec<Kept>,
     /// Box of every column at the start.
     pub lower: Vec<f64>,
     /// Box of every column at the start.
@@ -45,17 +51,30 @@ pub struct Relaxation {
     basis: Vec<usize>,
 }
 
-/// Where the count rule sits.
-#[derive(Clone, Copy, Debug)]
+/// Where a count rule sits.
+#[derive(Clone, Debug)]
 pub struct Count {
     /// Its row.
     pub row: usize,
-    /// The column fixed at the number of materials that are in.
+    /// The column fixed at the number of its materials that are in.
     pub used: usize,
     /// Its slack.
     pub slack: usize,
-    /// The greatest number of materials.
+    /// The greatest number of its materials.
     pub most: usize,
+    /// Its materials.
+    pub members: Vec<usize>,
+}
+
+/// Where a remainder sits.
+#[derive(Clone, Debug)]
+pub struct Kept {
+    /// The remainder.
+    pub remainder: Remainder,
+    /// The column that holds its sum.
+    pub column: usize,
+    /// ppt of one unit of the column.
+    pub unit_ppt: f64,
 }
 
 /// Least and greatest D inside the rules, in model units.
@@ -90,8 +109,13 @@ impl Relaxation {
         let targets = blend.targets.len();
         let (d_row, sum_row, target_row, rule_row) = (0, 1, 2, 2 + targets);
         let count_row = rule_row + blend.rows.len();
-        let counted = blend.max_materials.filter(|&most| most < n);
-        let rows = count_row + usize::from(counted.is_some());
+        let remainders = Remainder::all(blend);
+        let remainder_row = count_row + blend.counts.len();
+        let rows = remainder_row + remainders.len();
+        let mut counts_of: Vec<Vec<usize>> = vec![Vec::new(); n];
+        for (index, count) in blend.counts.iter().enumerate() {
+            count.columns.iter().for_each(|&column| counts_of[column].push(index));
+        }
 
         let mut entries: Vec<Vec<(usize, f64)>> = Vec::with_capacity(n);
         let mut scale_ppt = Vec::with_capacity(n);
@@ -128,6 +152,15 @@ impl Relaxation {
             slack_most.push(room.max(0.0));
         }
 
+        let mut units = Vec::new();
+        for (index, remainder) in remainders.iter().enumerate() {
+            let unit = remainder.fine.iter().map(|&k| scale_ppt[k]).fold(0.0, f64::max);
+            for &k in &remainder.fine {
+                entries[k].push((remainder_row + index, scale_ppt[k] / unit));
+            }
+            units.push(unit);
+        }
+
         let mut lp = BoxedLp::new(rows);
         let (mut lower, mut upper) = (Vec::new(), Vec::new());
         let mut push = |lp: &mut BoxedLp, cost: f64, entries: Vec<(usize, f64)>, l: f64, u: f64| {
@@ -137,8 +170,8 @@ impl Relaxation {
         };
         for (index, &most) in greatest.iter().enumerate() {
             let mut undecided = entries[index].clone();
-            if counted.is_some() && most > 0.0 {
-                undecided.push((count_row, 1.0 / most));
+            if most > 0.0 {
+                undecided.extend(counts_of[index].iter().map(|count| (count_row + count, 1.0 / most)));
             }
             push(&mut lp, 0.0, undecided, 0.0, 0.0);
         }
@@ -172,14 +205,39 @@ impl Relaxation {
             basis[row] = push(&mut lp, 0.0, vec![(row, 1.0)], 0.0, slack_most[index]);
             lp.rhs[row] = uppers[index];
         }
-        let count = counted.map(|most| {
-            let slack = push(&mut lp, 0.0, vec![(count_row, 1.0)], 0.0, most as f64);
-            let used = push(&mut lp, 0.0, vec![(count_row, 1.0)], 0.0, 0.0);
-            basis[count_row] = slack;
-            lp.rhs[count_row] = most as f64;
-            Count { row: count_row, used, slack, most }
-        });
-        Ok(Relaxation { lp, n, scale_ppt, most: greatest, share, gaps, d, d_ref, count, lower, upper, basis })
+        let mut counts = Vec::with_capacity(blend.counts.len());
+        for (index, count) in blend.counts.iter().enumerate() {
+            let (row, most) = (count_row + index, count.most);
+            let slack = push(&mut lp, 0.0, vec![(row, 1.0)], 0.0, most as f64);
+            let used = push(&mut lp, 0.0, vec![(row, 1.0)], 0.0, 0.0);
+            basis[row] = slack;
+            lp.rhs[row] = most as f64;
+            counts.push(Count { row, used, slack, most, members: count.columns.clone() });
+        }
+        let counts_of = counts_of.into();
+        let mut kept = Vec::new();
+        for (index, (remainder, unit_ppt)) in remainders.into_iter().zip(units).enumerate() {
+            let row = remainder_row + index;
+            let column = push(&mut lp, 0.0, vec![(row, -1.0)], 0.0, remainder.most.as_f64() / unit_ppt);
+            basis[row] = column;
+            kept.push(Kept { remainder, column, unit_ppt });
+        }
+        Ok(Relaxation {
+            lp,
+            n,
+            scale_ppt,
+            most: greatest,
+            share,
+            gaps,
+            d,
+            d_ref,
+            counts,
+            counts_of,
+            remainders: kept,
+            lower,
+            upper,
+            basis,
+        })
     }
 
     /// The state at the start: no material has a box yet.

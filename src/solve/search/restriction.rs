@@ -1,7 +1,7 @@
 //! A blend without what a node has ruled out.
 
 use super::node::{Node, Standing};
-use crate::model::Blend;
+use crate::model::{Blend, BlendCount};
 use crate::units::Ppt;
 
 /// A blend of the materials that a node still allows, at the doses that it
@@ -39,6 +39,12 @@ impl Restriction {
         for row in &mut smaller.rows {
             row.coefficients = row.coefficients.iter().filter_map(|&(k, a)| Some((place[k]?, a))).collect();
         }
+        smaller.drop_idle_rows();
+        let count = |count: &BlendCount| {
+            let columns: Vec<usize> = count.columns.iter().filter_map(|&k| place[k]).collect();
+            (count.most < columns.len()).then_some(BlendCount { columns, most: count.most })
+        };
+        smaller.counts = blend.counts.iter().filter_map(count).collect();
         Restriction { blend: smaller, kept }
     }
 

@@ -64,6 +64,8 @@ pub struct Known {
     pub formulas: Vec<Vec<Ppt>>,
     /// No formula inside the rules has a loss below this.
     pub bound: f64,
+    /// Formulas with a loss of this or more are of no use.
+    pub ceiling: Option<f64>,
 }
 
 /// What a search is for.
@@ -146,6 +148,9 @@ pub(super) struct Tree<'a> {
     pub(super) last_node: Option<u64>,
     /// Whether any formula ends the search.
     pub(super) aim: Aim,
+    /// Whether `best_loss` is the loss of a formula, or one that a formula has
+    /// to beat to be of use.
+    pub(super) has_ceiling: bool,
 }
 
 /// How a tree ended.
@@ -188,6 +193,7 @@ impl<'a> Tree<'a> {
             present_price: None,
             last_node: None,
             aim: Aim::Best,
+            has_ceiling: false,
         })
     }
 }
@@ -215,7 +221,12 @@ impl Tree<'_> {
     }
 
     pub(super) fn is_proven(&self) -> bool {
-        self.found.is_some() && self.best_loss - self.proven <= MARGIN * 1.5 * self.best_loss.max(1.0)
+        self.has_ceiling() && self.best_loss - self.proven <= MARGIN * 1.5 * self.best_loss.max(1.0)
+    }
+
+    /// Whether the loss that is to be beaten is known.
+    fn has_ceiling(&self) -> bool {
+        self.has_ceiling || self.found.is_some()
     }
 
     /// Greatest loss that any blend can have, a little more.
@@ -236,10 +247,16 @@ impl Tree<'_> {
         if !self.bound_root(&mut root, worst) {
             return;
         }
+        if let Some(ceiling) = known.ceiling.filter(|&ceiling| ceiling < worst) {
+            (self.best_loss, self.has_ceiling) = (ceiling, true);
+        }
         self.proven = self.proven.max(known.bound);
         known.formulas.iter().for_each(|doses| self.offer(doses.clone()));
         self.tell();
-        if !self.is_proven() && !self.is_satisfied() {
+        // Below a ceiling there is most often nothing: no time for good formulas
+        // early, nor for targets on the way.
+        let doubtful = self.has_ceiling && self.found.is_none();
+        if !doubtful && !self.is_proven() && !self.is_satisfied() {
             if self.found.is_none() {
                 self.dive(&root, Order::MassAndOdour);
             }
@@ -250,23 +267,23 @@ impl Tree<'_> {
         }
         let mut share = 0.25;
         while !self.is_proven() && !self.is_over() {
-            let ceiling = if self.found.is_some() { self.best_loss } else { worst };
+            let ceiling = if self.has_ceiling() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
-            if self.aim == Aim::Any {
+            if self.aim == Aim::Any || doubtful && self.found.is_none() {
                 target = worst;
-            } else if self.found.is_none() && self.proven > 0.0 {
+            } else if !self.has_ceiling() && self.proven > 0.0 {
                 // Nothing is known of the ceiling yet: feel the way up.
                 target = target.min(self.proven * (1.0 + share) + 1e-3 * worst);
             }
             if ceiling - target <= 0.02 * ceiling {
-                target = if self.found.is_some() { f64::INFINITY } else { worst };
+                target = if self.has_ceiling() { f64::INFINITY } else { worst };
             }
             self.limit = target.min(self.best_loss);
             match self.explore(&root) {
                 Ending::Closed => {
                     let closed = if self.limit < self.best_loss { self.limit } else { self.cut() };
                     self.proven = self.proven.max(closed);
-                    if self.found.is_none() && target >= worst {
+                    if !self.has_ceiling() && target >= worst {
                         self.proven = f64::INFINITY;
                         return;
                     }

@@ -1,0 +1,41 @@
+//! Why a proposal is what it is: all that is worked out beside the formula
+//! itself.
+
+use super::doubt::fidelity_deviation;
+use super::repair::Reasons;
+use super::without::{Without, without_each};
+use super::worth::{Worths, worths};
+use crate::control::Control;
+use crate::problem::Problem;
+use crate::solve::{Method, Solution, Status};
+
+/// What is known around a solution.
+#[derive(Clone, Debug, Default)]
+pub struct Explanation {
+    /// Why there is no formula, where that is proven.
+    pub reasons: Reasons,
+    /// One standard deviation of the fidelity, in percent.
+    pub give_or_take: Option<f64>,
+    /// What each rule costs; `None` where it was not asked for.
+    pub worths: Option<Worths>,
+    /// What each material is missed for; `None` where it was not asked for.
+    pub without: Option<Vec<Without>>,
+}
+
+impl Explanation {
+    /// Explains a solution in what is left of the control's time. `worth`
+    /// asks for what takes solving again.
+    pub fn of(problem: &Problem, solution: &Solution, worth: bool, method: Method, control: &Control) -> Explanation {
+        if solution.status == Status::Infeasible {
+            return Explanation { reasons: Reasons::of(problem, control), ..Explanation::default() };
+        }
+        let Some(best) = &solution.answer else { return Explanation::default() };
+        let bound = solution.bound.unwrap_or(0.0);
+        Explanation {
+            give_or_take: fidelity_deviation(problem, &best.formula),
+            worths: worth.then(|| worths(problem, best, method, control)),
+            without: worth.then(|| without_each(problem, best, bound, method, control)),
+            ..Explanation::default()
+        }
+    }
+}

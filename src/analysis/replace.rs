@@ -1,0 +1,227 @@
+//! What stands in for an ingredient that was withdrawn, restricted or ran out:
+//! the formula that comes nearest to the old one's own profile while the other
+//! doses stay, up to a few that may move.
+//!
+//! How many doses move and how many new materials come in are rules of the
+//! problem, so the nearest formula is one exact search.
+
+use std::sync::Arc;
+
+use crate::control::Control;
+use crate::evaluate::evaluate;
+use crate::formula::Formula;
+use crate::place::Place;
+use crate::problem::{Problem, Rule, RuleKind};
+use crate::solve::{self, Answer, Failure, Method, Solution, Start, Status};
+use crate::units::Ppt;
+
+/// Single replacements that are ranked.
+pub const ALTERNATIVES: usize = 5;
+
+/// How much of the time the nearest formula may take, and how much of what is
+/// then left the alternatives.
+const FOR_NEAREST: f64 = 0.7;
+const FOR_ALTERNATIVES: f64 = 0.5;
+
+/// What is asked of a formula.
+#[derive(Clone, Debug, Default)]
+pub struct Wish {
+    /// Materials of the formula that go.
+    pub out: Vec<usize>,
+    /// Materials of the formula that are lowered: (material, greatest dose).
+    pub lowered: Vec<(usize, Ppt)>,
+    /// New materials, carriers aside, at most.
+    pub new: usize,
+    /// How many of the others may move.
+    pub free: usize,
+}
+
+/// A formula with something replaced.
+#[derive(Clone, Debug)]
+pub struct Replace {
+    /// The nearest formula.
+    pub solution: Solution,
+    /// The best with a single new material each, the nearest first.
+    pub alternatives: Vec<Alternative>,
+    /// Whether there was time for all of these.
+    pub is_complete: bool,
+    /// The rules that the solution keeps: those of the brief, and of the wish.
+    pub rules: Problem,
+}
+
+/// The best formula with one new material.
+#[derive(Clone, Debug)]
+pub struct Alternative {
+    /// The material.
+    pub material: usize,
+    /// The formula.
+    pub answer: Answer,
+    /// Whether it is proven the best with this material.
+    pub is_proven: bool,
+}
+
+/// Whether a wish changes anything at all: a dose that is below its new limit
+/// already stays.
+pub fn changes_anything(formula: &Formula, wish: &Wish) -> bool {
+    !wish.out.is_empty() || wish.lowered.iter().any(|&(material, most)| formula.dose(material) > most)
+}
+
+/// Looks for the formula nearest to a profile. `problem` has the target, and
+/// the rules of the brief; `places` tells where each part of the formula was
+/// written. `done` is told how many of how many searches have ended.
+///
+/// # Errors
+/// Where the method cannot take the problem, or a result failed its check.
+pub fn replace(
+    problem: &Problem,
+    formula: &Formula,
+    places: &[(usize, Place)],
+    wish: &Wish,
+    method: Method,
+    control: &Control,
+    done: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Replace, Failure> {
+    let bench = Bench::new(problem, formula, places, wish, method);
+    if !changes_anything(formula, wish) {
+        let evaluation = evaluate(problem, formula).map_err(|error| Failure::Internal(error.to_string()))?;
+        let (loss, answer) = (evaluation.loss, Answer { formula: formula.clone(), evaluation });
+        let solution = Solution::from_parts(Some(answer), loss);
+        return Ok(Replace { solution, alternatives: Vec::new(), is_complete: true, rules: bench.problem });
+    }
+    let rules = bench.problem(&bench.new, wish.new, false);
+    let solution = solve::propose_from(&rules, &Start::default(), method, &control.with_share(FOR_NEAREST))?;
+    done(1, ALTERNATIVES + 1);
+    let tell = |ended| done(ended + 1, ALTERNATIVES + 1);
+    let (alternatives, is_complete) = bench.alternatives(&solution, &control.with_share(FOR_ALTERNATIVES), &tell)?;
+    Ok(Replace { solution, alternatives, is_complete, rules })
+}
+
+struct Bench<'a> {
+    /// The rules of the brief, and what goes and what is lowered.
+    problem: Problem,
+    formula: &'a Formula,
+    places: &'a [(usize, Place)],
+    /// Parts of the formula that are neither out nor lowered.
+    others: Vec<usize>,
+    /// Materials that could come in, carriers aside.
+    new: Vec<usize>,
+    free: usize,
+    method: Method,
+}
+
+impl<'a> Bench<'a> {
+    fn new(
+        problem: &Problem,
+        formula: &'a Formula,
+        places: &'a [(usize, Place)],
+        wish: &Wish,
+        method: Method,
+    ) -> Bench<'a> {
+        let mut problem = problem.clone();
+        // What is in the formula is named by it: a carrier stays.
+        formula.parts.iter().for_each(|&(material, _)| problem.named[material] = true);
+        let name = |material: usize| problem.palette.materials[material].name.clone();
+        let said = |option: &str| Place { file: Arc::from(option), line: 0, column: 0 };
+        let out = wish.out.iter().map(|&material| Rule {
+            id: format!("dose:{}.never", name(material)),
+            kind: RuleKind::Never(material),
+            place: said("--out"),
+            at: 1.0,
+        });
+        let is_lowered = |&&(material, most): &&(usize, Ppt)| formula.dose(material) > most;
+        let lowered = wish.lowered.iter().filter(is_lowered).map(|&(material, most)| Rule {
+            id: format!("dose:{}.max", name(material)),
+            kind: RuleKind::DoseMax(material),
+            place: said("--limit"),
+            at: most.as_f64(),
+        });
+        let rules: Vec<Rule> = out.chain(lowered).collect();
+        let is_asked = |material: usize| {
+            wish.out.contains(&material) || wish.lowered.iter().filter(is_lowered).any(|(it, _)| *it == material)
+        };
+        let others = formula.parts.iter().map(|(material, _)| *material).filter(|&it| !is_asked(it)).collect();
+        problem.rules.extend(rules);
+        let usable = problem.domains();
+        let is_new = |&material: &usize| {
+            formula.dose(material).is_zero()
+                && !problem.material(material).is_carrier()
+                && usable[material].is_ok_and(|domain| !domain.is_empty())
+        };
+        let new = (0..problem.columns.len()).filter(is_new).collect();
+        Bench { problem, formula, places, others, new, free: wish.free, method }
+    }
+
+    /// The problem with at most so many of some new materials, and one of them
+    /// at least where that is asked for.
+    fn problem(&self, new: &[usize], most: usize, one_at_least: bool) -> Problem {
+        let mut problem = self.problem.clone();
+        let said = |option: &str| Place { file: Arc::from(option), line: 0, column: 0 };
+        let name = |material: usize| self.problem.material(material).name.clone();
+        let least = self.least_neat(new);
+        let mut rule =
+            |id: String, kind: RuleKind, place: Place, at: f64| problem.rules.push(Rule { id, kind, place, at });
+        for &material in self.new.iter().filter(|material| !new.contains(material)) {
+            rule(format!("dose:{}.never", name(material)), RuleKind::Never(material), said("--with"), 1.0);
+        }
+        if most < new.len() {
+            rule("with".to_owned(), RuleKind::MostOf(new.into()), said("--with"), most as f64);
+        }
+        if one_at_least {
+            rule("group:new.min".to_owned(), RuleKind::GroupMin(new.into()), said("--with"), least);
+        }
+        if self.free == 0 {
+            for &material in &self.others {
+                let written = self.places.iter().find(|(part, _)| *part == material).map(|(_, place)| place.clone());
+                let place = written.unwrap_or_else(|| said(self.formula.file.as_deref().unwrap_or("the formula")));
+                let at = self.formula.dose(material).as_f64();
+                rule(format!("dose:{}.fixed", name(material)), RuleKind::Fixed(material), place, at);
+            }
+        } else if self.free < self.others.len() {
+            let kept = self.others.iter().map(|&material| (material, self.formula.dose(material))).collect();
+            rule("free".to_owned(), RuleKind::Moves(kept), said("--free"), self.free as f64);
+        }
+        problem
+    }
+
+    /// The least that any of some new materials brings of itself, in neat ppt.
+    fn least_neat(&self, new: &[usize]) -> f64 {
+        let domains = self.problem.domains();
+        let of = |&material: &usize| {
+            let part = self.problem.columns[material].neat.iter().find(|(brought, _)| *brought == material);
+            let least = domains[material].map_or(Ppt::WHOLE, |domain| domain.least);
+            least.as_f64() * part.map_or(1.0, |(_, part)| *part)
+        };
+        new.iter().map(of).fold(1000.0, f64::min)
+    }
+
+    /// The best few single replacements: each is the best of those that are not
+    /// among the ones before it. With it whether time was left for all.
+    fn alternatives(
+        &self,
+        nearest: &Solution,
+        control: &Control,
+        done: &dyn Fn(usize),
+    ) -> Result<(Vec<Alternative>, bool), Failure> {
+        let mut found: Vec<Alternative> = Vec::new();
+        let mut left = self.new.clone();
+        // With less to choose from none is nearer.
+        let Some(mut bound) = nearest.bound else { return Ok((found, true)) };
+        while found.len() < ALTERNATIVES && !left.is_empty() {
+            let formulas = nearest.answer.iter().map(|answer| answer.formula.clone()).collect();
+            let start = Start { formulas, bound, ..Start::default() };
+            let solution = solve::propose_from(&self.problem(&left, 1, true), &start, self.method, control)?;
+            done(found.len() + 1);
+            let is_proven = solution.status == Status::Optimal;
+            match (solution.answer, solution.bound) {
+                (Some(answer), Some(proven)) => {
+                    let is_in = |material: &usize| !answer.formula.dose(*material).is_zero();
+                    let Some(at) = left.iter().position(is_in) else { return Ok((found, false)) };
+                    found.push(Alternative { material: left.remove(at), answer, is_proven });
+                    bound = proven;
+                }
+                (_, bound) => return Ok((found, bound.is_none())),
+            }
+        }
+        Ok((found, true))
+    }
+}

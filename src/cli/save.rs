@@ -1,0 +1,70 @@
+//! Options that save a formula.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::Ending;
+use super::output::complain;
+use crate::brief::{Brief, TargetFrom};
+use crate::escape::escaped;
+use crate::files::{SaveError, could_save, save_formula};
+use crate::formula::Formula;
+use crate::limits::Limits;
+use crate::palette::Palette;
+
+/// Where a formula goes.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct Saving {
+    /// Write the formula to a file
+    #[arg(long, value_name = "FILE")]
+    save: Option<PathBuf>,
+    /// Let --save overwrite an older formula
+    #[arg(long, requires = "save")]
+    force: bool,
+}
+
+impl Saving {
+    /// Whether a formula may be saved, told where it may not: asked before the
+    /// search, so that nobody waits for an answer that is then lost. No file
+    /// that the brief needs is overwritten.
+    pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+        let Some(path) = &self.save else { return true };
+        let mut inputs = vec![&brief.file, &palette.file];
+        inputs.extend(limits.iter().map(|limits| &limits.file));
+        if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
+            inputs.extend(&formula.value.file);
+        }
+        let same =
+            |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
+        if let Some(input) = inputs.into_iter().find(|input| same(input)) {
+            complain(&format!("--save would overwrite {}, which the brief needs", escaped(input)));
+            return false;
+        }
+        match could_save(path, self.force) {
+            Ok(()) => true,
+            Err(error @ SaveError::Exists(_)) => {
+                complain(&format!("{error}; --force overwrites it"));
+                false
+            }
+            Err(error) => {
+                complain(&error.to_string());
+                false
+            }
+        }
+    }
+
+    /// Saves a formula, if that was asked for.
+    pub fn save(&self, formula: Option<&Formula>, title: Option<String>, palette: &Palette) -> Ending {
+        let (Some(path), Some(formula)) = (&self.save, formula) else { return Ending::Done };
+        let formula = Formula { title, ..formula.clone() };
+        match save_formula(path, &formula, palette, self.force) {
+            Ok(()) => Ending::Done,
+            Err(error) => {
+                complain(&error.to_string());
+                Ending::Wrong
+            }
+        }
+    }
+}

@@ -1,0 +1,60 @@
+//! A formula in a report whose own `materials` are names.
+
+use std::ops::Deref;
+
+use serde::ser::{Serialize, SerializeStruct, Serializer};
+
+use super::FormulaReport;
+
+/// A formula report whose parts are called `part_lines`: where it is offered
+/// with one material or two, `materials` names these.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Offered(pub FormulaReport);
+
+impl Deref for Offered {
+    type Target = FormulaReport;
+
+    fn deref(&self) -> &FormulaReport {
+        &self.0
+    }
+}
+
+impl Serialize for Offered {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        // Every field by name: one that is added cannot be forgotten here.
+        let FormulaReport {
+            formula,
+            fidelity,
+            loss,
+            bound,
+            price,
+            strength,
+            price_of_effect,
+            second_opinion,
+            profile,
+            shares,
+            materials,
+            poured,
+            limits,
+            joints,
+            advice,
+        } = &self.0;
+        let mut fields = serializer.serialize_struct("Offered", 15)?;
+        fields.serialize_field("formula", formula)?;
+        fields.serialize_field("fidelity", fidelity)?;
+        fields.serialize_field("loss", loss)?;
+        fields.serialize_field("bound", bound)?;
+        fields.serialize_field("price", price)?;
+        fields.serialize_field("strength", strength)?;
+        fields.serialize_field("price_of_effect", price_of_effect)?;
+        fields.serialize_field("second_opinion", second_opinion)?;
+        fields.serialize_field("profile", profile)?;
+        fields.serialize_field("shares", shares)?;
+        fields.serialize_field("part_lines", materials)?;
+        fields.serialize_field("poured", poured)?;
+        fields.serialize_field("limits", limits)?;
+        fields.serialize_field("joints", joints)?;
+        fields.serialize_field("advice", advice)?;
+        fields.end()
+    }
+}

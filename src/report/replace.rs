@@ -1,0 +1,289 @@
+//! The report of `replace`.
+
+use serde::Serialize;
+
+use super::compare::{BrokenLine, name_of};
+use super::csv::{self, Csv};
+use super::formula::basis_word;
+use super::{Care, FormulaReport, Head, Offered, Page, ReasonsReport, Report, text};
+use crate::analysis::broken::broken;
+use crate::analysis::repair::Reasons;
+use crate::analysis::replace::{Replace, Wish};
+use crate::brief::Brief;
+use crate::evaluate::{Evaluation, evaluate};
+use crate::formula::Formula;
+use crate::problem::Problem;
+use crate::solve::Status;
+use crate::units::Ppt;
+
+/// A formula with something replaced.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ReplaceReport {
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// `optimal`: the nearest that the wish allows, proven; `feasible`: the
+    /// nearest found in time; `infeasible` or `unknown`: none.
+    pub status: &'static str,
+    /// Title of the formula, or its file where it has none.
+    pub name: String,
+    /// Its file.
+    pub file: String,
+    /// Whether its parts were scaled to add up to 1000.
+    pub rescaled: bool,
+    /// The basis it was written in, where that is not the brief's.
+    pub converted_from: Option<&'static str>,
+    /// What goes.
+    pub out: Vec<String>,
+    /// What is lowered.
+    pub limit: Vec<Lowered>,
+    /// New materials that may come in, at most.
+    pub with: usize,
+    /// How many of the others may move.
+    pub free: usize,
+    /// What there is to fill at least, in ppt.
+    pub freed: Ppt,
+    /// The formula as it was. The target is its own profile.
+    pub before: Side,
+    /// The formula with the replacement; null where there is none.
+    pub after: Option<Side>,
+    /// Fidelity to the formula's own profile, in percent, that nothing can
+    /// pass; null where there is no formula.
+    pub bound_fidelity: Option<f64>,
+    /// Doses that differ, the largest difference first.
+    pub changes: Vec<DoseChange>,
+    /// The best with a single new material each, the nearest first.
+    pub alternatives: Vec<AlternativeLine>,
+    /// Whether there was time for all of these.
+    pub alternatives_complete: bool,
+    /// What was checked and what was not.
+    pub care: Care,
+    /// Why there is no replacement, and what would mend it.
+    #[serde(flatten)]
+    pub reasons: ReasonsReport,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// A material that is lowered.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Lowered {
+    /// The material.
+    pub material: String,
+    /// Its dose before.
+    pub from: Ppt,
+    /// The most that is allowed of it now.
+    pub to: Ppt,
+}
+
+/// One side of a replacement.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Side {
+    /// The formula, judged by the profile that the old formula had.
+    #[serde(flatten)]
+    pub formula: FormulaReport,
+    /// The same formula judged by the target of the brief.
+    pub to_brief: Option<ToBrief>,
+    /// The rules of the brief that it breaks.
+    pub broken: Vec<BrokenLine>,
+}
+
+/// A formula judged by the target of the brief.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ToBrief {
+    /// Fidelity in percent.
+    pub fidelity: f64,
+    /// Loss in score points.
+    pub loss: f64,
+    /// Fidelity in percent when strong materials weigh less.
+    pub second_fidelity: f64,
+}
+
+/// A dose that differs.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DoseChange {
+    /// The material.
+    pub material: String,
+    /// `out`, `lowered`, `new` or `moved`.
+    pub why: &'static str,
+    /// Dose before, in ppt.
+    pub before: Ppt,
+    /// Dose after.
+    pub after: Ppt,
+    /// After less before.
+    pub change: Ppt,
+}
+
+/// What one new material could do.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AlternativeLine {
+    /// The new material, a list of one.
+    pub materials: Vec<String>,
+    /// Whether it is on the shelf.
+    pub have: bool,
+    /// `optimal` or `feasible`.
+    pub status: &'static str,
+    /// The formula, judged as `after` is.
+    #[serde(flatten)]
+    pub formula: Offered,
+    /// The same judged by the target of the brief.
+    pub to_brief: Option<ToBrief>,
+}
+
+/// The formula that something is replaced in.
+pub struct Subject<'a> {
+    /// The brief's problem.
+    pub problem: &'a Problem,
+    /// The same with the formula's own profile for a target.
+    pub own: &'a Problem,
+    /// The brief.
+    pub brief: &'a Brief,
+    /// The formula as it was read.
+    pub read: &'a Formula,
+    /// The formula as 1000 parts in the basis of the brief.
+    pub formula: &'a Formula,
+}
+
+impl ReplaceReport {
+    /// The report of a replacement.
+    pub fn new(
+        subject: &Subject,
+        wish: &Wish,
+        replace: &Replace,
+        reasons: &Reasons,
+        warnings: Vec<String>,
+    ) -> ReplaceReport {
+        let Subject { problem, own, brief, read, formula } = *subject;
+        let name = |material: usize| problem.material(material).name.clone();
+        let solution = &replace.solution;
+        let answer = solution.answer.as_ref();
+        let dose = |material: usize| formula.dose(material);
+        let lowered =
+            wish.lowered.iter().map(|&(material, to)| Lowered { material: name(material), from: dose(material), to });
+        let out: Ppt = wish.out.iter().map(|&material| dose(material)).sum();
+        let over: Ppt = wish.lowered.iter().map(|&(material, to)| (dose(material) - to).max(Ppt::ZERO)).sum();
+        let converted = read.basis != problem.basis;
+        let mut neat_ppt = problem.neat_ppt(formula);
+        let others = answer.into_iter().chain(replace.alternatives.iter().map(|alternative| &alternative.answer));
+        for other in others {
+            neat_ppt.iter_mut().zip(&other.evaluation.neat_ppt).for_each(|(most, ppt)| *most = most.max(*ppt));
+        }
+        ReplaceReport {
+            head: Head::new("replace", problem, brief),
+            status: solution.status.word(),
+            name: name_of(read),
+            file: read.file.as_deref().unwrap_or_default().to_owned(),
+            rescaled: read.sum() != Ppt::WHOLE,
+            converted_from: converted.then(|| basis_word(read.basis)),
+            out: wish.out.iter().map(|&material| name(material)).collect(),
+            limit: lowered.collect(),
+            with: wish.new,
+            free: wish.free,
+            freed: out + over,
+            before: subject.side(formula, evaluate(own, formula).ok().as_ref(), None),
+            after: answer.map(|answer| subject.side(&answer.formula, Some(&answer.evaluation), solution.bound)),
+            bound_fidelity: solution.bound.map(|bound| own.fidelity_percent(bound)),
+            changes: answer.map(|answer| changes(subject, wish, &answer.formula)).unwrap_or_default(),
+            alternatives: replace
+                .alternatives
+                .iter()
+                .map(|alternative| {
+                    let status = if alternative.is_proven { Status::Optimal } else { Status::Feasible };
+                    let answer = &alternative.answer;
+                    AlternativeLine {
+                        materials: vec![name(alternative.material)],
+                        have: problem.material(alternative.material).have,
+                        status: status.word(),
+                        formula: Offered(FormulaReport::new(own, &answer.formula, Some(&answer.evaluation))),
+                        to_brief: subject.to_brief(&answer.formula),
+                    }
+                })
+                .collect(),
+            alternatives_complete: replace.is_complete,
+            care: Care::new(problem, &neat_ppt),
+            reasons: ReasonsReport::new(&replace.rules, reasons),
+            warnings,
+        }
+    }
+
+    /// Whether anything is asked for that the formula does not do already.
+    pub fn asks_for_something(&self) -> bool {
+        self.freed > Ppt::ZERO
+    }
+}
+
+impl Subject<'_> {
+    fn side(&self, formula: &Formula, evaluation: Option<&Evaluation>, bound: Option<f64>) -> Side {
+        let converted = self.read.basis != self.problem.basis;
+        let breaches = broken(self.problem, self.brief, formula, converted);
+        Side {
+            formula: FormulaReport { bound, ..FormulaReport::new(self.own, formula, evaluation) },
+            to_brief: self.to_brief(formula),
+            broken: breaches.into_iter().map(BrokenLine::from).collect(),
+        }
+    }
+
+    fn to_brief(&self, formula: &Formula) -> Option<ToBrief> {
+        let evaluation = evaluate(self.problem, formula).ok()?;
+        Some(ToBrief {
+            fidelity: evaluation.fidelity_percent,
+            loss: evaluation.loss,
+            second_fidelity: evaluation.second_opinion.fidelity_percent,
+        })
+    }
+}
+
+fn changes(subject: &Subject, wish: &Wish, after: &Formula) -> Vec<DoseChange> {
+    let mut changes = Vec::new();
+    for (material, described) in subject.problem.palette.materials.iter().enumerate() {
+        let (before, after) = (subject.formula.dose(material), after.dose(material));
+        let why = if wish.out.contains(&material) {
+            "out"
+        } else if wish.lowered.iter().any(|(lowered, _)| *lowered == material) {
+            "lowered"
+        } else if before.is_zero() {
+            "new"
+        } else {
+            "moved"
+        };
+        if before != after {
+            changes.push(DoseChange { material: described.name.clone(), why, before, after, change: after - before });
+        }
+    }
+    changes.sort_by_key(|it| std::cmp::Reverse(it.change.max(-it.change)));
+    changes
+}
+
+impl Report for ReplaceReport {
+    fn text(&self, page: &Page) -> String {
+        text::replace(self, page)
+    }
+
+    /// One row for each material of either formula.
+    fn csv(&self) -> String {
+        let mut csv =
+            Csv::new(&["material", "cas", "before", "after", "change", "why", "neat", "poured", "bottle_percent"]);
+        let after = self.after.iter().flat_map(|after| &after.formula.materials);
+        let gone = self.before.formula.materials.iter().filter(|line| {
+            !self.after.iter().flat_map(|after| &after.formula.materials).any(|other| other.material == line.material)
+        });
+        for (line, is_gone) in after.map(|line| (line, false)).chain(gone.map(|line| (line, true))) {
+            let change = self.changes.iter().find(|change| change.material == line.material);
+            let before = change.map_or(line.parts, |change| change.before);
+            let after = if is_gone { Ppt::ZERO } else { line.parts };
+            let number = |value: f64| csv::number(Some(if is_gone { 0.0 } else { value }));
+            csv.row(&[
+                csv::text(&line.material),
+                csv::text(line.cas.as_deref().unwrap_or_default()),
+                before.to_string(),
+                after.to_string(),
+                (after - before).to_string(),
+                csv::text(change.map_or("stays", |change| change.why)),
+                number(line.neat),
+                number(line.poured),
+                csv::number(Some(line.bottle_percent)),
+            ]);
+        }
+        csv.finish()
+    }
+}

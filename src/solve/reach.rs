@@ -1,0 +1,61 @@
+//! How much and how little of one descriptor a blend inside the rules can
+//! have: two linear-fractional programmes over continuous doses.
+
+use super::backend::Backend;
+use super::borrowed::{self, to_grid};
+use super::ratio::charnes_cooper;
+use super::search;
+use super::verify::Verifier;
+use crate::control::Control;
+use crate::formula::Formula;
+use crate::model::{Blend, DoseProgramme};
+use crate::problem::{Problem, Target};
+
+/// One end of a range.
+#[derive(Clone, Debug)]
+pub struct End {
+    /// The profile's value there, in points.
+    pub points: f64,
+    /// A blend that has it, verified.
+    pub formula: Formula,
+    /// Whether it is certain that no blend goes further, to 1e-6.
+    pub proven: bool,
+}
+
+/// The least and the greatest value of a problem's profile in one counted
+/// descriptor, over continuous doses; `None` for an end that could not be
+/// worked out. The problem must be continuous, see [`Problem::relaxed`].
+pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<End>; 2] {
+    let mut blend = Blend::new(relaxed);
+    if !blend.is_continuous() {
+        return [None, None];
+    }
+    for column in &mut blend.columns {
+        column.odours.retain(|(target, _)| *target == counted);
+        column.odours.iter_mut().for_each(|(target, _)| *target = 0);
+    }
+    let value = |column: &crate::model::BlendColumn| match column.odours.first() {
+        Some((_, odour)) if column.weight > 0.0 => odour / column.weight,
+        _ => 0.0,
+    };
+    let greatest = blend.columns.iter().map(value).fold(0.0, f64::max);
+    // What misses the least imaginable value least, and the greatest likewise.
+    [0.0, greatest].map(|score| {
+        blend.targets = vec![Target { score, weight: 1.0, excess: 1.0, ..relaxed.targets[counted] }];
+        end(relaxed, &blend, counted, score, control)
+    })
+}
+
+fn end(relaxed: &Problem, blend: &Blend, counted: usize, score: f64, control: &Control) -> Option<End> {
+    let certificate = search::certify(blend, control);
+    if certificate.bound.is_infinite() {
+        return None;
+    }
+    let model = DoseProgramme::new(blend, certificate.d_ref);
+    let best = charnes_cooper(Backend::Microlp, &model.programme, &borrowed::ratio(&model), control).ok()?;
+    let doses = to_grid(blend, &model.ppt(&best.x))?;
+    let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
+    let points = answer.evaluation.profile[counted];
+    let proven = (points - score).abs() - certificate.bound <= 1e-6 * score.max(points).max(1.0);
+    Some(End { points, formula: answer.formula, proven })
+}

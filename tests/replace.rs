@@ -1,0 +1,315 @@
+//! What stands in for an ingredient: by hand, and against listing every
+//! formula that the wish allows.
+
+mod support;
+
+use permil::analysis::replace::{ALTERNATIVES, Replace, Wish, replace};
+use permil::brief::{Basis, Brief};
+use permil::control::Control;
+use permil::evaluate::evaluate;
+use permil::files;
+use permil::formula::Formula;
+use permil::problem::check::{Checker, SEARCH_TOLERANCE};
+use permil::problem::{Problem, RuleKind};
+use permil::solve::backend::Backend;
+use permil::solve::{Method, Status, propose};
+use permil::units::Ppt;
+use rand::seq::IndexedRandom;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use support::assert_close;
+use support::listing::{choices, list};
+use support::random::scenario;
+
+fn ppt(value: f64) -> Ppt {
+    Ppt::from_ppt(value)
+}
+
+fn load(palette: &str, brief: &str) -> (Problem, Brief) {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("palette.toml"), palette).expect("written");
+    std::fs::write(folder.path().join("brief.toml"), brief).expect("written");
+    let scenario = files::load_scenario(&folder.path().join("brief.toml")).expect("no faults");
+    (Problem::new(scenario.palette, &scenario.brief, &scenario.limits), scenario.brief)
+}
+
+fn formula(problem: &Problem, parts: &[(&str, f64)]) -> Formula {
+    let mut doses = vec![Ppt::ZERO; problem.palette.materials.len()];
+    for (name, dose) in parts {
+        doses[material(problem, name)] = ppt(*dose);
+    }
+    Formula::from_doses(problem.basis, &doses)
+}
+
+fn material(problem: &Problem, name: &str) -> usize {
+    problem.palette.materials.iter().position(|it| it.name == name).expect("a material")
+}
+
+fn ask(own: &Problem, before: &Formula, wish: &Wish) -> Replace {
+    replace(own, before, &[], wish, Method::Auto, &Control::default(), &|_, _| {}).expect("an answer")
+}
+
+const PALETTE: &str = r#"
+[descriptors]
+rosy = "rose"
+green = "leaf"
+woody = "wood"
+musky = "musk"
+
+[[material]]
+name = "Petal"
+strength = 10
+scores = { rosy = 8 }
+price = 20
+
+[[material]]
+name = "Leaf"
+strength = 10
+scores = { green = 8 }
+price = 40
+
+[[material]]
+name = "Cedar"
+strength = 10
+scores = { woody = 8 }
+price = 30
+
+[[material]]
+name = "Musk"
+strength = 10
+scores = { musky = 8 }
+price = 90
+
+[[material]]
+name = "Pine"
+strength = 10
+scores = { woody = 6, green = 2 }
+price = 15
+
+[[material]]
+name = "Vetiver"
+strength = 20
+scores = { woody = 8 }
+price = 80
+
+[[material]]
+name = "Water"
+strength = 0
+price = 1
+"#;
+
+/// In balance with all totals alike the profile is the shares of the odour.
+/// Half rosy, 3/10 green and 2/10 woody; Cedar goes and leaves 200 parts.
+///
+/// - Pine in its place: woody 15, green 35 %: 5 points too few, 5 too many of
+///   100: keeps 95 %.
+/// - Vetiver, twice as strong: 500, 300 and 400 of 1200: rosy 41.7, green 25,
+///   woody 33.3 %: 13.3 points moved: keeps 86.7 %.
+/// - Musk: no wood, 20 % musk: keeps 80 %.
+#[test]
+fn the_nearest_of_a_few_worked_by_hand() {
+    for matching in ["balance", "level"] {
+        let brief = format!("palette = \"palette.toml\"\nmatch = \"{matching}\"\n[target]\nrosy = 8\n");
+        let (problem, brief) = load(PALETTE, &brief);
+        let before = formula(&problem, &[("Petal", 500.0), ("Leaf", 300.0), ("Cedar", 200.0)]);
+        let own = problem.with_profile_of(&brief, &before).expect("an odour");
+        let wish = Wish { out: vec![material(&problem, "Cedar")], new: 1, ..Wish::default() };
+        let found = ask(&own, &before, &wish);
+        assert_eq!(found.solution.status, Status::Optimal);
+        let answer = found.solution.answer.expect("a formula");
+        assert_eq!(
+            answer.formula.parts,
+            formula(&problem, &[("Petal", 500.0), ("Leaf", 300.0), ("Pine", 200.0)]).parts
+        );
+        let ranked: Vec<(&str, f64)> = found
+            .alternatives
+            .iter()
+            .map(|it| (problem.material(it.material).name.as_str(), it.answer.evaluation.fidelity_percent))
+            .collect();
+        // By level nothing is shared twice: what is missing and what is too
+        // much both count against the target's total.
+        let kept = |moved: f64| if matching == "balance" { 100.0 - moved } else { 100.0 - 2.0 * moved };
+        for ((name, fidelity), (wanted, moved)) in
+            ranked.iter().zip([("Pine", 5.0), ("Vetiver", 100.0 / 7.5), ("Musk", 20.0)])
+        {
+            assert_eq!((*name, ranked.len()), (wanted, 3));
+            assert_close(*fidelity, kept(moved), 1e-6, name);
+        }
+
+        // Two new ones do it without a trace: half the mass of Vetiver is as
+        // strong as Cedar, but the doses of the others stay.
+        let free = Wish { free: 2, ..wish.clone() };
+        let found = ask(&own, &before, &free);
+        let answer = found.solution.answer.expect("a formula");
+        assert_close(answer.evaluation.fidelity_percent, 100.0, 1e-6, "Vetiver, the others moved");
+        // Vetiver at 1000 / 9 parts does it as well as Pine at 800 / 3, which
+        // costs less.
+        let new = ["Vetiver", "Pine"].map(|name| answer.formula.dose(material(&problem, name)).as_f64());
+        let one = |doses: [f64; 2]| new.iter().zip(doses).all(|(dose, wanted)| (dose - wanted).abs() < 1e-3);
+        assert!(one([1000.0 / 9.0, 0.0]) || one([0.0, 800.0 / 3.0]), "{new:?}");
+        // A carrier that the brief names fills up, and is not counted.
+        let brief_with_water = format!(
+            "palette = \"palette.toml\"\nmatch = \"{matching}\"\n[target]\nrosy = 8\n[doses]\n\"Water\" = {{ max = 900 }}\n"
+        );
+        let (problem, brief) = load(PALETTE, &brief_with_water);
+        let own = problem.with_profile_of(&brief, &before).expect("an odour");
+        let found = ask(&own, &before, &wish);
+        let answer = found.solution.answer.expect("a formula");
+        let wanted = [("Petal", 500.0), ("Leaf", 300.0), ("Vetiver", 100.0), ("Water", 100.0)];
+        for (name, dose) in wanted {
+            assert_close(answer.formula.dose(material(&problem, name)).as_f64(), dose, 1e-6, name);
+        }
+    }
+}
+
+#[test]
+fn nothing_out_changes_nothing() {
+    for (brief, old) in [("rose-otto", "mod-1.toml"), ("six-materials", "formula.toml")] {
+        let folder = std::path::Path::new("profiles").join(brief);
+        let scenario = files::load_scenario(&folder.join("brief.toml")).expect("no faults");
+        let problem = Problem::new(scenario.palette, &scenario.brief, &scenario.limits);
+        let before = files::load_formula(&folder.join(old), &problem.palette).expect("no faults");
+        let own = problem.with_profile_of(&scenario.brief, &before).expect("an odour");
+        let first = before.parts[0];
+        for wish in [
+            Wish { new: 1, ..Wish::default() },
+            Wish { new: 3, free: 2, lowered: vec![(first.0, first.1)], ..Wish::default() },
+        ] {
+            let found = ask(&own, &before, &wish);
+            let answer = found.solution.answer.expect("a formula");
+            assert_eq!((found.solution.status, answer.formula), (Status::Optimal, before.clone()));
+            assert_close(answer.evaluation.fidelity_percent, 100.0, 1e-9, "its own profile");
+        }
+    }
+}
+
+/// Rules on the profile count the brief's points, whatever the formula's own
+/// profile adds up to.
+#[test]
+fn rules_on_the_profile_stay_the_briefs_own() {
+    let brief = "palette = \"palette.toml\"\n[target]\nrosy = 4\ngreen = { score = 4, max = 1.5 }\nwoody = 2\n";
+    let (problem, brief) = load(PALETTE, brief);
+    // The target adds up to 10 in the brief and to 8 in the formula.
+    let before = formula(&problem, &[("Petal", 600.0), ("Leaf", 200.0), ("Musk", 200.0)]);
+    let own = problem.with_profile_of(&brief, &before).expect("an odour");
+    let wish = Wish { out: vec![material(&problem, "Musk")], new: 1, free: 9, ..Wish::default() };
+    let answer = ask(&own, &before, &wish).solution.answer.expect("a formula");
+    // A fifth of it was green; 1.5 of the brief's 10 points are allowed.
+    let judged = evaluate(&problem, &answer.formula).expect("an odour");
+    assert_close(judged.profile[1], 1.5, 1e-6, "green, at its ceiling");
+}
+
+/// The least loss of all formulas that a wish allows, by listing. `None` where
+/// there are too many.
+fn by_listing(own: &Problem, before: &Formula, wish: &Wish, only: Option<usize>) -> Option<f64> {
+    let mut choices = choices(own);
+    for &(material, dose) in &before.parts {
+        // What stays may lie beside every grid.
+        if !choices[material].contains(&dose) {
+            choices[material].push(dose);
+            choices[material].sort();
+        }
+    }
+    if choices.iter().map(Vec::len).try_fold(1usize, usize::checked_mul).is_none_or(|count| count > 3_000_000) {
+        return None;
+    }
+    let mut open = own.clone();
+    before.parts.iter().for_each(|(material, _)| open.named[*material] = true);
+    let checker = Checker::new(&open);
+    let is_new = |material: usize| before.dose(material).is_zero() && !own.material(material).is_carrier();
+    let mut best = f64::INFINITY;
+    list(&choices, Ppt::WHOLE, &mut Vec::new(), &mut |doses| {
+        let formula = Formula::from_doses(Basis::Neat, doses);
+        let new: Vec<usize> = formula.parts.iter().map(|(it, _)| *it).filter(|&it| is_new(it)).collect();
+        let asked = |material: usize| {
+            let lowered = wish.lowered.iter().any(|&(it, most)| it == material && before.dose(it) > most);
+            wish.out.contains(&material) || lowered
+        };
+        let moved = before.parts.iter().filter(|&&(it, dose)| !asked(it) && formula.dose(it) != dose).count();
+        let keeps = wish.out.iter().all(|&it| formula.dose(it).is_zero())
+            && wish.lowered.iter().all(|&(it, most)| formula.dose(it) <= most || !asked(it))
+            && new.len() <= wish.new
+            && moved <= wish.free
+            && only.is_none_or(|only| new == [only]);
+        // A dose that stays sets minimum and step aside.
+        let stays = |material: usize| !asked(material) && formula.dose(material) == before.dose(material);
+        let broken = |rule: &RuleKind| match rule {
+            RuleKind::DoseMin(material) | RuleKind::DoseStep(material) => is_new(*material) || !stays(*material),
+            _ => true,
+        };
+        if keeps
+            && let Ok(evaluation) = evaluate(own, &formula)
+            && evaluation.loss < best
+            && !checker.breaches(&formula, SEARCH_TOLERANCE).iter().any(|it| broken(&open.rules[it.rule].kind))
+        {
+            best = evaluation.loss;
+        }
+    });
+    Some(best)
+}
+
+#[test]
+fn replacements_equal_listing() {
+    let (mut feasible, mut infeasible, mut ranked) = (0, 0, 0);
+    for seed in 0..400 {
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        let (palette, brief) = scenario(seed);
+        let (problem, brief) = load(&palette, &brief);
+        let Some(best) = propose(&problem, Method::Auto, &Control::default()).expect("a solution").answer else {
+            continue;
+        };
+        let mut before = best.formula;
+        // Now and then a formula that lies beside the grid.
+        if seed % 3 == 0 && before.parts.len() > 1 {
+            before.parts[0].1 = before.parts[0].1 + ppt(2.5);
+            before.parts[1].1 = before.parts[1].1 - ppt(2.5);
+        }
+        let Some(own) = problem.with_profile_of(&brief, &before) else { continue };
+        let &(first, dose) = before.parts.choose(&mut random).expect("a part");
+        let mut wish = Wish { new: random.random_range(1..=2), free: random.random_range(0..=2), ..Wish::default() };
+        if random.random_bool(0.3) {
+            wish.lowered.push((first, ppt((dose.as_f64() * random.random_range(0.3..0.9)).round())));
+        } else {
+            wish.out.push(first);
+        }
+        let Some(wanted) = by_listing(&own, &before, &wish, None) else { continue };
+        let found = ask(&own, &before, &wish);
+        let what = format!("seed {seed}, {wish:?}");
+        if wanted.is_infinite() {
+            infeasible += 1;
+            assert_eq!(found.solution.status, Status::Infeasible, "{what}");
+            continue;
+        }
+        feasible += 1;
+        assert_eq!(found.solution.status, Status::Optimal, "{what}: listing finds {wanted}");
+        let loss = found.solution.answer.expect("a formula").evaluation.loss;
+        assert!((loss - wanted).abs() <= 2e-6 * wanted.max(1.0), "{what}: {loss}, not {wanted}");
+
+        // A borrowed solver is given the same counts of what moves and comes in.
+        if seed % 8 == 0 {
+            let borrowed = propose(&found.rules, Method::Borrowed(Backend::Microlp), &Control::default());
+            let answer = borrowed.expect("a solution").answer.expect("a formula");
+            let loss = answer.evaluation.loss;
+            assert!(
+                (loss - wanted).abs() <= 2e-6 * wanted.max(1.0),
+                "{what}: {loss} by a borrowed solver, not {wanted}"
+            );
+        }
+
+        // The alternatives are the best single ones, in their order.
+        let single = Wish { new: 1, ..wish.clone() };
+        let of = |material: usize| by_listing(&own, &before, &single, Some(material)).unwrap_or(f64::INFINITY);
+        let new =
+            (0..problem.columns.len()).filter(|&it| before.dose(it).is_zero() && !problem.material(it).is_carrier());
+        let mut losses: Vec<f64> = new.map(of).filter(|loss| loss.is_finite()).collect();
+        losses.sort_by(f64::total_cmp);
+        losses.truncate(ALTERNATIVES);
+        assert!(found.is_complete && losses.len() == found.alternatives.len(), "{what}: {losses:?}");
+        for (wanted, alternative) in losses.iter().zip(&found.alternatives) {
+            let loss = alternative.answer.evaluation.loss;
+            assert!((loss - wanted).abs() <= 2e-6 * wanted.max(1.0), "{what}: {loss}, not {wanted}");
+            ranked += 1;
+        }
+    }
+    assert!(feasible >= 60 && infeasible >= 15 && ranked >= 60, "{feasible}, {infeasible}, {ranked}");
+}

@@ -1,0 +1,51 @@
+//! Every key that a report writes stands in profiles/REPORTS.md.
+
+mod support;
+
+use std::collections::BTreeSet;
+
+use serde_json::Value;
+use support::program::permil;
+
+/// Keys that are names of the user's own: what they hold is described.
+const NAMED: &[&str] = &["parts", "neat", "shares", "brings", "carriers", "from", "reserve"];
+
+fn keys(value: &Value, into: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(object) => {
+            for (key, value) in object {
+                into.insert(key.clone());
+                if !NAMED.contains(&key.as_str()) || !value.is_object() {
+                    keys(value, into);
+                }
+            }
+        }
+        Value::Array(list) => list.iter().for_each(|value| keys(value, into)),
+        _ => {}
+    }
+}
+
+#[test]
+fn every_key_is_documented() {
+    let rose = "profiles/rose-otto/brief.toml";
+    let cannot = "tests/reference/cases/17-infeasible-budget/brief.toml";
+    let runs: &[&[&str]] = &[
+        &["propose", rose],
+        &["propose", cannot],
+        &["compare", rose, "profiles/rose-otto/mod-1.toml"],
+        &["check", rose],
+        &["buy", rose, "--from", "profiles/rose-otto/wishlist.toml"],
+        &["replace", rose, "profiles/rose-otto/mod-1.toml", "--out", "Linalool"],
+        &["check", cannot],
+    ];
+    let mut written = BTreeSet::new();
+    for run in runs {
+        let mut arguments = run.to_vec();
+        arguments.extend(["--format", "json", "--quiet"]);
+        keys(&permil(&arguments).json(), &mut written);
+    }
+    let text = std::fs::read_to_string("profiles/REPORTS.md").expect("the document");
+    let missing: Vec<&String> = written.iter().filter(|key| !text.contains(&format!("`{key}`"))).collect();
+    assert!(written.len() > 100, "only {} keys", written.len());
+    assert!(missing.is_empty(), "not in REPORTS.md: {missing:?}");
+}
