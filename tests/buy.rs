@@ -139,6 +139,25 @@ fn what_makes_a_formula_possible_at_all() {
     assert_eq!((buy.base.status, buy.all.status), (Status::Infeasible, Status::Infeasible));
 }
 
+/// Three notes that one material each brings, all of them wanted.
+#[test]
+fn where_it_takes_three() {
+    let cedar = "[[material]]\nname = \"Cedar\"\nstrength = 10\nscores = { woody = 8 }\nhave = false\n";
+    let note = |word: &str| format!("{word} = {{ score = 2, min = 2 }}\n");
+    let notes: String = ["green", "woody", "musky"].map(note).concat();
+    let brief =
+        format!("palette = \"palette.toml\"\n[target]\nrosy = 4\n{notes}[doses]\n\"Moss\" = {{ use = \"never\" }}\n");
+    let problem = support::load(&format!("{PALETTE}{cedar}"), &brief);
+    let buy = ask(&problem);
+    let pair = buy.pair.expect("three could be bought");
+    assert!(
+        buy.singles.iter().chain([&pair]).all(|offer| offer.status == Status::Infeasible && offer.answer.is_none())
+    );
+    assert_eq!((buy.base.status, buy.all.status), (Status::Infeasible, Status::Optimal));
+    let names: Vec<&str> = buy.all.materials.iter().map(|&it| problem.material(it).name.as_str()).collect();
+    assert_eq!(names, ["Leaf", "Musk", "Cedar"]);
+}
+
 /// The problem with some of the candidates on the shelf and nothing else that
 /// could be bought, made from the palette anew.
 fn enlarged(palette: &str, brief: &str, bought: &[usize]) -> Problem {

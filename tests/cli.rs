@@ -392,9 +392,29 @@ fn names_can_neither_steer_a_terminal_nor_a_spreadsheet() {
     let folder = Folder::of(&[("palette.toml", ODD_PALETTE), ("brief.toml", ODD_BRIEF), ("limits.toml", ODD_LIMITS)]);
     let (brief, saved) = (folder.path("brief.toml"), folder.path("odd.toml"));
     permil(&["propose", &brief, "--save", &saved]).ended(0);
-    for command in [&["propose", &brief][..], &["compare", &brief, &saved]] {
+    let first = "=HYPERLINK(\"x\"), \u{1b}[31mred\u{202e}";
+    let second = ODD_PALETTE.split("name = \"").nth(2).and_then(|rest| rest.split('"').next()).unwrap();
+    // Two alike that could be bought, and that could replace the second.
+    folder.write(
+        "wishlist.toml",
+        &ODD_PALETTE.replace("name = \"", "name = \"-").replace("strength = 5", "strength = 6"),
+    );
+    let more = ODD_PALETTE.split("[[material]]").nth(1).unwrap().replace("name = \"", "name = \"@");
+    folder.write("palette.toml", &format!("{ODD_PALETTE}\n[[material]]{more}"));
+    let written = ODD_PALETTE.split("name = ").nth(1).and_then(|rest| rest.lines().next()).unwrap();
+    folder.write("both.toml", &format!("[parts]\n{written} = 500\n\"{second}\" = 500\n"));
+    let (wishlist, both) = (folder.path("wishlist.toml"), folder.path("both.toml"));
+    for command in [
+        &["propose", &brief][..],
+        &["compare", &brief, &saved],
+        &["buy", &brief, "--from", &wishlist],
+        &["replace", &brief, &both, "--out", second],
+        &["replace", &brief, &both, "--out", first],
+    ] {
         for format in ["text", "json", "csv"] {
-            let ran = permil(&[command, &["--format", format]].concat()).ended(0);
+            let ran = permil(&[command, &["--format", format]].concat());
+            // The brief says that the first must be used.
+            let ran = ran.ended(i32::from(command.contains(&first)));
             for character in ran.stdout.chars().chain(ran.stderr.chars()) {
                 let steers = (character.is_control() && character != '\n') || character == '\u{202e}';
                 assert!(!steers, "{command:?} {format}: {character:?}");

@@ -162,6 +162,36 @@ fn the_nearest_of_a_few_worked_by_hand() {
     }
 }
 
+/// A trace that stays is all or nothing, however little of it there is, and a
+/// dose that the brief fixes off its grid leaves no sum of 1000 in whole steps.
+#[test]
+fn traces_and_fixed_doses_beside_ones_that_move() {
+    let (problem, brief) = load(PALETTE, "palette = \"palette.toml\"\n[target]\nrosy = 8\n");
+    let before = formula(&problem, &[("Petal", 0.000001), ("Leaf", 400.25), ("Cedar", 599.749999)]);
+    let own = problem.with_profile_of(&brief, &before).expect("an odour");
+    let wish = |free| Wish { out: vec![material(&problem, "Leaf")], new: 1, free, ..Wish::default() };
+    // Pine for Leaf, and less of Cedar: 4/10 of the profile stay green at most
+    // as far as Pine is green. Letting the trace move as well adds nothing.
+    let losses = [0, 1, 2].map(|free| {
+        let solution = ask(&own, &before, &wish(free)).solution;
+        assert_eq!(solution.status, Status::Optimal, "{free} move");
+        solution.answer.expect("a formula").evaluation.loss
+    });
+    assert!(losses[1] < losses[0] - 1e-3, "{losses:?}");
+    assert_close(losses[2], losses[1], 1e-6, "a trace more or less");
+
+    let fixed = "palette = \"palette.toml\"\n[target]\nrosy = 8\n[formula]\nstep = 1\n[doses]\n\"Petal\" = { fixed = 250.25 }\n\"Musk\" = { step = 0.5 }\n";
+    let (problem, brief) = load(PALETTE, fixed);
+    let before = formula(&problem, &[("Petal", 250.25), ("Leaf", 649.25), ("Musk", 100.5)]);
+    let own = problem.with_profile_of(&brief, &before).expect("an odour");
+    let wish = Wish { out: vec![material(&problem, "Musk")], new: 2, free: 1, ..Wish::default() };
+    assert_eq!(ask(&own, &before, &wish).solution.status, Status::Infeasible);
+    // Without the step of Musk nothing is out of reach: it may be lowered.
+    let wish = Wish { lowered: vec![(material(&problem, "Musk"), ppt(80.0))], new: 1, free: 0, ..Wish::default() };
+    let answer = ask(&own, &before, &wish).solution.answer.expect("a formula");
+    assert_eq!(answer.formula.dose(material(&problem, "Musk")).units() % ppt(0.5).units(), 0);
+}
+
 #[test]
 fn nothing_out_changes_nothing() {
     for (brief, old) in [("rose-otto", "mod-1.toml"), ("six-materials", "formula.toml")] {

@@ -104,12 +104,14 @@ impl Blend {
         let may_stay = if kept.iter().any(Option::is_some) { problem.may_stay() } else { vec![false; kept.len()] };
         for (index, domain) in problem.domains().into_iter().enumerate() {
             let domain = domain.ok().filter(|domain| !domain.is_empty());
-            if let Some(dose) = kept[index].filter(|_| may_stay[index]) {
+            let stays = kept[index].filter(|_| may_stay[index]);
+            if let Some(dose) = stays {
                 // On the grid of its own dose: that or nothing.
                 let staying = DoseDomain { least: dose, most: dose, step: dose, must: false, fixed: true };
                 blend.columns.push(column(problem, index, staying, true));
             }
-            if let Some(domain) = domain {
+            // A dose that is fixed anyhow can but stay.
+            if let Some(domain) = domain.filter(|domain| !domain.fixed || stays.is_none()) {
                 blend.columns.push(column(problem, index, domain, false));
             }
         }

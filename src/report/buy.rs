@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::csv::{self, Csv};
 use super::offers::{Maker, left_out, most_neat};
 use super::purchase::PurchaseReport;
-use super::{Care, FormulaReport, Head, Offered, Page, ReasonsReport, Report, text};
+use super::{Care, FormulaParts, FormulaReport, Head, Offered, Page, ReasonsReport, Report, text};
 use crate::analysis::buy::{Buy, Offer};
 use crate::analysis::repair::Reasons;
 use crate::analysis::shelf::open;
@@ -93,6 +93,8 @@ pub struct Limit {
     pub status: &'static str,
     /// Those that the best formula uses; empty where fewer do as well.
     pub materials: Vec<String>,
+    /// That formula; null where fewer do as well.
+    pub formula: Option<FormulaParts>,
     /// The best fidelity that was found with any of them, in percent.
     pub fidelity: Option<f64>,
     /// The same less that of the shelf alone.
@@ -134,7 +136,8 @@ impl BuyReport {
             let neat_ppt = most_neat(problem, offers[at].answer.iter()).unwrap_or_default();
             (at, Care::new(problem, &neat_ppt))
         });
-        let answers = answer.into_iter().chain(offers.iter().filter_map(|offer| offer.answer.as_ref()));
+        let answers = offers.iter().filter_map(|offer| offer.answer.as_ref()).chain(&buy.all.answer);
+        let answers = answer.into_iter().chain(answers);
         BuyReport {
             head: Head::new("buy", problem, brief),
             wishlist,
@@ -158,7 +161,8 @@ impl BuyReport {
 
     /// Whether there is a formula, from the shelf or with what could be bought.
     pub fn has_formula(&self) -> bool {
-        self.base.formula.formula.is_some() || self.candidates.iter().any(|it| it.formula.formula.is_some())
+        let found = self.candidates.iter().map(|it| &it.formula.formula).chain([&self.everything.formula]);
+        self.base.formula.formula.is_some() || found.flatten().next().is_some()
     }
 }
 

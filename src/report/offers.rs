@@ -2,7 +2,7 @@
 
 use super::buy::{Candidate, LeftOut, Limit};
 use super::purchase::PurchaseReport;
-use super::{FormulaReport, Offered};
+use super::{FormulaParts, FormulaReport, Offered};
 use crate::analysis::buy::{Buy, Offer};
 use crate::analysis::packs::purchases;
 use crate::problem::{Absence, Problem};
@@ -113,6 +113,7 @@ impl Maker<'_> {
         Limit {
             status: offer.status.word(),
             materials: self.names(&offer.materials),
+            formula: offer.answer.as_ref().map(|answer| FormulaParts::new(self.problem, &answer.formula)),
             fidelity,
             gain: fidelity.zip(self.base_fidelity()).map(|(with, without)| with - without),
             bound_fidelity: offer.bound.map(|bound| self.problem.fidelity_percent(bound)),

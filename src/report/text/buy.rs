@@ -19,12 +19,10 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
     page.paragraph(&mut out, "", 0, "What is worth buying", Ink::Plain);
     out.push('\n');
     headline(report, page, &mut out);
-    if !report.has_formula() && report.base.status == "infeasible" {
-        if report.everything.status == "infeasible" {
-            let text = "Nor can any, whatever of it is bought (proven).";
-            page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
-            reasons::reasons(&report.reasons, page, &mut out);
-        }
+    if report.everything.status == "infeasible" {
+        let text = "Nor can any, whatever of it is bought (proven).";
+        page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
+        reasons::reasons(&report.reasons, page, &mut out);
         left_out(report, page, &mut out);
         return out;
     }
@@ -73,12 +71,21 @@ fn headline(report: &BuyReport, page: &Page, out: &mut String) {
     }
     let candidates = report.candidates.iter().filter(|it| !it.is_pair()).count();
     if let (true, Some(bound)) = (candidates > 1, report.everything.bound_fidelity) {
-        let all = if candidates == 2 { "both".to_owned() } else { format!("all {candidates}") };
-        let words = match report.everything.status {
-            "optimal" => format!("with {all} that could be bought (proven)"),
-            _ => format!("at most, with {all} that could be bought"),
+        let used: Vec<String> = report.everything.materials.iter().map(|name| escaped(name)).collect();
+        let all = match (candidates, used.split_last()) {
+            (_, Some((last, others))) if others.len() > 1 && used.len() <= MOST_NAMES => {
+                format!("with {} and {last} of the {candidates} that could be bought", others.join(", "))
+            }
+            (2, _) => "with both that could be bought".to_owned(),
+            _ => format!("with all {candidates} that could be bought"),
         };
-        let shown = if report.everything.status == "optimal" { report.everything.fidelity } else { Some(bound) };
+        let words = match report.everything.status {
+            "optimal" => format!("{all} (proven)"),
+            _ if report.everything.formula.is_some() => format!("at least {all}, {} % at most", rounded_up(bound, 2)),
+            _ => format!("at most, {all}"),
+        };
+        let is_found = report.everything.status == "optimal" || report.everything.formula.is_some();
+        let shown = if is_found { report.everything.fidelity } else { Some(bound) };
         line("Everything bought", format!("{} %", rounded(shown.unwrap_or(bound), 2)), words, Ink::Plain);
     }
 }
@@ -124,7 +131,8 @@ fn singles(report: &BuyReport, page: &Page, out: &mut String) {
     }
     let useless = idle("infeasible");
     if !useless.is_empty() {
-        let text = format!("Still no formula, proven, with {} alone.", list(&useless));
+        let one = if useless.len() == 1 { "" } else { "any one of " };
+        let text = format!("With {one}{} there is still no formula (proven).", list(&useless));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
     let open = idle("unknown");

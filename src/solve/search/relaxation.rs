@@ -4,7 +4,7 @@
 //! with a loss below `lambda`.
 //!
 //! Everything is scaled: doses by `r = min(d_ref / q, 1000 ppt)`, so that a
-//! column is a share of D, and D by `d_ref`, the geometric mean of its least
+//! column is a share of D (a dose that stays by itself), and D by `d_ref`, the geometric mean of its least
 //! and greatest value. Each material has two columns: one while it is
 //! undecided, in `[0, most]`, that takes its part of the count rows, and one
 //! once it is in, in `[least, most]`, that does not. So branching moves
@@ -122,7 +122,12 @@ impl Relaxation {
         let mut greatest = Vec::with_capacity(n);
         let mut share = Vec::with_capacity(n);
         for column in &blend.columns {
-            let scale = if column.weight > 0.0 { (d_ref / column.weight).min(1000.0) } else { 1000.0 };
+            let scale = match column.weight {
+                // All of it or nothing, however little that is.
+                _ if column.stays && column.most > Ppt::ZERO => column.most.as_f64(),
+                weight if weight > 0.0 => (d_ref / weight).min(1000.0),
+                _ => 1000.0,
+            };
             scale_ppt.push(scale);
             greatest.push(column.most.as_f64() / scale);
             share.push(column.weight * scale / d_ref);
