@@ -75,9 +75,9 @@ impl Blend {
             RuleKind::AtLeast(contrary) => {
                 // The rows of the contrary, the other way round.
                 let first = self.rows.len();
-                let columns = self.columns.clone();
+                let (columns, contradiction) = (self.columns.clone(), self.contradiction);
                 self.add_rule(problem, brings, index, contrary, at);
-                self.columns = columns;
+                (self.columns, self.contradiction) = (columns, contradiction);
                 for row in &mut self.rows[first..] {
                     row.coefficients.iter_mut().for_each(|(_, a)| *a = -*a);
                     row.upper = -row.upper;
@@ -264,6 +264,10 @@ impl Blend {
                 self.lower_most(rule, column, Ppt::ZERO);
             }
             return;
+        }
+        if room < 0.0 {
+            // The rest of the concentrate alone is too much.
+            self.contradiction = Some(rule);
         }
         self.at_most(rule, |column| sums[column], room);
     }

@@ -12,8 +12,9 @@ use proptest::test_runner::{Config, RngAlgorithm, TestCaseError, TestError, Test
 use crate::folder::Folder;
 
 /// A case of a long run that takes longer than this counts as a hang: its
-/// files are kept and the run ends. The slowest honest ones take seconds, on a busy machine a minute.
-const HANG: Duration = Duration::from_secs(600);
+/// files are kept and the run ends. The slowest honest ones take seconds, on a
+/// busy machine a minute.
+const HANG: Duration = Duration::from_secs(300);
 /// Cases between two looks at the clock.
 const BATCH: u32 = 64;
 

@@ -45,8 +45,14 @@ fn broken_files_give_a_scenario_or_faults_with_places() {
 
 #[test]
 fn proposals_keep_every_rule_and_their_word() {
-    let found = Campaign::short("briefs", 150).run(briefs::strategy(6, false), |case| judge_proposals::judge(case, NODES));
+    let found =
+        Campaign::short("briefs", 150).run(briefs::strategy(6, false), |case| judge_proposals::judge(case, NODES));
     assert!(found.is_empty(), "{found:#?}");
+    // Enough of each kind for this to mean something.
+    let tally = &judge_proposals::TALLY;
+    for (name, least) in [("optimal", 40), ("infeasible", 20), ("listed", 5), ("with witness", 30)] {
+        assert!(tally.get(name) >= least, "{}", tally.words());
+    }
 }
 
 #[test]
@@ -86,6 +92,7 @@ fn long_loaded() {
 #[ignore = "as long as PERMIL_FUZZ_SECONDS says"]
 fn long_briefs() {
     long("briefs", 4, |campaign| campaign.run(briefs::strategy(8, false), |case| judge_proposals::judge(case, NODES)));
+    println!("{}", judge_proposals::TALLY.words());
 }
 
 /// More materials, and numbers from the ends of their ranges.
@@ -95,4 +102,5 @@ fn long_wild_briefs() {
     long("briefs-wild", 4, |campaign| {
         campaign.run(briefs::strategy(24, true), |case| judge_proposals::judge(case, NODES))
     });
+    println!("{}", judge_proposals::TALLY.words());
 }
