@@ -122,7 +122,11 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
     let old = fs::read_to_string(target).unwrap_or_default();
     let mut document = old.parse::<DocumentMut>().unwrap_or_default();
     // Only the keys of a formula stay: any other would be refused on reading.
-    document.retain(|key, item| ["title", "palette", "basis", "parts"].contains(&key) || is_remark(key, item));
+    let is_text = |item: &Item| item.as_str().is_some_and(|text| !text.trim().is_empty());
+    document.retain(|key, item| match key {
+        "title" => is_text(item),
+        _ => ["palette", "basis", "parts"].contains(&key) || is_remark(key, item),
+    });
     fill(&mut document, formula, palette, target);
     document.to_string()
 }
