@@ -207,7 +207,7 @@ pub(super) mod tests {
         assert_eq!(one(&[0.1]), "The one descriptor fits its target");
         assert_eq!(one(&[0.5]), "Too much rosy");
         let several = with_gaps(&[&[-0.5, 0.1, 0.5], &[-0.4, 0.3, 0.1]]).finding();
-        assert_eq!(several, "Mod 2 comes nearest, 91 %; both lack rosy");
+        assert_eq!(several, "Mod 2 comes nearest, 91.0 %; both lack rosy");
     }
 
     #[test]

@@ -16,7 +16,7 @@ pub const PAPER: &str = "#ffffff";
 pub const LOW: &str = "#145ca8";
 /// What is too much, and warnings. Crimson: orange and yellow are no colours
 /// for text.
-pub const HIGH: &str = "#b3205c";
+pub const HIGH: &str = "#b01f4a";
 /// What comes in or is as it should be, as text.
 pub const GOOD: &str = "#1b7650";
 /// Everything beside the hues.
