@@ -122,7 +122,11 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
     let old = fs::read_to_string(target).unwrap_or_default();
     let mut document = old.parse::<DocumentMut>().unwrap_or_default();
     // Only the keys of a formula stay: any other would be refused on reading.
-    document.retain(|key, _| ["title", "palette", "basis", "parts", "remarks"].contains(&key));
+    let is_text = |item: &Item| item.as_str().is_some_and(|text| !text.trim().is_empty());
+    document.retain(|key, item| match key {
+        "title" => is_text(item),
+        _ => ["palette", "basis", "parts"].contains(&key) || is_remark(key, item),
+    });
     fill(&mut document, formula, palette, target);
     document.to_string()
 }
@@ -161,12 +165,18 @@ fn fill(document: &mut DocumentMut, formula: &Formula, palette: &Palette, path: 
         root.insert("parts", Item::Table(Table::new()));
     }
     let Some(table) = root.get_mut("parts").and_then(Item::as_table_mut) else { return };
-    table.retain(|key, _| key == "remarks" || parts.iter().any(|(name, _)| *name == key));
+    table.retain(|key, item| is_remark(key, item) || parts.iter().any(|(name, _)| *name == key));
     for &(name, dose) in &parts {
         set(table, name, number(dose));
     }
     let place = |key: &str| parts.iter().position(|(name, _)| *name == key);
     table.sort_values_by(|left, _, right, _| place(left.get()).cmp(&place(right.get())));
+}
+
+/// Whether an entry is free text, which stays; `remarks` that are anything else
+/// would be refused on reading.
+fn is_remark(key: &str, item: &Item) -> bool {
+    key == "remarks" && item.is_str()
 }
 
 /// Sets a key, and leaves the comments around an older value alone.

@@ -1,7 +1,7 @@
 //! Writing down what a solution rests on, so that it can be checked without
 //! the search.
 
-use super::{Failure, Solution, Status, search};
+use super::{Failure, Solution, Status, quiet, search};
 use crate::certificate::{self, Certificate, Claim, Entry, Multipliers, column_names};
 use crate::control::Control;
 use crate::model::Blend;
@@ -45,7 +45,7 @@ pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Res
             d: [None, None],
             entries: vec![Entry::Closed(Multipliers { objective: 1.0, ..Multipliers::default() })],
         }),
-        _ => search::prove(&blend, names.clone(), aim, control),
+        _ => quiet::catch(|| search::prove(&blend, names.clone(), aim, control)).map_err(Failure::Internal)?,
     };
     let Some(proof) = proof else { return Ok(None) };
     let proof = Certificate { claim, ..proof };

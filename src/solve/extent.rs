@@ -4,7 +4,7 @@
 
 use super::borrowed::to_grid;
 use super::verify::Verifier;
-use super::{Answer, search};
+use super::{Answer, quiet, search};
 use crate::model::Blend;
 use crate::problem::Problem;
 
@@ -42,7 +42,7 @@ impl<'a> Extent<'a> {
         if !blend.is_continuous() || blend.contradiction.is_some() {
             return None;
         }
-        let within = search::Extent::new(&blend, ceiling * (1.0 - HAIR))?;
+        let within = quiet::catch(|| search::Extent::new(&blend, ceiling * (1.0 - HAIR))).ok()??;
         Some(Extent { problem: relaxed, blend, within, ceiling })
     }
 
@@ -50,7 +50,7 @@ impl<'a> Extent<'a> {
     /// of the basis; `None` where the numbers did not hold.
     pub fn least(&self, cost: &[f64]) -> Option<End> {
         let of_columns: Vec<f64> = self.blend.columns.iter().map(|column| cost[column.material]).collect();
-        let reached = self.within.least(&of_columns)?;
+        let reached = quiet::catch(|| self.within.least(&of_columns)).ok()??;
         let doses = to_grid(&self.blend, &reached.ppt)?;
         let answer = Verifier::new(self.problem, &self.blend).answer(&doses).ok()?;
         let beyond = 1e-7 * self.ceiling.max(1.0);

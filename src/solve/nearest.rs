@@ -64,7 +64,8 @@ pub fn nearest(
         Some(Judged { loss: change(formula, &candidate).as_f64(), ..judged })
     };
     let known = Known { formulas: real.column_doses(formula).into_iter().collect(), bound: 0.0, ceiling };
-    let outcome = search::search(&blend, &judge, verifier.tolerance(), Aim::Best, &known, control);
+    let outcome =
+        search::search(&blend, &judge, verifier.tolerance(), Aim::Best, &known, control).map_err(Failure::Internal)?;
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,

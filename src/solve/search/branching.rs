@@ -192,6 +192,17 @@ impl Tree<'_> {
         point.between.iter().map(on_dose).collect()
     }
 
+    /// A split in the middle of the doses that are left to a material; `None`
+    /// where one alone is.
+    pub(super) fn halve(&self, node: &Node, k: usize) -> Option<Branch> {
+        let (least, most) = (node.least[k], node.most[k]);
+        let half = Ppt::from_units((most - least).units() / 2);
+        let below = least + half.floor_to(self.grid.step(k));
+        let above = below + self.grid.step(k);
+        let halves = Branch { material: k, less: Decision::AtMost(below), more: Decision::In(above) };
+        (above <= most).then_some(halves)
+    }
+
     /// A remainder whose sum at the node's point completes no coarse sum: its
     /// index and the next sum below that does. The one that is furthest off.
     pub(super) fn uncompleted(&self, node: &Node) -> Option<(usize, Ppt)> {

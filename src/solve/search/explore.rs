@@ -3,7 +3,7 @@
 
 use super::branching::{Branch, Choice};
 use super::epochs::ALONE;
-use super::node::Node;
+use super::node::{Node, Standing};
 use super::point::Point;
 use super::restriction::Restriction;
 use super::simplex::Ended;
@@ -13,6 +13,9 @@ use crate::units::Ppt;
 /// Greatest and least D of a node that is not split any further lie less than
 /// this factor apart.
 const WIDE: f64 = 4.0;
+/// Doses that one node may be forced to move by a step, one after the other,
+/// before the rest of the way is halved.
+const STEPS: u32 = 20;
 
 /// What became of a node.
 enum Verdict {
@@ -157,7 +160,7 @@ impl Tree<'_> {
 
     /// Bounds, narrows and rounds a node until it is closed or must be split.
     fn examine(&mut self, node: &mut Node) -> Verdict {
-        let mut narrowed = 0;
+        let (mut narrowed, mut steps) = (0, 0);
         loop {
             if !self.grid.complete(node) || !node.close_count(&self.relaxation) {
                 return Verdict::Closed;
@@ -194,7 +197,7 @@ impl Tree<'_> {
             if sound && point.is_formula() {
                 let before = self.cut();
                 self.offer_point(node, &point);
-                if self.cut() < before {
+                if self.has_fallen(before) {
                     continue;
                 }
                 return self.split_anyhow(node, &point);
@@ -207,7 +210,7 @@ impl Tree<'_> {
                 if self.roundings <= 100 || self.roundings.is_multiple_of(16) {
                     let before = self.cut();
                     self.offer_rounded(node, &point);
-                    if self.cut() < before {
+                    if self.has_fallen(before) {
                         continue;
                     }
                 }
@@ -222,6 +225,17 @@ impl Tree<'_> {
                 Some(Choice::Split(branch)) => return Verdict::Split(branch),
                 Some(Choice::Empty(_)) => return Verdict::Closed,
                 Some(Choice::Forced(branch, decision)) => {
+                    // In a corner that is narrower than a fine step, every
+                    // step of a million would be forced in turn.
+                    if node.standing[branch.material] == Standing::In {
+                        steps += 1;
+                    }
+                    if steps > STEPS {
+                        return match self.halve(node, branch.material) {
+                            Some(branch) => Verdict::Split(branch),
+                            None => self.split_anyhow(node, &point),
+                        };
+                    }
                     if !node.decide(branch.material, decision, &self.grid) {
                         return Verdict::Closed;
                     }

@@ -15,6 +15,7 @@ use super::simplex::{Ended, Scratch};
 use super::tally::rows_by_column;
 use crate::control::{Control, Progress};
 use crate::model::Blend;
+use crate::solve::quiet;
 use crate::units::Ppt;
 
 /// A better formula must beat the incumbent by this much times max(1, loss).
@@ -90,7 +91,8 @@ pub struct Certificate {
     pub d_ref: f64,
 }
 
-/// Searches for the best formula of a blend, or for any. `judge` verifies a formula in
+/// Searches for the best formula of a blend, or for any. A panic of the search
+/// is caught, and its message is the error. `judge` verifies a formula in
 /// arithmetic of its own and returns its loss, or `None` when it breaks a
 /// rule; `tolerance` is how far a row may be passed before it is asked, as a
 /// share of the row's size.
@@ -101,20 +103,21 @@ pub fn search(
     aim: Aim,
     known: &Known,
     control: &Control,
-) -> Outcome {
-    match Tree::new(blend, judge, tolerance, control) {
+) -> Result<Outcome, String> {
+    quiet::catch(|| match Tree::new(blend, judge, tolerance, control) {
         Err(Empty) => Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 },
         Ok(mut tree) => {
             tree.aim = aim;
             tree.run(known);
             Outcome { bound: tree.proven, found: tree.found, nodes: tree.nodes, iterations: tree.scratch.iterations }
         }
-    }
+    })
 }
 
-/// The bound that the relaxation of a blend proves, without searching.
+/// The bound that the relaxation of a blend proves, without searching; no
+/// bound at all where the numbers fail.
 pub fn certify(blend: &Blend, control: &Control) -> Certificate {
-    match Tree::new(blend, &|_| None, 0.0, control) {
+    let certified = quiet::catch(|| match Tree::new(blend, &|_| None, 0.0, control) {
         Err(Empty) => Certificate { bound: f64::INFINITY, d_ref: 1.0 },
         Ok(mut tree) => {
             let worst = tree.worst();
@@ -123,7 +126,11 @@ pub fn certify(blend: &Blend, control: &Control) -> Certificate {
             }
             Certificate { bound: tree.proven, d_ref: tree.relaxation.d_ref }
         }
-    }
+    });
+    certified.unwrap_or_else(|_| {
+        let heaviest = blend.columns.iter().map(|column| column.weight).fold(0.0, f64::max);
+        Certificate { bound: 0.0, d_ref: if heaviest > 0.0 { 1000.0 * heaviest } else { 1.0 } }
+    })
 }
 
 /// The state of a search.
@@ -230,6 +237,13 @@ impl Tree<'_> {
     /// it: what ties with the incumbent is not looked for.
     pub(super) fn cut(&self) -> f64 {
         if self.limit < self.best_loss { self.limit } else { self.best_loss - MARGIN * self.best_loss.max(1.0) }
+    }
+
+    /// Whether a better formula has lowered the cut by enough for a node to be
+    /// bounded again. On a fine grid there can be a million formulas, each
+    /// better than the one before by the last digits.
+    pub(super) fn has_fallen(&self, before: f64) -> bool {
+        before - self.cut() > TIE * before.abs().max(1.0) || before.is_infinite() && self.cut().is_finite()
     }
 
     /// Whether nodes or time are used up.
