@@ -16,12 +16,12 @@ use crate::judge_proposals;
 
 /// Fails with what is wrong.
 macro_rules! must {
-    ($holds:expr, $($what:tt)+) => {
+    ($holds:expr, $($what:tt)+) => {{
         let holds: bool = $holds;
         if !holds {
             return Err(format!($($what)+));
         }
-    };
+    }};
 }
 pub(crate) use must;
 
