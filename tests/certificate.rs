@@ -105,7 +105,7 @@ fn all_losses(problem: &Problem) -> Vec<(Vec<Ppt>, f64)> {
     use permil::problem::check::{Checker, REPORT_TOLERANCE};
     let checker = Checker::new(problem);
     let mut losses = Vec::new();
-    list(&choices(problem), Ppt::WHOLE, &mut Vec::new(), &mut |doses| {
+    list(&choices(problem), &mut |doses| {
         let formula = Formula::from_doses(problem.basis, doses);
         if checker.breaches(&formula, REPORT_TOLERANCE).is_empty()
             && let Ok(evaluation) = evaluate(problem, &formula)
