@@ -392,7 +392,7 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
             if entry.permission == Some("must")
                 && entry.fixed.is_none()
                 && entry.step.is_none()
-                && !(entry.min > Some(0.0))
+                && entry.min.is_none_or(|least| least <= 0.0)
             {
                 entry.min =
                     Some(if dose > 0.0 { dose } else { 1.0 }.min(entry.max.unwrap_or(1000.0))).filter(|min| *min > 0.0);
