@@ -441,6 +441,61 @@ fn leeway_is_drawn_as_its_report_says() {
 }
 
 #[test]
+fn trade_offs_are_drawn_as_their_report_says() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, plot) = (folder.path("brief.toml"), folder.path("plot.svg"));
+    for against in ["price", "effect", "strength", "count", "Geraniol"] {
+        let report =
+            permil(&["tradeoff", &brief, "--against", against, "--plot", &plot, "--format", "json"]).ended(0).json();
+        let text = folder.read("plot.svg");
+        let svg = Document::parse(&text).unwrap();
+        let drawn = |class: &str| -> Vec<[f64; 2]> {
+            groups(&svg, class).iter().map(|group| [number(group, "at"), number(group, "fidelity")]).collect()
+        };
+        let told = |list: &str| -> Vec<[f64; 2]> {
+            let pair = |line: &serde_json::Value| ["at", "fidelity"].map(|key| line[key].as_f64().unwrap());
+            report[list].as_array().unwrap().iter().map(pair).collect()
+        };
+        assert_eq!(drawn("point"), told("points"), "{against}");
+        // A count has its formulas as its points.
+        let formulas = if against == "count" { Vec::new() } else { told("formulas") };
+        assert_eq!(drawn("formula"), formulas, "{against}");
+        assert_eq!(groups(&svg, "knee").len(), usize::from(!report["knee"].is_null()), "{against}");
+        for ribbon in groups(&svg, "ribbon") {
+            let lines = report["materials"].as_array().unwrap();
+            let line = lines.iter().find(|line| line["material"] == word(&ribbon, "material")).unwrap();
+            assert_eq!(number(&ribbon, "most"), line["most"].as_f64().unwrap(), "{}", line["material"]);
+        }
+    }
+}
+
+#[test]
+fn a_push_is_drawn_as_its_report_says() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, plot) = (folder.path("brief.toml"), folder.path("plot.svg"));
+    let report = permil(&["push", &brief, "geraniol", "--plot", &plot, "--format", "json"]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let lines = || ["points", "beyond"].into_iter().flat_map(|list| report[list].as_array().unwrap());
+    let points = groups(&svg, "point");
+    assert_eq!(points.len(), lines().count());
+    for (point, line) in points.iter().zip(lines()) {
+        for (key, told) in [("dose", "dose"), ("fidelity", "fidelity"), ("second", "second_opinion")] {
+            assert_eq!(number(point, key), line[told].as_f64().unwrap(), "{told}");
+        }
+    }
+    let caps: Vec<f64> = groups(&svg, "cap").iter().map(|cap| number(cap, "dose")).collect();
+    let told: Vec<f64> = report["caps"].as_array().unwrap().iter().map(|cap| cap["dose"].as_f64().unwrap()).collect();
+    assert_eq!(caps, told);
+    let window = &groups(&svg, "window")[0];
+    assert_eq!(
+        [number(window, "from"), number(window, "to")].map(Some),
+        [0, 1].map(|at| report["window"][at].as_f64())
+    );
+    assert!(title(&svg).starts_with("Geraniol "), "{}", title(&svg));
+}
+
+#[test]
 fn starts_are_drawn_as_their_report_says_and_never_when_blind() {
     let folder = Folder::copy_of("profiles/six-materials");
     let (brief, plot, key) = (folder.path("brief.toml"), folder.path("plot.svg"), folder.path("key.txt"));

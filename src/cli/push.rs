@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 
 use super::output::{self, complain};
+use super::plot::Plotting;
 use super::shared::{FormatName, Search, Shown, failed, in_range};
 use super::{Ending, leeway, names, progress, stop, tradeoff};
 use crate::analysis::caps::caps;
 use crate::analysis::push::{Asked, opened, push};
 use crate::analysis::repair::Reasons;
+use crate::chart::push::PushChart;
 use crate::files::{Scenario, load_scenario};
 use crate::problem::Problem;
 use crate::report::push::{PushReport, Subject};
@@ -17,12 +19,13 @@ const AFTER_HELP: &str = "\
 Examples:
   permil push profiles/rose-otto/brief.toml beta-Damascenone
   permil push brief.toml \"Rose oxide\" --whole --batch 50
+  permil push brief.toml Nonanal --plot nonanal.svg
   permil push brief.toml Nonanal --format csv > nonanal.csv
 
 Exit status:
   0  the curve, all of it or what there was time for
   1  no blend keeps the rules
-  2  wrong usage, or a fault in the files
+  2  wrong usage, a fault in the files, or --plot refused
   3  stopped without an answer, or a result failed its own check";
 
 /// Say how far a strong material can go
@@ -49,6 +52,8 @@ pub struct Args {
     #[arg(long, value_name = "GRAMS", value_parser = grams, allow_negative_numbers = true)]
     batch: Option<f64>,
     #[command(flatten)]
+    plotting: Plotting,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -74,6 +79,9 @@ pub fn run(args: &Args) -> Ending {
             return Ending::Wrong;
         }
     };
+    if !args.plotting.may(&palette, &brief, &limits) {
+        return Ending::Wrong;
+    }
     let problem = Problem::new(palette, &brief, &limits);
     warnings.extend(problem.warnings.iter().cloned());
     if args.batch.is_some() && problem.material(material).stock_grams.is_none() {
@@ -107,5 +115,6 @@ pub fn run(args: &Args) -> Ending {
     let let_in = tradeoff::set_aside(&problem, material);
     let subject = Subject { material, margin: args.margin, caps: &caps, let_in };
     let report = PushReport::new(&problem, &brief, subject, &found, &reasons, warnings);
+    let ending = args.plotting.draw_some(PushChart::of_report(&report), ending);
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

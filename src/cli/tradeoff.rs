@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 
 use super::output::{self, complain};
+use super::plot::Plotting;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, names, progress, stop};
 use crate::analysis::axis::{Axis, NoRange};
 use crate::analysis::repair::Reasons;
 use crate::analysis::tradeoff::{Asked, tradeoff};
+use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::{Scenario, load_scenario};
 use crate::palette::Palette;
@@ -18,13 +20,13 @@ const AFTER_HELP: &str = "\
 Examples:
   permil tradeoff profiles/rose-otto/brief.toml
   permil tradeoff brief.toml --against effect --formulas 20
-  permil tradeoff brief.toml --against count
+  permil tradeoff brief.toml --against count --plot count.svg
   permil tradeoff brief.toml --against \"Rose otto\" --format csv > otto.csv
 
 Exit status:
   0  the curve, all of it or what there was time for
   1  no blend keeps the other rules
-  2  wrong usage, or a fault in the files
+  2  wrong usage, a fault in the files, or --plot refused
   3  stopped without an answer, or a result failed its own check";
 
 /// Say what money, strength or a number of materials buys
@@ -49,6 +51,8 @@ pub struct Args {
     #[arg(long, value_name = "N", default_value = "12", value_parser = clap::value_parser!(u16).range(0..=200))]
     formulas: u16,
     #[command(flatten)]
+    plotting: Plotting,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -69,6 +73,9 @@ pub fn run(args: &Args) -> Ending {
             return Ending::Wrong;
         }
     };
+    if !args.plotting.may(&palette, &brief, &limits) {
+        return Ending::Wrong;
+    }
     let problem = Problem::new(palette, &brief, &limits);
     warnings.extend(problem.warnings.iter().cloned());
     output::warn(&warnings, args.shown.quiet);
@@ -102,6 +109,7 @@ pub fn run(args: &Args) -> Ending {
         // A table without rows does not say why.
         complain(words);
     }
+    let ending = args.plotting.draw_some(TradeoffChart::of_report(&report), ending);
     output::answer(&report, args.shown.format.into(), colour, ending)
 }
 

@@ -3,7 +3,9 @@
 mod adjust;
 mod leeway;
 mod profile;
+mod push;
 mod starts;
+mod tradeoff;
 
 use crate::report::Head;
 

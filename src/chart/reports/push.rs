@@ -1,0 +1,31 @@
+//! How far one material can go.
+
+use super::title;
+use crate::chart::push::{PushCap, PushChart, PushPoint};
+use crate::report::push::{BestDose, CapLine, PushPoint as Line, PushReport};
+
+impl PushChart {
+    /// The chart of a report, what lies beyond the lowest cap included; none
+    /// where there is no blend.
+    pub fn of_report(report: &PushReport) -> Option<PushChart> {
+        let point = |line: &Line| PushPoint {
+            dose_ppt: line.dose,
+            fidelity_percent: Some(line.fidelity),
+            second_percent: Some(line.second_opinion),
+        };
+        let cap = |cap: &CapLine| PushCap { dose_ppt: cap.dose, reason: cap.words.clone() };
+        let pair = |best: BestDose| (best.dose, best.fidelity);
+        (!report.points.is_empty()).then(|| PushChart {
+            brief: title(&report.head),
+            material: report.material.clone(),
+            points: report.points.iter().chain(&report.beyond).map(point).collect(),
+            caps: report.caps.iter().map(cap).collect(),
+            best: report.best.map(pair),
+            best_second: report.best_second.map(pair),
+            window_ppt: report.window.map(|[low, high]| (low, high)),
+            margin_points: report.margin,
+            gain_gone_ppt: report.gain_gone,
+            without_percent: report.without.map(|without| without.fidelity),
+        })
+    }
+}

@@ -1,0 +1,45 @@
+//! What a limit buys along its range.
+
+use super::title;
+use crate::chart::tradeoff::{Against, TradeoffChart, TradeoffFormula, TradeoffPoint};
+use crate::report::tradeoff::{LimitFormula, PointLine, TradeoffReport};
+
+impl TradeoffChart {
+    /// The chart of a report; none where there is no curve.
+    pub fn of_report(report: &TradeoffReport) -> Option<TradeoffChart> {
+        let currency = || report.head.currency.clone();
+        let against = match report.against {
+            "price" => Against::Price(currency()),
+            "effect" => Against::Effect(currency()),
+            "count" => Against::Count,
+            "strength" => Against::Strength,
+            _ => Against::Dose(report.material.clone()?),
+        };
+        let materials: Vec<String> = report.materials.iter().map(|line| line.material.clone()).collect();
+        let dose = |point: &PointLine, name: &String| {
+            point.parts.0.iter().find(|(part, _)| part == name).map_or(0.0, |(_, dose)| dose.as_f64())
+        };
+        let point = |point: &PointLine| TradeoffPoint {
+            at: point.at,
+            fidelity_percent: point.fidelity,
+            doses_ppt: materials.iter().map(|name| dose(point, name)).collect(),
+        };
+        // A count has a formula at each of its points: only what is not proven
+        // is marked again.
+        let is_drawn = |line: &&LimitFormula| against != Against::Count || line.status != "optimal";
+        let formula = |line: &LimitFormula| {
+            let proven = line.status == "optimal";
+            Some(TradeoffFormula { at: line.at, fidelity_percent: line.formula.fidelity?, proven })
+        };
+        (!report.points.is_empty()).then(|| TradeoffChart {
+            brief: title(&report.head),
+            points: report.points.iter().map(point).collect(),
+            formulas: report.formulas.iter().filter(is_drawn).filter_map(formula).collect(),
+            own: report.own.map(|own| own.at),
+            knee: report.knee.map(|knee| knee.at),
+            cost_of_a_point: report.own.and_then(|own| own.point_more_costs),
+            against: against.clone(),
+            materials: materials.clone(),
+        })
+    }
+}
