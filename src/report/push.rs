@@ -162,6 +162,8 @@ pub struct CapLine {
     pub reason: &'static str,
     /// The reason in words.
     pub words: String,
+    /// What is restricted; null for other reasons.
+    pub substance: Option<String>,
     /// The rule's id; null for stock.
     pub rule: Option<String>,
     /// Name of the finished product, if the cap is of one that has a name.
@@ -347,10 +349,15 @@ fn cap_line(problem: &Problem, cap: &Cap) -> CapLine {
         }
         _ => None,
     };
+    let substance = match cap.reason {
+        Reason::Restriction(restriction, _) => Some(problem.restrictions[restriction].substance.clone()),
+        _ => None,
+    };
     CapLine {
         dose: cap.dose_ppt,
         reason,
         words,
+        substance,
         rule: cap.rule.as_ref().map(|rule| rule.id.clone()),
         product: name,
         file: cap.place.as_ref().map(|place| place.file.to_string()),

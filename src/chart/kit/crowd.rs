@@ -70,7 +70,7 @@ impl Crowd {
     }
 
     /// How much is in the way of a rectangle.
-    fn cost(&self, (left, top, right, bottom): Box4) -> f64 {
+    pub fn cost(&self, (left, top, right, bottom): Box4) -> f64 {
         let over = |a: f64, b: f64| (a - b).max(0.0);
         let outside = over(self.inside.0, left)
             + over(right, self.inside.2)
@@ -88,7 +88,7 @@ impl Crowd {
         let width = label.lines.iter().map(|(text, style)| style.width(text)).fold(0.0, f64::max);
         let height = LEADING * label.lines.len() as f64;
         let mut best: Option<(f64, Box4, Anchor)> = None;
-        for far in [10.0, 22.0, 40.0, 64.0, 96.0] {
+        for far in [10.0, 22.0, 40.0, 64.0, 96.0, 132.0, 170.0] {
             for (across, down) in [(1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0), (0.0, -1.0), (0.0, 1.0)] {
                 let left = match across {
                     // About the middle, pushed inside.

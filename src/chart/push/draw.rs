@@ -188,6 +188,10 @@ impl PushChart {
             canvas.line((LEFT, y), (RIGHT, y), Stroke { dashes: &[3.0, 3.0], ..Stroke::new(SOFT, 1.2) });
             crowd.avoid(&[(LEFT, y), (RIGHT, y)]);
         }
+        // Its label has the fewest places to go.
+        if let Some((from, to)) = self.window_ppt {
+            self.window(canvas, plane, crowd, (from, to));
+        }
         if let Some((at, fidelity)) = self.best {
             let place = plane.place((at, fidelity));
             canvas.disc(place, 6.5, LOW, Stroke::new(PAPER, 1.6));
@@ -203,9 +207,6 @@ impl PushChart {
             let side = if is_above { Side::Above } else { Side::Below };
             let text = format!("second opinion: {} ‰, {} %", dose(at), percent(fidelity));
             crowd.label(canvas, place, &Label { lines: vec![(text, small.bold().colour(SECOND))], side });
-        }
-        if let Some((from, to)) = self.window_ppt {
-            self.window(canvas, plane, crowd, (from, to));
         }
         if let Some(without) = self.without_percent {
             let text = format!("{} % without any", percent(without));
@@ -228,18 +229,29 @@ impl PushChart {
             canvas.line((left, y), (right, y), stroke);
             canvas.line((left, y - 6.0), (left, y + 6.0), stroke);
             canvas.line((right, y - 6.0), (right, y + 6.0), stroke);
+            crowd.take((left - 2.0, y - 8.0, right + 2.0, y + 8.0));
             let margin = tick(self.margin_points);
             let head = format!("within {margin} {} of the best", if margin == "1" { "point" } else { "points" });
             let figures = format!("{}–{} ‰", dose(from), dose(to));
             let head_style = BODY.bold().colour(GOOD).halo();
             let wide = head_style.width(&head);
-            let (anchor, x) = match left - 12.0 - wide > LEFT {
-                true => (Anchor::End, left - 10.0),
-                false if right - left > wide + 24.0 => (Anchor::Start, left + 12.0),
-                false => (Anchor::Start, right + 10.0),
+            // Beside the span on its line, or above it where that is free.
+            let (above, beside) = (y - 28.0, y);
+            let places = [
+                (Anchor::End, left - 10.0, beside),
+                (Anchor::Start, left + 12.0, above),
+                (Anchor::End, right - 12.0, above),
+                (Anchor::Start, (left + right - wide) / 2.0, above),
+                (Anchor::Start, right + 10.0, beside),
+            ];
+            let cost = |&(anchor, x, y): &(Anchor, f64, f64)| {
+                let edge = if anchor == Anchor::End { x - wide } else { x };
+                let is_wide = y == beside || right - left > wide + 24.0;
+                let taken = crowd.cost((edge, y - 18.0, edge + wide, y + 18.0));
+                if is_wide { taken } else { taken + 400.0 }
             };
-            // Inside the window the label stands above its span.
-            let y = if x > left && x < right { y - 28.0 } else { y };
+            let best = places.iter().map(|place| (cost(place), *place)).reduce(|a, b| if b.0 < a.0 { b } else { a });
+            let Some((_, (anchor, x, y))) = best else { return };
             let body = BODY.size(13.0).colour(GOOD).halo();
             canvas.text(x, y - 3.0, &head, Style { anchor, ..head_style });
             canvas.text(x, y + 14.0, &figures, Style { anchor, ..body });

@@ -13,7 +13,7 @@ impl PushChart {
             fidelity_percent: Some(line.fidelity),
             second_percent: Some(line.second_opinion),
         };
-        let cap = |cap: &CapLine| PushCap { dose_ppt: cap.dose, reason: cap.words.clone() };
+        let cap = |cap: &CapLine| PushCap { dose_ppt: cap.dose, reason: reason(cap) };
         let pair = |best: BestDose| (best.dose, best.fidelity);
         (!report.points.is_empty()).then(|| PushChart {
             brief: title(&report.head),
@@ -27,5 +27,23 @@ impl PushChart {
             gain_gone_ppt: report.gain_gone,
             without_percent: report.without.map(|without| without.fidelity),
         })
+    }
+}
+
+/// The reason of a cap in so few words that it fits beside a line.
+fn reason(cap: &CapLine) -> String {
+    let what = match (&cap.substance, cap.reason) {
+        (Some(substance), _) => substance.as_str(),
+        (_, "own") => "your cap",
+        (_, "palette") => "the palette's cap",
+        (_, "concentrate") => "advised in the concentrate",
+        (_, "product") => "advised in the product",
+        (_, "joint") => "joint limit",
+        (_, "stock") => "stock",
+        _ => &cap.words,
+    };
+    match &cap.product {
+        Some(product) => format!("{what}, {product}"),
+        None => what.to_owned(),
     }
 }

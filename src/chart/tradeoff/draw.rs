@@ -161,6 +161,9 @@ impl TradeoffChart {
             canvas.disc(place, 6.5, HIGH, Stroke::new(PAPER, 1.6));
             let yours = format!("your limit: {}, {} %", self.against.amount(own), percent(here));
             let mut lines = vec![(yours, BODY.bold().colour(HIGH))];
+            if self.knee_is_own(plane) {
+                lines.push(("the return falls off here".to_owned(), small.bold().colour(GOOD)));
+            }
             if let Some(best) = self.best().filter(|best| best.fidelity_percent - here >= 0.05) {
                 let below = number(best.fidelity_percent - here, 1);
                 lines.push((format!("{below} points below the best"), small));
@@ -179,8 +182,16 @@ impl TradeoffChart {
                 (format!("{} %", percent(there)), small.colour(SOFT)),
             ];
             canvas.group("knee", &[("at", &crate::number::plain(knee))], "", |canvas| {
-                crowd.label(canvas, place, &Label { lines, side: Side::Either });
+                if !self.knee_is_own(plane) {
+                    crowd.label(canvas, place, &Label { lines, side: Side::Either });
+                }
             });
         }
+    }
+
+    /// Whether the knee and the user's own limit lie on one spot of the plot.
+    fn knee_is_own(&self, plane: &Plane) -> bool {
+        let places = self.knee.zip(self.own).map(|(knee, own)| (plane.x.px(knee), plane.x.px(own)));
+        places.is_some_and(|(knee, own)| (knee - own).abs() < 4.0)
     }
 }

@@ -5,7 +5,7 @@ use crate::chart::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use crate::chart::kit::colour::{GRID, HUES, INK, OTHERS, SOFT};
 use crate::chart::kit::frame::{self, Mark};
 use crate::chart::kit::scale::Scale;
-use crate::chart::kit::words::{count, dose};
+use crate::chart::kit::words::{count, dose, tick};
 use crate::chart::kit::{MARGIN, WIDTH};
 
 /// Below this part of a material's own largest dose it is as good as absent.
@@ -149,6 +149,9 @@ impl Ribbons<'_> {
 
     /// When it enters and leaves, in words.
     fn changes(&self, ribbon: &Ribbon) -> String {
+        if *self.against == Against::Count {
+            return changes_by_count(&ribbon.doses);
+        }
         let edge = |at: f64, end: f64| (self.scale.px(at) - self.scale.px(end)).abs() < VISIBLE;
         let bare = |at: f64| self.against.about(at);
         let inner: Vec<String> =
@@ -244,4 +247,29 @@ impl Ribbons<'_> {
             canvas.text(x + wide + 8.0, y + 4.5, &small.shortened(&changes, room - wide - 8.0), small);
         });
     }
+}
+
+/// When a material enters and leaves as the number of materials grows: between
+/// two numbers there is nothing.
+fn changes_by_count(doses: &[(f64, f64)]) -> String {
+    let mut parts = Vec::new();
+    let mut gap: Option<(f64, f64)> = None;
+    let mut was_in = false;
+    for &(at, dose) in doses {
+        match (dose > 0.0, &mut gap) {
+            (true, Some((from, to))) if was_in && from == to => parts.push(format!("not at {}", tick(*from))),
+            (true, Some((from, to))) if was_in => parts.push(format!("not at {}–{}", tick(*from), tick(*to))),
+            (true, Some(_)) => parts.push(format!("in at {}", tick(at))),
+            (false, Some((_, to))) => *to = at,
+            (false, None) => gap = Some((at, at)),
+            (true, None) => {}
+        }
+        if dose > 0.0 {
+            (was_in, gap) = (true, None);
+        }
+    }
+    if let Some((from, _)) = gap {
+        parts.push(format!("out at {}", tick(from)));
+    }
+    if parts.is_empty() { "throughout".to_owned() } else { parts.join(", ") }
 }
