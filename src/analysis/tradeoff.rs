@@ -8,7 +8,7 @@ use super::curve::{Placing, curve, evenly, height_at, knee};
 use super::passing::{Passing, passings};
 use crate::control::Control;
 use crate::problem::Problem;
-use crate::solve::direct;
+use crate::solve::direct::{self, Family};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Solution, Status};
 use crate::units::Ppt;
@@ -157,20 +157,36 @@ fn height(problem: &Problem, loss: f64) -> f64 {
 }
 
 /// The best blend over continuous doses at a limit.
-fn best_at(axis: Axis, relaxed: &Problem, at: f64, control: &Control) -> Option<Point> {
-    let solution = direct::best(&axis.at(relaxed, at), control).ok()?;
+fn best_at(axis: Axis, relaxed: &Problem, family: Option<&Family>, at: f64, control: &Control) -> Option<Point> {
+    let member = axis.at(relaxed, at);
+    // Every point starts from one basis, so that it is the same in any order.
+    let solution = match family {
+        Some(family) => family.clone().best(&member, control),
+        None => direct::best(&member, control),
+    };
+    let solution = solution.ok()?;
     let proven = solution.status == Status::Optimal;
     Some(Point { at, answer: solution.answer?, proven })
 }
 
+/// The problems along an axis as one family, where its rule is one row.
+fn family(axis: Axis, relaxed: &Problem, range: Range) -> Option<Family> {
+    let loosest = match axis.loosens_upwards()? {
+        true => range.high,
+        false => range.low,
+    };
+    Family::new(&axis.at(relaxed, loosest), &axis.kind())
+}
+
 fn continuous(axis: Axis, relaxed: &Problem, own: Option<f64>, range: Range, control: &Control) -> (Vec<Point>, bool) {
     let also: Vec<f64> = own.into_iter().chain(range.turns).filter(|at| *at > range.low && *at < range.high).collect();
+    let family = family(axis, relaxed, range);
     let found = curve(
         (range.low, range.high),
         &also,
         PLACING,
         control,
-        |at| best_at(axis, relaxed, at, control),
+        |at| best_at(axis, relaxed, family.as_ref(), at, control),
         |point| height(relaxed, point.answer.evaluation.loss),
     );
     let mut points: Vec<Point> = found.points.into_iter().map(|(_, point)| point).collect();
@@ -195,7 +211,7 @@ fn continuous(axis: Axis, relaxed: &Problem, own: Option<f64>, range: Range, con
 fn own_limit(axis: Axis, relaxed: &Problem, own: f64, range: Range, points: &[Point], control: &Control) -> Own {
     let here = Own { at: own, ..Own::default() };
     let exact = points.iter().find(|point| point.at == own).cloned();
-    let Some(point) = exact.or_else(|| best_at(axis, relaxed, own, control)) else { return here };
+    let Some(point) = exact.or_else(|| best_at(axis, relaxed, None, own, control)) else { return here };
     let loss = point.answer.evaluation.loss;
     let fidelity = point.answer.evaluation.fidelity_percent;
     let here = Own { fidelity: Some(fidelity), ..here };
@@ -213,8 +229,8 @@ fn own_limit(axis: Axis, relaxed: &Problem, own: f64, range: Range, points: &[Po
         points.iter().map(|point| (point.at, height(relaxed, point.answer.evaluation.loss))).collect();
     let by = SLOPE_OVER * (range.high - range.low);
     let slope = |step: f64| {
-        let there =
-            best_at(axis, relaxed, own + step, control).map(|point| height(relaxed, point.answer.evaluation.loss));
+        let there = best_at(axis, relaxed, None, own + step, control)
+            .map(|point| height(relaxed, point.answer.evaluation.loss));
         // Beyond the curve nothing changes.
         let there = there.or_else(|| height_at(&heights, own + step))?;
         Some((there - height(relaxed, loss)) / step)

@@ -3,11 +3,12 @@
 //! choice of the cheapest among equals. For curves of a hundred points.
 
 use super::borrowed::to_grid;
+use super::search::{Level, Started, Sweep};
 use super::verify::Verifier;
-use super::{Failure, Method, Solution, Status, propose, search};
+use super::{Failure, Method, Solution, Status, propose, quiet, search};
 use crate::control::Control;
 use crate::model::Blend;
-use crate::problem::Problem;
+use crate::problem::{Problem, RuleKind};
 
 /// The best blend of a continuous problem (see [`Problem::relaxed`]), verified
 /// and proven like any other. What this way does not prove, [`propose`] is
@@ -27,11 +28,73 @@ fn quick(relaxed: &Problem) -> Option<Solution> {
     if !blend.is_continuous() || blend.contradiction.is_some() {
         return None;
     }
-    let level = search::level(&blend, relaxed.worst_loss())?;
+    let level = quiet::catch(|| search::level(&blend, relaxed.worst_loss())).ok()??;
+    verified(relaxed, &blend, &level)
+}
+
+fn verified(relaxed: &Problem, blend: &Blend, level: &Level) -> Option<Solution> {
     if level.bound.is_infinite() {
         return Some(Solution::infeasible());
     }
-    let doses = to_grid(&blend, &level.ppt)?;
-    let answer = Verifier::new(relaxed, &blend).answer(&doses).ok()?;
+    let doses = to_grid(blend, &level.ppt)?;
+    let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
     Some(Solution::from_parts(Some(answer), level.bound)).filter(|solution| solution.status == Status::Optimal)
+}
+
+/// Continuous problems that differ in where one rule stands, as the points of a
+/// curve do: each goes on from the basis of another one. Clones start from the
+/// same basis, so that what they find does not depend on what others found.
+#[derive(Clone)]
+pub struct Family {
+    sweep: Sweep,
+    columns: usize,
+    rows: usize,
+    /// The row that moves.
+    row: usize,
+}
+
+impl Family {
+    /// The family of the problem with the rule at its loosest, solved; `None`
+    /// where the rule is not one row with one bound, or nothing keeps it.
+    pub fn new(loosest: &Problem, kind: &RuleKind) -> Option<Family> {
+        // A rule of quotients has its limit among the coefficients.
+        if !matches!(kind, RuleKind::Budget | RuleKind::StrengthMin | RuleKind::StrengthMax) {
+            return None;
+        }
+        let blend = Blend::new(loosest);
+        if !blend.is_continuous() || blend.contradiction.is_some() {
+            return None;
+        }
+        let mut rows = blend.rows.iter().enumerate().filter(|(_, row)| loosest.rules[row.rule].kind == *kind);
+        let (Some((row, _)), None) = (rows.next(), rows.next()) else { return None };
+        let sweep = quiet::catch(|| {
+            let Started::Ready(mut sweep) = Sweep::new(&blend, loosest.worst_loss()) else { return None };
+            sweep.solve().filter(|level| level.bound.is_finite())?;
+            Some(*sweep)
+        });
+        Some(Family { sweep: sweep.ok()??, columns: blend.columns.len(), rows: blend.rows.len(), row })
+    }
+
+    /// The best blend of the problem with the rule where it stands in `member`,
+    /// which is otherwise the family's; verified and proven like any other.
+    ///
+    /// # Errors
+    /// As [`propose`].
+    pub fn best(&mut self, member: &Problem, control: &Control) -> Result<Solution, Failure> {
+        match self.quick(member) {
+            Some(solution) => Ok(solution),
+            None => best(member, control),
+        }
+    }
+
+    fn quick(&mut self, member: &Problem) -> Option<Solution> {
+        let blend = Blend::new(member);
+        let is_of_it = blend.columns.len() == self.columns && blend.rows.len() == self.rows;
+        if !is_of_it || !blend.is_continuous() || blend.contradiction.is_some() {
+            return None;
+        }
+        self.sweep.tighten(self.row, blend.rows[self.row].upper);
+        let level = quiet::catch(|| self.sweep.solve()).ok()??;
+        verified(member, &blend, &level)
+    }
 }

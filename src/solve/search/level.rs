@@ -1,10 +1,10 @@
 //! The best blend of a continuous model and its proof, by the relaxation of
 //! the search alone: Dinkelbach's method, each step from the basis of the one
-//! before.
+//! before, and each model of a family from that of another.
 
 use super::lp::SafeBound;
 use super::relaxation::Relaxation;
-use super::simplex::{Ended, Scratch};
+use super::simplex::{Ended, Scratch, State};
 use crate::model::Blend;
 
 /// Steps of Dinkelbach's method; it converges faster than linearly.
@@ -24,35 +24,86 @@ pub struct Level {
 /// The best point, from a loss that need not be reached; `None` where rounding
 /// has taken over.
 pub fn level(blend: &Blend, from: f64) -> Option<Level> {
-    let mut scratch = Scratch::default();
-    let none = Level { ppt: Vec::new(), bound: f64::INFINITY };
-    let Ok(mut relaxation) = Relaxation::new(blend, &mut scratch) else { return Some(none) };
-    let boxes = relaxation.continuous_boxes(blend);
-    let mut state = relaxation.start()?;
-    relaxation.set_lambda(from);
-    state.price(&relaxation.lp, &mut scratch);
-    state.change_bounds(&relaxation.lp, &boxes, &mut scratch);
-    let iterations = 2000 + 20 * relaxation.lp.rows;
-    for _ in 0..STEPS {
-        match state.run(&relaxation.lp, f64::INFINITY, iterations, &mut scratch) {
-            Ended::Optimal => {}
-            Ended::Infeasible(row) if relaxation.lp.proves_infeasible(state.inverse_row(row), state.boxes()) => {
-                return Some(none);
-            }
-            _ => return None,
-        }
-        let (lambda, ratio) = (relaxation.lambda(), relaxation.ratio(&state));
-        if (lambda - ratio).abs() <= SETTLED * lambda.max(1.0) {
-            break;
-        }
-        relaxation.set_lambda(ratio);
-        state.price(&relaxation.lp, &mut scratch);
+    match Sweep::new(blend, from) {
+        Started::Ready(mut sweep) => sweep.solve(),
+        Started::Empty => Some(Level::none()),
+        Started::Trouble => None,
     }
-    let mut least = SafeBound::default();
-    relaxation.lp.safe_bound(&state.multipliers, state.boxes(), &mut least);
-    // N - lambda D >= F for every blend: above F / D below lambda.
-    let d = if least.value < 0.0 { relaxation.lower[relaxation.d] } else { relaxation.upper[relaxation.d] };
-    let n = relaxation.n;
-    let ppt = (0..n).map(|k| ((state.value(k) + state.value(n + k)) * relaxation.scale_ppt[k]).max(0.0)).collect();
-    Some(Level { ppt, bound: (relaxation.lambda() + least.value / d).max(0.0) })
+}
+
+impl Level {
+    fn none() -> Level {
+        Level { ppt: Vec::new(), bound: f64::INFINITY }
+    }
+}
+
+/// Models that differ in the bound of one row, each solved from the basis of
+/// another. The doses of a blend add up to 1000, so a bound is a right-hand
+/// side and moves no coefficient.
+#[derive(Clone)]
+pub struct Sweep {
+    relaxation: Relaxation,
+    state: State,
+}
+
+/// What became of a sweep's first model.
+pub enum Started {
+    /// It can be solved.
+    Ready(Box<Sweep>),
+    /// It has no point at all.
+    Empty,
+    /// Rounding has taken over.
+    Trouble,
+}
+
+impl Sweep {
+    /// The family of a model, which must be its loosest: what is known of D and
+    /// of the slacks then holds for all.
+    pub fn new(blend: &Blend, from: f64) -> Started {
+        let mut scratch = Scratch::default();
+        let Ok(mut relaxation) = Relaxation::new(blend, &mut scratch) else { return Started::Empty };
+        let boxes = relaxation.continuous_boxes(blend);
+        let Some(mut state) = relaxation.start() else { return Started::Trouble };
+        relaxation.set_lambda(from);
+        state.price(&relaxation.lp, &mut scratch);
+        state.change_bounds(&relaxation.lp, &boxes, &mut scratch);
+        Started::Ready(Box::new(Sweep { relaxation, state }))
+    }
+
+    /// Moves the bound of a row of the blend; no looser than it was at first.
+    pub fn tighten(&mut self, row: usize, upper: f64) {
+        self.relaxation.set_upper(row, upper);
+    }
+
+    /// The best point, from the basis at hand; `None` where rounding has taken
+    /// over.
+    pub fn solve(&mut self) -> Option<Level> {
+        let Sweep { relaxation, state } = self;
+        let mut scratch = Scratch::default();
+        let iterations = 2000 + 20 * relaxation.lp.rows;
+        // Right-hand side or costs may have changed.
+        state.price(&relaxation.lp, &mut scratch);
+        for _ in 0..STEPS {
+            match state.run(&relaxation.lp, f64::INFINITY, iterations, &mut scratch) {
+                Ended::Optimal => {}
+                Ended::Infeasible(row) if relaxation.lp.proves_infeasible(state.inverse_row(row), state.boxes()) => {
+                    return Some(Level::none());
+                }
+                _ => return None,
+            }
+            let (lambda, ratio) = (relaxation.lambda(), relaxation.ratio(state));
+            if (lambda - ratio).abs() <= SETTLED * lambda.max(1.0) {
+                break;
+            }
+            relaxation.set_lambda(ratio);
+            state.price(&relaxation.lp, &mut scratch);
+        }
+        let mut least = SafeBound::default();
+        relaxation.lp.safe_bound(&state.multipliers, state.boxes(), &mut least);
+        // N - lambda D >= F for every blend: above F / D below lambda.
+        let d = if least.value < 0.0 { relaxation.lower[relaxation.d] } else { relaxation.upper[relaxation.d] };
+        let n = relaxation.n;
+        let ppt = (0..n).map(|k| ((state.value(k) + state.value(n + k)) * relaxation.scale_ppt[k]).max(0.0)).collect();
+        Some(Level { ppt, bound: (relaxation.lambda() + least.value / d).max(0.0) })
+    }
 }

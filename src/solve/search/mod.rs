@@ -36,6 +36,6 @@ mod tally;
 mod tree;
 
 pub use extent::Extent;
-pub use level::{Level, level};
+pub use level::{Level, Started, Sweep, level};
 pub use prove::prove;
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};

@@ -281,6 +281,12 @@ impl Relaxation {
         boxed.collect()
     }
 
+    /// Sets the bound of a rule's row, by the row's index in the blend: no
+    /// looser than it was when the slack was boxed.
+    pub fn set_upper(&mut self, rule: usize, upper: f64) {
+        self.lp.rhs[2 + self.gaps.len() / 2 + rule] = upper / self.row_sizes[rule];
+    }
+
     /// Sets the loss that the relaxation is solved for.
     pub fn set_lambda(&mut self, lambda: f64) {
         self.lp.cost[self.d] = -lambda;
