@@ -12,8 +12,10 @@ use permil::analysis::along::along;
 use permil::analysis::axis::Axis;
 use permil::brief::Match;
 use permil::control::Control;
+use permil::model::{Blend, BlendRow};
 use permil::problem::Problem;
 use permil::solve::direct::{Family, best};
+use permil::solve::search::{Started, Sweep};
 use permil::solve::{Method, Status, propose};
 
 /// Median and worst of some runs, in milliseconds.
@@ -55,6 +57,19 @@ fn continuous(matching: Match, count: usize, runs: usize) {
         // From the loosest down, each from the basis of the one before.
         sum(members.iter().rev().map(|member| family.best(member, &control).ok().and_then(loss)))
     });
+    timed(&name("its programmes alone, with bounds"), runs, || {
+        let blend = Blend::new(&members[members.len() - 1]);
+        let Started::Ready(mut sweep) = Sweep::new(&blend, relaxed.worst_loss()) else { return String::new() };
+        let is_budget = |row: &BlendRow| is_the_budget(&members[0], row.rule);
+        let row = blend.rows.iter().position(is_budget).expect("there is a budget");
+        let upper = blend.rows[row].upper;
+        let most = budgets[budgets.len() - 1];
+        let solved = budgets.iter().rev().filter_map(|at| {
+            sweep.tighten(row, upper * at / most);
+            sweep.solve()
+        });
+        format!("bounds add up to {:.6}", solved.map(|level| level.bound).sum::<f64>())
+    });
     #[cfg(feature = "highs")]
     timed(&name("HiGHS afresh"), 1, || {
         use permil::solve::backend::Backend;
@@ -62,6 +77,11 @@ fn continuous(matching: Match, count: usize, runs: usize) {
             .iter()
             .map(|member| propose(member, Method::Borrowed(Backend::Highs), &control).ok().and_then(loss)))
     });
+}
+
+/// Whether a rule is the budget.
+fn is_the_budget(problem: &Problem, rule: usize) -> bool {
+    problem.rules[rule].kind == Axis::Price.kind()
 }
 
 fn whole(materials: usize, descriptors: usize, count: usize, runs: usize) {

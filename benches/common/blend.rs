@@ -3,9 +3,11 @@
 use std::sync::Arc;
 
 use permil::brief::{Basis, Brief, Match, TargetEntry};
+use permil::control::Control;
 use permil::palette::{Descriptor, Material, Palette};
 use permil::place::{Place, Placed};
-use permil::problem::Problem;
+use permil::problem::{Problem, Rule, RuleKind};
+use permil::solve::{Method, propose};
 use permil::units::Ppt;
 
 use super::Instance;
@@ -116,4 +118,42 @@ pub fn problem(instance: &Instance, rules: Rules) -> Problem {
         ratios: Vec::new(),
     };
     Problem::new(palette, &brief, &[])
+}
+
+/// The problem with ten further rules, each of which the formula found without
+/// them within 2,000 nodes breaks or just keeps: caps on its three largest
+/// doses, a least dose of its fourth, bounds on two groups, a ratio, both bounds
+/// on strength, and the price of effect.
+pub fn with_ten_rules(problem: Problem) -> Problem {
+    let control = Control { node_limit: Some(2_000), ..Control::default() };
+    let found = propose(&problem, Method::Auto, &control).expect("the method takes every problem");
+    let answer = found.answer.expect("the plain brief has a formula");
+    let mut parts = answer.formula.parts.clone();
+    parts.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(&b.0)));
+    let dose = |at: usize| parts[at].1.as_f64();
+    let every = |by: usize, rest: usize| -> Arc<[usize]> {
+        (0..problem.columns.len()).filter(|material| material % by == rest).collect()
+    };
+    let sum = |members: &[usize]| -> f64 {
+        parts.iter().filter(|(material, _)| members.contains(material)).map(|(_, dose)| dose.as_f64()).sum()
+    };
+    let [thirds, halves] = [every(3, parts[0].0 % 3), every(2, parts[1].0 % 2)];
+    let (strength, price) = (answer.evaluation.strength, answer.evaluation.price_per_kg.unwrap_or(0.0));
+    let caps = (0..3).map(|at| (RuleKind::DoseMax(parts[at].0), (0.8 * dose(at)).floor()));
+    let rules: Vec<(RuleKind, f64)> = caps
+        .chain([
+            (RuleKind::DoseMin(parts[3].0), (1.1 * dose(3)).ceil()),
+            (RuleKind::GroupMax(thirds.clone()), 0.95 * sum(&thirds)),
+            (RuleKind::GroupMin(halves.clone()), 1.05 * sum(&halves).min(900.0)),
+            (RuleKind::RatioMax { of: parts[0].0, to: parts[1].0 }, 0.9 * dose(0) / dose(1)),
+            (RuleKind::StrengthMin, 0.95 * strength),
+            (RuleKind::StrengthMax, 1.05 * strength),
+            (RuleKind::PriceOfEffect, 1.05 * price / strength),
+        ])
+        .collect();
+    let mut ruled = problem;
+    for (at, (kind, limit)) in rules.into_iter().enumerate() {
+        ruled.rules.push(Rule { id: format!("further:{at}"), kind, place: place(), at: limit });
+    }
+    ruled
 }
