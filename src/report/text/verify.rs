@@ -36,10 +36,11 @@ pub fn verify(report: &VerifyReport, page: &Page) -> String {
         ));
     }
     if report.parts_closed > 0 {
-        let (parts, verb) = if report.parts_closed == 1 { ("part", "is") } else { ("parts", "are") };
+        let parts = if report.parts_closed == 1 { "part" } else { "parts" };
+        let none = if report.bound.is_some() { "none below that" } else { "none" };
         say(format!(
-            "All formulas are divided into {} {parts}, and {verb} ruled out by multipliers in plain arithmetic, \
-             without a search.",
+            "All formulas are divided into {} {parts}; multipliers in plain arithmetic show of each that it holds \
+             {none}. No search was needed.",
             report.parts_closed
         ));
     }
