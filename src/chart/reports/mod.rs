@@ -3,6 +3,7 @@
 mod adjust;
 mod leeway;
 mod profile;
+mod shelf;
 mod starts;
 
 use crate::report::Head;
