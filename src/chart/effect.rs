@@ -7,7 +7,7 @@ use super::kit::crowd::Crowd;
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::{Scale, Steps};
-use super::kit::words::{brief, count, dose, label, price, sentence, tick};
+use super::kit::words::{brief, count, dose, label, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
 
 /// A material with a strength and a price.
@@ -72,11 +72,10 @@ impl EffectChart {
         if self.points.len() == 1 {
             return format!("{cheap}: {} {} per kg for a unit of strength", dose(least.effect), label(&self.currency));
         }
-        let times = tick(crate::number::significant(most.effect / least.effect, 2, 0, 1).parse().unwrap_or(1.0));
-        let times = match most.effect / least.effect {
-            many if many >= 100.0 => price((many / 10.0).round() * 10.0),
-            _ => times,
-        };
+        // Two digits of it are more than the scores of strength deserve.
+        let ratio = most.effect / least.effect;
+        let unit = 10f64.powf(ratio.log10().floor() - 1.0);
+        let times = tick((ratio / unit).round() * unit);
         format!("{cheap} has the cheapest effect; that of {} costs {times} times as much", brief(&most.material))
     }
 
@@ -123,9 +122,10 @@ impl EffectChart {
     /// Lines of one price per kg, each named at its lower end where there is
     /// room.
     fn prices(&self, canvas: &mut Canvas, plane: &Plane) -> Vec<((f64, f64), String)> {
-        let (low, high) = (plane.x.from * plane.y.from, plane.x.to * plane.y.to);
+        let prices = || self.points.iter().map(|point| point.strength * point.effect);
+        let (low, high) = (prices().fold(f64::INFINITY, f64::min), prices().fold(0.0, f64::max));
         let mut names = Vec::new();
-        for power in low.log10().round() as i32 + 1..high.log10().round() as i32 {
+        for power in low.log10().floor() as i32..=high.log10().ceil() as i32 {
             let per_kg = 10f64.powi(power);
             let from = plane.x.from.max(per_kg / plane.y.to);
             let to = plane.x.to.min(per_kg / plane.y.from);
@@ -202,7 +202,10 @@ impl Chart for EffectChart {
             note += &format!(" Without a price above 0: {}.", count(self.without_price, "material", "materials"));
         }
         if unnamed > 0 {
-            note += &format!(" {} found no room; the SVG tells it under the pointer.", count(unnamed, "name", "names"));
+            note += &format!(
+                " {} found no room and can be read in the SVG, under the pointer.",
+                count(unnamed, "name", "names")
+            );
         }
         frame::foot(canvas, plane.y.start + 66.0, &note);
     }

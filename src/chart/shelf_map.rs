@@ -203,7 +203,10 @@ impl Chart for ShelfMap {
             ),
         };
         if unnamed > 0 {
-            note += &format!(" {} found no room; the SVG tells it under the pointer.", count(unnamed, "name", "names"));
+            note += &format!(
+                " {} found no room and can be read in the SVG, under the pointer.",
+                count(unnamed, "name", "names")
+            );
         }
         frame::foot(canvas, plane.y.start + 46.0, &note);
     }

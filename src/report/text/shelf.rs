@@ -62,7 +62,7 @@ fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
         let lasting = line.lasting.map_or_else(|| "-".to_owned(), plain);
         let mut note = line.note.unwrap_or_default().to_owned();
         if !line.have {
-            note += if note.is_empty() { "not on hand" } else { ", not on hand" };
+            note += if note.is_empty() { "to buy" } else { ", to buy" };
         }
         let cells =
             [escaped(&line.material), strength[at].clone(), price[at].clone(), effect[at].clone(), lasting, note];
@@ -188,10 +188,10 @@ fn found(find: &FindReport, report: &ShelfReport, page: &Page, out: &mut String)
     for (at, line) in find.found.iter().take(FOUND).enumerate() {
         let scores: Vec<String> =
             line.scores.iter().map(|word| format!("{} {}", escaped(&word.descriptor), plain(word.score))).collect();
-        let unwanted = if find.unwanted.is_empty() {
+        let unwanted = if line.unwanted_percent <= 0.0 {
             String::new()
         } else {
-            format!(", {} % of it not wanted", rounded(line.unwanted_percent, 0))
+            format!(", {} % not wanted", rounded(line.unwanted_percent, 0))
         };
         let price = match line.price_of_effect {
             Some(price) => format!("; effect {} {}/kg", significant(price, 3, 0, 6), escaped(&report.currency)),
