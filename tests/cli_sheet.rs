@@ -97,7 +97,8 @@ fn faults_read_well() {
     let ran = permil(&["import", &folder.path("shelf.csv"), "--save", &folder.path("p.toml")]).ended(2);
     reads_well(&ran.stderr.replace(&folder.path(""), ""));
     insta::assert_snapshot!("faults", ran.stderr.replace(&folder.path(""), ""));
-    let wrong: [&[&str]; 4] = [
+    let wrong: [&[&str]; 5] = [
+        &["import", "a.csv", "--currency", " ", "--save", "x.toml"],
         &["import", "--save", "x.toml"],
         &["import", "a.csv", "--formula", "b.csv", "--save", "x.toml"],
         &["import", "--formula", "b.csv", "--save", "x.toml"],

@@ -338,6 +338,8 @@ fn faults_show_row_column_and_cell() {
     refused("material,strength,cas,rosy\nA,1,60-12-9,2\n", &["call for 8"]);
     refused("material,strength,price,rosy\nA,1,05.12.2024,2\n", &["05.12.2024 is a date"]);
     refused("#skale,10\nmaterial,strength,rosy\nA,1,2\n", &["nothing is called #skale", "did you mean #scale?"]);
+    refused("material,strength,price,rosy\nA,1,x,2\n", &["row 2, column `price`: x is not a number"]);
+    refused("#scale;1,000\nmaterial;strength;rosy\nA;1;2\n", &["row 1", "1,000 may be 1000 or 1.000"]);
     refused("material,strength,rosy\nA,0,2\n", &["a carrier has no scores"]);
     refused("material,strength,min,max,rosy\nA,1,5,2,2\n", &["min lies above max"]);
     refused("material,strength,rosy\n", &["there are no materials"]);

@@ -60,13 +60,18 @@ pub struct Args {
     #[arg(long, value_enum, value_name = "MARK")]
     delimiter: Option<Delimiter>,
     /// The currency of the prices, where the sheet does not tell
-    #[arg(long, value_name = "LABEL", conflicts_with = "formula")]
+    #[arg(long, value_name = "LABEL", conflicts_with = "formula", value_parser = label)]
     currency: Option<String>,
     #[command(flatten)]
     target: Target,
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN", help_heading = "Output")]
     color: Colour,
+}
+
+/// The label of a currency.
+fn label(text: &str) -> Result<String, String> {
+    if text.trim().is_empty() { Err("expected a label: EUR".to_owned()) } else { Ok(text.trim().to_owned()) }
 }
 
 /// Reads the sheet and saves what it says.

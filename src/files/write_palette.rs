@@ -51,9 +51,11 @@ fn material(out: &mut String, material: &Material, descriptors: &[String]) {
     line("cas", material.cas.as_ref().map(|cas| text(cas.as_str())));
     line("strength", Some(plain(material.strength)));
     line("strength_factor", material.strength_factor.map(plain));
-    let scores = descriptors.iter().zip(&material.scores).filter(|(_, score)| **score > 0.0);
-    let scores: Vec<String> = scores.map(|(key, score)| format!("{key} = {score}")).collect();
-    line("scores", (!scores.is_empty()).then(|| format!("{{ {} }}", scores.join(", "))));
+    let mut scores = String::new();
+    for (key, score) in descriptors.iter().zip(&material.scores).filter(|(_, score)| **score > 0.0) {
+        let _ = write!(scores, "{}{key} = {score}", if scores.is_empty() { "" } else { ", " });
+    }
+    line("scores", (!scores.is_empty()).then(|| format!("{{ {scores} }}")));
     line("score_error", material.score_error.map(plain));
     line("price", material.price_per_kg.map(plain));
     line("min", material.min.as_ref().map(|dose| dose.value.to_string()));

@@ -259,7 +259,8 @@ impl Case {
         let place = |at: usize| MapPlace {
             material: self.material(at),
             strongest: word(at * 5 % 7),
-            at: (((at * 37) % 101) as f64 / 100.0 - 0.4, ((at * 53) % 89) as f64 / 150.0 - 0.3),
+            // Most stand near the middle.
+            at: ((((at * 37) % 101) as f64 / 100.0 - 0.4).powi(3), (((at * 53) % 89) as f64 / 150.0 - 0.3).powi(3)),
         };
         let axes = if self == Case::One { Vec::new() } else { (0..2).map(axis).collect() };
         ShelfMap { shelf: self.brief(), axes, places: (0..self.materials()).map(place).collect() }

@@ -29,6 +29,8 @@ pub(super) struct Cells<'t> {
     pub(super) sign: Option<DecimalSign>,
     /// Where that was read: a row and the cell.
     pub(super) evidence: String,
+    /// Whether every cell that could be two numbers has been told.
+    pub(super) told: bool,
     pub(super) scale: f64,
     /// The currency, and whether the sheet or the user has said it.
     pub(super) currency: RefCell<(String, bool)>,
@@ -72,12 +74,17 @@ impl Cells<'_> {
             }
         }
         for (row, column, _) in open {
-            let cell = bare(row.cell(column));
-            let [point, comma] = [DecimalSign::Point, DecimalSign::Comma].map(|sign| number::read(cell, sign));
-            let (Some(point), Some(comma)) = (point, comma) else { continue };
-            let message = format!("{} may be {point} or {comma}", short(row.cell(column)));
-            self.report(row, column, message, "say how the sheet writes decimals: --decimal point or --decimal comma");
+            self.report_either(row, column, bare(row.cell(column)));
         }
+        self.told = true;
+    }
+
+    /// Complains that a number could be two, unless it could not.
+    fn report_either(&self, row: &Row, column: usize, written: &str) {
+        let [point, comma] = [DecimalSign::Point, DecimalSign::Comma].map(|sign| number::read(written, sign));
+        let (Some(point), Some(comma)) = (point, comma) else { return };
+        let message = format!("{} may be {point} or {comma}", short(row.cell(column)));
+        self.report(row, column, message, "say how the sheet writes decimals: --decimal point or --decimal comma");
     }
 
     /// The decimal text of a number, with a point.
@@ -89,13 +96,15 @@ impl Cells<'_> {
             Beside::Percent => cell.strip_suffix('%').unwrap_or(cell).trim_end(),
             Beside::Money => self.without_currency(row, column)?,
         };
+        if self.sign.is_none() && matches!(tells(written, key, self.scale), Tells::Either) {
+            if !self.told {
+                self.report_either(row, column, written);
+            }
+            return None;
+        }
         let sign = self.sign.unwrap_or(DecimalSign::Point);
         if let Some(decimal) = number::read(written, sign) {
             return Some(decimal);
-        }
-        if self.sign.is_none() && matches!(tells(written, key, self.scale), Tells::Either) {
-            // Told already.
-            return None;
         }
         if number::read(written, sign.other()).is_some() {
             let message = format!("{} has a decimal {}", short(cell), sign.other().word());
@@ -119,8 +128,12 @@ impl Cells<'_> {
         if row.cell(column).is_empty() {
             return None;
         }
-        let decimal = self.decimal(row, column, key, beside)?;
-        let value = decimal.parse::<f64>().unwrap_or(f64::NAN);
+        // Most cells are digits with at most one mark: a large sheet has half a
+        // million of them.
+        let value = match number::simple(row.cell(column), self.sign) {
+            Some(value) => value,
+            None => self.decimal(row, column, key, beside)?.parse().unwrap_or(f64::NAN),
+        };
         if !value.is_finite() || !key.holds(value, self.scale) {
             let message = format!("{} is out of range", short(row.cell(column)));
             self.report(row, column, message, key.expected(Some(self.scale)));
@@ -159,7 +172,7 @@ impl Cells<'_> {
     fn without_currency<'r>(&self, row: &'r Row, column: usize) -> Option<&'r str> {
         let cell = row.cell(column).trim_end_matches("/kg").trim_end();
         let is_number = |c: char| c.is_ascii_digit() || "+-\u{2212}.,".contains(c);
-        let start = cell.find(is_number)?;
+        let Some(start) = cell.find(is_number) else { return Some(cell) };
         let end =
             cell.rfind(is_number).map_or(cell.len(), |at| at + cell[at..].chars().next().map_or(1, char::len_utf8));
         let (before, after) = (cell[..start].trim(), cell[end..].trim());

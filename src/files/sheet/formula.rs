@@ -64,6 +64,7 @@ pub(super) fn read(sink: &Sink<'_>, palette: &Palette, reading: &Reading) -> Opt
         table: &table,
         sign: reading.decimal,
         evidence: String::new(),
+        told: false,
         scale: palette.scale,
         currency: RefCell::default(),
     };

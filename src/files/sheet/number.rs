@@ -90,6 +90,20 @@ pub(super) fn read(written: &str, sign: DecimalSign) -> Option<String> {
     }
 }
 
+/// The value of digits with at most one decimal point, where points are
+/// decimal signs; `None` for everything else.
+pub(super) fn simple(written: &str, sign: Option<DecimalSign>) -> Option<f64> {
+    let mut points = 0;
+    for byte in written.bytes() {
+        match byte {
+            b'0'..=b'9' => {}
+            b'.' if sign == Some(DecimalSign::Point) => points += 1,
+            _ => return None,
+        }
+    }
+    if points <= 1 { written.parse().ok() } else { None }
+}
+
 /// Digits without the marks between groups of three.
 fn ungrouped(whole: &str, mark: char) -> Option<String> {
     let mut marks = whole.chars().filter(|c| !c.is_ascii_digit());

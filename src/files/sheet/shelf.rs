@@ -47,6 +47,7 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
         table: &table,
         sign: reading.decimal,
         evidence: String::new(),
+        told: false,
         scale: DEFAULT_SCALE,
         currency: RefCell::new(currency),
     };
@@ -76,12 +77,12 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
         }
         columns.no_cell_without_heading(&cells, row);
         let material = material(&cells, &columns, row);
-        if !material.name.is_empty() {
-            if let Some(first) = first_of.insert(material.name.clone(), row.number) {
-                let at = columns.of(Known::Material).unwrap_or(0);
-                let message = format!("there are two materials named \"{}\"", short(&material.name));
-                table.report(row, at, message, format!("the other one is in row {first}"));
-            }
+        if !material.name.is_empty()
+            && let Some(first) = first_of.insert(material.name.clone(), row.number)
+        {
+            let at = columns.of(Known::Material).unwrap_or(0);
+            let message = format!("there are two materials named \"{}\"", short(&material.name));
+            table.report(row, at, message, format!("the other one is in row {first}"));
         }
         materials.push(material);
         rows.push(row);
