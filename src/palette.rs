@@ -21,6 +21,8 @@ pub struct Palette {
     pub descriptors: Vec<Descriptor>,
     /// The materials, in the order of the file.
     pub materials: Vec<Material>,
+    /// Free text.
+    pub remarks: Option<String>,
 }
 
 /// A word for what something smells of.

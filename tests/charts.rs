@@ -4,6 +4,7 @@
 mod support;
 
 use permil::chart::kit::font::{Weight, width};
+use permil::chart::shelf_map::ShelfMap;
 use permil::chart::tradeoff::Against;
 use permil::chart::{self, Chart};
 use roxmltree::{Document, Node};
@@ -92,7 +93,7 @@ fn every_chart_is_sound_xml_that_speaks_and_fetches_nothing() {
         assert!(!texts(document).iter().any(|text| text.contains("-0") || text == "−0" || text == "0.00"), "{name}");
         drawn += 1;
     });
-    assert_eq!(drawn, 50);
+    assert_eq!(drawn, 59);
 }
 
 #[test]
@@ -268,6 +269,83 @@ fn starts_have_a_panel_each_and_their_line() {
         assert!(said.join(" ").contains(&start.apart), "{said:?}");
     }
     assert_eq!(title(&svg), "6 starting points between 92.8 and 93.6 %, any two at least 3.4 % of the odour apart");
+}
+
+#[test]
+fn a_shelf_map_places_every_material_and_names_its_edges() {
+    let chart = Case::Many.shelf_map();
+    let svg = drawn(&chart);
+    let svg = Document::parse(&svg).unwrap();
+    let places = groups(&svg, "place");
+    assert_eq!(places.len(), 80);
+    for group in &places {
+        let place = chart.places.iter().find(|place| place.material == word(group, "material")).unwrap();
+        assert_eq!((number(group, "x"), number(group, "y")), place.at);
+        assert_eq!(word(group, "strongest"), place.strongest);
+    }
+    // A name is drawn beside its disc or counted at the foot.
+    let named = places.iter().filter(|group| group.children().any(|node| node.has_tag_name("text"))).count();
+    assert!(named > 30 && named < 80, "{named}");
+    let all = texts(&svg).join(" ");
+    assert!(all.contains(&format!("{} names found no room", 80 - named)), "{all}");
+    let chart = Case::Ordinary.shelf_map();
+    let text = drawn(&chart);
+    let svg = Document::parse(&text).unwrap();
+    assert_eq!(title(&svg), "The shelf runs from fresh to rosy, then from honeyed to fresh: 48.0 % of all differences");
+    assert!(texts(&svg).contains(&"more rosy, honeyed, green".to_owned()), "{:?}", texts(&svg));
+    let alike = ShelfMap { axes: Vec::new(), ..chart };
+    let text = drawn(&alike);
+    assert_eq!(title(&Document::parse(&text).unwrap()), "The materials do not differ in character");
+    let one = drawn(&Case::One.shelf_map());
+    assert_eq!(groups(&Document::parse(&one).unwrap(), "place").len(), 1);
+}
+
+#[test]
+fn an_effect_chart_says_who_is_cheap_and_who_is_dear() {
+    let mut chart = Case::Ordinary.effect();
+    let text = drawn(&chart);
+    let svg = Document::parse(&text).unwrap();
+    let points = groups(&svg, "point");
+    assert_eq!(points.len(), 12);
+    for group in &points {
+        let point = chart.points.iter().find(|point| point.material == word(group, "material")).unwrap();
+        assert_eq!((number(group, "strength"), number(group, "effect")), (point.strength, point.effect));
+    }
+    assert!(texts(&svg).iter().any(|text| text.contains("Without a price above 0: 3 materials")), "{:?}", texts(&svg));
+    for (point, effect) in chart.points.iter_mut().zip([0.02, 5.0]) {
+        point.effect = effect;
+    }
+    chart.points.truncate(2);
+    let text = drawn(&chart);
+    assert_eq!(
+        title(&Document::parse(&text).unwrap()),
+        "Citronellol has the cheapest effect; that of Phenylethyl alcohol costs 250 times as much"
+    );
+    chart.points.clear();
+    let text = drawn(&chart);
+    assert_eq!(title(&Document::parse(&text).unwrap()), "No material has both a strength and a price");
+}
+
+#[test]
+fn a_shelf_is_drawn_as_its_report_says() {
+    let folder = Folder::of(&[]);
+    let plot = folder.path("plot.svg");
+    let palette = "profiles/rose-otto/palette.toml";
+    let report = permil(&["shelf", palette, "--format", "json", "--plot", &plot]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let places = groups(&svg, "place");
+    assert_eq!(places.len(), report["map"]["places"].as_array().unwrap().len());
+    for line in report["map"]["places"].as_array().unwrap() {
+        let group = places.iter().find(|group| line["material"] == word(group, "material")).unwrap();
+        assert_eq!((Some(number(group, "x")), Some(number(group, "y"))), (line["x"].as_f64(), line["y"].as_f64()));
+    }
+    permil(&["shelf", palette, "--plot", &plot, "--chart", "effect"]).ended(0);
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let priced =
+        report["materials"].as_array().unwrap().iter().filter(|line| line["price_of_effect"].as_f64() > Some(0.0));
+    assert_eq!(groups(&svg, "point").len(), priced.count());
 }
 
 #[test]

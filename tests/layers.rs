@@ -29,6 +29,7 @@ const BORROWED: &[(&str, &str)] = &[
     ("ctrlc", "cli"),
     ("toml", "files"),
     ("toml_edit", "files"),
+    ("nalgebra", "analysis/palette/map"),
     ("miette", "files"),
     ("serde_json", "report"),
     ("rayon", "pool"),

@@ -43,6 +43,7 @@ fn every_key_is_documented() {
         &["tradeoff", rose, "--against", "strength"],
         &["tradeoff", rose, "--against", "Rose otto"],
         &["tradeoff", "profiles/six-materials/brief.toml", "--against", "count"],
+        &["shelf", "profiles/rose-otto/palette.toml", "--find", "rosy", "--not", "metallic"],
         &["push", rose, "beta-Damascenone", "--whole"],
         &["starts", rose, "-n", "2"],
         &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic"],

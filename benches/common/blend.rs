@@ -85,6 +85,7 @@ pub fn problem(instance: &Instance, rules: Rules) -> Problem {
             .map(|index| Descriptor { name: format!("descriptor-{index}"), meaning: String::new() })
             .collect(),
         materials: (0..instance.strengths.len()).map(|index| material(instance, index, rules.max)).collect(),
+        remarks: None,
     };
     let target = instance.target.iter().enumerate().map(|(descriptor, &score)| TargetEntry {
         descriptor,

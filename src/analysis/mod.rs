@@ -21,6 +21,7 @@ pub mod furthest;
 pub mod leeway;
 pub mod loosen;
 pub mod packs;
+pub mod palette;
 pub mod passing;
 pub mod pour;
 pub mod push;

@@ -8,11 +8,13 @@
 
 pub mod contributions;
 pub mod dumbbell;
+pub mod effect;
 pub mod kit;
 pub mod leeway;
 pub mod profile;
 pub mod push;
 pub mod radar;
+pub mod shelf_map;
 pub mod starts;
 pub mod tradeoff;
 

@@ -5,6 +5,8 @@ mod buy;
 mod check;
 mod compare;
 mod completions;
+mod export;
+mod import;
 mod leeway;
 mod man;
 mod names;
@@ -17,6 +19,8 @@ mod push;
 mod replace;
 mod save;
 mod shared;
+mod sheets;
+mod shelf;
 mod starts;
 mod stop;
 mod tradeoff;
@@ -90,6 +94,9 @@ enum Command {
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
     Push(push::Args),
+    Shelf(shelf::Args),
+    Import(import::Args),
+    Export(export::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -108,6 +115,9 @@ impl Command {
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Push(args) => push::run(&args),
+            Command::Shelf(args) => shelf::run(&args),
+            Command::Import(args) => import::run(&args),
+            Command::Export(args) => export::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -61,6 +61,17 @@ impl Plotting {
         could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
     }
 
+    /// Whether the chart of a single file could be written, told where it could
+    /// not; `why` the file is not overwritten.
+    pub fn may_beside(&self, input: &Path, why: &str) -> bool {
+        let Some(Picture { path, .. }) = &self.plot else { return true };
+        if matches!((path.canonicalize(), input.canonicalize()), (Ok(a), Ok(b)) if a == b) {
+            complain(&format!("--plot would overwrite {}, {why}", shown(input)));
+            return false;
+        }
+        could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
+    }
+
     /// Draws a chart, if that was asked for; the ending is the one given, or
     /// `Wrong` where it could not be written.
     pub fn draw(&self, chart: Option<&dyn Chart>, ending: Ending) -> Ending {

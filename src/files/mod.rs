@@ -14,6 +14,7 @@ mod near;
 mod palette;
 mod reach;
 mod rule;
+pub mod sheet;
 mod snippet;
 mod source;
 mod syntax;
@@ -21,6 +22,7 @@ mod value;
 mod walk;
 mod wishlist;
 mod write;
+mod write_palette;
 
 use std::path::Path;
 
@@ -34,6 +36,7 @@ pub use formula::Read as ReadFormula;
 pub use near::nearest;
 pub use source::LARGEST_FILE;
 pub use write::{SaveError, could_save, formula_text, save_bytes, save_formula, save_text};
+pub use write_palette::palette_text;
 
 /// A brief and everything that it names.
 #[derive(Clone, Debug)]
@@ -87,6 +90,29 @@ pub fn load_palette(path: &Path) -> Result<Palette, Faults> {
     let mut tally = fault::Tally::default();
     let read = reach::read_path(path, &mut tally, palette::read);
     tally.finish(read.map(|(_, shelf)| shelf.palette))
+}
+
+/// Reads the palette that a formula names, by its path relative to the formula.
+///
+/// # Errors
+/// All the faults of the palette; or that the formula names none.
+pub fn load_palette_of_formula(path: &Path) -> Result<Palette, Faults> {
+    let mut tally = fault::Tally::default();
+    let mut others = fault::Tally::default();
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let read = reach::read_path(path, &mut tally, |sink, root| {
+        let root = walk::Table::root(sink, root);
+        let field = root.require("palette", "expected the path of its palette: palette = \"palette.toml\"")?;
+        let (_, shelf) = reach::read_named(field, folder, field.name()?, &mut others, palette::read)?;
+        Some(shelf.palette)
+    });
+    tally.append(others);
+    tally.finish(read.and_then(|(_, palette)| palette))
+}
+
+/// What a palette's file says that a sheet has no place for, as warnings.
+pub fn left_behind(path: &Path) -> Vec<String> {
+    write_palette::left_behind(&std::fs::read_to_string(path).unwrap_or_default())
 }
 
 /// Reads a formula whose parts name materials of a palette. The parts need

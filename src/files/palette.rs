@@ -37,14 +37,16 @@ impl Shelf {
             scale: DEFAULT_SCALE,
             descriptors: Vec::new(),
             materials: Vec::new(),
+            remarks: None,
         };
         Shelf { palette, spans: Vec::new(), names_known: false, sound: false }
     }
 }
 
-const NOTES: [(&str, Note); 3] = [("opening", Note::Opening), ("heart", Note::Heart), ("drydown", Note::Drydown)];
-const DEFAULT_CURRENCY: &str = "EUR";
-const DEFAULT_SCALE: f64 = 10.0;
+pub(super) const NOTES: [(&str, Note); 3] =
+    [("opening", Note::Opening), ("heart", Note::Heart), ("drydown", Note::Drydown)];
+pub(super) const DEFAULT_CURRENCY: &str = "EUR";
+pub(super) const DEFAULT_SCALE: f64 = 10.0;
 
 /// Reads a palette.
 pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
@@ -57,7 +59,15 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
         .map(descriptors)
         .unwrap_or_default();
     let mut shelf = Shelf {
-        palette: Palette { file: sink.source.file.clone(), name, currency, scale, descriptors, materials: Vec::new() },
+        palette: Palette {
+            file: sink.source.file.clone(),
+            name,
+            currency,
+            scale,
+            descriptors,
+            materials: Vec::new(),
+            remarks: root.remarks(),
+        },
         spans: Vec::new(),
         names_known: false,
         sound: false,

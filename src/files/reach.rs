@@ -57,7 +57,7 @@ fn read_source<T>(source: Source, tally: &mut Tally, read: impl FnOnce(&Sink<'_>
     (source, value)
 }
 
-fn fault(path: &Path, error: ReadError) -> Fault {
+pub(super) fn fault(path: &Path, error: ReadError) -> Fault {
     let shown = path.to_string_lossy();
     match error {
         ReadError::Unreadable { message } => Fault::bare(format!("{} {message}", escaped(&shown))),

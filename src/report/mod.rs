@@ -24,6 +24,7 @@ mod purchase;
 pub mod push;
 mod reasons;
 pub mod replace;
+pub mod shelf;
 pub mod starts;
 pub mod text;
 pub mod tradeoff;

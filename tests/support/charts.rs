@@ -3,10 +3,12 @@
 use permil::chart::Chart;
 use permil::chart::contributions::Contributions;
 use permil::chart::dumbbell::Dumbbell;
+use permil::chart::effect::{EffectChart, EffectPoint};
 use permil::chart::leeway::{LeewayBar, LeewayChart};
 use permil::chart::profile::{Blend, Part, ProfileChart, Wanted};
 use permil::chart::push::{PushCap, PushChart, PushPoint};
 use permil::chart::radar::Radar;
+use permil::chart::shelf_map::{MapAxis, MapPlace, ShelfMap};
 use permil::chart::starts::{Start, StartsChart};
 use permil::chart::tradeoff::{Against, TradeoffChart, TradeoffFormula, TradeoffPoint};
 
@@ -246,6 +248,36 @@ impl Case {
         }
     }
 
+    /// A shelf on a map; those of `Many` stand in each other's way.
+    pub fn shelf_map(self) -> ShelfMap {
+        let word = |at: usize| self.name(at % self.descriptors(), &DESCRIPTORS);
+        let axis = |at: usize| MapAxis {
+            explains_percent: 30.0 - 12.0 * at as f64,
+            more: (0..5).map(|step| word(at + 2 * step)).collect(),
+            less: (0..5).map(|step| word(at + 2 * step + 1)).collect(),
+        };
+        let place = |at: usize| MapPlace {
+            material: self.material(at),
+            strongest: word(at * 5 % 7),
+            // Most stand near the middle.
+            at: ((((at * 37) % 101) as f64 / 100.0 - 0.4).powi(3), (((at * 53) % 89) as f64 / 150.0 - 0.3).powi(3)),
+        };
+        let axes = if self == Case::One { Vec::new() } else { (0..2).map(axis).collect() };
+        ShelfMap { shelf: self.brief(), axes, places: (0..self.materials()).map(place).collect() }
+    }
+
+    /// Strength against the price of effect.
+    pub fn effect(self) -> EffectChart {
+        let point = |at: usize| EffectPoint {
+            material: self.material(at),
+            strength: 2.0 * 10f64.powf(((at * 29) % 41) as f64 / 10.0),
+            effect: if self == Case::Many { 300.0 } else { 1.0 } * 10f64.powf(((at * 17) % 43) as f64 / 15.0 - 2.0),
+            note: [Some("opening"), Some("heart"), Some("drydown"), None][at % 4].map(str::to_owned),
+        };
+        let points = (0..self.materials()).map(point).collect();
+        EffectChart { shelf: self.brief(), currency: self.currency(), points, without_price: 3 }
+    }
+
     /// Every chart of the case, with a name.
     pub fn each(self, mut visit: impl FnMut(&str, &dyn Chart)) {
         let (one, several) = (self.profile(1), self.profile(6));
@@ -259,5 +291,10 @@ impl Case {
         visit("push", &self.push());
         visit("leeway", &self.leeway());
         visit("starts", &self.starts());
+        visit("effect", &self.effect());
+        // A single material has no neighbours, and so no words around it.
+        if self != Case::One {
+            visit("shelf map", &self.shelf_map());
+        }
     }
 }

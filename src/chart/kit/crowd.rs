@@ -82,6 +82,25 @@ impl Crowd {
         outside * 50.0 + crowded * 400.0 + self.curve.iter().filter(covered).count() as f64 * 25.0
     }
 
+    /// Draws a text beside a point that is itself taken: right, left, below or
+    /// above, where nothing is in the way. Gives whether there was room.
+    pub fn beside(&mut self, canvas: &mut Canvas, (x, y): (f64, f64), text: &str, style: Style) -> bool {
+        let (wide, high) = (style.width(text), style.size + 2.0);
+        let lefts = [(x + 8.0, 0.0), (x - 8.0 - wide, 0.0)];
+        let rows = [0.0, -8.0, 8.0];
+        let sides = rows.iter().flat_map(|down| lefts.map(|(left, _)| (left, y + down)));
+        let about = [(x - wide / 2.0, y + 15.0), (x - wide / 2.0, y - 15.0)];
+        for (left, middle) in sides.chain(about) {
+            let place = (left, middle - high / 2.0, left + wide, middle + high / 2.0);
+            if self.cost(place) == 0.0 {
+                self.taken.push((place.0 - 3.0, place.1, place.2 + 3.0, place.3));
+                canvas.text(left, middle + 0.36 * style.size, text, Style { halo: true, ..style });
+                return true;
+            }
+        }
+        false
+    }
+
     /// Draws a label near a point, where least is in the way: below right,
     /// below left, above left or above right, as near as can be.
     pub fn label(&mut self, canvas: &mut Canvas, (x, y): (f64, f64), label: &Label) {

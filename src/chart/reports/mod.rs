@@ -4,6 +4,7 @@ mod adjust;
 mod leeway;
 mod profile;
 mod push;
+mod shelf;
 mod starts;
 mod tradeoff;
 

@@ -1,0 +1,114 @@
+//! Options of the commands that read and write sheets.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::output::complain;
+use crate::escape::escaped;
+use crate::files::sheet::DecimalSign;
+use crate::files::{SaveError, could_save, save_bytes};
+
+/// What parts the cells of a row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Delimiter {
+    /// ,
+    Comma,
+    /// ;
+    Semicolon,
+    /// A tab
+    Tab,
+}
+
+impl Delimiter {
+    /// The mark.
+    pub fn byte(self) -> u8 {
+        match self {
+            Delimiter::Comma => b',',
+            Delimiter::Semicolon => b';',
+            Delimiter::Tab => b'\t',
+        }
+    }
+}
+
+/// The mark before the decimals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Decimal {
+    /// 1.5
+    Point,
+    /// 1,5
+    Comma,
+}
+
+impl From<Decimal> for DecimalSign {
+    fn from(decimal: Decimal) -> DecimalSign {
+        match decimal {
+            Decimal::Point => DecimalSign::Point,
+            Decimal::Comma => DecimalSign::Comma,
+        }
+    }
+}
+
+/// Where the result goes.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct Target {
+    /// The file to write
+    #[arg(long, value_name = "FILE")]
+    save: PathBuf,
+    /// Overwrite an older file
+    #[arg(long)]
+    force: bool,
+    /// Say nothing where all went well
+    #[arg(long, short)]
+    pub quiet: bool,
+}
+
+impl Target {
+    /// Where it goes.
+    pub fn path(&self) -> &Path {
+        &self.save
+    }
+
+    /// Whether the file may be written, told where it may not: no input is
+    /// overwritten, and no older file unless that is asked for.
+    pub fn may(&self, inputs: &[&Path]) -> bool {
+        let same =
+            |input: &&&Path| matches!((self.save.canonicalize(), input.canonicalize()), (Ok(a), Ok(b)) if a == b);
+        if let Some(input) = inputs.iter().find(same) {
+            complain(&format!("--save would overwrite {}, which is read", escaped(&input.to_string_lossy())));
+            return false;
+        }
+        told(could_save(&self.save, self.force))
+    }
+
+    /// Writes the file, whole or not at all.
+    pub fn write(&self, bytes: &[u8]) -> bool {
+        told(save_bytes(&self.save, bytes, self.force))
+    }
+
+    /// Whether an older file may be overwritten.
+    pub fn force(&self) -> bool {
+        self.force
+    }
+
+    /// The path as it is shown.
+    pub fn shown(&self) -> String {
+        escaped(&self.save.to_string_lossy())
+    }
+}
+
+/// Whether something was saved, told where it was not.
+pub fn told(saved: Result<(), SaveError>) -> bool {
+    match saved {
+        Ok(()) => true,
+        Err(error @ SaveError::Exists(_)) => {
+            complain(&format!("{error}; --force overwrites it"));
+            false
+        }
+        Err(error) => {
+            complain(&error.to_string());
+            false
+        }
+    }
+}

@@ -1,0 +1,165 @@
+//! `permil shelf`.
+
+use std::path::PathBuf;
+
+use clap::ValueEnum;
+
+use super::output::{self, complain};
+use super::plot::Plotting;
+use super::shared::Shown;
+use super::{Ending, names};
+use crate::analysis::palette::map::map;
+use crate::analysis::palette::ranking::ranking;
+use crate::analysis::palette::twins::twins;
+use crate::chart::Chart;
+use crate::chart::effect::EffectChart;
+use crate::chart::shelf_map::ShelfMap;
+use crate::control::Control;
+use crate::files::load_palette;
+use crate::palette::Palette;
+use crate::report::shelf::{Looked, ShelfReport, Sort};
+
+const AFTER_HELP: &str = "\
+Examples:
+  permil shelf profiles/rose-otto/palette.toml
+  permil shelf palette.toml --find rosy,green --not metallic
+  permil shelf palette.toml --sort effect --format csv > shelf.csv
+  permil shelf palette.toml --plot map.svg
+  permil shelf palette.toml --plot effect.png --chart effect
+
+Exit status:
+  0  done
+  2  wrong usage, a fault in the palette, or --plot refused";
+
+/// Look at a shelf: what it holds, lacks and has twice
+///
+/// Lists the materials with their strength, price, price of effect and
+/// lasting; who carries each descriptor, and what a single material carries
+/// alone; what is missing (prices, CAS numbers, scores, constituents of
+/// naturals); and near twins, of which one could stand in for the other. With
+/// --find it ranks the materials by a few words instead.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_HELP)]
+pub struct Args {
+    /// The palette
+    palette: PathBuf,
+    /// Rank the materials by these descriptors
+    #[arg(long, value_name = "WORDS", value_delimiter = ',')]
+    find: Vec<String>,
+    /// Descriptors that they should not have
+    #[arg(long, value_name = "WORDS", value_delimiter = ',', requires = "find")]
+    not: Vec<String>,
+    /// The order of the list
+    #[arg(long, value_enum, default_value_t, value_name = "ORDER")]
+    sort: SortName,
+    /// How alike near twins are at least, in percent
+    #[arg(long, value_name = "PERCENT", default_value = "85", value_parser = percent, allow_negative_numbers = true)]
+    twins: f64,
+    #[command(flatten)]
+    plotting: Plotting,
+    /// Which chart --plot draws
+    #[arg(long, value_enum, default_value_t, value_name = "CHART", requires = "plot", help_heading = "Output")]
+    chart: ChartName,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+/// The names of the orders.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+enum SortName {
+    /// The strongest first
+    #[default]
+    Strength,
+    /// The cheapest effect first
+    Effect,
+    /// What lasts longest first
+    Lasting,
+    /// By name
+    Name,
+}
+
+/// The charts of a shelf.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+enum ChartName {
+    /// Who smells like whom
+    #[default]
+    Map,
+    /// Strength against the price of its effect
+    Effect,
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(number) if number > 0.0 && number <= 100.0 => Ok(number),
+        _ => Err("expected a percentage above 0, at most 100".to_owned()),
+    }
+}
+
+/// Reads the palette and looks at it.
+pub fn run(args: &Args) -> Ending {
+    let palette = match load_palette(&args.palette) {
+        Ok(palette) => palette,
+        Err(faults) => return output::faults(&faults, args.shown.color),
+    };
+    if !args.plotting.may_beside(&args.palette, "which is read") {
+        return Ending::Wrong;
+    }
+    let (wanted, unwanted) = match (descriptors(&args.find, &palette), descriptors(&args.not, &palette)) {
+        (Ok(wanted), Ok(unwanted)) => (wanted, unwanted),
+        (Err(error), _) | (_, Err(error)) => {
+            complain(&error);
+            return Ending::Wrong;
+        }
+    };
+    if let Some(both) = wanted.iter().find(|word| unwanted.contains(word)) {
+        let word = crate::escape::escaped(&palette.descriptors[*both].name);
+        complain(&format!("\"{word}\" is wanted and not wanted"));
+        return Ending::Wrong;
+    }
+    let looked = Looked {
+        sort: match args.sort {
+            SortName::Strength => Sort::Strength,
+            SortName::Effect => Sort::Effect,
+            SortName::Lasting => Sort::Lasting,
+            SortName::Name => Sort::Name,
+        },
+        twins_from_percent: args.twins,
+        twins: twins(&palette, args.twins, &Control::default()),
+        map: map(&palette),
+        find: (!wanted.is_empty()).then(|| {
+            let found = ranking(&palette, &wanted, &unwanted);
+            (wanted, unwanted, found)
+        }),
+    };
+    let report = ShelfReport::new(&palette, &looked);
+    let ending = if args.plotting.is_wanted() {
+        let (map, effect);
+        let chart: &dyn Chart = match args.chart {
+            ChartName::Map => {
+                map = ShelfMap::of_report(&report);
+                &map
+            }
+            ChartName::Effect => {
+                effect = EffectChart::of_report(&report);
+                &effect
+            }
+        };
+        args.plotting.draw(Some(chart), Ending::Done)
+    } else {
+        Ending::Done
+    };
+    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+}
+
+/// The descriptors of some words, each once.
+fn descriptors(words: &[String], palette: &Palette) -> Result<Vec<usize>, String> {
+    let known: Vec<&str> = palette.descriptors.iter().map(|descriptor| descriptor.name.as_str()).collect();
+    let mut found = Vec::new();
+    for word in words {
+        let at = names::find(word, &known, "descriptor")?;
+        if !found.contains(&at) {
+            found.push(at);
+        }
+    }
+    Ok(found)
+}

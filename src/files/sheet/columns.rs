@@ -1,0 +1,155 @@
+//! The headings of a shelf.
+
+use super::text;
+use crate::files::near;
+
+/// What a column of a shelf holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Known {
+    Material,
+    Cas,
+    Strength,
+    StrengthFactor,
+    ScoreError,
+    Price,
+    Min,
+    Max,
+    MaxInConcentrate,
+    MaxInProduct,
+    Step,
+    Tags,
+    Note,
+    Lasting,
+    Natural,
+    Constituents,
+    Bottle,
+    Carrier,
+    Packs,
+    Stock,
+    Have,
+    Handling,
+    Remarks,
+}
+
+use Known::*;
+
+/// Every known column in the order in which they are written, with the key of
+/// palette.toml that it stands for and the units that may follow in brackets.
+pub(super) const KNOWN: [(Known, &str, &[&str]); 23] = [
+    (Material, "material", &[]),
+    (Cas, "cas", &["number"]),
+    (Strength, "strength", &["by dilution"]),
+    (StrengthFactor, "strength_factor", &[]),
+    (ScoreError, "score_error", &["points"]),
+    (Price, "price", &["per kg", "/kg"]),
+    (Min, "min", &["ppt", "\u{2030}"]),
+    (Max, "max", &["ppt", "\u{2030}"]),
+    (MaxInConcentrate, "max_in_concentrate", &["%", "percent"]),
+    (MaxInProduct, "max_in_product", &["%", "percent"]),
+    (Step, "step", &["ppt", "\u{2030}"]),
+    (Tags, "tags", &[]),
+    (Note, "note", &[]),
+    (Lasting, "lasting", &["h", "hours"]),
+    (Natural, "natural", &[]),
+    (Constituents, "constituents", &["%", "percent"]),
+    (Bottle, "bottle", &["%", "percent"]),
+    (Carrier, "carrier", &[]),
+    (Packs, "packs", &[]),
+    (Stock, "stock", &["g", "grams"]),
+    (Have, "have", &[]),
+    (Handling, "handling", &[]),
+    (Remarks, "remarks", &[]),
+];
+
+/// What a heading says in front of a descriptor that could be taken for
+/// something else.
+const PREFIX: &str = "descriptor:";
+
+/// What a heading says.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Heading {
+    /// A known column.
+    Known(Known),
+    /// A descriptor.
+    Descriptor(String),
+    /// A known column with a unit that it does not have.
+    Unit(&'static str, String),
+    /// Nothing that is known, but near something: perhaps a slip.
+    Near(String, &'static str),
+}
+
+fn folded(heading: &str) -> String {
+    let words: Vec<String> =
+        heading.split([' ', '_', '-', '\u{a0}']).filter(|word| !word.is_empty()).map(str::to_lowercase).collect();
+    words.join(" ")
+}
+
+fn exact(folded_heading: &str) -> Option<(Known, &'static str, &'static [&'static str])> {
+    if folded_heading == "name" {
+        return Some(KNOWN[0]);
+    }
+    KNOWN.into_iter().find(|(_, key, _)| folded(key) == folded_heading)
+}
+
+/// Reads a heading; `currency` may stand in the brackets behind a price.
+pub(super) fn heading(cell: &str, currency: &str) -> Heading {
+    if let Some(rest) =
+        cell.get(..PREFIX.len()).filter(|start| start.eq_ignore_ascii_case(PREFIX)).map(|_| &cell[PREFIX.len()..])
+    {
+        return Heading::Descriptor(text::decode(rest));
+    }
+    let whole = folded(cell);
+    if let Some((known, ..)) = exact(&whole) {
+        return Heading::Known(known);
+    }
+    if let Some((base, unit)) = cell.strip_suffix([')', ']']).and_then(|rest| rest.split_once(['(', '[']))
+        && let Some((known, key, units)) = exact(&folded(base))
+    {
+        let unit = unit.trim();
+        let money = [currency.to_owned(), format!("{currency}/kg"), format!("{currency} per kg")];
+        let is_known = units.iter().any(|known| known.eq_ignore_ascii_case(unit))
+            || (known == Price && money.iter().any(|known| known.eq_ignore_ascii_case(unit)));
+        return if is_known { Heading::Known(known) } else { Heading::Unit(key, unit.to_owned()) };
+    }
+    // Short words are near too many others.
+    let long = KNOWN.into_iter().map(|(_, key, _)| key).filter(|key| key.len() >= 5);
+    let name = text::decode(cell);
+    match near::nearest(&name, long) {
+        Some(key) => Heading::Near(name, key),
+        None => Heading::Descriptor(name),
+    }
+}
+
+/// The heading of a descriptor.
+pub(super) fn of_descriptor(name: &str) -> String {
+    let plain = text::encode(name);
+    let is_read_back = !plain.starts_with('\'') && heading(&plain, "") == Heading::Descriptor(name.to_owned());
+    if is_read_back { plain } else { format!("{PREFIX} {plain}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headings() {
+        let of = |cell| heading(cell, "EUR");
+        assert_eq!(of("Name"), Heading::Known(Material));
+        assert_eq!(of("Max in product (%)"), Heading::Known(MaxInProduct));
+        assert_eq!(of("STRENGTH_FACTOR"), Heading::Known(StrengthFactor));
+        assert_eq!(of("Price [eur/kg]"), Heading::Known(Price));
+        assert_eq!(of("price (USD/kg)"), Heading::Unit("price", "USD/kg".into()));
+        assert_eq!(of("lasting (days)"), Heading::Unit("lasting", "days".into()));
+        assert_eq!(of("strenght"), Heading::Near("strenght".into(), "strength"));
+        for word in ["rosy", "minty", "waxy", "spicy", "stemmy", "rosy (fresh)"] {
+            assert_eq!(of(word), Heading::Descriptor(word.into()));
+        }
+        for awkward in
+            ["price", "Tags", "descriptor: x", "=1", "2024", "#scale", "note", " x", "Strenght", "price (day)"]
+        {
+            let written = of_descriptor(awkward);
+            assert_eq!(heading(&written, "EUR"), Heading::Descriptor(awkward.into()), "{written}");
+        }
+        assert_eq!(of_descriptor("rosy"), "rosy");
+    }
+}

@@ -1,0 +1,85 @@
+//! Spreadsheets as CSV: a palette or a formula in and out. What is not clear is
+//! a fault that shows row, column and cell; nothing is guessed.
+
+mod cells;
+mod columns;
+mod export;
+mod formula;
+mod number;
+mod shelf;
+mod table;
+mod text;
+
+use std::path::Path;
+
+use super::fault::{Faults, Sink, Tally};
+use super::reach;
+use super::source::{ReadError, Source};
+use crate::palette::Palette;
+
+pub use export::{formula_sheet, palette_sheet};
+pub use formula::ReadSheet;
+pub use number::DecimalSign;
+
+/// How a sheet is read, where it does not say so itself.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Reading {
+    /// What parts the cells of a row; found out unless it is said.
+    pub delimiter: Option<u8>,
+    /// The mark before the decimals; found out unless it is said.
+    pub decimal: Option<DecimalSign>,
+    /// The label of the currency.
+    pub currency: Option<String>,
+    /// What a drop weighs, in grams; for formulas counted in drops.
+    pub drop_grams: Option<f64>,
+}
+
+/// How a sheet is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Writing {
+    /// What parts the cells of a row.
+    pub delimiter: u8,
+    /// The mark before the decimals.
+    pub decimal: DecimalSign,
+}
+
+/// Reads a palette from a sheet with one row a material.
+///
+/// # Errors
+/// All its faults, each with row, column and cell.
+pub fn import_palette(path: &Path, reading: &Reading) -> Result<Palette, Faults> {
+    read(path, |sink| shelf::read(sink, reading))
+}
+
+/// Reads a formula from a sheet with one row a material.
+///
+/// # Errors
+/// All its faults, each with row, column and cell.
+pub fn import_formula(path: &Path, palette: &Palette, reading: &Reading) -> Result<ReadSheet, Faults> {
+    read(path, |sink| formula::read(sink, palette, reading))
+}
+
+/// The known headings of a shelf, in the order in which they are written.
+pub fn headings() -> impl Iterator<Item = &'static str> {
+    shelf::known_keys()
+}
+
+fn read<T>(path: &Path, read: impl FnOnce(&Sink<'_>) -> Option<T>) -> Result<T, Faults> {
+    let mut tally = Tally::default();
+    let value = match Source::read(path) {
+        Ok(source) => {
+            let sink = Sink::new(&source);
+            let value = read(&sink);
+            tally.add(sink.into_faults());
+            value
+        }
+        Err(error) => {
+            let old = matches!(error, ReadError::NotUtf8 { utf16: false, .. });
+            let fault = reach::fault(path, error);
+            let help = "an older spreadsheet saved it in another encoding, such as Windows-1252; save it once more as \"CSV UTF-8\"";
+            tally.add((vec![if old { fault.help(help.to_owned()) } else { fault }], 0));
+            None
+        }
+    };
+    tally.finish(value)
+}

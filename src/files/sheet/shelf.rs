@@ -1,0 +1,333 @@
+//! A sheet of materials read as a palette.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::cells::{Beside, Cells};
+use super::columns::{Heading, KNOWN, Known, heading};
+use super::number::{DecimalSign, Tells, tells};
+use super::table::{Row, Setting, Table};
+use super::{Reading, text};
+use crate::files::fault::Sink;
+use crate::files::keys::{self, NumberKey};
+use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_SCALE, NOTES};
+use crate::files::snippet::short;
+use crate::files::walk::REMARKS;
+use crate::palette::{Descriptor, Material, Palette};
+
+const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#remarks", "#decimal", "#meaning"];
+
+/// Reads a shelf; of no use where the sink has faults afterwards.
+pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
+    let is_head = |cell: &str| matches!(heading(cell, ""), Heading::Known(Known::Material));
+    let table = Table::read(sink, reading.delimiter, SETTINGS, is_head)?;
+    let settings = table.settings();
+    let value = |key: &str| {
+        let setting = settings.iter().find(|setting| setting.key == key)?;
+        Some((setting.row, table.value(setting)?))
+    };
+    let text_of = |key: &str| value(key).map(|(_, (text, _))| text::decode(text));
+    let name = text_of("#name").filter(|name| !name.trim().is_empty());
+    let written = text_of("#currency").filter(|label| !label.trim().is_empty());
+    let asked = reading.currency.clone();
+    if let (Some(asked), Some(written)) = (&asked, &written)
+        && asked != written
+        && let Some((row, (_, at))) = value("#currency")
+    {
+        table.report(
+            row,
+            at,
+            format!("the sheet is in {}", short(written)),
+            format!("--currency says {}", short(asked)),
+        );
+    }
+    let said = asked.or(written);
+    let currency = (said.clone().unwrap_or_else(|| DEFAULT_CURRENCY.to_owned()), said.is_some());
+    let mut cells = Cells {
+        table: &table,
+        sign: reading.decimal,
+        evidence: String::new(),
+        told: false,
+        scale: DEFAULT_SCALE,
+        currency: RefCell::new(currency),
+    };
+    if let Some((row, (written, at))) = value("#decimal") {
+        decimal(&mut cells, row, written, at);
+    }
+    if let Some((row, (written, at))) = value("#scale") {
+        if cells.sign.is_none()
+            && let Tells::Sign(sign) = tells(written, &keys::SCALE, keys::LARGEST_SCALE)
+        {
+            cells.sign = Some(sign);
+            cells.evidence = format!("row {} has {}", row.number, short(written));
+        }
+        cells.scale = keys::LARGEST_SCALE;
+        cells.scale = cells.number(row, at, &keys::SCALE, Beside::Nothing).unwrap_or(DEFAULT_SCALE);
+    }
+    let meanings = settings.iter().find(|setting| setting.key == "#meaning");
+    let columns = Columns::read(&cells, meanings);
+    cells.settle(&columns.numbers());
+    let mut materials = Vec::new();
+    let mut first_of: BTreeMap<String, usize> = BTreeMap::new();
+    let mut rows = Vec::new();
+    for (count, row) in table.body().enumerate() {
+        if count >= keys::MOST_MATERIALS {
+            table.report(row, 0, "too many materials", format!("a palette holds at most {}", keys::MOST_MATERIALS));
+            break;
+        }
+        columns.no_cell_without_heading(&cells, row);
+        let material = material(&cells, &columns, row);
+        if !material.name.is_empty()
+            && let Some(first) = first_of.insert(material.name.clone(), row.number)
+        {
+            let at = columns.of(Known::Material).unwrap_or(0);
+            let message = format!("there are two materials named \"{}\"", short(&material.name));
+            table.report(row, at, message, format!("the other one is in row {first}"));
+        }
+        materials.push(material);
+        rows.push(row);
+    }
+    if rows.is_empty() {
+        table.report(table.head(), 0, "there are no materials below the headings", "expected one row for each");
+    }
+    let currency = cells.currency.take().0;
+    let descriptors = columns.descriptors.into_iter().map(|(_, descriptor)| descriptor).collect();
+    let remarks = text_of("#remarks");
+    Some(Palette {
+        file: sink.source.file.clone(),
+        name,
+        currency,
+        scale: cells.scale,
+        descriptors,
+        materials,
+        remarks,
+    })
+}
+
+/// Reads how the sheet writes one half, which tells its decimal sign.
+pub(super) fn decimal(cells: &mut Cells<'_>, row: &Row, written: &str, at: usize) {
+    let sign = match written {
+        "0.5" | ".5" => DecimalSign::Point,
+        "0,5" | ",5" => DecimalSign::Comma,
+        _ => return cells.report(row, at, format!("{} is not one half", short(written)), "expected 0.5 or 0,5"),
+    };
+    if cells.sign.is_some_and(|asked| asked != sign) {
+        return cells.report(row, at, format!("the sheet writes one half as {written}"), "--decimal says otherwise");
+    }
+    cells.sign = Some(sign);
+    cells.evidence = format!("row {} has {written}", row.number);
+}
+
+/// Which column holds what.
+struct Columns {
+    known: Vec<(Known, usize)>,
+    descriptors: Vec<(usize, Descriptor)>,
+    width: usize,
+    blank: BTreeSet<usize>,
+}
+
+impl Columns {
+    fn read(cells: &Cells<'_>, meanings: Option<&Setting<'_>>) -> Columns {
+        let table = cells.table;
+        let head = table.head();
+        let mut columns = Columns { known: Vec::new(), descriptors: Vec::new(), width: 0, blank: BTreeSet::new() };
+        let mut names = BTreeSet::new();
+        let meaning = |at: usize| meanings.filter(|row| row.at != at).map_or("", |row| row.row.cell(at));
+        for (at, cell) in head.iter().enumerate() {
+            columns.width = at + 1;
+            let currency = cells.currency.borrow().0.clone();
+            match heading(cell, &currency) {
+                _ if cell.is_empty() => {
+                    columns.blank.insert(at);
+                }
+                Heading::Known(known) => {
+                    if columns.of(known).is_some() {
+                        cells.report(head, at, format!("the heading {} stands twice", short(cell)), "");
+                    }
+                    columns.known.push((known, at));
+                    if !meaning(at).is_empty()
+                        && let Some(row) = meanings
+                    {
+                        let help =
+                            "only descriptors have a meaning; a descriptor of that name is headed `descriptor: ...`";
+                        cells.report(row.row, at, format!("{} is no descriptor", short(cell)), help);
+                    }
+                }
+                Heading::Unit(key, unit) => {
+                    let help =
+                        "expected the unit of palette.toml, or no brackets; a descriptor is headed `descriptor: ...`";
+                    cells.report(head, at, format!("{} is not the unit of {key}", short(&unit)), help);
+                }
+                Heading::Near(name, key) if meaning(at).is_empty() => {
+                    let help = format!("did you mean {key}? A descriptor is headed `descriptor: {}`", short(&name));
+                    cells.report(head, at, format!("no heading is called {}", short(&name)), help);
+                }
+                Heading::Descriptor(name) | Heading::Near(name, _) => {
+                    if name.trim().is_empty() || name == REMARKS {
+                        cells.report(head, at, "a descriptor cannot have this name", "expected a word");
+                    } else if !names.insert(name.clone()) {
+                        cells.report(head, at, format!("the descriptor {} stands twice", short(&name)), "");
+                    }
+                    let meaning = text::decode(meaning(at));
+                    columns.descriptors.push((at, Descriptor { name, meaning }));
+                }
+            }
+        }
+        for (known, key) in [(Known::Material, "material"), (Known::Strength, "strength")] {
+            if columns.of(known).is_none() {
+                cells.report(
+                    head,
+                    0,
+                    format!("there is no column `{key}`"),
+                    "every material has a name and a strength; 0 is a carrier",
+                );
+            }
+        }
+        if columns.descriptors.is_empty() {
+            let help = "every heading that is not a known one is a descriptor: rosy, fresh, ...";
+            cells.report(head, 0, "there is no column for a descriptor", help);
+        }
+        if columns.descriptors.len() > keys::MOST_DESCRIPTORS {
+            let help = format!("a palette holds at most {}", keys::MOST_DESCRIPTORS);
+            cells.report(head, 0, "too many descriptors", help);
+        }
+        columns
+    }
+
+    fn of(&self, known: Known) -> Option<usize> {
+        self.known.iter().find(|(other, _)| *other == known).map(|(_, at)| *at)
+    }
+
+    /// The columns of plain numbers, with their ranges.
+    fn numbers(&self) -> Vec<(usize, &'static NumberKey)> {
+        let known = self.known.iter().filter_map(|&(known, at)| Some((at, number_key(known)?)));
+        known.chain(self.descriptors.iter().map(|(at, _)| (*at, &keys::SCORE))).collect()
+    }
+
+    fn no_cell_without_heading(&self, cells: &Cells<'_>, row: &Row) {
+        let lost = |(at, cell): &(usize, &str)| !cell.is_empty() && (*at >= self.width || self.blank.contains(at));
+        if self.blank.is_empty() && row.len() <= self.width {
+            return;
+        }
+        for (at, cell) in row.iter().enumerate().filter(lost) {
+            let help =
+                "every column with something in it has a heading; a cell with the delimiter in it stands in quotes";
+            cells.report(row, at, format!("{} stands under no heading", short(cell)), help);
+        }
+    }
+}
+
+fn number_key(known: Known) -> Option<&'static NumberKey> {
+    Some(match known {
+        Known::Strength => &keys::MATERIAL_STRENGTH,
+        Known::StrengthFactor => &keys::STRENGTH_FACTOR,
+        Known::ScoreError => &keys::SCORE_ERROR,
+        Known::Price => &keys::PRICE,
+        Known::Min => &keys::MATERIAL_MIN,
+        Known::Max => &keys::MATERIAL_MAX,
+        Known::MaxInConcentrate => &keys::MAX_IN_CONCENTRATE,
+        Known::MaxInProduct => &keys::MAX_IN_PRODUCT,
+        Known::Step => &keys::MATERIAL_STEP,
+        Known::Lasting => &keys::LASTING,
+        Known::Stock => &keys::STOCK,
+        _ => return None,
+    })
+}
+
+fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
+    let number = |known, beside| columns.of(known).and_then(|at| cells.number(row, at, number_key(known)?, beside));
+    let plain = |known| number(known, Beside::Nothing);
+    let percent =
+        |known| Some(crate::place::Placed { value: number(known, Beside::Percent)?, place: cells.place(row) });
+    let dose = |known| columns.of(known).and_then(|at| cells.dose(row, at, number_key(known)?));
+    let text = |known| columns.of(known).and_then(|at| cells.text(row, at));
+    let name = text(Known::Material).unwrap_or_default();
+    if let Some(at) = columns.of(Known::Material) {
+        if name.trim().is_empty() {
+            cells.report(row, at, "a material has no name", "every row that is not empty is a material");
+        } else if name == REMARKS {
+            cells.report(row, at, "a material cannot be named `remarks`", "that word is kept for free text");
+        }
+    }
+    let strength = plain(Known::Strength);
+    if let Some(at) = columns.of(Known::Strength)
+        && row.cell(at).is_empty()
+    {
+        cells.report(
+            row,
+            at,
+            format!("\"{}\" has no strength", short(&name)),
+            "expected its strength beside the others, by dilution; 0 for a carrier",
+        );
+    }
+    let mut scores = vec![0.0; columns.descriptors.len()];
+    for (score, &(at, _)) in scores.iter_mut().zip(&columns.descriptors) {
+        *score = cells.number(row, at, &keys::SCORE, Beside::Nothing).unwrap_or(0.0);
+        if strength == Some(0.0) && *score > 0.0 {
+            cells.report(row, at, "a carrier has no scores", "a strength of 0 says that it smells of nothing");
+        }
+    }
+    let mut bottles = columns.of(Known::Bottle).map(|at| cells.bottles(row, at)).unwrap_or_default();
+    if let (Some(carrier), Some(at)) = (text(Known::Carrier), columns.of(Known::Carrier)) {
+        match &mut bottles[..] {
+            [bottle] if bottle.carrier.is_none() => bottle.carrier = Some(carrier),
+            _ => cells.report(
+                row,
+                at,
+                "a carrier without its one bottle",
+                "expected one percentage in `bottle` beside it",
+            ),
+        }
+    }
+    if bottles.iter().any(|bottle| bottle.carrier.as_ref() == Some(&name))
+        && let Some(at) = columns.of(Known::Bottle)
+    {
+        let help = "the carrier of a bottle is another material, or any other text";
+        cells.report(row, at, format!("\"{}\" is diluted in itself", short(&name)), help);
+    }
+    let (min, max) = (dose(Known::Min), dose(Known::Max));
+    let fraction = bottles.first().map_or(1.0, |bottle| bottle.percent / 100.0);
+    if let (Some(least), Some(most), Some(at)) = (&min, &max, columns.of(Known::Min))
+        && (if fraction == 1.0 {
+            least.value > most.value
+        } else {
+            least.value.as_f64() * fraction > most.value.as_f64()
+        })
+    {
+        cells.report(row, at, "min lies above max", format!("min is {}, max is {}", least.value, most.value));
+    }
+    Material {
+        name,
+        place: cells.place(row),
+        cas: columns
+            .of(Known::Cas)
+            .filter(|&at| !row.cell(at).is_empty())
+            .and_then(|at| cells.cas(row, at, row.cell(at))),
+        strength: strength.unwrap_or(1.0),
+        strength_factor: plain(Known::StrengthFactor),
+        scores,
+        score_error: plain(Known::ScoreError),
+        price_per_kg: number(Known::Price, Beside::Money),
+        min,
+        max,
+        max_in_concentrate_percent: percent(Known::MaxInConcentrate),
+        max_in_product_percent: percent(Known::MaxInProduct),
+        step: dose(Known::Step),
+        tags: columns.of(Known::Tags).map(|at| cells.tags(row, at)).unwrap_or_default(),
+        note: columns.of(Known::Note).and_then(|at| cells.note(row, at, &NOTES)),
+        lasting_hours: plain(Known::Lasting),
+        natural: columns.of(Known::Natural).and_then(|at| cells.flag(row, at)).unwrap_or(false),
+        constituents: columns.of(Known::Constituents).and_then(|at| cells.constituents(row, at)),
+        bottles,
+        packs: columns.of(Known::Packs).map(|at| cells.packs(row, at)).unwrap_or_default(),
+        stock_grams: plain(Known::Stock),
+        have: columns.of(Known::Have).and_then(|at| cells.flag(row, at)).unwrap_or(true),
+        handling: text(Known::Handling),
+        remarks: text(Known::Remarks),
+    }
+}
+
+/// The keys of the columns, for the documentation.
+pub(super) fn known_keys() -> impl Iterator<Item = &'static str> {
+    KNOWN.into_iter().map(|(_, key, _)| key)
+}

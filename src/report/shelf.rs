@@ -1,0 +1,417 @@
+//! What a shelf holds, lacks and has twice.
+
+use serde::Serialize;
+
+use super::csv::{self, Csv};
+use super::{Page, Report, text};
+use crate::analysis::palette::map::{Axis, Map};
+use crate::analysis::palette::missing::{Lack, carriers_of};
+use crate::analysis::palette::price_of_effect;
+use crate::analysis::palette::ranking::Ranked;
+use crate::analysis::palette::twins::Twins;
+use crate::palette::{Note, Palette};
+
+/// The order of the list of materials.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sort {
+    /// The strongest first.
+    #[default]
+    Strength,
+    /// The cheapest effect first.
+    Effect,
+    /// The longest first.
+    Lasting,
+    /// By name.
+    Name,
+}
+
+/// One material.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MaterialLine {
+    /// Its name.
+    pub material: String,
+    /// Strength per unit mass, by dilution; 0 for a carrier.
+    pub strength: f64,
+    /// Price per kg.
+    pub price: Option<f64>,
+    /// Price per kg for a unit of strength.
+    pub price_of_effect: Option<f64>,
+    /// Hours on a blotter.
+    pub lasting: Option<f64>,
+    /// Where in the evaporation it is mostly smelled.
+    pub note: Option<&'static str>,
+    /// Whether it is on the shelf.
+    pub have: bool,
+}
+
+/// A material and its score.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ScoreLine {
+    /// The material.
+    pub material: String,
+    /// Its score.
+    pub score: f64,
+}
+
+/// One descriptor and who carries it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DescriptorLine {
+    /// The word.
+    pub descriptor: String,
+    /// What is meant by it.
+    pub meaning: String,
+    /// The materials, the highest score first.
+    pub materials: Vec<ScoreLine>,
+}
+
+/// Something that is not said of some materials.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MissingLine {
+    /// `price`, `cas`, `scores` or `constituents`.
+    pub what: &'static str,
+    /// Of which.
+    pub materials: Vec<String>,
+}
+
+/// Two materials of nearly the same character.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TwinLine {
+    /// The one whose effect costs less, where that is known.
+    pub material: String,
+    /// The other.
+    pub other: String,
+    /// What their characters have in common, in percent.
+    pub alike: f64,
+    /// Price per kg for a unit of strength, of the one.
+    pub price_of_effect: Option<f64>,
+    /// The same of the other.
+    pub other_price_of_effect: Option<f64>,
+    /// How much less the effect of the one costs, in percent of the other's.
+    pub saves_percent: Option<f64>,
+    /// Parts of `material` that are as strong as one part of `other`.
+    pub parts_for_one: f64,
+}
+
+/// A material that was looked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FoundLine {
+    /// The material.
+    pub material: String,
+    /// `wanted_percent` less `unwanted_percent`.
+    pub fit: f64,
+    /// Match with an accord of the wanted words in equal parts, in percent.
+    pub wanted_percent: f64,
+    /// The unwanted part of its character, in percent.
+    pub unwanted_percent: f64,
+    /// Its scores for the wanted and the unwanted words.
+    pub scores: Vec<WordLine>,
+    /// Strength per unit mass.
+    pub strength: f64,
+    /// Price per kg for a unit of strength.
+    pub price_of_effect: Option<f64>,
+}
+
+/// A word and its score.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WordLine {
+    /// The word.
+    pub descriptor: String,
+    /// The score.
+    pub score: f64,
+}
+
+/// What was looked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FindReport {
+    /// The wanted words.
+    pub wanted: Vec<String>,
+    /// The unwanted words.
+    pub unwanted: Vec<String>,
+    /// The materials, the best first.
+    pub found: Vec<FoundLine>,
+}
+
+/// An axis of the map.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AxisLine {
+    /// The part of all differences along it, in percent.
+    pub explains_percent: f64,
+    /// Descriptors that grow along it, the most first, with their loadings.
+    pub more: Vec<Loading>,
+    /// Descriptors that shrink along it, likewise.
+    pub less: Vec<Loading>,
+}
+
+/// What a step along an axis changes of a descriptor.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Loading {
+    /// The descriptor.
+    pub descriptor: String,
+    /// The change; the squares of all of an axis add up to 1.
+    pub loading: f64,
+}
+
+/// Where a material stands on the map.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PlaceLine {
+    /// The material.
+    pub material: String,
+    /// The descriptor that it smells of most.
+    pub strongest: String,
+    /// Along the first axis.
+    pub x: f64,
+    /// Along the second axis.
+    pub y: f64,
+}
+
+/// The map of the shelf.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MapReport {
+    /// At most two axes.
+    pub axes: Vec<AxisLine>,
+    /// The materials that have scores.
+    pub places: Vec<PlaceLine>,
+}
+
+/// The report of a shelf.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ShelfReport {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// The command's name.
+    pub command: &'static str,
+    /// The palette's file.
+    pub palette: String,
+    /// The shelf's own name.
+    pub name: Option<String>,
+    /// Label of the currency.
+    pub currency: String,
+    /// Scores run from 0 to this.
+    pub scale: f64,
+    /// All materials.
+    pub materials: Vec<MaterialLine>,
+    /// All descriptors.
+    pub descriptors: Vec<DescriptorLine>,
+    /// Descriptors that one material alone carries.
+    pub single: Vec<String>,
+    /// Descriptors that nothing carries.
+    pub unused: Vec<String>,
+    /// What is not said.
+    pub missing: Vec<MissingLine>,
+    /// The least that twins have in common, in percent.
+    pub twins_from: f64,
+    /// Near twins, the most alike first.
+    pub twins: Vec<TwinLine>,
+    /// What was looked for.
+    pub find: Option<FindReport>,
+    /// The map.
+    pub map: MapReport,
+}
+
+/// What was worked out of a palette.
+#[derive(Clone, Debug)]
+pub struct Looked {
+    /// The order of the materials.
+    pub sort: Sort,
+    /// The least that twins have in common, in percent.
+    pub twins_from_percent: f64,
+    /// The twins.
+    pub twins: Vec<Twins>,
+    /// Wanted and unwanted descriptors, and the ranking.
+    pub find: Option<(Vec<usize>, Vec<usize>, Vec<Ranked>)>,
+    /// The map.
+    pub map: Map,
+}
+
+impl ShelfReport {
+    /// The report of a palette.
+    pub fn new(palette: &Palette, looked: &Looked) -> ShelfReport {
+        let name = |at: usize| palette.materials[at].name.clone();
+        let word = |at: usize| palette.descriptors[at].name.clone();
+        let carried: Vec<Vec<(usize, f64)>> =
+            (0..palette.descriptors.len()).map(|at| carriers_of(palette, at)).collect();
+        let by_count = |count: usize| (0..carried.len()).filter(|&at| carried[at].len() == count).map(word).collect();
+        let descriptors = palette.descriptors.iter().zip(&carried).map(|(descriptor, carried)| DescriptorLine {
+            descriptor: descriptor.name.clone(),
+            meaning: descriptor.meaning.clone(),
+            materials: carried.iter().map(|&(at, score)| ScoreLine { material: name(at), score }).collect(),
+        });
+        let missing = Lack::ALL.map(|lack| MissingLine {
+            what: match lack {
+                Lack::Price => "price",
+                Lack::Cas => "cas",
+                Lack::Scores => "scores",
+                Lack::Constituents => "constituents",
+            },
+            materials: lack.of(palette).into_iter().map(name).collect(),
+        });
+        let twin = |twins: &Twins| {
+            let (one, other) = (&palette.materials[twins.one], &palette.materials[twins.other]);
+            TwinLine {
+                material: one.name.clone(),
+                other: other.name.clone(),
+                alike: twins.alike_percent,
+                price_of_effect: price_of_effect(one),
+                other_price_of_effect: price_of_effect(other),
+                saves_percent: twins.saves_percent,
+                parts_for_one: other.strength / one.strength,
+            }
+        };
+        let find = looked.find.as_ref().map(|(wanted, unwanted, found)| FindReport {
+            wanted: wanted.iter().copied().map(word).collect(),
+            unwanted: unwanted.iter().copied().map(word).collect(),
+            found: found.iter().map(|ranked| found_line(palette, wanted, unwanted, ranked)).collect(),
+        });
+        ShelfReport {
+            schema: super::head::SCHEMA,
+            command: "shelf",
+            palette: palette.file.to_string(),
+            name: palette.name.clone(),
+            currency: palette.currency.clone(),
+            scale: palette.scale,
+            materials: materials(palette, looked.sort),
+            descriptors: descriptors.collect(),
+            single: by_count(1),
+            unused: by_count(0),
+            missing: missing.into_iter().filter(|line| !line.materials.is_empty()).collect(),
+            twins_from: looked.twins_from_percent,
+            twins: looked.twins.iter().map(twin).collect(),
+            find,
+            map: map(palette, &looked.map),
+        }
+    }
+}
+
+fn found_line(palette: &Palette, wanted: &[usize], unwanted: &[usize], ranked: &Ranked) -> FoundLine {
+    let material = &palette.materials[ranked.material];
+    let scores = wanted
+        .iter()
+        .chain(unwanted)
+        .map(|&at| WordLine { descriptor: palette.descriptors[at].name.clone(), score: material.scores[at] });
+    FoundLine {
+        material: material.name.clone(),
+        fit: ranked.fit_percent,
+        wanted_percent: ranked.wanted_percent,
+        unwanted_percent: ranked.unwanted_percent,
+        scores: scores.collect(),
+        strength: material.strength,
+        price_of_effect: price_of_effect(material),
+    }
+}
+
+fn materials(palette: &Palette, sort: Sort) -> Vec<MaterialLine> {
+    let mut lines: Vec<MaterialLine> = palette
+        .materials
+        .iter()
+        .map(|material| MaterialLine {
+            material: material.name.clone(),
+            strength: material.strength,
+            price: material.price_per_kg,
+            price_of_effect: price_of_effect(material),
+            lasting: material.lasting_hours,
+            note: material.note.map(|note| match note {
+                Note::Opening => "opening",
+                Note::Heart => "heart",
+                Note::Drydown => "drydown",
+            }),
+            have: material.have,
+        })
+        .collect();
+    let last = |value: Option<f64>| value.unwrap_or(f64::INFINITY);
+    match sort {
+        Sort::Strength => lines.sort_by(|a, b| b.strength.total_cmp(&a.strength)),
+        Sort::Effect => lines.sort_by(|a, b| last(a.price_of_effect).total_cmp(&last(b.price_of_effect))),
+        Sort::Lasting => lines.sort_by(|a, b| b.lasting.unwrap_or(-1.0).total_cmp(&a.lasting.unwrap_or(-1.0))),
+        Sort::Name => lines.sort_by_cached_key(|line| line.material.to_lowercase()),
+    }
+    lines
+}
+
+fn map(palette: &Palette, map: &Map) -> MapReport {
+    let axis = |axis: &Axis| {
+        let mut loadings: Vec<Loading> = palette
+            .descriptors
+            .iter()
+            .zip(&axis.loadings)
+            .map(|(descriptor, &loading)| Loading { descriptor: descriptor.name.clone(), loading })
+            .collect();
+        loadings.sort_by(|a, b| b.loading.abs().total_cmp(&a.loading.abs()));
+        let (more, less): (Vec<Loading>, Vec<Loading>) =
+            loadings.into_iter().filter(|it| it.loading.abs() > 1e-9).partition(|it| it.loading > 0.0);
+        AxisLine { explains_percent: axis.explains_percent, more, less }
+    };
+    let strongest = |at: usize| {
+        let scores = &palette.materials[at].scores;
+        let most = (0..scores.len()).reduce(|best, at| if scores[at] > scores[best] { at } else { best });
+        most.map(|at| palette.descriptors[at].name.clone()).unwrap_or_default()
+    };
+    let place = |&(at, [x, y]): &(usize, [f64; 2])| PlaceLine {
+        material: palette.materials[at].name.clone(),
+        strongest: strongest(at),
+        x,
+        y,
+    };
+    MapReport { axes: map.axes.iter().map(axis).collect(), places: map.places.iter().map(place).collect() }
+}
+
+impl Report for ShelfReport {
+    fn text(&self, page: &Page) -> String {
+        text::shelf(self, page)
+    }
+
+    /// What was found, where something was looked for; else all materials.
+    fn csv(&self) -> String {
+        let number = csv::number;
+        if let Some(find) = &self.find {
+            let words: Vec<&String> = find.wanted.iter().chain(&find.unwanted).collect();
+            let head = ["material", "fit", "wanted_percent", "unwanted_percent", "strength", "price_of_effect"];
+            let head: Vec<String> = head.map(str::to_owned).into_iter().chain(words.into_iter().cloned()).collect();
+            let mut table = Csv::new(&head);
+            for line in &find.found {
+                let figures = [line.fit, line.wanted_percent, line.unwanted_percent, line.strength].map(Some);
+                let figures = figures.into_iter().chain([line.price_of_effect]);
+                let all = figures.chain(line.scores.iter().map(|word| Some(word.score))).map(number);
+                table.row(&std::iter::once(csv::text(&line.material)).chain(all).collect::<Vec<_>>());
+            }
+            return table.finish();
+        }
+        let mut table = Csv::new(&[
+            "material",
+            "strength",
+            "price",
+            "price_of_effect",
+            "lasting",
+            "note",
+            "have",
+            "missing",
+            "twins",
+            "map_x",
+            "map_y",
+        ]);
+        for line in &self.materials {
+            let lacks = self.missing.iter().filter(|missing| missing.materials.contains(&line.material));
+            let lacks: Vec<&str> = lacks.map(|missing| missing.what).collect();
+            let other = |twin: &TwinLine| match () {
+                () if twin.material == line.material => Some(twin.other.clone()),
+                () if twin.other == line.material => Some(twin.material.clone()),
+                () => None,
+            };
+            let twins: Vec<String> = self.twins.iter().filter_map(other).collect();
+            let place = self.map.places.iter().find(|place| place.material == line.material);
+            table.row(&[
+                csv::text(&line.material),
+                number(Some(line.strength)),
+                number(line.price),
+                number(line.price_of_effect),
+                number(line.lasting),
+                csv::text(line.note.unwrap_or_default()),
+                csv::text(if line.have { "yes" } else { "no" }),
+                csv::text(&lacks.join("; ")),
+                csv::text(&twins.join("; ")),
+                number(place.map(|place| place.x)),
+                number(place.map(|place| place.y)),
+            ]);
+        }
+        table.finish()
+    }
+}
