@@ -1,5 +1,5 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- report <- cli, and a borrowed crate is known to one place only.
+//! analysis <- balance <- report <- cli, and a borrowed crate is known to one place only.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -13,6 +13,7 @@ const LAYERS: &[&[&str]] = &[
     &["evaluate", "model"],
     &["solve"],
     &["analysis"],
+    &["balance"],
     &["report"],
     &["cli"],
 ];
