@@ -46,6 +46,9 @@
 pub mod analysis;
 pub mod balance;
 pub mod brief;
+pub mod certificate;
+pub mod chance;
+pub mod chart;
 pub mod cli;
 pub mod control;
 pub mod escape;

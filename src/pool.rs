@@ -27,6 +27,30 @@ pub fn in_parallel<T: Sync, R: Send>(
     }
 }
 
+/// Threads for a computation that takes turns: some work for all of them, a
+/// look at what came of it, and so on.
+pub struct Crew {
+    pool: Option<rayon::ThreadPool>,
+}
+
+impl Crew {
+    /// As many threads as the control allows; the present one alone where it
+    /// belongs to other computations that already share them out.
+    pub fn new(control: &Control) -> Crew {
+        let alone = control.thread_count() < 2 || rayon::current_thread_index().is_some();
+        let pool = || rayon::ThreadPoolBuilder::new().num_threads(control.thread_count()).build().ok();
+        Crew { pool: if alone { None } else { pool() } }
+    }
+
+    /// Does something with every item, each on whichever thread is free.
+    pub fn for_each<T: Send>(&self, items: &mut [T], work: impl Fn(&mut T) + Sync + Send) {
+        match &self.pool {
+            Some(pool) => pool.install(|| items.par_iter_mut().with_max_len(1).for_each(work)),
+            None => items.iter_mut().for_each(work),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -38,6 +62,18 @@ mod tests {
         for threads in [None, Some(1), Some(2), Some(8)] {
             let control = Control { threads, ..Control::default() };
             assert_eq!(in_parallel(&items, &control, |item| item * item), squares);
+        }
+    }
+
+    #[test]
+    fn a_crew_works_on_every_item() {
+        for threads in [1, 2, 8] {
+            let control = Control { threads: Some(threads), ..Control::default() };
+            let mut items: Vec<u64> = (0..100).collect();
+            let crew = Crew::new(&control);
+            crew.for_each(&mut items, |item| *item *= 2);
+            crew.for_each(&mut items, |item| *item += 1);
+            assert_eq!(items, (0..100).map(|item| 2 * item + 1).collect::<Vec<u64>>());
         }
     }
 

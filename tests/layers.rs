@@ -1,5 +1,6 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- balance <- report <- cli, and a borrowed crate is known to one place only.
+//! analysis <- balance <- report <- chart <- cli, and a borrowed crate is known to
+//! one place only.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -7,14 +8,16 @@ use std::path::{Path, PathBuf};
 /// Modules of the crate from the lowest layer up; one line may use its own and
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
-    &["units", "place", "number", "escape", "odour", "control", "pool"],
+    &["units", "place", "number", "escape", "odour", "control", "pool", "chance"],
     &["palette", "brief", "limits", "formula"],
     &["problem", "files"],
     &["evaluate", "model"],
+    &["certificate"],
     &["solve"],
     &["analysis"],
     &["balance"],
     &["report"],
+    &["chart"],
     &["cli"],
 ];
 
@@ -31,6 +34,14 @@ const BORROWED: &[(&str, &str)] = &[
     ("miette", "files"),
     ("serde_json", "report"),
     ("rayon", "pool"),
+    ("plotters", "chart"),
+    ("plotters_backend", "chart"),
+    ("resvg", "chart"),
+    ("ttf_parser", "chart"),
+    ("png", "chart/kit"),
+    ("base64", "chart"),
+    ("rand", "chance"),
+    ("rand_chacha", "chance"),
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

@@ -2,14 +2,14 @@
 //! files, read and modelled by code that shares nothing with this crate. See
 //! tests/reference/README.md for how `expected.json` was made.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use permil::control::Control;
 use permil::evaluate::{Evaluation, evaluate};
 use permil::files;
-use permil::problem::Problem;
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
+use permil::problem::{Problem, RuleKind};
 use permil::solve::{Method, Status, propose};
 use serde_json::Value;
 
@@ -51,6 +51,79 @@ fn assert_same_judgement(name: &str, got: &Evaluation, expected: &Value) {
         Some(price) => assert_near(name, "price", price, &expected["price"], 1e-9),
         None => assert!(expected["price"].is_null(), "{name}: the reference knows a price"),
     }
+}
+
+/// (name, folder, expectation) of the seeded briefs of the standing trial.
+fn trial() -> Vec<(String, PathBuf, Value)> {
+    let text = std::fs::read_to_string(folder().join("trial.json")).expect("trial.json is there");
+    let expected: Value = serde_json::from_str(&text).expect("trial.json is JSON");
+    let briefs = expected.as_object().expect("briefs by name");
+    briefs.iter().map(|(name, brief)| (name.clone(), folder().join("trial").join(name), brief.clone())).collect()
+}
+
+/// The fast part of the trial of benches/trial.py: seeded briefs, so many for
+/// each way to match, each basis and each outcome.
+#[test]
+fn the_standing_trial_agrees() {
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for (name, brief, expected) in trial() {
+        let problem = problem(&brief);
+        let outcome = expected["status"].as_str().expect("a status");
+        *counts.entry(format!("{:?} {:?} {outcome}", problem.matching, problem.basis)).or_default() += 1;
+        for method in [Method::Auto, Method::Search] {
+            let solution = propose(&problem, method, &Control::default()).expect("a solution");
+            assert_eq!(solution.status.word(), outcome, "{name} {method:?}");
+            if let Some(answer) = solution.answer {
+                assert_near(&name, "optimal loss", answer.evaluation.loss, &expected["loss"], 1e-6);
+                let (bound, loss) = (solution.bound.expect("a bound"), expected["loss"].as_f64().expect("a loss"));
+                assert!(bound <= loss + 1e-9 * loss.max(1.0), "{name}: {bound} is no lower bound on {loss}");
+            }
+        }
+    }
+    assert!(counts.len() == 8 && counts.values().all(|&count| count >= 5), "{counts:?}");
+}
+
+/// The name of a kind of rule that a brief can have, in no order.
+fn kind(rule: &RuleKind) -> &'static str {
+    match rule {
+        RuleKind::Budget => "budget",
+        RuleKind::PriceOfEffect => "price of effect",
+        RuleKind::StrengthMin => "strength, least",
+        RuleKind::StrengthMax => "strength, greatest",
+        RuleKind::MaxMaterials => "count",
+        RuleKind::DoseMin(_) => "dose, least",
+        RuleKind::DoseMax(_) => "dose, greatest",
+        RuleKind::NeatMax(_) => "dose, greatest neat",
+        RuleKind::DoseStep(_) => "dose, step",
+        RuleKind::Must(_) => "must",
+        RuleKind::Never(_) => "never",
+        RuleKind::Fixed(_) => "fixed",
+        RuleKind::Only(_) => "only",
+        RuleKind::OwnOnly => "own only",
+        RuleKind::GroupMin(_) => "group, least",
+        RuleKind::GroupMax(_) => "group, greatest",
+        RuleKind::RatioMin { .. } => "ratio, least",
+        RuleKind::RatioMax { .. } => "ratio, greatest",
+        RuleKind::TargetMin(_) => "target, least",
+        RuleKind::TargetMax(_) => "target, greatest",
+        RuleKind::Limit { .. } => "limit",
+        RuleKind::Joint { .. } => "joint limits",
+        RuleKind::Concentrate { .. } => "advice, concentrate",
+        RuleKind::Product { .. } => "advice, product",
+        // Questions of the program's own, which no file asks.
+        RuleKind::MostOf(_) | RuleKind::Moves(_) | RuleKind::AtLeast(_) => "",
+    }
+}
+
+#[test]
+fn every_kind_of_rule_is_tried() {
+    let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
+    for (_, brief, _) in trial().into_iter().chain(cases()) {
+        let problem = problem(&brief);
+        let kinds: BTreeSet<&str> = problem.rules.iter().map(|rule| kind(&rule.kind)).collect();
+        kinds.into_iter().for_each(|kind| *seen.entry(kind).or_default() += 1);
+    }
+    assert!(seen.len() == 24 && seen.values().all(|&briefs| briefs >= 3), "{seen:?}");
 }
 
 #[test]

@@ -248,7 +248,7 @@ fn by_listing(own: &Problem, before: &Formula, wish: &Wish, only: Option<usize>)
     let checker = Checker::new(&open);
     let is_new = |material: usize| before.dose(material).is_zero() && !own.material(material).is_carrier();
     let mut best = f64::INFINITY;
-    list(&choices, Ppt::WHOLE, &mut Vec::new(), &mut |doses| {
+    list(&choices, &mut |doses| {
         let formula = Formula::from_doses(Basis::Neat, doses);
         let new: Vec<usize> = formula.parts.iter().map(|(it, _)| *it).filter(|&it| is_new(it)).collect();
         let asked = |material: usize| {

@@ -8,7 +8,7 @@ use serde_json::Value;
 use support::program::permil;
 
 /// Keys that are names of the user's own: what they hold is described.
-const NAMED: &[&str] = &["parts", "neat", "shares", "brings", "carriers", "from", "reserve"];
+const NAMED: &[&str] = &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve"];
 
 fn keys(value: &Value, into: &mut BTreeSet<String>) {
     match value {
@@ -37,6 +37,28 @@ fn every_key_is_documented() {
         &["buy", rose, "--from", "profiles/rose-otto/wishlist.toml"],
         &["replace", rose, "profiles/rose-otto/mod-1.toml", "--out", "Linalool"],
         &["check", cannot],
+        &["leeway", rose],
+        &["tradeoff", rose],
+        &["tradeoff", rose, "--against", "effect"],
+        &["tradeoff", rose, "--against", "strength"],
+        &["tradeoff", rose, "--against", "Rose otto"],
+        &["tradeoff", "profiles/six-materials/brief.toml", "--against", "count"],
+        &["push", rose, "beta-Damascenone", "--whole"],
+        &["starts", rose, "-n", "2"],
+        &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic"],
+        &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic", "--add-only", "--batch", "20"],
+        &[
+            "adjust",
+            rose,
+            "profiles/rose-otto/mod-1.toml",
+            "--less",
+            "fresh",
+            "--by",
+            "0.01",
+            "--add-only",
+            "--batch",
+            "20",
+        ],
     ];
     let mut written = BTreeSet::new();
     for run in runs {

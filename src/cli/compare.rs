@@ -2,8 +2,10 @@
 
 use std::path::PathBuf;
 
+use super::plot::ProfilePlotting;
 use super::shared::Shown;
 use super::{Ending, output};
+use crate::chart::profile::ProfileChart;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::problem::Problem;
 use crate::report::compare::CompareReport;
@@ -12,11 +14,12 @@ const AFTER_HELP: &str = "\
 Examples:
   permil compare profiles/rose-otto/brief.toml profiles/rose-otto/mod-1.toml
   permil compare brief.toml mod-1.toml mod-2.toml mod-3.toml
+  permil compare brief.toml mod-1.toml mod-2.toml --plot mods.svg
 
 Exit status:
   0  compared, whether or not a formula breaks rules
   1  the parts of a formula do not add up to 1000
-  2  wrong usage, or a fault in the files";
+  2  wrong usage, a fault in the files, or --plot refused";
 
 /// Set formulas side by side with the target of a brief
 ///
@@ -36,6 +39,8 @@ pub struct Args {
     #[arg(long)]
     rescale: bool,
     #[command(flatten)]
+    plotting: ProfilePlotting,
+    #[command(flatten)]
     shown: Shown,
 }
 
@@ -47,6 +52,9 @@ pub fn run(args: &Args) -> Ending {
         Err(faults) => return output::faults(&faults, colour),
     };
     let Scenario { palette, brief, limits, mut warnings } = scenario;
+    if !args.plotting.may(args.formulas.len(), &palette, &brief, &limits) {
+        return Ending::Wrong;
+    }
     let problem = Problem::new(palette, &brief, &limits);
     warnings.extend(problem.warnings.iter().cloned());
     let mut formulas = Vec::with_capacity(args.formulas.len());
@@ -67,5 +75,6 @@ pub fn run(args: &Args) -> Ending {
     output::warn(&warnings, args.shown.quiet);
     let report = CompareReport::new(&problem, &brief, &formulas, args.rescale, warnings);
     let ending = if report.all_used() { Ending::Done } else { Ending::No };
+    let ending = args.plotting.draw(|| ProfileChart::of_comparison(&report), ending);
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

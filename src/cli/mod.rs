@@ -1,19 +1,26 @@
 //! The command line: one file for each command.
 
+mod adjust;
 mod buy;
 mod check;
 mod compare;
 mod completions;
+mod leeway;
 mod man;
 mod names;
 mod output;
 mod panic;
+mod plot;
 mod progress;
 mod propose;
+mod push;
 mod replace;
 mod save;
 mod shared;
+mod starts;
 mod stop;
+mod tradeoff;
+mod verify;
 
 use std::process::ExitCode;
 
@@ -77,6 +84,12 @@ enum Command {
     Compare(compare::Args),
     Buy(buy::Args),
     Replace(replace::Args),
+    Verify(verify::Args),
+    Leeway(leeway::Args),
+    Starts(starts::Args),
+    Adjust(adjust::Args),
+    Tradeoff(tradeoff::Args),
+    Push(push::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -89,6 +102,12 @@ impl Command {
             Command::Compare(args) => compare::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
+            Command::Verify(args) => verify::run(&args),
+            Command::Leeway(args) => leeway::run(&args),
+            Command::Starts(args) => starts::run(&args),
+            Command::Adjust(args) => adjust::run(&args),
+            Command::Tradeoff(args) => tradeoff::run(&args),
+            Command::Push(args) => push::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -44,6 +44,17 @@ pub fn count(what: &'static str, quiet: bool) -> Count {
     Count { drawing, what, begun: Instant::now() }
 }
 
+/// Shows that something is being worked on, where standard error is a terminal.
+pub fn busy(what: &'static str, quiet: bool) -> Drawing {
+    let drawing = Drawing::hidden(quiet);
+    if let Some(line) = &drawing.0 {
+        line.set_message(what);
+        line.set_draw_target(ProgressDrawTarget::stderr());
+        line.enable_steady_tick(PATIENCE);
+    }
+    drawing
+}
+
 /// A line that counts, until it is cleared.
 pub struct Count {
     drawing: Drawing,

@@ -1,13 +1,17 @@
 //! `permil propose`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::output::{self, complain};
+use super::plot::ProfilePlotting;
 use super::save::Saving;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::explain::Explanation;
-use crate::files::{Scenario, load_scenario};
+use crate::certificate;
+use crate::chart::profile::ProfileChart;
+use crate::files::{Scenario, could_save, load_scenario, save_text};
 use crate::problem::Problem;
 use crate::report::propose::ProposeReport;
 use crate::solve::{self, Solution, Status};
@@ -16,13 +20,17 @@ const AFTER_HELP: &str = "\
 Examples:
   permil propose profiles/rose-otto/brief.toml
   permil propose brief.toml --save accord.toml
+  permil propose brief.toml --plot accord.svg
+  permil propose brief.toml --plot accord.png --chart contributions
   permil propose brief.toml --time-limit 60 --format csv > accord.csv
+  permil propose brief.toml --save best.toml --certificate best.proof
 
 Exit status:
   0  a formula, proven best or the best found in the time allowed
   1  no blend can meet the brief
-  2  wrong usage, a fault in the files, or --save refused
-  3  stopped without an answer, or a result failed its own check";
+  2  wrong usage, a fault in the files, or --save or --plot refused
+  3  stopped without an answer or before the certificate was done, or a result
+     failed its own check";
 
 /// Find the blend that comes nearest to a brief
 ///
@@ -40,8 +48,14 @@ pub struct Args {
     /// solving again
     #[arg(long)]
     no_worth: bool,
+    /// Write what the proof rests on to a file, for `permil verify`; takes as
+    /// long again as the search, and as much of the time limit
+    #[arg(long, value_name = "FILE")]
+    certificate: Option<PathBuf>,
     #[command(flatten)]
     saving: Saving,
+    #[command(flatten)]
+    plotting: ProfilePlotting,
     #[command(flatten)]
     search: Search,
     #[command(flatten)]
@@ -55,7 +69,10 @@ pub fn run(args: &Args) -> Ending {
         Err(faults) => return output::faults(&faults, args.shown.color),
     };
     let Scenario { palette, brief, limits, mut warnings } = scenario;
-    if !args.saving.may(&palette, &brief, &limits) {
+    if !args.saving.may(&palette, &brief, &limits) || !args.plotting.may(1, &palette, &brief, &limits) {
+        return Ending::Wrong;
+    }
+    if args.certificate.as_deref().is_some_and(|path| !may_certify(path)) {
         return Ending::Wrong;
     }
     let problem = Problem::new(palette, &brief, &limits);
@@ -69,7 +86,12 @@ pub fn run(args: &Args) -> Ending {
     let answer = solution.answer.as_ref().map(|answer| &answer.formula);
     let saved = args.saving.save(answer, brief.title.clone(), &problem.palette);
     let report = ProposeReport::new(&problem, &brief, &solution, &explanation, warnings);
+    let certified = match &args.certificate {
+        Some(path) if saved == Ending::Done => certify(&problem, &solution, args, path),
+        _ => Ending::Done,
+    };
     let ending = match solution.status {
+        _ if certified != Ending::Done => certified,
         Status::Optimal | Status::Feasible => saved,
         Status::Infeasible => Ending::No,
         Status::Unknown => Ending::NoAnswer,
@@ -81,7 +103,38 @@ pub fn run(args: &Args) -> Ending {
             _ => "stopped without an answer",
         });
     }
+    let ending = args.plotting.draw(|| ProfileChart::of_proposal(&report), ending);
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+}
+
+/// Whether a certificate may be written there, told where it may not. An older
+/// certificate is overwritten, anything else is not.
+fn may_certify(path: &Path) -> bool {
+    let is_older = std::fs::read_to_string(path).is_ok_and(|text| text.starts_with(certificate::HEAD));
+    let possible = could_save(path, is_older);
+    if let Err(error) = &possible {
+        complain(&error.to_string());
+    }
+    possible.is_ok()
+}
+
+/// Writes the certificate of a solution.
+fn certify(problem: &Problem, solution: &Solution, args: &Args, path: &Path) -> Ending {
+    let control = stop::control(&args.search, Arc::default());
+    match solve::certify::certify(problem, solution, &control) {
+        Ok(Some(text)) => match save_text(path, &text, true) {
+            Ok(()) => Ending::Done,
+            Err(error) => {
+                complain(&error.to_string());
+                Ending::Wrong
+            }
+        },
+        Ok(None) => {
+            complain("the certificate was not finished in the time allowed; a longer --time-limit may do");
+            Ending::NoAnswer
+        }
+        Err(failure) => failed(&failure),
+    }
 }
 
 /// The solution, and what explains it.

@@ -31,15 +31,7 @@ impl Saving {
     /// that the brief needs is overwritten.
     pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
         let Some(path) = &self.save else { return true };
-        let mut inputs = vec![&brief.file, &palette.file];
-        inputs.extend(limits.iter().map(|limits| &limits.file));
-        if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
-            inputs.extend(&formula.value.file);
-        }
-        let same =
-            |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
-        if let Some(input) = inputs.into_iter().find(|input| same(input)) {
-            complain(&format!("--save would overwrite {}, which the brief needs", escaped(input)));
+        if overwrites_input(path, "--save", palette, brief, limits) {
             return false;
         }
         match could_save(path, self.force) {
@@ -67,4 +59,17 @@ impl Saving {
             }
         }
     }
+}
+
+/// Whether a path is that of a file that the brief needs, told where it is.
+pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+    let mut inputs = vec![&brief.file, &palette.file];
+    inputs.extend(limits.iter().map(|limits| &limits.file));
+    if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
+        inputs.extend(&formula.value.file);
+    }
+    let same = |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
+    let Some(input) = inputs.into_iter().find(|input| same(input)) else { return false };
+    complain(&format!("{option} would overwrite {}, which the brief needs", escaped(input)));
+    true
 }

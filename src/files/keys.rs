@@ -123,7 +123,10 @@ const BRIEF: &str = FILES[1];
 const LIMITS: &str = FILES[2];
 const FORMULA: &str = FILES[3];
 
-/// Where scores may run to at the most.
+/// Least end of the scale of scores. What counts as proven, and as tied, is
+/// told in points: on a scale of millionths everything would be.
+pub const SMALLEST_SCALE: f64 = 0.1;
+/// Greatest end of the scale of scores.
 pub const LARGEST_SCALE: f64 = 1000.0;
 /// The largest sum of the parts of a formula, in ppt: it keeps every sum of
 /// doses far inside what a dose can hold.
@@ -161,7 +164,7 @@ macro_rules! keys {
 use Grain::{Any, Whole};
 
 keys! {
-    SCALE = PALETTE "top" "scale", "points", above(0.0), to(LARGEST_SCALE), Any, "10", "scores run from 0 to this";
+    SCALE = PALETTE "top" "scale", "points", from(SMALLEST_SCALE), to(LARGEST_SCALE), Any, "10", "scores run from 0 to this";
     MATERIAL_STRENGTH = PALETTE "[[material]]" "strength", "per part, by dilution", Lower::ZeroOr(1e-6), to(1e6), Any, "required", "strength of the neat material; 0 for a carrier";
     STRENGTH_FACTOR = PALETTE "[[material]]" "strength_factor", "factor", from(1.0), to(FACTOR), Any, "not said", "the strength is known to within times or divided by this";
     SCORE = PALETTE "[[material]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "0", "how much it smells of a descriptor";

@@ -33,7 +33,7 @@ pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
 pub use near::nearest;
 pub use source::LARGEST_FILE;
-pub use write::{SaveError, could_save, formula_text, save_formula};
+pub use write::{SaveError, could_save, formula_text, save_bytes, save_formula, save_text};
 
 /// A brief and everything that it names.
 #[derive(Clone, Debug)]

@@ -119,18 +119,21 @@ fn is_header(line: &str) -> bool {
     line.len() > name.len() && name.trim_start().starts_with(|c: char| c.is_ascii_alphanumeric() || "_-\"'".contains(c))
 }
 
-/// Whether a line looks like `key = value`.
+/// Whether a line looks like `key = value`; a key may be dotted, and any part
+/// of it in quotes.
 fn is_entry(line: &str) -> bool {
-    let line = line.trim_start();
-    let rest = match line.chars().next() {
-        Some(quote @ ('"' | '\'')) => line[1..].split_once(quote).map(|(_, rest)| rest),
-        Some(_) => {
-            let rest = line.trim_start_matches(|c: char| c.is_ascii_alphanumeric() || "_-.".contains(c));
-            (rest.len() < line.len()).then_some(rest)
+    let mut rest = line.trim_start();
+    let mut named = false;
+    loop {
+        let after = match rest.chars().next() {
+            Some(quote @ ('"' | '\'')) => rest[1..].split_once(quote).map_or(rest, |(_, after)| after),
+            _ => rest.trim_start_matches(|c: char| c.is_ascii_alphanumeric() || "_-.".contains(c)),
+        };
+        if after.len() == rest.len() {
+            return named && rest.trim_start().starts_with('=');
         }
-        None => None,
-    };
-    rest.is_some_and(|rest| rest.trim_start().starts_with('='))
+        (rest, named) = (after, true);
+    }
 }
 
 /// The text with a range overwritten with spaces; lines stay lines.
@@ -142,4 +145,19 @@ fn blanked(text: &str, range: &Range<usize>) -> String {
     );
     blank += &text[range.end..];
     blank
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_entry;
+
+    #[test]
+    fn entries_with_any_kind_of_key() {
+        for line in ["a=1", " a-b.c = 1", "\"a b\" = 1", "a.\"b c\" = 1", "'a'.b.'c' =", "\"\" = 1"] {
+            assert!(is_entry(line), "{line}");
+        }
+        for line in ["", "= 1", "a", "a b = 1", "\"a = 1", "'a' b = 1", "{ a = 1 }", "[a] = 1"] {
+            assert!(!is_entry(line), "{line}");
+        }
+    }
 }

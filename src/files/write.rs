@@ -48,23 +48,45 @@ pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String
 /// # Errors
 /// [`SaveError`]; the file at `path` is then as it was.
 pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bool) -> Result<(), SaveError> {
-    let io = |error| SaveError::Io { path: path.to_owned(), error };
     let (target, old) = settled_target(path, force)?;
     let text = match &old {
         Some(_) => text_over(&target, formula, palette),
         None => formula_text(formula, palette, &target),
     };
-    let temporary = beside(&target);
+    put(path, &target, old, text.as_bytes())
+}
+
+/// Saves a text the same way: whole or not at all.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_text(path: &Path, text: &str, force: bool) -> Result<(), SaveError> {
+    save_bytes(path, text.as_bytes(), force)
+}
+
+/// Saves bytes, likewise.
+///
+/// # Errors
+/// [`SaveError`]; the file at `path` is then as it was.
+pub fn save_bytes(path: &Path, bytes: &[u8], force: bool) -> Result<(), SaveError> {
+    let (target, old) = settled_target(path, force)?;
+    put(path, &target, old, bytes)
+}
+
+/// Puts bytes in the place of a file, whole or not at all.
+fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, bytes: &[u8]) -> Result<(), SaveError> {
+    let io = |error| SaveError::Io { path: path.to_owned(), error };
+    let temporary = beside(target);
     let mode = old.map(|about| about.permissions());
-    write_new(&temporary, &text, mode).and_then(|()| fs::rename(&temporary, &target)).map_err(|error| {
+    write_new(&temporary, bytes, mode).and_then(|()| fs::rename(&temporary, target)).map_err(|error| {
         // Best effort: the first error is the one to tell.
         let _ = fs::remove_file(&temporary);
         io(error)
     })
 }
 
-/// Whether [`save_formula`] could write to a path now: asked before long work
-/// whose result would otherwise be lost.
+/// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked
+/// before long work whose result would otherwise be lost.
 ///
 /// # Errors
 /// [`SaveError`]; nothing is left behind either way.
@@ -100,14 +122,18 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
     let old = fs::read_to_string(target).unwrap_or_default();
     let mut document = old.parse::<DocumentMut>().unwrap_or_default();
     // Only the keys of a formula stay: any other would be refused on reading.
-    document.retain(|key, _| ["title", "palette", "basis", "parts", "remarks"].contains(&key));
+    let is_text = |item: &Item| item.as_str().is_some_and(|text| !text.trim().is_empty());
+    document.retain(|key, item| match key {
+        "title" => is_text(item),
+        _ => ["palette", "basis", "parts"].contains(&key) || is_remark(key, item),
+    });
     fill(&mut document, formula, palette, target);
     document.to_string()
 }
 
-fn write_new(path: &Path, text: &str, mode: Option<fs::Permissions>) -> std::io::Result<()> {
+fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
     let mut file = fs::File::options().write(true).create_new(true).open(path)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     if let Some(mode) = mode {
         file.set_permissions(mode)?;
     }
@@ -139,12 +165,18 @@ fn fill(document: &mut DocumentMut, formula: &Formula, palette: &Palette, path: 
         root.insert("parts", Item::Table(Table::new()));
     }
     let Some(table) = root.get_mut("parts").and_then(Item::as_table_mut) else { return };
-    table.retain(|key, _| key == "remarks" || parts.iter().any(|(name, _)| *name == key));
+    table.retain(|key, item| is_remark(key, item) || parts.iter().any(|(name, _)| *name == key));
     for &(name, dose) in &parts {
         set(table, name, number(dose));
     }
     let place = |key: &str| parts.iter().position(|(name, _)| *name == key);
     table.sort_values_by(|left, _, right, _| place(left.get()).cmp(&place(right.get())));
+}
+
+/// Whether an entry is free text, which stays; `remarks` that are anything else
+/// would be refused on reading.
+fn is_remark(key: &str, item: &Item) -> bool {
+    key == "remarks" && item.is_str()
 }
 
 /// Sets a key, and leaves the comments around an older value alone.

@@ -27,7 +27,7 @@ impl Blend {
             RuleKind::Moves(kept) => self.moves(index, kept, at),
             RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
             RuleKind::PriceOfEffect => {
-                self.at_most(index, |column| brings.price[column] - at * brings.strength[column], 0.0);
+                self.at_most(index, |column| less(brings.price[column], at * brings.strength[column]), 0.0);
             }
             RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
             RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
@@ -41,11 +41,11 @@ impl Blend {
             }
             RuleKind::RatioMax { of, to } => {
                 let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                self.at_most(index, |column| of[column] - at * to[column], 0.0);
+                self.at_most(index, |column| less(of[column], at * to[column]), 0.0);
             }
             RuleKind::RatioMin { of, to } => {
                 let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                self.at_most(index, |column| at * to[column] - of[column], 0.0);
+                self.at_most(index, |column| less(at * to[column], of[column]), 0.0);
             }
             RuleKind::TargetMax(counted) => {
                 let excess = brings.excess_over(problem, *counted, at);
@@ -75,9 +75,9 @@ impl Blend {
             RuleKind::AtLeast(contrary) => {
                 // The rows of the contrary, the other way round.
                 let first = self.rows.len();
-                let columns = self.columns.clone();
+                let (columns, contradiction) = (self.columns.clone(), self.contradiction);
                 self.add_rule(problem, brings, index, contrary, at);
-                self.columns = columns;
+                (self.columns, self.contradiction) = (columns, contradiction);
                 for row in &mut self.rows[first..] {
                     row.coefficients.iter_mut().for_each(|(_, a)| *a = -*a);
                     row.upper = -row.upper;
@@ -265,6 +265,10 @@ impl Blend {
             }
             return;
         }
+        if room < 0.0 {
+            // The rest of the concentrate alone is too much.
+            self.contradiction = Some(rule);
+        }
         self.at_most(rule, |column| sums[column], room);
     }
 }
@@ -304,15 +308,20 @@ impl Brings {
     /// that a rule speaks of.
     fn excess_over(&self, problem: &Problem, counted: usize, at: f64) -> Vec<f64> {
         let ruled = &problem.ruled;
-        let of = |&(material, part): &(usize, f64)| {
-            let material = problem.material(material);
-            let heard = match problem.matching {
-                Match::Level => 1.0,
-                Match::Balance => counted_score(ruled, material) / total(ruled),
-            };
-            part * material.strength * (material.scores[ruled[counted].descriptor] - at * heard)
+        let of = |content: &Vec<(usize, f64)>| {
+            let (mut profile, mut allowed) = (0.0, 0.0);
+            for &(material, part) in content {
+                let material = problem.material(material);
+                let heard = match problem.matching {
+                    Match::Level => 1.0,
+                    Match::Balance => counted_score(ruled, material) / total(ruled),
+                };
+                profile += part * material.strength * material.scores[ruled[counted].descriptor];
+                allowed += part * material.strength * at * heard;
+            }
+            less(profile, allowed)
         };
-        self.neat.iter().map(|content| content.iter().map(of).sum()).collect()
+        self.neat.iter().map(of).collect()
     }
 
     fn columns_of(&self, material: usize) -> Vec<(usize, f64)> {
@@ -353,4 +362,12 @@ impl Brings {
             .map(|content| content.iter().map(|&(material, part)| part * fraction(material)).sum())
             .collect()
     }
+}
+
+/// `a - b` of two sums that are not negative, and 0 where no more is left than
+/// what binary arithmetic leaves of decimals that take each other away: as the
+/// coefficient of a row against 0, a trace would rule its column out.
+fn less(a: f64, b: f64) -> f64 {
+    let difference = a - b;
+    if difference.abs() <= 16.0 * f64::EPSILON * (a + b) { 0.0 } else { difference }
 }

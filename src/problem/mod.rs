@@ -4,6 +4,7 @@
 pub mod check;
 mod domain;
 mod exact;
+mod moved;
 pub mod resolve;
 pub mod rules;
 mod sentence;

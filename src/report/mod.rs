@@ -4,6 +4,7 @@
 //! command, and text and CSV are made from the same fields, so that no format
 //! can say what another does not know.
 
+pub mod adjust;
 pub mod buy;
 mod care;
 pub mod check;
@@ -13,15 +14,20 @@ pub mod finding;
 mod formula;
 mod head;
 mod json;
+pub mod leeway;
 mod limits;
 mod offered;
 mod offers;
 mod ordered;
 pub mod propose;
 mod purchase;
+pub mod push;
 mod reasons;
 pub mod replace;
+pub mod starts;
 pub mod text;
+pub mod tradeoff;
+pub mod verify;
 mod worth;
 
 use serde::Serialize;

@@ -234,20 +234,33 @@ impl Subject<'_> {
 }
 
 fn changes(subject: &Subject, wish: &Wish, after: &Formula) -> Vec<DoseChange> {
-    let mut changes = Vec::new();
-    for (material, described) in subject.problem.palette.materials.iter().enumerate() {
-        let (before, after) = (subject.formula.dose(material), after.dose(material));
-        let why = if wish.out.contains(&material) {
+    changes_between(subject.problem, subject.formula, after, &|material| {
+        if wish.out.contains(&material) {
             "out"
         } else if wish.lowered.iter().any(|(lowered, _)| *lowered == material) {
             "lowered"
-        } else if before.is_zero() {
+        } else if subject.formula.dose(material).is_zero() {
             "new"
         } else {
             "moved"
-        };
+        }
+    })
+}
+
+/// The doses that differ between two formulas, the largest difference first;
+/// `why` says what a change of a material is.
+pub(super) fn changes_between(
+    problem: &Problem,
+    before: &Formula,
+    after: &Formula,
+    why: &dyn Fn(usize) -> &'static str,
+) -> Vec<DoseChange> {
+    let mut changes = Vec::new();
+    for (material, described) in problem.palette.materials.iter().enumerate() {
+        let (before, after) = (before.dose(material), after.dose(material));
         if before != after {
-            changes.push(DoseChange { material: described.name.clone(), why, before, after, change: after - before });
+            let (material, why) = (described.name.clone(), why(material));
+            changes.push(DoseChange { material, why, before, after, change: after - before });
         }
     }
     changes.sort_by_key(|it| std::cmp::Reverse(it.change.max(-it.change)));

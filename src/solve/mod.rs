@@ -3,11 +3,17 @@
 
 pub mod backend;
 mod borrowed;
+pub mod certify;
+pub mod direct;
+pub mod extent;
+pub mod nearest;
 mod quiet;
 pub mod ratio;
 pub mod reach;
 pub mod search;
 mod verify;
+
+use std::time::{Duration, Instant};
 
 use crate::control::Control;
 use crate::evaluate::Evaluation;
@@ -86,7 +92,7 @@ pub enum Failure {
     /// The method asked for cannot take this problem.
     #[error("{0}")]
     Unsupported(String),
-    /// A result did not pass its own check.
+    /// A result did not pass its own check, or a solver panicked.
     #[error("internal error: {0}")]
     Internal(String),
 }
@@ -130,17 +136,37 @@ pub fn propose_from(problem: &Problem, start: &Start, method: Method, control: &
         Method::Auto if blend.is_continuous() => {
             // Where the borrowed solver fails or proves nothing, the search
             // answers the same question with arithmetic of its own.
-            match borrowed::continuous(&blend, Backend::Microlp, &verifier, control) {
+            let borrowed = borrowed::continuous(&blend, Backend::Microlp, &verifier, control);
+            match borrowed {
                 Ok(Some(solution)) if solution.status == Status::Optimal => Ok(solution),
-                _ => by_search(&blend, &verifier, start, control),
+                _ => by_search(&blend, &verifier, start, control).or_else(|failure| or_else(failure, borrowed)),
             }
         }
-        Method::Auto | Method::Search => by_search(&blend, &verifier, start, control),
+        Method::Auto => by_search(&blend, &verifier, start, control).or_else(|failure| {
+            let patience = Instant::now() + PATIENCE;
+            let deadline = control.deadline.map_or(patience, |deadline| deadline.min(patience));
+            let control = Control { deadline: Some(deadline), ..control.clone() };
+            or_else(failure, borrowed::whole(&blend, Backend::Microlp, &verifier, &control).map(Some))
+        }),
+        Method::Search => by_search(&blend, &verifier, start, control),
         Method::Borrowed(backend) if blend.is_continuous() => {
             let solution = borrowed::continuous(&blend, backend, &verifier, control)?;
             Ok(solution.unwrap_or_else(Solution::unknown))
         }
         Method::Borrowed(backend) => borrowed::whole(&blend, backend, &verifier, control),
+    }
+}
+
+/// How long a borrowed solver may take over whole parts where the search
+/// failed.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// What another path has to say where the search failed; its failure where
+/// that says nothing.
+fn or_else(failure: Failure, other: Result<Option<Solution>, Failure>) -> Result<Solution, Failure> {
+    match other {
+        Ok(Some(solution)) if solution.status != Status::Unknown => Ok(solution),
+        _ => Err(failure),
     }
 }
 
@@ -182,7 +208,8 @@ fn by_search(
         ceiling: start.ceiling,
     };
     let outcome =
-        search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, &known, control);
+        search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, &known, control)
+            .map_err(Failure::Internal)?;
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,
@@ -214,6 +241,8 @@ pub fn feasibility(problem: &Problem, control: &Control) -> Feasibility {
         &Known::default(),
         control,
     );
+    // A search that failed has found out nothing.
+    let Ok(outcome) = outcome else { return Feasibility::Unknown };
     match outcome.found.map(|found| verifier.answer(&found.doses)) {
         Some(Ok(answer)) => Feasibility::Possible(answer.formula),
         None if outcome.bound.is_infinite() => Feasibility::Impossible,

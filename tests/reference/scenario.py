@@ -6,6 +6,7 @@ import json
 import random
 import re
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Callable
 
 DESCRIPTORS = {
@@ -47,6 +48,8 @@ def value(item) -> str:
         return "{ " + ", ".join(f"{key(k)} = {value(v)}" for k, v in item.items()) + " }" if item else "{}"
     if isinstance(item, list):
         return "[" + ", ".join(value(v) for v in item) + "]"
+    if isinstance(item, Decimal):
+        return f"{item:f}"
     if isinstance(item, float):
         text = f"{item:.6f}".rstrip("0")
         return text + "0" if text.endswith(".") else text

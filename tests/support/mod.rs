@@ -2,10 +2,13 @@
 
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
+pub mod charts;
+pub mod extremes;
 pub mod listing;
 pub mod mps;
 pub mod program;
 pub mod published;
+pub mod questions;
 pub mod random;
 
 use permil::control::Control;

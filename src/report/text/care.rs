@@ -5,7 +5,7 @@ use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::plain;
 use crate::report::care::{Care, Specification, UseLine};
-use crate::report::{LimitLine, PartLine};
+use crate::report::{FormulaReport, LimitLine, PartLine};
 
 /// The head of the limits, and what is unknown: it comes before any figure.
 pub fn before_limits(care: &Care, page: &Page, out: &mut String) {
@@ -52,6 +52,17 @@ fn product_line(product: &UseLine) -> String {
         None => {}
     }
     if parts.is_empty() { name } else { format!("{name}: {}", parts.join(", ")) }
+}
+
+/// The parts of several formulas, each material once.
+pub fn parts_of<'a>(formulas: impl Iterator<Item = &'a FormulaReport>) -> Vec<PartLine> {
+    let mut parts: Vec<PartLine> = Vec::new();
+    for part in formulas.flat_map(|formula| &formula.materials) {
+        if parts.iter().all(|other| other.material != part.material) {
+            parts.push(part.clone());
+        }
+    }
+    parts
 }
 
 /// What is left to say after the limits: what was not checked, the sources,

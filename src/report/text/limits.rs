@@ -51,6 +51,20 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
     advice(&report.advice, page, out);
 }
 
+/// How near the formulas of a report come to their limits: the fullest of all,
+/// with the label of its formula.
+pub fn fullest<'a>(all: impl Iterator<Item = (String, &'a LimitLine)>, page: &Page, out: &mut String) {
+    let used = all.filter(|(_, limit)| limit.use_percent > 0.0);
+    let fullest = used.max_by(|a, b| a.1.share_percent().total_cmp(&b.1.share_percent()));
+    let Some((label, limit)) = fullest else { return };
+    let text = format!(
+        "The fullest limit in any of them: {} in {label}, {} % of what is allowed. permil compare shows the others.",
+        escaped(&limit.substance),
+        rounded_up(limit.share_percent(), 1)
+    );
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+}
+
 /// How sure a figure is, in two words; a text of the file comes with its source.
 pub fn mark(line: &LimitLine) -> &'static str {
     match &line.verified.0 {

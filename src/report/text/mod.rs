@@ -1,21 +1,33 @@
 //! Reports for reading, at 80 columns and without colour as well.
 
+mod adjust;
 mod buy;
 mod care;
 mod check;
 mod compare;
 mod formula;
+mod leeway;
 mod limits;
 mod page;
 mod propose;
+mod push;
 mod reasons;
 mod replace;
+mod starts;
 mod table;
+mod tradeoff;
+mod verify;
 mod worth;
 
+pub use adjust::adjust;
 pub use buy::buy;
 pub use check::check;
 pub use compare::compare;
+pub use leeway::leeway;
 pub use page::Page;
 pub use propose::propose;
+pub use push::push;
 pub use replace::replace;
+pub use starts::{key, starts};
+pub use tradeoff::tradeoff;
+pub use verify::verify;

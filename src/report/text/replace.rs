@@ -6,8 +6,9 @@ use super::table::{Side as At, Table, aligned};
 use super::{care, compare, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant, tidy};
-use crate::report::PartLine;
+use crate::report::compare::BrokenLine;
 use crate::report::replace::{AlternativeLine, ReplaceReport, Side};
+use crate::report::{FormulaReport, PartLine};
 use crate::units::Ppt;
 
 /// The whole answer.
@@ -20,15 +21,17 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
     match &report.after {
         Some(after) => {
             headline(report, after, page, &mut out);
-            doses(report, after, page, &mut out);
-            profile(report, after, page, &mut out);
+            doses(&report.before.formula, &after.formula, page, &mut out);
+            if report.asks_for_something() {
+                profile(&report.before.formula, &after.formula, page, &mut out);
+            }
         }
         None => without_formula(report, page, &mut out),
     }
     alternatives(report, page, &mut out);
-    broken("What the formula broke before", &report.before, page, &mut out);
+    broken("What the formula broke before", &report.before.broken, page, &mut out);
     let Some(after) = &report.after else { return out };
-    broken("What it breaks now", after, page, &mut out);
+    broken("What it breaks now", &after.broken, page, &mut out);
     care::before_limits(&report.care, page, &mut out);
     limits::limits(&after.formula, page, &mut out);
     let lines: Vec<_> = after.formula.limits.iter().collect();
@@ -137,11 +140,11 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
 }
 
 /// The doses before and after, as one weighs them.
-fn doses(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String) {
-    let by_bottle = after.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
+    let by_bottle = after.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
     let what = if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" };
     page.head(out, &format!("Formula: {what}"));
-    let (old, new) = (&report.before.formula.materials, &after.formula.materials);
+    let (old, new) = (&before.materials, &after.materials);
     let find = |lines: &'_ [PartLine], name: &str| lines.iter().find(|line| line.material == name).map(|it| it.parts);
     let gone = old.iter().filter(|line| find(new, &line.material).is_none());
     // In the order of the new formula, what is gone at the end.
@@ -198,13 +201,10 @@ fn doses(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String) {
 }
 
 /// The descriptors that changed, the largest change first.
-fn profile(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String) {
-    if !report.asks_for_something() {
-        return;
-    }
+pub fn profile(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
     page.head(out, "What changes in the profile, in points");
     let mut lines: Vec<(&str, f64, f64)> = Vec::new();
-    for (was, now) in report.before.formula.profile.iter().zip(&after.formula.profile) {
+    for (was, now) in before.profile.iter().zip(&after.profile) {
         if (now.blend - was.blend).abs() >= MET {
             lines.push((&was.descriptor, was.blend, now.blend));
         }
@@ -259,12 +259,13 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
     }
 }
 
-fn broken(head: &str, side: &Side, page: &Page, out: &mut String) {
-    if side.broken.is_empty() {
+/// Rules that a formula breaks, under a head of their own.
+pub fn broken(head: &str, lines: &[BrokenLine], page: &Page, out: &mut String) {
+    if lines.is_empty() {
         return;
     }
     page.head(out, head);
-    for line in &side.broken {
+    for line in lines {
         page.paragraph(out, "  - ", 4, &compare::sentence(line), Ink::Plain);
     }
 }

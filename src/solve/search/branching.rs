@@ -30,23 +30,23 @@ pub struct Branch {
 pub enum Choice {
     /// Split the node.
     Split(Branch),
-    /// One side of a trial is empty, so the other side holds: (material,
-    /// decision) to apply to the node itself.
-    Forced(usize, Decision),
+    /// One side of a trial is empty, so the other side holds: the decision to
+    /// apply to the node itself.
+    Forced(Branch, Decision),
     /// Both sides of a trial are empty: the node is.
-    Empty,
+    Empty(Branch),
 }
 
 /// Mean rise of the bound when a material is decided.
 #[derive(Clone, Debug, Default)]
 pub struct PseudoCosts {
-    sides: Vec<[Mean; 4]>,
+    pub(super) sides: Vec<[Mean; 4]>,
 }
 
 #[derive(Clone, Copy, Debug, Default)]
-struct Mean {
-    sum: f64,
-    count: u32,
+pub(super) struct Mean {
+    pub(super) sum: f64,
+    pub(super) count: u32,
 }
 
 /// Which kind of decision a pseudo-cost is about.
@@ -149,9 +149,9 @@ impl Tree<'_> {
                     }
                 }
                 match empty {
-                    [true, true] => return Some(Choice::Empty),
-                    [true, false] => return Some(Choice::Forced(k, candidate.branch.more)),
-                    [false, true] => return Some(Choice::Forced(k, candidate.branch.less)),
+                    [true, true] => return Some(Choice::Empty(candidate.branch)),
+                    [true, false] => return Some(Choice::Forced(candidate.branch, candidate.branch.more)),
+                    [false, true] => return Some(Choice::Forced(candidate.branch, candidate.branch.less)),
                     [false, false] => score = product(gains[0], gains[1]),
                 }
                 without_gain += 1;
@@ -192,6 +192,17 @@ impl Tree<'_> {
         point.between.iter().map(on_dose).collect()
     }
 
+    /// A split in the middle of the doses that are left to a material; `None`
+    /// where one alone is.
+    pub(super) fn halve(&self, node: &Node, k: usize) -> Option<Branch> {
+        let (least, most) = (node.least[k], node.most[k]);
+        let half = Ppt::from_units((most - least).units() / 2);
+        let below = least + half.floor_to(self.grid.step(k));
+        let above = below + self.grid.step(k);
+        let halves = Branch { material: k, less: Decision::AtMost(below), more: Decision::In(above) };
+        (above <= most).then_some(halves)
+    }
+
     /// A remainder whose sum at the node's point completes no coarse sum: its
     /// index and the next sum below that does. The one that is furthest off.
     pub(super) fn uncompleted(&self, node: &Node) -> Option<(usize, Ppt)> {
@@ -222,13 +233,11 @@ impl Tree<'_> {
         child.settle(&self.relaxation, &mut self.scratch);
         let lp = &self.relaxation.lp;
         match child.state.run(lp, 0.0, TRIAL_ITERATIONS, &mut self.scratch) {
-            Ended::Infeasible(row)
-                if lp.proves_infeasible(child.state.inverse_row(row), &child.state.lower, &child.state.upper) =>
-            {
+            Ended::Infeasible(row) if lp.proves_infeasible(child.state.inverse_row(row), child.state.boxes()) => {
                 return None;
             }
             Ended::Cutoff => {
-                lp.safe_bound(&child.state.multipliers, &child.state.lower, &child.state.upper, &mut self.bound);
+                lp.safe_bound(&child.state.multipliers, child.state.boxes(), &mut self.bound);
                 if self.bound.value >= 0.0 {
                     return None;
                 }

@@ -2,7 +2,8 @@
 //! closed or split.
 
 use super::branching::{Branch, Choice};
-use super::node::Node;
+use super::epochs::ALONE;
+use super::node::{Node, Standing};
 use super::point::Point;
 use super::restriction::Restriction;
 use super::simplex::Ended;
@@ -12,6 +13,9 @@ use crate::units::Ppt;
 /// Greatest and least D of a node that is not split any further lie less than
 /// this factor apart.
 const WIDE: f64 = 4.0;
+/// Doses that one node may be forced to move by a step, one after the other,
+/// before the rest of the way is halved.
+const STEPS: u32 = 20;
 
 /// What became of a node.
 enum Verdict {
@@ -43,7 +47,8 @@ impl Tree<'_> {
         }
         let restriction = Restriction::new(self.blend, &root);
         if restriction.is_worthwhile(self.blend) {
-            self.explore_apart(&restriction, None)
+            let budget = self.last_node.map(|last| last.saturating_sub(self.nodes));
+            self.explore_apart(&restriction, budget)
         } else {
             self.explore_below(root)
         }
@@ -82,14 +87,33 @@ impl Tree<'_> {
 
     /// Explores everything below a node.
     fn explore_below(&mut self, root: Node) -> Ending {
-        let mut stack = vec![root];
+        let mut open = vec![root];
+        let whole = self.last_node;
+        let alone = self.nodes + ALONE;
+        self.last_node = Some(whole.map_or(alone, |last| last.min(alone)));
+        let mut exhausted = self.explore_stack(&mut open);
+        self.last_node = whole;
+        if whole.is_none() && !open.is_empty() && !self.is_over() {
+            return self.explore_in_epochs(open, exhausted);
+        }
+        exhausted = exhausted.min(self.explore_stack(&mut open));
+        if !open.is_empty() {
+            let open = open.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0, node.span.0));
+            let open = open.fold(f64::INFINITY, f64::min);
+            return Ending::Stopped(open.min(exhausted).min(self.cut()));
+        }
+        if exhausted < self.cut() { Ending::Stopped(exhausted) } else { Ending::Closed }
+    }
+
+    /// Explores open nodes, the last one first, until none is left or nodes or
+    /// time are used up. Returns the least loss of those that could not be
+    /// split any further, infinite where there is none.
+    pub(super) fn explore_stack(&mut self, stack: &mut Vec<Node>) -> f64 {
         let mut exhausted = f64::INFINITY;
         while let Some(mut node) = stack.pop() {
             if self.is_over() {
                 stack.push(node);
-                let open = stack.iter().map(|node| self.loss_floor(node.floor.1, node.floor.0, node.span.0));
-                let open = open.fold(f64::INFINITY, f64::min);
-                return Ending::Stopped(open.min(exhausted).min(self.cut()));
+                break;
             }
             self.nodes += 1;
             if self.nodes.is_multiple_of(256) {
@@ -131,12 +155,12 @@ impl Tree<'_> {
                 }
             }
         }
-        if exhausted < self.cut() { Ending::Stopped(exhausted) } else { Ending::Closed }
+        exhausted
     }
 
     /// Bounds, narrows and rounds a node until it is closed or must be split.
     fn examine(&mut self, node: &mut Node) -> Verdict {
-        let mut narrowed = 0;
+        let (mut narrowed, mut steps) = (0, 0);
         loop {
             if !self.grid.complete(node) || !node.close_count(&self.relaxation) {
                 return Verdict::Closed;
@@ -146,6 +170,7 @@ impl Tree<'_> {
                 return Verdict::Closed;
             }
             node.settle(&self.relaxation, &mut self.scratch);
+            node.forget_what_is_out(&self.relaxation);
             self.relaxation.set_lambda(cut);
             if node.floor.1 != cut {
                 node.state.price(&self.relaxation.lp, &mut self.scratch);
@@ -172,7 +197,7 @@ impl Tree<'_> {
             if sound && point.is_formula() {
                 let before = self.cut();
                 self.offer_point(node, &point);
-                if self.cut() < before {
+                if self.has_fallen(before) {
                     continue;
                 }
                 return self.split_anyhow(node, &point);
@@ -185,7 +210,7 @@ impl Tree<'_> {
                 if self.roundings <= 100 || self.roundings.is_multiple_of(16) {
                     let before = self.cut();
                     self.offer_rounded(node, &point);
-                    if self.cut() < before {
+                    if self.has_fallen(before) {
                         continue;
                     }
                 }
@@ -198,9 +223,20 @@ impl Tree<'_> {
             }
             match self.choose(node, &point) {
                 Some(Choice::Split(branch)) => return Verdict::Split(branch),
-                Some(Choice::Empty) => return Verdict::Closed,
-                Some(Choice::Forced(k, decision)) => {
-                    if !node.decide(k, decision, &self.grid) {
+                Some(Choice::Empty(_)) => return Verdict::Closed,
+                Some(Choice::Forced(branch, decision)) => {
+                    // In a corner that is narrower than a fine step, every
+                    // step of a million would be forced in turn.
+                    if node.standing[branch.material] == Standing::In {
+                        steps += 1;
+                    }
+                    if steps > STEPS {
+                        return match self.halve(node, branch.material) {
+                            Some(branch) => Verdict::Split(branch),
+                            None => self.split_anyhow(node, &point),
+                        };
+                    }
+                    if !node.decide(branch.material, decision, &self.grid) {
                         return Verdict::Closed;
                     }
                 }
@@ -219,7 +255,7 @@ impl Tree<'_> {
                 Ended::Optimal => return Some(true),
                 Ended::Infeasible(row) => {
                     let state = &node.state;
-                    if lp.proves_infeasible(state.inverse_row(row), &state.lower, &state.upper) {
+                    if lp.proves_infeasible(state.inverse_row(row), state.boxes()) {
                         return None;
                     }
                     return Some(false);

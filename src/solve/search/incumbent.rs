@@ -38,13 +38,22 @@ impl Tree<'_> {
         if merit.loss >= self.best_loss - tie && !self.is_cheaper(tally.price()) && merit.loss >= self.best_loss {
             return;
         }
-        let Some(judged) = (self.judge)(&tally.doses) else { return };
+        if let Some(judged) = (self.judge)(&tally.doses) {
+            self.consider(Found { doses: tally.doses, judged });
+        }
+    }
+
+    /// Keeps a formula that passed its check if it is better than the
+    /// incumbent, or tied with it and cheaper.
+    pub(super) fn consider(&mut self, new: Found) {
+        let tie = TIE * self.best_loss.max(1.0);
+        let judged = new.judged;
         let better = judged.loss < self.best_loss - tie;
         let tied = judged.loss <= self.best_loss + tie && self.is_cheaper(judged.price_per_kg);
         if better || tied || (self.best_loss.is_infinite() && judged.loss.is_finite()) {
             self.best_loss = self.best_loss.min(judged.loss);
             self.limit = self.limit.min(self.best_loss);
-            self.found = Some(Found { doses: tally.doses, judged });
+            self.found = Some(new);
             self.tell();
         } else if judged.loss < self.best_loss {
             // Better by less than a tie and not cheaper: the proof may use it.

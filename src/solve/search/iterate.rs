@@ -2,7 +2,7 @@
 //! enters (the long-step ratio test), and what to do when numbers go wrong.
 
 use super::lp::BoxedLp;
-use super::simplex::{Ended, NEGLIGIBLE, Scratch, Stand, State};
+use super::simplex::{Ended, NEGLIGIBLE, Scratch, Stand, State, dot};
 
 /// Primal feasibility: a value may pass a bound by this much times
 /// (1 + |bound|).
@@ -128,7 +128,8 @@ impl State {
     /// Moves reduced costs of nonbasic columns a little away from 0, to the
     /// side on which they stay dual feasible. Amounts follow from the index.
     fn perturb(&mut self) {
-        for j in 0..self.reduced.len() {
+        for &j in self.live.iter() {
+            let j = j as usize;
             if self.lower[j] < self.upper[j] {
                 let by = 1e-9 * (1.0 + ((j as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40) as f64 / 16_777_216.0);
                 match self.stand[j] {
@@ -181,7 +182,7 @@ impl State {
         if flipped {
             for i in 0..m {
                 let inverse = &self.inverse[i * m..(i + 1) * m];
-                self.values[i] += inverse.iter().zip(&scratch.shift).map(|(v, b)| v * b).sum::<f64>();
+                self.values[i] += dot(inverse, &scratch.shift);
             }
         }
 
@@ -223,12 +224,14 @@ impl State {
     fn pivot_row(&self, lp: &BoxedLp, scratch: &mut Scratch) {
         scratch.pivot_row.resize(lp.columns(), 0.0);
         scratch.touched.clear();
-        for j in 0..lp.columns() {
+        for &j in self.live.iter() {
+            let at = j;
+            let j = j as usize;
             if self.lower[j] < self.upper[j] && !matches!(self.stand[j], Stand::Row(_)) {
                 let a = lp.dot(&scratch.row, j);
                 scratch.pivot_row[j] = a;
                 if a.abs() > NEGLIGIBLE {
-                    scratch.touched.push(j as u32);
+                    scratch.touched.push(at);
                 }
             }
         }

@@ -16,6 +16,17 @@ pub struct BoxedLp {
     values: Vec<f64>,
 }
 
+/// The boxes of a programme's columns.
+#[derive(Clone, Copy, Debug)]
+pub struct Boxes<'a> {
+    /// Lower bound of each column.
+    pub lower: &'a [f64],
+    /// Upper bound of each column.
+    pub upper: &'a [f64],
+    /// The columns to look at; all others are held at 0.
+    pub live: &'a [u32],
+}
+
 /// A lower bound and the reduced costs it rests on.
 #[derive(Clone, Debug, Default)]
 pub struct SafeBound {
@@ -72,13 +83,14 @@ impl BoxedLp {
     /// The lower bound that some multipliers prove, whatever they are:
     /// `pi b + sum_j min(d_j l_j, d_j u_j)` with `d = cost - pi A`, less what
     /// rounding may have added.
-    pub fn safe_bound(&self, multipliers: &[f64], lower: &[f64], upper: &[f64], into: &mut SafeBound) {
+    pub fn safe_bound(&self, multipliers: &[f64], boxes: Boxes, into: &mut SafeBound) {
         let mut sum = Sum::default();
         multipliers.iter().zip(&self.rhs).for_each(|(pi, b)| sum.add(pi * b, 0.0));
         into.reduced.clear();
         into.reduced.resize(self.columns(), 0.0);
-        for j in 0..self.columns() {
-            let (l, u) = (lower[j], upper[j]);
+        for &j in boxes.live {
+            let j = j as usize;
+            let (l, u) = (boxes.lower[j], boxes.upper[j]);
             if l == 0.0 && u == 0.0 {
                 continue;
             }
@@ -116,11 +128,27 @@ impl BoxedLp {
 
     /// Whether the combination `multipliers · A x = multipliers · rhs` cannot
     /// hold inside the boxes (Farkas): then no point does.
-    pub fn proves_infeasible(&self, multipliers: &[f64], lower: &[f64], upper: &[f64]) -> bool {
+    pub fn proves_infeasible(&self, multipliers: &[f64], boxes: Boxes) -> bool {
+        let (wanted, least, most) = self.combined(multipliers, boxes);
+        wanted.value - wanted.doubt() > most.value + most.doubt()
+            || wanted.value + wanted.doubt() < least.value - least.doubt()
+    }
+
+    /// The same from one side: `multipliers · A x` never gets as far as
+    /// `multipliers · rhs`.
+    pub fn falls_short(&self, multipliers: &[f64], boxes: Boxes) -> bool {
+        let (wanted, _, most) = self.combined(multipliers, boxes);
+        wanted.value - wanted.doubt() > most.value + most.doubt()
+    }
+
+    /// `multipliers · rhs`, and the least and the greatest `multipliers · A x`
+    /// inside the boxes.
+    fn combined(&self, multipliers: &[f64], boxes: Boxes) -> (Sum, Sum, Sum) {
         let (mut wanted, mut least, mut most) = (Sum::default(), Sum::default(), Sum::default());
         multipliers.iter().zip(&self.rhs).for_each(|(pi, b)| wanted.add(pi * b, 0.0));
-        for j in 0..self.columns() {
-            let (l, u) = (lower[j], upper[j]);
+        for &j in boxes.live {
+            let j = j as usize;
+            let (l, u) = (boxes.lower[j], boxes.upper[j]);
             if l == 0.0 && u == 0.0 {
                 continue;
             }
@@ -135,8 +163,7 @@ impl BoxedLp {
             least.add((a * l).min(a * u), doubt);
             most.add((a * l).max(a * u), doubt);
         }
-        wanted.value - wanted.doubt() > most.value + most.doubt()
-            || wanted.value + wanted.doubt() < least.value - least.doubt()
+        (wanted, least, most)
     }
 }
 
@@ -183,10 +210,10 @@ mod tests {
     #[test]
     fn any_multipliers_bound_from_below() {
         let (lp, mut bound) = (small(), SafeBound::default());
-        let (lower, upper) = ([0.0; 3], [2.0, 2.0, 3.0]);
+        let boxes = Boxes { lower: &[0.0; 3], upper: &[2.0, 2.0, 3.0], live: &[0, 1, 2] };
         // The optimum is -5 at x = 1, y = 2, and -1 is the best multiplier.
         for (pi, expected) in [(-1.0, -5.0), (0.0, -6.0), (-2.0, -6.0), (1.0, -10.0)] {
-            lp.safe_bound(&[pi], &lower, &upper, &mut bound);
+            lp.safe_bound(&[pi], boxes, &mut bound);
             assert!(bound.value <= expected && bound.value > expected - 1e-9, "{pi}: {}", bound.value);
         }
     }
@@ -194,8 +221,11 @@ mod tests {
     #[test]
     fn infeasibility_needs_a_combination_that_cannot_hold() {
         let lp = small();
-        assert!(!lp.proves_infeasible(&[1.0], &[0.0; 3], &[2.0, 2.0, 3.0]));
-        assert!(lp.proves_infeasible(&[1.0], &[0.0; 3], &[1.0, 1.0, 0.5]));
-        assert!(lp.proves_infeasible(&[-1.0], &[2.0, 2.0, 0.0], &[2.0, 2.0, 3.0]));
+        let proves = |multiplier: f64, lower: [f64; 3], upper: [f64; 3]| {
+            lp.proves_infeasible(&[multiplier], Boxes { lower: &lower, upper: &upper, live: &[0, 1, 2] })
+        };
+        assert!(!proves(1.0, [0.0; 3], [2.0, 2.0, 3.0]));
+        assert!(proves(1.0, [0.0; 3], [1.0, 1.0, 0.5]));
+        assert!(proves(-1.0, [2.0, 2.0, 0.0], [2.0, 2.0, 3.0]));
     }
 }

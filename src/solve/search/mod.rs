@@ -7,20 +7,26 @@
 //! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
-//! `explore` (one tree), `tree` (the
-//! search and its targets).
+//! `prove` (a tree with its reasons), `explore` (one tree), `epochs` (the same by
+//! several at once), `tree` (the search and its targets), `extent` (how far
+//! blends below a ceiling reach), `level` (the best of a continuous model
+//! without a search).
 
 mod branching;
 mod dive;
+mod epochs;
 mod explore;
+mod extent;
 mod fixing;
 mod grid;
 mod improve;
 mod incumbent;
 mod iterate;
+mod level;
 pub mod lp;
 mod node;
 mod point;
+mod prove;
 mod relaxation;
 mod remainder;
 mod restriction;
@@ -29,4 +35,7 @@ pub mod simplex;
 mod tally;
 mod tree;
 
+pub use extent::Extent;
+pub use level::{Level, level};
+pub use prove::prove;
 pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, certify, search};

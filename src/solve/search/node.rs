@@ -202,6 +202,33 @@ impl Node {
         self.state.change_bounds(&relaxation.lp, &changes, scratch);
     }
 
+    /// Takes the columns of materials that are out, and those of the way of
+    /// standing that a material has left, from the ones that the state looks
+    /// at: below this node they stay at 0. To be called once it is settled.
+    pub fn forget_what_is_out(&mut self, relaxation: &Relaxation) {
+        let n = relaxation.n;
+        let alive = |j: usize| match self.standing.get(j % n).filter(|_| j < 2 * n) {
+            None => true,
+            Some(Standing::Out) => false,
+            Some(Standing::In) => j >= n,
+            Some(Standing::Undecided) => true,
+        };
+        let others = relaxation.lp.columns() - 2 * n;
+        let kept: usize = self
+            .standing
+            .iter()
+            .map(|standing| match standing {
+                Standing::Undecided => 2,
+                Standing::In => 1,
+                Standing::Out => 0,
+            })
+            .sum();
+        // A new list costs about as much as one look at the old one.
+        if (kept + others) * 8 <= self.state.live.len() * 7 {
+            self.state.live = self.state.live.iter().copied().filter(|&j| alive(j as usize)).collect();
+        }
+    }
+
     /// Dose of a material in ppt at the state's point.
     pub fn dose_ppt(&self, k: usize, relaxation: &Relaxation) -> f64 {
         let column = match self.standing[k] {

@@ -19,6 +19,7 @@ use crate::model::Blend;
 use crate::units::Ppt;
 
 /// The relaxation with the meaning of its columns.
+#[derive(Clone)]
 pub struct Relaxation {
     /// The programme. The cost of the column D is `-lambda`.
     pub lp: BoxedLp,
@@ -41,6 +42,8 @@ pub struct Relaxation {
     pub counts: Vec<Count>,
     /// For each material, the count rules that it falls under.
     pub counts_of: Arc<[Vec<usize>]>,
+    /// What each rule was divided by.
+    pub row_sizes: Vec<f64>,
     /// What coarse steps leave to the fine ones, each with its column.
     pub remainders: Vec<Kept>,
     /// Box of every column at the start.
@@ -98,12 +101,21 @@ impl Relaxation {
     /// When there is certainly no formula.
     pub fn new(blend: &Blend, scratch: &mut Scratch) -> Result<Relaxation, Empty> {
         let crude = crude_span(blend).ok_or(Empty)?;
-        let first = Relaxation::with_span(blend, crude)?;
+        let first = Relaxation::with_span(blend, crude, false)?;
         let span = first.tighten_span(crude, scratch)?;
-        Relaxation::with_span(blend, span)
+        Relaxation::with_span(blend, span, false)
     }
 
-    fn with_span(blend: &Blend, span: Span) -> Result<Relaxation, Empty> {
+    /// The relaxation of a blend that has no formula, for the multipliers that
+    /// show it.
+    ///
+    /// # Errors
+    /// When no material has an odour.
+    pub fn of_nothing(blend: &Blend) -> Result<Relaxation, Empty> {
+        Relaxation::with_span(blend, crude_span(blend).ok_or(Empty)?, true)
+    }
+
+    fn with_span(blend: &Blend, span: Span, even_empty: bool) -> Result<Relaxation, Empty> {
         let n = blend.columns.len();
         let d_ref = (span.least * span.most).sqrt();
         let targets = blend.targets.len();
@@ -138,6 +150,7 @@ impl Relaxation {
         // Rules, each divided by its largest scaled coefficient.
         let mut slack_most = Vec::new();
         let mut uppers = Vec::new();
+        let mut row_sizes = Vec::new();
         for (index, row) in blend.rows.iter().enumerate() {
             let scaled = || row.coefficients.iter().map(|&(column, a)| (column, a * scale_ppt[column]));
             let size = scaled().map(|(_, a)| a.abs()).fold(0.0, f64::max);
@@ -150,10 +163,11 @@ impl Relaxation {
                 least_activity += a / size * if a < 0.0 { dose(blend.columns[column].most) } else { must_have };
             }
             let room = row.upper / size - least_activity;
-            if room < -1e-9 * (1.0 + (row.upper / size).abs()) {
+            if room < -1e-9 * (1.0 + (row.upper / size).abs()) && !even_empty {
                 return Err(Empty);
             }
             uppers.push(row.upper / size);
+            row_sizes.push(size);
             slack_most.push(room.max(0.0));
         }
 
@@ -238,6 +252,7 @@ impl Relaxation {
             d_ref,
             counts,
             counts_of,
+            row_sizes,
             remainders: kept,
             lower,
             upper,
@@ -245,9 +260,25 @@ impl Relaxation {
         })
     }
 
+    /// A unit column for each row.
+    pub fn basis(&self) -> &[usize] {
+        &self.basis
+    }
+
     /// The state at the start: no material has a box yet.
     pub fn start(&self) -> Option<State> {
         State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)
+    }
+
+    /// The boxes of a continuous model's doses: (column, least, most). The
+    /// second column of a material is the one that is in.
+    pub fn continuous_boxes(&self, blend: &Blend) -> Vec<(usize, f64, f64)> {
+        let usable = blend.columns.iter().enumerate().filter(|(_, column)| column.least <= column.most);
+        let boxed = usable.map(|(k, column)| {
+            let least = column.least.as_f64() / self.scale_ppt[k];
+            if column.must { (self.n + k, least, self.most[k]) } else { (k, 0.0, self.most[k]) }
+        });
+        boxed.collect()
     }
 
     /// Sets the loss that the relaxation is solved for.
@@ -278,15 +309,13 @@ impl Relaxation {
             let all: Vec<(usize, f64, f64)> = (0..self.n).map(|k| (k, 0.0, self.most[k])).collect();
             state.change_bounds(&self.lp, &all, scratch);
             match state.run(&self.lp, f64::INFINITY, 2000 + 20 * self.lp.rows, scratch) {
-                Ended::Infeasible(row)
-                    if self.lp.proves_infeasible(state.inverse_row(row), &state.lower, &state.upper) =>
-                {
+                Ended::Infeasible(row) if self.lp.proves_infeasible(state.inverse_row(row), state.boxes()) => {
                     return Err(Empty);
                 }
                 Ended::Trouble => continue,
                 _ => {}
             }
-            self.lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut bound);
+            self.lp.safe_bound(&state.multipliers, state.boxes(), &mut bound);
             let value = sign * bound.value * self.d_ref;
             if sign > 0.0 {
                 span.least = span.least.max(value);

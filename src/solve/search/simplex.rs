@@ -10,7 +10,9 @@
 //! a search copies it. The ratio test is the long-step rule (Maros 2003, ch.
 //! 10): it passes breakpoints as long as the objective still rises.
 
-use super::lp::BoxedLp;
+use std::sync::Arc;
+
+use super::lp::{BoxedLp, Boxes};
 
 /// Entries of a pivot row smaller than this are taken as zero.
 pub(super) const NEGLIGIBLE: f64 = 1e-9;
@@ -59,6 +61,8 @@ pub struct State {
     /// Reduced costs of the nonbasic columns whose box is not a point.
     pub(super) reduced: Vec<f64>,
     pub(super) updates: u32,
+    /// The columns whose box may still be more than the point 0.
+    pub(super) live: Arc<[u32]>,
 }
 
 /// Buffers that runs reuse.
@@ -89,8 +93,14 @@ impl State {
             norms: vec![1.0; lp.rows],
             values: vec![0.0; lp.rows],
             updates: 0,
+            live: (0..lp.columns() as u32).collect(),
         };
         state.refactor(lp, &mut Scratch::default()).then_some(state)
+    }
+
+    /// The boxes of the columns.
+    pub fn boxes(&self) -> Boxes<'_> {
+        Boxes { lower: &self.lower, upper: &self.upper, live: &self.live }
     }
 
     /// Where a nonbasic column stands.
@@ -116,7 +126,8 @@ impl State {
     /// The objective at the present values. For a dual feasible basis this
     /// is the dual objective, a lower bound but for rounding.
     pub fn objective(&self, lp: &BoxedLp) -> f64 {
-        (0..lp.columns()).filter(|&j| lp.cost[j] != 0.0).map(|j| lp.cost[j] * self.value(j)).sum()
+        let live = self.live.iter().map(|&j| j as usize);
+        live.filter(|&j| lp.cost[j] != 0.0).map(|j| lp.cost[j] * self.value(j)).sum()
     }
 
     /// Computes the inverse and all that follows from it afresh. False when
@@ -148,7 +159,8 @@ impl State {
             self.stand[j as usize] = Stand::Row(row as u32);
         }
         for row in 0..m {
-            self.norms[row] = self.inverse_row(row).iter().map(|v| v * v).sum();
+            let inverse = self.inverse_row(row);
+            self.norms[row] = dot(inverse, inverse);
         }
         self.updates = 0;
         self.price(lp, scratch);
@@ -168,7 +180,8 @@ impl State {
                 self.multipliers.iter_mut().zip(inverse).for_each(|(pi, v)| *pi += cost * v);
             }
         }
-        for j in 0..lp.columns() {
+        for &j in self.live.iter() {
+            let j = j as usize;
             if let Stand::Row(_) = self.stand[j] {
                 self.reduced[j] = 0.0;
             } else if self.lower[j] < self.upper[j] {
@@ -189,7 +202,8 @@ impl State {
         let m = lp.rows;
         scratch.shift.clear();
         scratch.shift.extend_from_slice(&lp.rhs);
-        for j in 0..lp.columns() {
+        for &j in self.live.iter() {
+            let j = j as usize;
             if !matches!(self.stand[j], Stand::Row(_)) {
                 let value = self.bound_value(j);
                 if value != 0.0 {
@@ -199,7 +213,7 @@ impl State {
         }
         for row in 0..m {
             let inverse = &self.inverse[row * m..(row + 1) * m];
-            self.values[row] = inverse.iter().zip(&scratch.shift).map(|(v, b)| v * b).sum();
+            self.values[row] = dot(inverse, &scratch.shift);
         }
     }
 
@@ -230,7 +244,7 @@ impl State {
         if moved {
             for row in 0..m {
                 let inverse = &self.inverse[row * m..(row + 1) * m];
-                self.values[row] += inverse.iter().zip(&scratch.shift).map(|(v, b)| v * b).sum::<f64>();
+                self.values[row] += dot(inverse, &scratch.shift);
             }
         }
     }
@@ -255,19 +269,56 @@ impl State {
         let (pivot_row, after) = rest.split_at_mut(m);
         let pivot = column[row];
         pivot_row.iter_mut().for_each(|v| *v /= pivot);
-        self.norms[row] = pivot_row.iter().map(|v| v * v).sum();
+        self.norms[row] = dot(pivot_row, pivot_row);
         let others = before.chunks_exact_mut(m).enumerate();
         let others = others.chain(after.chunks_exact_mut(m).enumerate().map(|(i, chunk)| (row + 1 + i, chunk)));
         for (i, chunk) in others {
             let factor = column[i];
             if factor != 0.0 {
-                let mut norm = 0.0;
-                for (v, p) in chunk.iter_mut().zip(pivot_row.iter()) {
-                    *v -= factor * p;
-                    norm += *v * *v;
-                }
-                self.norms[i] = norm;
+                self.norms[i] = subtract(chunk, factor, pivot_row);
             }
         }
     }
+}
+
+/// Lanes that sums are added up in: a chain of additions, each waiting for the
+/// one before, would take several times as long. The order is fixed, so the
+/// result is the same on every machine.
+const LANES: usize = 8;
+
+fn folded(lanes: [f64; LANES]) -> f64 {
+    let [a, b, c, d, e, f, g, h] = lanes;
+    ((a + e) + (c + g)) + ((b + f) + (d + h))
+}
+
+/// The sum of products.
+pub(super) fn dot(left: &[f64], right: &[f64]) -> f64 {
+    let (mut lanes, split) = ([0.0; LANES], left.len() / LANES * LANES);
+    let (left, left_rest) = left.split_at(split);
+    let (right, right_rest) = right.split_at(split.min(right.len()));
+    for (a, b) in left.chunks_exact(LANES).zip(right.chunks_exact(LANES)) {
+        for i in 0..LANES {
+            lanes[i] += a[i] * b[i];
+        }
+    }
+    let rest: f64 = left_rest.iter().zip(right_rest).map(|(a, b)| a * b).sum();
+    folded(lanes) + rest
+}
+
+/// Takes `factor` times `by` from a row, and returns its squared norm.
+fn subtract(row: &mut [f64], factor: f64, by: &[f64]) -> f64 {
+    let mut lanes = [0.0; LANES];
+    let (mut row, mut by) = (row.chunks_exact_mut(LANES), by.chunks_exact(LANES));
+    for (a, b) in row.by_ref().zip(by.by_ref()) {
+        for i in 0..LANES {
+            a[i] -= factor * b[i];
+            lanes[i] += a[i] * a[i];
+        }
+    }
+    let mut rest = 0.0;
+    for (a, b) in row.into_remainder().iter_mut().zip(by.remainder()) {
+        *a -= factor * b;
+        rest += *a * *a;
+    }
+    folded(lanes) + rest
 }

@@ -15,6 +15,7 @@ use super::simplex::{Ended, Scratch};
 use super::tally::rows_by_column;
 use crate::control::{Control, Progress};
 use crate::model::Blend;
+use crate::solve::quiet;
 use crate::units::Ppt;
 
 /// A better formula must beat the incumbent by this much times max(1, loss).
@@ -24,6 +25,10 @@ const MARGIN: f64 = 5e-7;
 /// Formulas whose losses differ by less than this times max(1, loss) are
 /// tied, and the cheaper one is kept.
 pub(super) const TIE: f64 = 1e-7;
+
+/// Good formulas are sought in neighbourhoods of the first once the proof has
+/// taken this many nodes in one tree; easy briefs are done sooner.
+const IMPROVE_AFTER: u64 = 1000;
 
 /// What a judge outside the search says of a formula.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -86,31 +91,33 @@ pub struct Certificate {
     pub d_ref: f64,
 }
 
-/// Searches for the best formula of a blend, or for any. `judge` verifies a formula in
+/// Searches for the best formula of a blend, or for any. A panic of the search
+/// is caught, and its message is the error. `judge` verifies a formula in
 /// arithmetic of its own and returns its loss, or `None` when it breaks a
 /// rule; `tolerance` is how far a row may be passed before it is asked, as a
 /// share of the row's size.
 pub fn search(
     blend: &Blend,
-    judge: &dyn Fn(&[Ppt]) -> Option<Judged>,
+    judge: &(dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
     tolerance: f64,
     aim: Aim,
     known: &Known,
     control: &Control,
-) -> Outcome {
-    match Tree::new(blend, judge, tolerance, control) {
+) -> Result<Outcome, String> {
+    quiet::catch(|| match Tree::new(blend, judge, tolerance, control) {
         Err(Empty) => Outcome { found: None, bound: f64::INFINITY, nodes: 0, iterations: 0 },
         Ok(mut tree) => {
             tree.aim = aim;
             tree.run(known);
             Outcome { bound: tree.proven, found: tree.found, nodes: tree.nodes, iterations: tree.scratch.iterations }
         }
-    }
+    })
 }
 
-/// The bound that the relaxation of a blend proves, without searching.
+/// The bound that the relaxation of a blend proves, without searching; no
+/// bound at all where the numbers fail.
 pub fn certify(blend: &Blend, control: &Control) -> Certificate {
-    match Tree::new(blend, &|_| None, 0.0, control) {
+    let certified = quiet::catch(|| match Tree::new(blend, &|_| None, 0.0, control) {
         Err(Empty) => Certificate { bound: f64::INFINITY, d_ref: 1.0 },
         Ok(mut tree) => {
             let worst = tree.worst();
@@ -119,13 +126,17 @@ pub fn certify(blend: &Blend, control: &Control) -> Certificate {
             }
             Certificate { bound: tree.proven, d_ref: tree.relaxation.d_ref }
         }
-    }
+    });
+    certified.unwrap_or_else(|_| {
+        let heaviest = blend.columns.iter().map(|column| column.weight).fold(0.0, f64::max);
+        Certificate { bound: 0.0, d_ref: if heaviest > 0.0 { 1000.0 * heaviest } else { 1.0 } }
+    })
 }
 
 /// The state of a search.
 pub(super) struct Tree<'a> {
     pub(super) blend: &'a Blend,
-    pub(super) judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+    pub(super) judge: &'a (dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
     pub(super) tolerance: f64,
     pub(super) control: &'a Control,
     pub(super) by_column: Vec<Vec<(usize, f64)>>,
@@ -164,7 +175,7 @@ pub(super) enum Ending {
 impl<'a> Tree<'a> {
     pub(super) fn new(
         blend: &'a Blend,
-        judge: &'a dyn Fn(&[Ppt]) -> Option<Judged>,
+        judge: &'a (dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
         tolerance: f64,
         control: &'a Control,
     ) -> Result<Tree<'a>, Empty> {
@@ -173,7 +184,18 @@ impl<'a> Tree<'a> {
         }
         let mut scratch = Scratch::default();
         let relaxation = Relaxation::new(blend, &mut scratch)?;
-        Ok(Tree {
+        Ok(Tree::over(blend, relaxation, judge, tolerance, control))
+    }
+
+    /// A search over a relaxation that is there already.
+    pub(super) fn over(
+        blend: &'a Blend,
+        relaxation: Relaxation,
+        judge: &'a (dyn Fn(&[Ppt]) -> Option<Judged> + Sync),
+        tolerance: f64,
+        control: &'a Control,
+    ) -> Tree<'a> {
+        Tree {
             blend,
             judge,
             tolerance,
@@ -182,7 +204,7 @@ impl<'a> Tree<'a> {
             grid: Grid::new(blend),
             pseudo_costs: PseudoCosts::new(relaxation.n),
             relaxation,
-            scratch,
+            scratch: Scratch::default(),
             bound: SafeBound::default(),
             found: None,
             best_loss: f64::INFINITY,
@@ -194,7 +216,15 @@ impl<'a> Tree<'a> {
             last_node: None,
             aim: Aim::Best,
             has_ceiling: false,
-        })
+        }
+    }
+
+    /// Another one over the same blend that knows nothing yet.
+    pub(super) fn twin<'b>(&self, control: &'b Control) -> Tree<'b>
+    where
+        'a: 'b,
+    {
+        Tree { aim: self.aim, ..Tree::over(self.blend, self.relaxation.clone(), self.judge, self.tolerance, control) }
     }
 }
 
@@ -207,6 +237,13 @@ impl Tree<'_> {
     /// it: what ties with the incumbent is not looked for.
     pub(super) fn cut(&self) -> f64 {
         if self.limit < self.best_loss { self.limit } else { self.best_loss - MARGIN * self.best_loss.max(1.0) }
+    }
+
+    /// Whether a better formula has lowered the cut by enough for a node to be
+    /// bounded again. On a fine grid there can be a million formulas, each
+    /// better than the one before by the last digits.
+    pub(super) fn has_fallen(&self, before: f64) -> bool {
+        before - self.cut() > TIE * before.abs().max(1.0) || before.is_infinite() && self.cut().is_finite()
     }
 
     /// Whether nodes or time are used up.
@@ -262,10 +299,10 @@ impl Tree<'_> {
             }
             if !self.is_satisfied() {
                 self.dive(&root, Order::Odour);
-                self.improve(&root);
             }
         }
         let mut share = 0.25;
+        let mut improved = doubtful;
         while !self.is_proven() && !self.is_over() {
             let ceiling = if self.has_ceiling() { self.best_loss } else { worst };
             let mut target = self.proven + share * (ceiling - self.proven);
@@ -279,7 +316,10 @@ impl Tree<'_> {
                 target = if self.has_ceiling() { f64::INFINITY } else { worst };
             }
             self.limit = target.min(self.best_loss);
-            match self.explore(&root) {
+            self.last_node = (!improved).then_some(self.nodes + IMPROVE_AFTER);
+            let ending = self.explore(&root);
+            self.last_node = None;
+            match ending {
                 Ending::Closed => {
                     let closed = if self.limit < self.best_loss { self.limit } else { self.cut() };
                     self.proven = self.proven.max(closed);
@@ -290,6 +330,11 @@ impl Tree<'_> {
                 }
                 Ending::Stopped(bound) => {
                     self.proven = self.proven.max(bound.min(self.best_loss));
+                    if !improved && !self.is_over() {
+                        self.improve(&root);
+                        improved = true;
+                        continue;
+                    }
                     return;
                 }
             }
@@ -312,11 +357,7 @@ impl Tree<'_> {
             match root.state.run(&self.relaxation.lp, f64::INFINITY, self.iteration_limit(), &mut self.scratch) {
                 Ended::Optimal => {}
                 Ended::Infeasible(row)
-                    if self.relaxation.lp.proves_infeasible(
-                        root.state.inverse_row(row),
-                        &root.state.lower,
-                        &root.state.upper,
-                    ) =>
+                    if self.relaxation.lp.proves_infeasible(root.state.inverse_row(row), root.state.boxes()) =>
                 {
                     self.proven = f64::INFINITY;
                     return false;
@@ -351,7 +392,7 @@ impl Tree<'_> {
     /// The safe bound of a node's relaxation, kept in `self.bound`.
     pub(super) fn safe_floor(&mut self, node: &mut Node) -> f64 {
         let state = &node.state;
-        self.relaxation.lp.safe_bound(&state.multipliers, &state.lower, &state.upper, &mut self.bound);
+        self.relaxation.lp.safe_bound(&state.multipliers, state.boxes(), &mut self.bound);
         node.floor = (self.bound.value, self.relaxation.lambda());
         self.bound.value
     }

@@ -1,0 +1,139 @@
+//! What a proof rests on, for anyone to check: a tree that divides all
+//! formulas into parts, and for each part multipliers that show that it holds
+//! none below the bound.
+//!
+//! Multipliers prove a bound of the doses `x` of a part whatever they are
+//! (Lagrange). With `v_d` between `-w_d` and `w_d excess_d`, which keeps
+//! `N >= sum_d v_d (P_d - t_d D)`, multipliers `rho >= 0` of the rules
+//! `sum a x <= b`, `mu >= 0` of the counts, `sigma` of the sum of 1000, `tau`
+//! of remainders and `delta` of D,
+//!
+//! `N - lambda D >= 1000 sigma - sum rho b - sum mu K + min(delta D)
+//!  + min(tau R) + sum_k min over the doses of k of (g_k x_k + mu if x_k > 0)`
+//!
+//! where `g_k` collects what one part of k adds. A part with a right-hand side
+//! of 0 or more holds no formula with a loss below `lambda`; without N, one
+//! with more than 0 holds no formula at all (Farkas).
+
+mod check;
+mod state;
+mod text;
+
+pub use check::{Fault, bound_on_d, check};
+pub use state::greatest_d;
+pub use text::{HEAD, Unreadable, read, write};
+
+use crate::model::Blend;
+use crate::palette::Palette;
+use crate::units::Ppt;
+
+/// What is claimed of all formulas.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Claim {
+    /// None has a loss below this, in score points.
+    NoneBelow(f64),
+    /// There is none.
+    None,
+}
+
+/// Multipliers, those that are 0 left out: (index, value).
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Multipliers {
+    /// Weight of `N - lambda D`: 1, or 0 where no formula is left at all.
+    pub objective: f64,
+    /// Of the sum of 1000.
+    pub sum: f64,
+    /// Of D.
+    pub d: f64,
+    /// Of the targets, by their index in the blend.
+    pub targets: Vec<(usize, f64)>,
+    /// Of the rows of the rules.
+    pub rules: Vec<(usize, f64)>,
+    /// Of the counts.
+    pub counts: Vec<(usize, f64)>,
+    /// Of the remainders.
+    pub remainders: Vec<(usize, f64)>,
+}
+
+/// What is said of one column's dose.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// It is 0.
+    Out,
+    /// It is used, at least at this dose.
+    In(Ppt),
+    /// Where it is used, at least at this dose.
+    AtLeast(Ppt),
+    /// At most this dose.
+    AtMost(Ppt),
+}
+
+/// What is said of a column, by its index.
+pub type Change = (usize, Said);
+
+/// One line of the tree, in the order: a part, then what is below its first
+/// side, then what is below its second side.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Entry {
+    /// The part holds no formula, by these multipliers.
+    Closed(Multipliers),
+    /// The part holds no formula: doses, counts or the sum of 1000 contradict
+    /// each other.
+    Empty,
+    /// Formulas with other doses are ruled out by these multipliers. The
+    /// part goes on in the next entry.
+    Narrowed(Multipliers, Vec<Change>),
+    /// Other doses cannot complete a sum of 1000 on their steps. The part
+    /// goes on in the next entry.
+    OnGrid(Vec<Change>),
+    /// The part is split by the dose of a column: two parts follow.
+    Split(usize, Said, Said),
+    /// The part is split by the sum of a remainder: at most, or at least.
+    SplitRemainder(usize, Ppt, Ppt),
+    /// The part is split by D: at most, or at least.
+    SplitD(f64),
+}
+
+/// Columns whose doses add up to 1000 less a multiple of a step that all the
+/// other columns keep.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Remainder {
+    /// The step.
+    pub step: Ppt,
+    /// The columns.
+    pub columns: Vec<usize>,
+}
+
+/// A bound on D with the multipliers that prove it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BoundOnD {
+    /// The bound, in the units of the model.
+    pub at: f64,
+    /// What proves it; the weight of the objective is 0.
+    pub by: Multipliers,
+}
+
+/// A proof that can be checked without searching.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Certificate {
+    /// What it proves.
+    pub claim: Claim,
+    /// Names of the columns, in order.
+    pub columns: Vec<String>,
+    /// Remainders that the tree speaks of.
+    pub remainders: Vec<Remainder>,
+    /// Least and greatest D inside the rules.
+    pub d: [Option<BoundOnD>; 2],
+    /// The tree.
+    pub entries: Vec<Entry>,
+}
+
+/// Names for the columns of a blend: that of the material, and for a dose that
+/// stays as it is a word more.
+pub fn column_names(blend: &Blend, palette: &Palette) -> Vec<String> {
+    let name = |column: &crate::model::BlendColumn| {
+        let name = &palette.materials[column.material].name;
+        if column.stays { format!("{name} (as it is)") } else { name.clone() }
+    };
+    blend.columns.iter().map(name).collect()
+}

@@ -1,0 +1,110 @@
+//! How far a strong material can go: fidelity against its dose.
+
+mod curve;
+mod draw;
+
+use super::kit::colour::{HUES, LOW, SOFT};
+use super::kit::frame::{Mark, Piece, key, words};
+use super::kit::words::{brief, dose, number, percent, sentence};
+
+/// The best fidelity with the dose forced.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PushPoint {
+    /// The dose in ppt.
+    pub dose_ppt: f64,
+    /// Fidelity in percent; none where no blend can have this dose.
+    pub fidelity_percent: Option<f64>,
+    /// Fidelity in percent by the second opinion.
+    pub second_percent: Option<f64>,
+}
+
+/// A cap on the dose.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PushCap {
+    /// The dose in ppt.
+    pub dose_ppt: f64,
+    /// Its reason in a few words: "own cap", "restriction, Fine fragrance".
+    pub reason: String,
+}
+
+/// The input of the chart.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PushChart {
+    /// Title of the brief.
+    pub brief: String,
+    /// The material.
+    pub material: String,
+    /// Points with rising dose, from nothing to beyond the cap.
+    pub points: Vec<PushPoint>,
+    /// Every cap; the lowest ends what the rules allow.
+    pub caps: Vec<PushCap>,
+    /// Dose in ppt and fidelity in percent of the best.
+    pub best: Option<(f64, f64)>,
+    /// Dose in ppt and fidelity in percent of the best by the second opinion.
+    pub best_second: Option<(f64, f64)>,
+    /// Doses in ppt between which fidelity is within `margin_points` of the best.
+    pub window_ppt: Option<(f64, f64)>,
+    /// Points that the window gives away.
+    pub margin_points: f64,
+    /// The dose in ppt from which on it is no better than without any.
+    pub gain_gone_ppt: Option<f64>,
+    /// Fidelity in percent without any.
+    pub without_percent: Option<f64>,
+}
+
+/// The hue of the second opinion, dark enough for text.
+const SECOND: &str = "#8d4a7c";
+
+impl PushChart {
+    /// The lowest cap in ppt.
+    fn cap(&self) -> f64 {
+        self.caps.iter().map(|cap| cap.dose_ppt).fold(f64::INFINITY, f64::min)
+    }
+
+    fn finding(&self) -> String {
+        let name = sentence(&brief(&self.material));
+        let Some((at, fidelity)) = self.best else {
+            return format!("No blend keeps the other rules, whatever the dose of {}", brief(&self.material));
+        };
+        let Some(without) = self.without_percent else {
+            return format!("{name} does best at {} ‰: {} %", dose(at), percent(fidelity));
+        };
+        let gain = fidelity - without;
+        if at <= 0.0 || gain < 0.05 {
+            return format!("{name} adds nothing: {} % without any", percent(without));
+        }
+        let place = if at >= self.cap() * (1.0 - 1e-6) { "at its cap, " } else { "at " };
+        let gone = match self.gain_gone_ppt {
+            Some(gone) if gone > at => format!("; by {} ‰ the gain is gone", dose(gone)),
+            _ => String::new(),
+        };
+        format!("{name} adds {} points {place}{} ‰{gone}", number(gain, 1), dose(at))
+    }
+
+    fn description(&self) -> String {
+        let mut text = format!("{}. Best match on paper with the dose of {} forced: ", self.brief, self.material);
+        let step = self.points.len().div_ceil(8).max(1);
+        let point = |point: &PushPoint| match point.fidelity_percent {
+            Some(fidelity) => format!("{} % at {} ‰", percent(fidelity), dose(point.dose_ppt)),
+            None => format!("no blend at {} ‰", dose(point.dose_ppt)),
+        };
+        text += &self.points.iter().step_by(step).map(point).collect::<Vec<_>>().join(", ");
+        for cap in &self.caps {
+            text += &format!(". Cap at {} ‰: {}", dose(cap.dose_ppt), cap.reason);
+        }
+        text
+    }
+
+    fn subtitle(&self) -> Vec<Piece> {
+        let text =
+            format!("{}: the best match on paper with its dose forced and all other doses solved again.", self.brief);
+        let mut pieces = vec![words(&text), key(Mark::Line(LOW), "match on paper", LOW)];
+        if self.points.iter().any(|point| point.second_percent.is_some()) {
+            pieces.push(key(Mark::Line(HUES[5]), "second opinion: strong materials weigh less", SECOND));
+        }
+        if self.points.iter().any(|point| point.dose_ppt > self.cap()) {
+            pieces.push(key(Mark::Dashes(SOFT), "beyond the lowest cap", SOFT));
+        }
+        pieces
+    }
+}

@@ -1,0 +1,13 @@
+//! From a report to the input of its chart: one file for each question.
+
+mod adjust;
+mod leeway;
+mod profile;
+mod starts;
+
+use crate::report::Head;
+
+/// What a chart calls the brief: its title, or its file.
+fn title(head: &Head) -> String {
+    head.title.as_ref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief).clone()
+}

@@ -1,0 +1,186 @@
+//! The curve, its formulas and its marks; the ribbons under it.
+
+use super::{Against, TradeoffChart, ribbons};
+use crate::chart::Chart;
+use crate::chart::kit::canvas::{BODY, Canvas, SMALL, Stroke};
+use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
+use crate::chart::kit::crowd::{Crowd, Label, Side};
+use crate::chart::kit::frame;
+use crate::chart::kit::plane::Plane;
+use crate::chart::kit::scale::Scale;
+use crate::chart::kit::words::{number, percent, tick};
+use crate::chart::kit::{MARGIN, WIDTH};
+
+/// Left and right edge of the plot in pixels; names of materials stand right
+/// of it.
+const LEFT: f64 = MARGIN + 34.0;
+const RIGHT: f64 = 650.0;
+/// Height of the plot in pixels.
+const HEIGHT: f64 = 300.0;
+
+impl Chart for TradeoffChart {
+    fn name(&self) -> &'static str {
+        "tradeoff"
+    }
+
+    fn draw(&self, canvas: &mut Canvas) {
+        let top = frame::head(canvas, &self.finding(), &self.subtitle(), &self.description());
+        if self.points.is_empty() {
+            return frame::foot(canvas, top + 16.0, "There is nothing to draw.");
+        }
+        let top = top + 30.0;
+        let plane = self.scales(top);
+        canvas.text(MARGIN, top - 14.0, "match on paper, %", SMALL);
+        self.axes(canvas, &plane);
+        let mut crowd = Crowd::new((LEFT + 2.0, top - 10.0, RIGHT, top + HEIGHT - 4.0));
+        self.curve(canvas, &plane, &mut crowd);
+        let mut bottom = top + HEIGHT + 36.0;
+        let bands = ribbons::Ribbons {
+            materials: &self.materials,
+            points: &self.points,
+            mark: self.own.or(self.knee).filter(|&at| plane.x.has(at)),
+            against: &self.against,
+            scale: plane.x,
+        };
+        let (ribs, note) = bands.draw(canvas, &mut bottom);
+        if let Some(own) = self.own.filter(|&own| plane.x.has(own)) {
+            let x = plane.x.px(own);
+            let floor = top + HEIGHT;
+            canvas.line((x, top), (x, floor), Stroke::dashed(HIGH, 1.4));
+            if ribs > floor + 40.0 {
+                canvas.line((x, floor + 34.0), (x, ribs), Stroke::dashed(HIGH, 1.4));
+            }
+        }
+        self.marks(canvas, &plane, &mut crowd);
+        frame::foot(canvas, bottom + 14.0, &note);
+    }
+}
+
+impl TradeoffChart {
+    fn scales(&self, top: f64) -> Plane {
+        let at = || self.points.iter().map(|point| point.at).chain(self.formulas.iter().map(|formula| formula.at));
+        let (from, to) = (at().fold(f64::INFINITY, f64::min), at().fold(f64::NEG_INFINITY, f64::max));
+        let fidelity = || {
+            let dots = self.formulas.iter().map(|formula| formula.fidelity_percent);
+            self.points.iter().map(|point| point.fidelity_percent).chain(dots)
+        };
+        let (low, high) = (fidelity().fold(100.0, f64::min), fidelity().fold(0.0, f64::max));
+        let pad = if to > from { 0.0 } else { 0.05 * from.abs().max(1.0) };
+        let mut x = Scale::linear(from - pad, to + pad, LEFT, RIGHT);
+        if self.against == Against::Count {
+            x = Scale::linear(from - 0.3, to.max(from + 1.0) + 0.3, LEFT, RIGHT);
+        }
+        let room = (high - low).max(0.5) * 0.06;
+        let mut y = Scale::rounded((low - room).max(0.0), (high + room).min(100.0), top + HEIGHT, top, 5);
+        y.to = y.to.min(100.0);
+        Plane { x, y }
+    }
+
+    fn axes(&self, canvas: &mut Canvas, plane: &Plane) {
+        for value in plane.y.ticks(5) {
+            let y = plane.y.px(value);
+            canvas.line((LEFT, y), (RIGHT, y), Stroke::new(GRID, 1.0));
+            canvas.text(LEFT - 9.0, y + 4.5, &tick(value), SMALL.end());
+        }
+        let floor = plane.y.start;
+        canvas.line((LEFT, floor), (RIGHT, floor), Stroke::new(AXIS, 1.2));
+        let ticks = plane.x.ticks(match self.against {
+            Against::Count => 14,
+            _ if plane.x.to > 99_999.0 => 5,
+            _ => 7,
+        });
+        for value in ticks.into_iter().filter(|value| self.against != Against::Count || value.fract() == 0.0) {
+            let x = plane.x.px(value);
+            canvas.line((x, floor), (x, floor + 5.0), Stroke::new(AXIS, 1.0));
+            canvas.text(x, floor + 20.0, &tick(value), SMALL.middle());
+        }
+        let axis = SMALL.shortened(&self.against.axis(), WIDTH - MARGIN - RIGHT - 14.0);
+        canvas.text(RIGHT + 14.0, floor + 20.0, &axis, SMALL);
+    }
+
+    fn curve(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
+        let points: Vec<(f64, f64)> = self.points.iter().map(|point| (point.at, point.fidelity_percent)).collect();
+        let places: Vec<(f64, f64)> = points.iter().map(|&point| plane.place(point)).collect();
+        crowd.avoid(&places);
+        if self.against != Against::Count {
+            canvas.group("curve", &[("series", "continuous")], "", |canvas| {
+                plane.fill(canvas, &points, HUES[3], 0.22);
+                plane.curve(canvas, &points, LOW, 2.4);
+            });
+        } else {
+            plane.curve(canvas, &points, AXIS, 1.4);
+        }
+        for (point, &(x, y)) in self.points.iter().zip(&places) {
+            self.point(canvas, "point", (point.at, point.fidelity_percent), |canvas| match self.against {
+                Against::Count => canvas.disc((x, y), 5.0, LOW, Stroke::new(PAPER, 1.2)),
+                _ if places.len() == 1 => canvas.disc((x, y), 5.0, LOW, Stroke::new(PAPER, 1.2)),
+                _ => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
+            });
+        }
+        for formula in &self.formulas {
+            let place = plane.place((formula.at, formula.fidelity_percent));
+            crowd.take((place.0 - 5.0, place.1 - 5.0, place.0 + 5.0, place.1 + 5.0));
+            let class = if formula.proven { "formula" } else { "formula unproven" };
+            self.point(canvas, class, (formula.at, formula.fidelity_percent), |canvas| {
+                let (fill, rim) = if formula.proven { (INK, PAPER) } else { (PAPER, INK) };
+                canvas.disc(place, 3.6, fill, Stroke::new(rim, 1.2));
+            });
+        }
+    }
+
+    fn point(&self, canvas: &mut Canvas, class: &str, (at, fidelity): (f64, f64), draw: impl FnOnce(&mut Canvas)) {
+        let data = [("at", crate::number::plain(at)), ("fidelity", crate::number::plain(fidelity))];
+        let data = [(data[0].0, data[0].1.as_str()), (data[1].0, data[1].1.as_str())];
+        canvas.group(class, &data, &format!("{}: {} %", self.against.amount(at), number(fidelity, 2)), draw);
+    }
+
+    /// The user's own limit, the knee, and the end.
+    fn marks(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
+        let small = SMALL.size(13.0);
+        if let Some(best) = self.best() {
+            let (x, y) = plane.place((best.at, best.fidelity_percent));
+            let text = format!("{} % at {}", percent(best.fidelity_percent), self.against.bare(best.at));
+            let beyond = match self.against {
+                Against::Price(_) | Against::Effect(_) => "more money buys nothing",
+                Against::Count => "more materials bring nothing",
+                Against::Strength | Against::Dose(_) => "the best there is",
+            };
+            let at_end = RIGHT - x < 30.0;
+            if at_end {
+                canvas.text(RIGHT + 14.0, y - 2.0, &text, BODY.bold().colour(LOW));
+                canvas.text(RIGHT + 14.0, y + 15.0, beyond, small);
+            } else {
+                canvas.disc((x, y), 4.5, LOW, Stroke::new(PAPER, 1.2));
+                let lines = vec![(text, BODY.bold().colour(LOW)), (beyond.to_owned(), small)];
+                crowd.label(canvas, (x, y), &Label { lines, side: Side::Either });
+            }
+        }
+        if let Some((own, here)) = self.own.and_then(|own| Some((own, self.fidelity_at(own)?))) {
+            let place = plane.place((own, here));
+            crowd.take((place.0 - 3.0, plane.y.end, place.0 + 3.0, plane.y.start));
+            canvas.disc(place, 6.5, HIGH, Stroke::new(PAPER, 1.6));
+            let yours = format!("your limit: {}, {} %", self.against.amount(own), percent(here));
+            let mut lines = vec![(yours, BODY.bold().colour(HIGH))];
+            if let Some(best) = self.best().filter(|best| best.fidelity_percent - here >= 0.05) {
+                let below = number(best.fidelity_percent - here, 1);
+                lines.push((format!("{below} points below the best"), small));
+            }
+            canvas.group("own", &[("at", &crate::number::plain(own))], "", |canvas| {
+                crowd.label(canvas, place, &Label { lines, side: Side::Either });
+            });
+        }
+        if let Some((knee, there)) = self.knee.and_then(|knee| Some((knee, self.fidelity_at(knee)?))) {
+            let place = plane.place((knee, there));
+            let (x, y) = place;
+            canvas.polygon(&[(x, y - 7.0), (x + 7.0, y), (x, y + 7.0), (x - 7.0, y)], PAPER, 1.0);
+            canvas.polygon(&[(x, y - 5.5), (x + 5.5, y), (x, y + 5.5), (x - 5.5, y)], GOOD, 1.0);
+            let lines = vec![
+                (format!("the return falls off: {}", self.against.amount(knee)), BODY.bold().colour(GOOD)),
+                (format!("{} %", percent(there)), small.colour(SOFT)),
+            ];
+            canvas.group("knee", &[("at", &crate::number::plain(knee))], "", |canvas| {
+                crowd.label(canvas, place, &Label { lines, side: Side::Either });
+            });
+        }
+    }
+}

@@ -1,0 +1,127 @@
+//! What can be had for what: fidelity against a price, a strength, a count or
+//! a dose, and the materials that enter and leave on the way.
+
+mod draw;
+mod ribbons;
+mod words;
+
+use super::kit::words::{count, dose, label, price, tick};
+
+/// What is traded for fidelity.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Against {
+    /// Price of the formula, per kg, in this currency.
+    Price(String),
+    /// Price of effect: price per kg divided by the strength, in this currency.
+    Effect(String),
+    /// Number of materials.
+    Count,
+    /// Strength of the formula.
+    Strength,
+    /// Dose in ppt of this material.
+    Dose(String),
+}
+
+/// The best fidelity at one limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TradeoffPoint {
+    /// The limit, in the unit of what is traded.
+    pub at: f64,
+    /// Fidelity in percent.
+    pub fidelity_percent: f64,
+    /// Dose in ppt of each of `materials`; empty where it is not known.
+    pub doses_ppt: Vec<f64>,
+}
+
+/// A whole-part formula on the way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TradeoffFormula {
+    /// Where it stands, in the unit of what is traded.
+    pub at: f64,
+    /// Fidelity in percent.
+    pub fidelity_percent: f64,
+    /// Whether it is proven best at its limit.
+    pub proven: bool,
+}
+
+/// The input of the chart.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TradeoffChart {
+    /// Title of the brief.
+    pub brief: String,
+    /// What is traded for fidelity.
+    pub against: Against,
+    /// Materials that any point uses.
+    pub materials: Vec<String>,
+    /// The continuous curve, `at` rising. For a count: the counts that can be
+    /// met.
+    pub points: Vec<TradeoffPoint>,
+    /// Whole-part formulas, drawn as dots.
+    pub formulas: Vec<TradeoffFormula>,
+    /// The user's own limit, if the brief has one.
+    pub own: Option<f64>,
+    /// Where the return falls off most.
+    pub knee: Option<f64>,
+    /// What one further point of fidelity costs at the user's own limit, in
+    /// the unit of what is traded.
+    pub cost_of_a_point: Option<f64>,
+}
+
+impl Against {
+    /// What the axis measures, with its unit.
+    pub fn axis(&self) -> String {
+        match self {
+            Against::Price(currency) => format!("price, {} per kg", label(currency)),
+            Against::Effect(currency) => format!("price of effect, {}", label(currency)),
+            Against::Count => "number of materials".to_owned(),
+            Against::Strength => "strength of the formula".to_owned(),
+            Against::Dose(material) => format!("{material}, ‰"),
+        }
+    }
+
+    /// An amount with its unit.
+    pub fn amount(&self, at: f64) -> String {
+        match self {
+            Against::Price(currency) => format!("{} {}/kg", price(at), label(currency)),
+            Against::Effect(currency) => format!("{} {}", price_of_effect(at), label(currency)),
+            Against::Count => count(at.round() as usize, "material", "materials"),
+            Against::Strength => format!("strength {}", dose(at)),
+            Against::Dose(_) => format!("{} ‰", dose(at)),
+        }
+    }
+
+    /// An amount without its unit.
+    pub fn bare(&self, at: f64) -> String {
+        match self {
+            Against::Price(_) => price(at),
+            Against::Effect(_) => price_of_effect(at),
+            Against::Count => tick(at.round()),
+            Against::Strength | Against::Dose(_) => dose(at),
+        }
+    }
+
+    /// An amount to three digits: where something happens, about.
+    pub fn about(&self, at: f64) -> String {
+        if *self == Against::Count || at == 0.0 || !at.is_finite() {
+            return self.bare(at);
+        }
+        let unit = 10f64.powf(at.abs().log10().floor() - 2.0);
+        tick((at / unit).round() * unit)
+    }
+
+    /// What buying more of it is called, where that goes without saying.
+    pub(super) fn more(&self) -> &'static str {
+        match self {
+            Against::Price(_) => "more money",
+            Against::Effect(_) => "a dearer effect",
+            Against::Count => "a larger number",
+            Against::Strength => "more strength",
+            Against::Dose(_) => "more of it",
+        }
+    }
+}
+
+/// Prices of effect are small numbers.
+fn price_of_effect(at: f64) -> String {
+    if at < 10.0 { dose(at) } else { price(at) }
+}

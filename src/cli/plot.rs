@@ -1,0 +1,152 @@
+//! Options that draw an answer.
+
+use std::path::{Path, PathBuf};
+
+use clap::builder::{PathBufValueParser, TypedValueParser};
+use clap::{Args, ValueEnum};
+
+use super::Ending;
+use super::output::complain;
+use super::save::overwrites_input;
+use crate::brief::Brief;
+use crate::chart::contributions::Contributions;
+use crate::chart::dumbbell::Dumbbell;
+use crate::chart::profile::{MOST_BLENDS, ProfileChart};
+use crate::chart::radar::Radar;
+use crate::chart::{self, Chart};
+use crate::escape::escaped;
+use crate::files::{could_save, save_bytes};
+use crate::limits::Limits;
+use crate::palette::Palette;
+
+/// Where a chart goes.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct Plotting {
+    /// Draw the answer as well, to FILE.svg or FILE.png; an older chart is
+    /// overwritten
+    #[arg(long, value_name = "FILE", value_parser = PathBufValueParser::new().try_map(picture))]
+    plot: Option<Picture>,
+}
+
+/// A file for a picture, in the format of its extension.
+#[derive(Clone, Debug)]
+struct Picture {
+    path: PathBuf,
+    is_png: bool,
+}
+
+fn picture(path: PathBuf) -> Result<Picture, String> {
+    let extension = path.extension().map(|extension| extension.to_string_lossy().to_ascii_lowercase());
+    match extension.as_deref() {
+        Some("svg") => Ok(Picture { path, is_png: false }),
+        Some("png") => Ok(Picture { path, is_png: true }),
+        _ => Err("a chart is drawn as .svg or .png; give a file with one of these endings".to_owned()),
+    }
+}
+
+impl Plotting {
+    /// Whether a chart is wanted.
+    pub fn is_wanted(&self) -> bool {
+        self.plot.is_some()
+    }
+
+    /// Whether the chart could be written, told where it could not: asked
+    /// before long work.
+    pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+        let Some(Picture { path, .. }) = &self.plot else { return true };
+        if overwrites_input(path, "--plot", palette, brief, limits) {
+            return false;
+        }
+        could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
+    }
+
+    /// Draws a chart, if that was asked for; the ending is the one given, or
+    /// `Wrong` where it could not be written.
+    pub fn draw(&self, chart: Option<&dyn Chart>, ending: Ending) -> Ending {
+        let Some(Picture { path, is_png }) = &self.plot else { return ending };
+        let Some(chart) = chart else {
+            complain(&format!("there is nothing to draw; {} was not written", shown(path)));
+            return ending;
+        };
+        let drawn = if *is_png { chart::png(chart) } else { Ok(chart::svg(chart).into_bytes()) };
+        let written = drawn
+            .map_err(|error| format!("{} cannot be drawn: {error}", shown(path)))
+            .and_then(|bytes| save_bytes(path, &bytes, true).map_err(|error| error.to_string()));
+        match written {
+            Ok(()) => ending,
+            Err(error) => {
+                complain(&error);
+                Ending::Wrong
+            }
+        }
+    }
+}
+
+impl Plotting {
+    /// Draws a chart if there is one, likewise.
+    pub fn draw_some<C: Chart>(&self, chart: Option<C>, ending: Ending) -> Ending {
+        self.draw(chart.as_ref().map(|chart| chart as &dyn Chart), ending)
+    }
+}
+
+fn shown(path: &Path) -> String {
+    escaped(&path.to_string_lossy())
+}
+
+/// The charts of a profile.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+enum ChartName {
+    /// Target and blend on one line for each descriptor, sorted by the gap
+    #[default]
+    Dumbbell,
+    /// What each material brings to each descriptor; of one formula
+    Contributions,
+    /// Axes around a centre, neighbours alike
+    Radar,
+}
+
+/// Where the chart of a profile goes, and which one it is.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct ProfilePlotting {
+    #[command(flatten)]
+    plotting: Plotting,
+    /// Which chart --plot draws
+    #[arg(long, value_enum, default_value_t, value_name = "CHART", requires = "plot")]
+    chart: ChartName,
+}
+
+impl ProfilePlotting {
+    /// Whether the chart of so many formulas could be drawn and written, told
+    /// where it could not.
+    pub fn may(&self, formulas: usize, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+        if !self.plotting.is_wanted() {
+            return true;
+        }
+        if formulas > MOST_BLENDS {
+            complain(&format!("one chart tells at most {MOST_BLENDS} formulas apart; name fewer for --plot"));
+            return false;
+        }
+        if formulas > 1 && self.chart == ChartName::Contributions {
+            complain("--chart contributions draws one formula; name one");
+            return false;
+        }
+        self.plotting.may(palette, brief, limits)
+    }
+
+    /// Draws the chart, if that was asked for.
+    pub fn draw(&self, make: impl FnOnce() -> Option<ProfileChart>, ending: Ending) -> Ending {
+        if !self.plotting.is_wanted() {
+            return ending;
+        }
+        let profile = make();
+        let draw = |chart: &dyn Chart| self.plotting.draw(Some(chart), ending);
+        match (&profile, self.chart) {
+            (None, _) => self.plotting.draw(None, ending),
+            (Some(profile), ChartName::Dumbbell) => draw(&Dumbbell(profile)),
+            (Some(profile), ChartName::Contributions) => draw(&Contributions(profile)),
+            (Some(profile), ChartName::Radar) => draw(&Radar(profile)),
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! How little and how much of each material the blends have that are near
+//! enough to the target: linear programmes over continuous doses, each end
+//! verified as a blend.
+
+use super::borrowed::to_grid;
+use super::verify::Verifier;
+use super::{Answer, quiet, search};
+use crate::model::Blend;
+use crate::problem::Problem;
+
+/// A continuous problem under a ceiling of the loss.
+pub struct Extent<'a> {
+    problem: &'a Problem,
+    blend: Blend,
+    within: search::Extent,
+    ceiling: f64,
+}
+
+/// The blend at the end of a direction.
+#[derive(Clone, Debug)]
+pub struct End {
+    /// A blend that reaches it, verified: its loss is within the ceiling.
+    pub answer: Answer,
+    /// Whether it is certain that no blend within the ceiling goes further, to
+    /// 1e-6 of what is added up.
+    pub proven: bool,
+}
+
+/// How far below the ceiling an end is looked for, as a share of it, so that
+/// rounding stays within.
+const HAIR: f64 = 1e-10;
+/// An end is certain when its proof lies no further beyond it than this share
+/// of what a whole formula adds up to.
+const CERTAIN: f64 = 1e-6;
+
+impl<'a> Extent<'a> {
+    /// The blends of a continuous problem (see [`Problem::relaxed`]) with a
+    /// loss of at most `ceiling` score points; `None` where there is none or
+    /// the problem is not continuous.
+    pub fn new(relaxed: &'a Problem, ceiling: f64) -> Option<Extent<'a>> {
+        let blend = Blend::new(relaxed);
+        if !blend.is_continuous() || blend.contradiction.is_some() {
+            return None;
+        }
+        let within = quiet::catch(|| search::Extent::new(&blend, ceiling * (1.0 - HAIR))).ok()??;
+        Some(Extent { problem: relaxed, blend, within, ceiling })
+    }
+
+    /// The blend with least of `sum cost[material] x[material]`, doses in ppt
+    /// of the basis; `None` where the numbers did not hold.
+    pub fn least(&self, cost: &[f64]) -> Option<End> {
+        let of_columns: Vec<f64> = self.blend.columns.iter().map(|column| cost[column.material]).collect();
+        let reached = quiet::catch(|| self.within.least(&of_columns)).ok()??;
+        let doses = to_grid(&self.blend, &reached.ppt)?;
+        let answer = Verifier::new(self.problem, &self.blend).answer(&doses).ok()?;
+        let beyond = 1e-7 * self.ceiling.max(1.0);
+        if answer.evaluation.loss > self.ceiling + beyond {
+            return None;
+        }
+        let value: f64 = of_columns.iter().zip(&doses).map(|(cost, dose)| cost * dose.as_f64()).sum();
+        let most = of_columns.iter().fold(0.0, |most: f64, cost| most.max(cost.abs()));
+        Some(End { answer, proven: value - reached.bound <= CERTAIN * 1000.0 * most })
+    }
+
+    /// Whether a material may be used, however little of it the rules leave.
+    pub fn has(&self, material: usize) -> bool {
+        self.blend.columns.iter().any(|column| column.material == material)
+    }
+}

@@ -1,0 +1,293 @@
+//! Certificates: those of proven answers pass, and none that was tampered with
+//! does. A certificate may be wrong in any line; the check has to see it.
+
+mod support;
+
+use std::path::Path;
+
+use permil::certificate::{self, Certificate, Claim, Entry, Said, check, column_names};
+use permil::control::Control;
+use permil::files;
+use permil::model::Blend;
+use permil::problem::Problem;
+use permil::solve::certify::certify;
+use permil::solve::{Method, Status, propose};
+use permil::units::Ppt;
+use support::listing::{choices, list};
+use support::load;
+use support::program::{Folder, permil};
+use support::random::scenario;
+
+fn limited() -> Control {
+    Control { node_limit: Some(20_000), ..Control::default() }
+}
+
+fn shipped(brief: &Path) -> Problem {
+    match files::load_scenario(brief) {
+        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
+        Err(faults) => panic!("{}", faults.render(false)),
+    }
+}
+
+/// The certificate of a problem's answer, read back, with its status.
+fn certified(problem: &Problem) -> Option<(Status, Certificate)> {
+    let solution = propose(problem, Method::Auto, &limited()).expect("a method for every problem");
+    let text = certify(problem, &solution, &limited()).expect("a certificate that passes its own check")?;
+    Some((solution.status, certificate::read(&text).expect("it can be read")))
+}
+
+fn verdict(problem: &Problem, certificate: &Certificate) -> Result<usize, certificate::Fault> {
+    let blend = Blend::new(problem);
+    check(certificate, &blend, &column_names(&blend, &problem.palette))
+}
+
+#[test]
+fn answers_of_the_reference_cases_are_certified() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/cases");
+    let mut cases: Vec<_> =
+        std::fs::read_dir(folder).expect("cases").map(|entry| entry.expect("a case").path()).collect();
+    cases.sort();
+    let (mut proven, mut impossible) = (0, 0);
+    for case in cases {
+        let problem = shipped(&case.join("brief.toml"));
+        let (status, certificate) = certified(&problem).unwrap_or_else(|| panic!("{}: none", case.display()));
+        assert!(verdict(&problem, &certificate).is_ok());
+        match status {
+            Status::Optimal => proven += 1,
+            Status::Infeasible => impossible += 1,
+            other => panic!("{}: {other:?}", case.display()),
+        }
+        assert_eq!(certificate.claim == Claim::None, status == Status::Infeasible);
+    }
+    assert!(proven >= 17 && impossible >= 5, "{proven} and {impossible}");
+}
+
+#[test]
+fn answers_of_random_scenarios_are_certified() {
+    let (mut done, mut impossible) = (0, 0);
+    for seed in 0..150 {
+        let (palette, brief) = scenario(seed);
+        let problem = load(&palette, &brief);
+        if let Some((status, certificate)) = certified(&problem) {
+            assert!(verdict(&problem, &certificate).is_ok());
+            done += 1;
+            impossible += usize::from(status == Status::Infeasible);
+        }
+    }
+    assert!(done >= 145 && impossible >= 10, "{done}, of them {impossible} infeasible");
+}
+
+/// What a certificate says of every formula is true of every formula: a claim
+/// above the loss of one that exists is never proven.
+#[test]
+fn no_claim_above_a_loss_that_exists_passes() {
+    let mut tried = 0;
+    for seed in 0..60 {
+        let (palette, brief) = scenario(seed);
+        let problem = load(&palette, &brief);
+        let Some((Status::Optimal, certificate)) = certified(&problem) else { continue };
+        let Claim::NoneBelow(bound) = certificate.claim else { continue };
+        for more in [1e-5, 0.1, 3.0] {
+            let claim = Claim::NoneBelow(bound + more * bound.max(1.0));
+            assert!(verdict(&problem, &Certificate { claim, ..certificate.clone() }).is_err(), "seed {seed}, {more}");
+            tried += 1;
+        }
+        let claim = Claim::None;
+        assert!(verdict(&problem, &Certificate { claim, ..certificate.clone() }).is_err(), "seed {seed}");
+    }
+    assert!(tried > 90, "{tried}");
+}
+
+/// The formulas of a small problem that is solved by listing, with their losses.
+fn all_losses(problem: &Problem) -> Vec<(Vec<Ppt>, f64)> {
+    use permil::evaluate::evaluate;
+    use permil::formula::Formula;
+    use permil::problem::check::{Checker, REPORT_TOLERANCE};
+    let checker = Checker::new(problem);
+    let mut losses = Vec::new();
+    list(&choices(problem), &mut |doses| {
+        let formula = Formula::from_doses(problem.basis, doses);
+        if checker.breaches(&formula, REPORT_TOLERANCE).is_empty()
+            && let Ok(evaluation) = evaluate(problem, &formula)
+        {
+            losses.push((doses.to_vec(), evaluation.loss));
+        }
+    });
+    losses
+}
+
+const SMALL: (&str, &str) = (
+    r#"
+[descriptors]
+rosy = ""
+green = ""
+spicy = ""
+[[material]]
+name = "Alpha"
+strength = 30
+scores = { rosy = 8, green = 2 }
+price = 40
+[[material]]
+name = "Beta"
+strength = 50
+scores = { green = 7, spicy = 1 }
+price = 90
+[[material]]
+name = "Gamma"
+strength = 90
+scores = { spicy = 6, rosy = 2 }
+price = 150
+[[material]]
+name = "Delta"
+strength = 20
+scores = { rosy = 4, green = 4, spicy = 3 }
+price = 20
+"#,
+    r#"
+palette = "palette.toml"
+match = "level"
+[target]
+rosy = 5
+green = 3
+spicy = 2
+[formula]
+step = 50
+min_dose = 100
+max_materials = 3
+[budget]
+max_price = 80
+"#,
+);
+
+/// Every part of a tree is told from every other: dropping or changing a line
+/// of a certificate never leaves a valid one with a claim that is false.
+#[test]
+fn a_certificate_that_is_tampered_with_never_proves_what_is_false() {
+    let problem = load(SMALL.0, SMALL.1);
+    let losses = all_losses(&problem);
+    let least = losses.iter().map(|(_, loss)| *loss).fold(f64::INFINITY, f64::min);
+    let (status, certificate) = certified(&problem).expect("a certificate");
+    assert_eq!(status, Status::Optimal);
+    assert!(certificate.entries.len() > 3, "{:?}", certificate.entries);
+    let Claim::NoneBelow(bound) = certificate.claim else { panic!("{:?}", certificate.claim) };
+    assert!((least - 2e-6..=least).contains(&bound), "{bound} beside {least}");
+    assert!(verdict(&problem, &certificate).is_ok());
+
+    let with = |entries: Vec<Entry>| Certificate { entries, ..certificate.clone() };
+    // Without a line the tree is not whole, unless the line narrowed only.
+    for at in 0..certificate.entries.len() {
+        let mut entries = certificate.entries.clone();
+        let gone = entries.remove(at);
+        if !matches!(gone, Entry::Narrowed(..) | Entry::OnGrid(_)) {
+            assert!(verdict(&problem, &with(entries)).is_err(), "without line {}", at + 1);
+        }
+    }
+    // Calling a part empty that holds a formula.
+    assert!(verdict(&problem, &with(vec![Entry::Empty])).is_err());
+    // A split that leaves something out.
+    for (less, more) in [
+        (Said::AtMost(Ppt::from_ppt(300.0)), Said::In(Ppt::from_ppt(400.0))),
+        (Said::Out, Said::In(Ppt::from_ppt(150.0))),
+    ] {
+        let mut entries = vec![Entry::Split(0, less, more)];
+        entries.extend(certificate.entries.iter().cloned());
+        entries.extend(certificate.entries.iter().cloned());
+        let fault = verdict(&problem, &with(entries)).expect_err("a gap");
+        assert_eq!(fault, certificate::Fault::Gap(1));
+    }
+    // Something that is not there.
+    assert!(verdict(&problem, &with(vec![Entry::Split(99, Said::Out, Said::In(Ppt::ZERO))])).is_err());
+    // Other materials.
+    let columns = certificate.columns.iter().rev().cloned().collect();
+    assert_eq!(
+        verdict(&problem, &Certificate { columns, ..certificate.clone() }),
+        Err(certificate::Fault::OtherColumns)
+    );
+}
+
+/// Random changes of the text: read or refused, never a panic, and never a
+/// proof of more than is true.
+#[test]
+fn no_change_of_the_text_proves_more_than_is_true() {
+    use rand::{RngExt, SeedableRng};
+    let problem = load(SMALL.0, SMALL.1);
+    let least = all_losses(&problem).iter().map(|(_, loss)| *loss).fold(f64::INFINITY, f64::min);
+    let solution = propose(&problem, Method::Auto, &limited()).expect("solved");
+    let text = certify(&problem, &solution, &limited()).expect("checked").expect("written");
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(20_261_125);
+    let (mut readable, mut passed) = (0, 0);
+    for _ in 0..20_000 {
+        let mut changed: Vec<char> = text.chars().collect();
+        for _ in 0..rng.random_range(1..4) {
+            let at = rng.random_range(0..changed.len());
+            let digits = ['0', '1', '2', '5', '9', '-', '.', 'e', '=', ' ', '\n', ':', ',', 'o', 't'];
+            match rng.random_range(0..3) {
+                0 => changed[at] = digits[rng.random_range(0..digits.len())],
+                1 => changed.insert(at, digits[rng.random_range(0..digits.len())]),
+                _ => drop(changed.remove(at)),
+            }
+        }
+        let Ok(read) = certificate::read(&changed.into_iter().collect::<String>()) else { continue };
+        readable += 1;
+        if verdict(&problem, &read).is_ok() {
+            passed += 1;
+            match read.claim {
+                Claim::NoneBelow(bound) => assert!(bound <= least + 1e-9, "{bound} beside {least}"),
+                Claim::None => panic!("there are formulas"),
+            }
+        }
+    }
+    assert!(readable > 2000 && passed > 100, "{readable} could be read, {passed} passed");
+}
+
+#[test]
+fn written_and_read_it_is_the_same() {
+    let problem = load(SMALL.0, SMALL.1);
+    let (_, certificate) = certified(&problem).expect("a certificate");
+    let text = certificate::write(&certificate, 17);
+    assert_eq!(certificate::read(&text).as_ref(), Ok(&certificate));
+    for broken in ["", "permil certificate 2", "permil certificate 1\nclaim none-below x", "permil certificate 1"] {
+        assert!(certificate::read(broken).is_err(), "{broken:?}");
+    }
+}
+
+#[test]
+fn as_a_user_meets_it() {
+    let folder = Folder::of(&[]);
+    let path = |name: &str| folder.path(name);
+    let brief = "profiles/rose-otto/brief.toml";
+    let (best, proof) = (path("best.toml"), path("best.proof"));
+    let arguments = ["propose", brief, "--no-worth", "--save", &best, "--certificate", &proof];
+    permil(&arguments).ended(0);
+    let verified = permil(&["verify", brief, &best, &proof]).ended(0);
+    let text = verified.stdout.lines().filter(|line| !line.contains("divided into")).collect::<Vec<_>>().join("\n");
+    insta::assert_snapshot!("verified", text);
+    let json = permil(&["verify", brief, &best, &proof, "--format", "json"]).ended(0).json();
+    assert_eq!(json["status"], "proven");
+    assert!(json["parts_closed"].as_u64().is_some_and(|parts| parts > 1));
+    let csv = permil(&["verify", brief, &best, &proof, "--format", "csv"]).ended(0).stdout;
+    assert!(csv.starts_with("status,loss,fidelity,bound,bound_fidelity,parts_closed,faults\nproven,"), "{csv}");
+
+    // Another formula is not the best; another brief is another question.
+    let other = permil(&["verify", brief, "profiles/rose-otto/mod-1.toml", &proof]).ended(1);
+    assert!(other.stdout.contains("does not prove"), "{}", other.stdout);
+    let elsewhere = permil(&["verify", "profiles/six-materials/brief.toml", &proof]).ended(1);
+    assert!(elsewhere.stdout.contains("about other materials"), "{}", elsewhere.stdout);
+
+    // No blend at all.
+    let cannot = "tests/reference/cases/17-infeasible-budget/brief.toml";
+    let none = path("none.proof");
+    permil(&["propose", cannot, "--certificate", &none, "--quiet"]).ended(1);
+    let verified = permil(&["verify", cannot, &none]).ended(0);
+    assert!(verified.stdout.contains("No blend can meet this brief"), "{}", verified.stdout);
+
+    // Nothing but an older certificate is overwritten.
+    permil(&arguments[..3]).ended(0);
+    permil(&["propose", brief, "--no-worth", "--certificate", &proof]).ended(0);
+    let refused = permil(&["propose", brief, "--no-worth", "--certificate", &best]).ended(2);
+    assert!(refused.stderr.contains("exists already"), "{}", refused.stderr);
+    let unreadable = permil(&["verify", brief, &best, &best]).ended(2);
+    assert!(unreadable.stderr.contains("is no certificate: line 1"), "{}", unreadable.stderr);
+    permil(&["verify", brief, &best, "missing.proof"]).ended(2);
+    insta::assert_snapshot!("help", permil(&["verify", "--help"]).ended(0).stdout);
+}

@@ -1,0 +1,488 @@
+//! Every chart, read back from its SVG: what is drawn is what the report
+//! says, no text leaves the sheet or lies on another, and no name breaks out.
+
+mod support;
+
+use permil::chart::kit::font::{Weight, width};
+use permil::chart::tradeoff::Against;
+use permil::chart::{self, Chart};
+use roxmltree::{Document, Node};
+use support::charts::{CASES, Case};
+use support::program::{Folder, permil};
+
+/// The groups of a class, in the order they are drawn.
+fn groups<'a>(svg: &'a Document, class: &'a str) -> Vec<Node<'a, 'a>> {
+    let is_it = |node: &Node| node.attribute("class").is_some_and(|words| words.split(' ').any(|word| word == class));
+    svg.descendants().filter(is_it).collect()
+}
+
+/// A number that a group carries.
+#[track_caller]
+fn number(group: &Node, key: &str) -> f64 {
+    let text = group.attribute(format!("data-{key}").as_str()).unwrap_or_else(|| panic!("no data-{key}"));
+    text.parse().unwrap_or_else(|_| panic!("data-{key} is {text}"))
+}
+
+fn word<'a>(group: &'a Node, key: &str) -> &'a str {
+    group.attribute(format!("data-{key}").as_str()).unwrap_or_default()
+}
+
+/// The texts on the sheet, in the order they are drawn.
+fn texts(svg: &Document) -> Vec<String> {
+    let texts = svg.descendants().filter(|node| node.has_tag_name("text"));
+    texts.map(|node| node.text().unwrap_or_default().to_owned()).collect()
+}
+
+fn title(svg: &Document) -> String {
+    let title = svg.root_element().children().find(|node| node.has_tag_name("title"));
+    title.and_then(|node| node.text()).unwrap_or_default().to_owned()
+}
+
+/// What a text says, and left, top, right and bottom of where it stands.
+type Placed = (String, [f64; 4]);
+
+/// Where the texts stand that are not turned.
+fn placed(svg: &Document) -> Vec<Placed> {
+    let upright = |node: &Node| node.has_tag_name("text") && node.attribute("transform").is_none();
+    let place = |node: Node| {
+        let number = |key: &str| node.attribute(key).unwrap().parse::<f64>().unwrap();
+        let weight = if node.attribute("font-weight").is_some() { Weight::Semibold } else { Weight::Regular };
+        let (text, size) = (node.text().unwrap_or_default(), number("font-size"));
+        let wide = width(text, size, weight);
+        let left = match node.attribute("text-anchor") {
+            Some("middle") => number("x") - wide / 2.0,
+            Some("end") => number("x") - wide,
+            _ => number("x"),
+        };
+        // From the height of capitals to the baseline.
+        (text.to_owned(), [left, number("y") - 0.72 * size, left + wide, number("y")])
+    };
+    svg.descendants().filter(upright).map(place).collect()
+}
+
+fn each(mut visit: impl FnMut(&str, &str, &Document)) {
+    for case in CASES {
+        case.each(|name, chart| {
+            let svg = chart::svg(chart);
+            let name = format!("{name}, {case:?}");
+            let document = Document::parse(&svg).unwrap_or_else(|error| panic!("{name}: {error}"));
+            visit(&name, &svg, &document);
+        });
+    }
+}
+
+#[test]
+fn every_chart_is_sound_xml_that_speaks_and_fetches_nothing() {
+    let mut drawn = 0;
+    each(|name, svg, document| {
+        let root = document.root_element();
+        assert_eq!(root.attribute("role"), Some("img"), "{name}");
+        let labels: Vec<&str> = root.attribute("aria-labelledby").unwrap().split(' ').collect();
+        for label in labels {
+            let spoken = document.descendants().find(|node| node.attribute("id") == Some(label));
+            assert!(spoken.and_then(|node| node.text()).is_some_and(|text| text.len() > 5), "{name}: {label}");
+        }
+        for node in document.descendants() {
+            assert!(!node.has_tag_name("script") && !node.has_tag_name("image"), "{name}");
+            let fetches = |value: &str| value.contains("http:") || value.contains("https:");
+            assert!(!node.attributes().any(|attribute| fetches(attribute.value())), "{name}");
+        }
+        assert!(svg.contains("@font-face") && !svg.contains("NaN") && !svg.contains("inf"), "{name}");
+        assert!(!svg.chars().any(|c| c != '\n' && permil::escape::steers(c)), "{name}");
+        assert!(!texts(document).iter().any(|text| text.contains("-0") || text == "−0" || text == "0.00"), "{name}");
+        drawn += 1;
+    });
+    assert_eq!(drawn, 50);
+}
+
+#[test]
+fn no_text_leaves_the_sheet() {
+    each(|name, _, document| {
+        let height: f64 = document.root_element().attribute("height").unwrap().parse().unwrap();
+        for (text, [left, top, right, bottom]) in placed(document) {
+            assert!(left >= 8.0 && right <= 960.0 - 8.0, "{name}: {text} from {left:.0} to {right:.0}");
+            assert!(top >= 8.0 && bottom <= height - 8.0, "{name}: {text} from {top:.0} to {bottom:.0} of {height}");
+        }
+    });
+}
+
+#[test]
+fn no_text_lies_on_another() {
+    each(|name, _, document| {
+        let all = placed(document);
+        assert!(all.len() > 10, "{name}: only {} texts were found", all.len());
+        for (at, (text, one)) in all.iter().enumerate() {
+            for (other, two) in &all[..at] {
+                let across = one[2].min(two[2]) - one[0].max(two[0]);
+                let down = one[3].min(two[3]) - one[1].max(two[1]);
+                assert!(across <= 0.5 || down <= 0.5, "{name}: {text:?} lies on {other:?}, by {across:.1} x {down:.1}");
+            }
+        }
+    });
+}
+
+#[test]
+fn pictures_have_twice_the_size_of_the_drawing() {
+    Case::Ordinary.each(|name, chart| {
+        let svg = chart::svg(chart);
+        let document = Document::parse(&svg).unwrap();
+        let of = |key: &str| document.root_element().attribute(key).unwrap().parse::<f64>().unwrap();
+        let png = chart::png(chart).unwrap();
+        assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n", "{name}");
+        let number = |at: usize| f64::from(u32::from_be_bytes(png[at..at + 4].try_into().unwrap()));
+        assert_eq!((number(16), number(20)), (2.0 * of("width"), 2.0 * of("height")), "{name}");
+    });
+}
+
+#[test]
+fn a_chart_is_the_same_every_time_and_inline_without_fonts() {
+    Case::Ordinary.each(|name, chart| {
+        assert_eq!(chart::svg(chart), chart::svg(chart), "{name}");
+        let inline = chart::svg_inline(chart);
+        assert!(inline.len() + 60_000 < chart::svg(chart).len() && !inline.contains("@font-face"), "{name}");
+    });
+}
+
+fn drawn(chart: &dyn Chart) -> String {
+    chart::svg_inline(chart)
+}
+
+#[test]
+fn a_tradeoff_draws_its_points_formulas_and_materials() {
+    let chart = Case::Ordinary.tradeoff(None);
+    let svg = drawn(&chart);
+    let svg = Document::parse(&svg).unwrap();
+    let pairs = |class: &str| -> Vec<(f64, f64)> {
+        groups(&svg, class).iter().map(|group| (number(group, "at"), number(group, "fidelity"))).collect()
+    };
+    let points: Vec<(f64, f64)> = chart.points.iter().map(|point| (point.at, point.fidelity_percent)).collect();
+    assert_eq!(pairs("point"), points);
+    let formulas: Vec<(f64, f64)> = chart.formulas.iter().map(|it| (it.at, it.fidelity_percent)).collect();
+    assert_eq!(pairs("formula"), formulas);
+    assert_eq!(groups(&svg, "unproven").len(), 1);
+    assert_eq!(number(&groups(&svg, "own")[0], "at"), 30.0);
+    assert_eq!(number(&groups(&svg, "knee")[0], "at"), 22.0);
+    assert_eq!(title(&svg), "30 EUR/kg buys 90.3 %; a further point costs about 4.50 EUR/kg");
+    // The fate of a material beyond the user's limit, from its doses alone.
+    let ribbons = groups(&svg, "ribbon");
+    for ribbon in &ribbons {
+        let material = chart.materials.iter().position(|name| name == word(ribbon, "material")).unwrap();
+        let doses: Vec<f64> = chart.points.iter().map(|point| point.doses_ppt[material]).collect();
+        let most = doses.iter().copied().fold(0.0, f64::max);
+        assert_eq!(number(ribbon, "most"), most);
+        let own = chart.points.iter().position(|point| point.at >= 30.0).unwrap();
+        match word(ribbon, "fate") {
+            "stays" => assert!(doses[own] > 0.0 && doses[59] > 0.0),
+            "drops out" => assert!(doses[own - 1] > 0.0 && doses[59] < 0.02 * most),
+            "enters" => assert!(doses[own - 1] < 0.02 * most && doses[59] > 0.0),
+            other => assert!(other == "elsewhere only" && doses[59] < 0.02 * most),
+        }
+    }
+    let used = (0..12).filter(|&m| chart.points.iter().filter(|point| point.doses_ppt[m] > 0.0).count() > 3).count();
+    assert_eq!(ribbons.len(), used);
+}
+
+#[test]
+fn a_tradeoff_by_count_draws_whole_numbers() {
+    let svg = drawn(&Case::Ordinary.tradeoff(Some(Against::Count)));
+    let svg = Document::parse(&svg).unwrap();
+    assert_eq!(groups(&svg, "point").len(), 12);
+    let all = texts(&svg);
+    assert!((1..=12).all(|count| all.contains(&count.to_string())), "{all:?}");
+    assert!(title(&svg).starts_with("9 materials reach 93."), "{}", title(&svg));
+}
+
+#[test]
+fn a_push_draws_both_opinions_every_cap_and_the_window() {
+    let mut chart = Case::Ordinary.push();
+    let text = drawn(&chart);
+    let svg = Document::parse(&text).unwrap();
+    assert_eq!(title(&svg), "Beta-Damascenone adds 5.0 points at 0.9 ‰; by 1.81 ‰ the gain is gone");
+    let points = groups(&svg, "point");
+    assert_eq!(points.len(), 60);
+    for (group, point) in points.iter().zip(&chart.points) {
+        assert_eq!(number(group, "dose"), point.dose_ppt);
+        assert_eq!(number(group, "fidelity"), point.fidelity_percent.unwrap());
+        assert_eq!(number(group, "second"), point.second_percent.unwrap());
+    }
+    let caps: Vec<(f64, &str)> = chart.caps.iter().map(|cap| (cap.dose_ppt, cap.reason.as_str())).collect();
+    let found = groups(&svg, "cap");
+    assert_eq!(found.iter().map(|cap| (number(cap, "dose"), word(cap, "reason"))).collect::<Vec<_>>(), caps);
+    let window = groups(&svg, "window")[0];
+    assert_eq!((number(&window, "from"), number(&window, "to")), (0.72, 1.3));
+    // What lies beyond the lowest cap is drawn apart: dashed.
+    for curve in groups(&svg, "curve") {
+        let lines: Vec<bool> = curve
+            .children()
+            .filter(|node| node.has_tag_name("polyline"))
+            .map(|line| line.attribute("stroke-dasharray").is_some())
+            .collect();
+        assert_eq!(lines, [false, true], "{}", word(&curve, "series"));
+    }
+    // The title follows the numbers.
+    (chart.best, chart.gain_gone_ppt) = (Some((1.3, 91.5)), None);
+    let svg = drawn(&chart);
+    assert_eq!(title(&Document::parse(&svg).unwrap()), "Beta-Damascenone adds 4.0 points at its cap, 1.3 ‰");
+    chart.best = Some((0.0, 87.5));
+    let svg = drawn(&chart);
+    assert_eq!(title(&Document::parse(&svg).unwrap()), "Beta-Damascenone adds nothing: 87.5 % without any");
+}
+
+#[test]
+fn leeway_sets_what_is_indispensable_apart() {
+    let chart = Case::Ordinary.leeway();
+    let svg = drawn(&chart);
+    let svg = Document::parse(&svg).unwrap();
+    let bars = groups(&svg, "bar");
+    assert_eq!(bars.len(), chart.bars.len());
+    for group in &bars {
+        let bar = chart.bars.iter().find(|bar| bar.material == word(group, "material")).unwrap();
+        assert_eq!(
+            (number(group, "min"), number(group, "max"), number(group, "at")),
+            (bar.min_ppt, bar.max_ppt, bar.at_ppt)
+        );
+    }
+    let places: Vec<&str> = bars.iter().map(|bar| word(bar, "place")).collect();
+    assert_eq!(places, [["indispensable"; 4], ["can be left out"; 4], ["could come in"; 4]].concat());
+    assert_eq!(title(&svg), "4 materials are indispensable; any one of 4 can be left out; 4 could come in");
+}
+
+#[test]
+fn starts_have_a_panel_each_and_their_line() {
+    let chart = Case::Ordinary.starts();
+    let svg = drawn(&chart);
+    let svg = Document::parse(&svg).unwrap();
+    let panels = groups(&svg, "start");
+    assert_eq!(panels.len(), 6);
+    for (panel, start) in panels.iter().zip(&chart.starts) {
+        assert_eq!((word(panel, "name"), number(panel, "fidelity")), (start.name.as_str(), start.fidelity_percent));
+        let shares: Vec<(String, f64)> = panel
+            .children()
+            .filter(|node| node.attribute("class") == Some("share"))
+            .map(|share| (word(&share, "material").to_owned(), number(&share, "share")))
+            .collect();
+        assert_eq!(shares.len(), start.shares_percent.len());
+        assert!(start.shares_percent.iter().all(|share| shares.contains(share)));
+        let said: Vec<&str> =
+            panel.children().filter(|node| node.has_tag_name("text")).filter_map(|node| node.text()).collect();
+        assert!(said.join(" ").contains(&start.apart), "{said:?}");
+    }
+    assert_eq!(title(&svg), "6 starting points between 92.8 and 93.6 %, any two at least 3.4 % of the odour apart");
+}
+
+#[test]
+fn contributions_add_up_to_the_blend() {
+    let chart = Case::Many.profile(1);
+    let svg = drawn(&permil::chart::contributions::Contributions(&chart));
+    let svg = Document::parse(&svg).unwrap();
+    for (wanted, score) in chart.wanted.iter().zip(&chart.blends[0].scores) {
+        let parts = groups(&svg, "part");
+        let sum: f64 = parts
+            .iter()
+            .filter(|part| word(part, "descriptor") == wanted.descriptor)
+            .map(|part| number(part, "points"))
+            .sum();
+        assert!((sum - score).abs() < 1e-9, "{}: {sum} of {score}", wanted.descriptor);
+    }
+    let names: Vec<&str> = groups(&svg, "key").into_iter().map(|key| key.attribute("data-material").unwrap()).collect();
+    assert_eq!((names.len(), names[6]), (7, "74 others"));
+}
+
+/// The proposal's JSON and its chart, from one run.
+fn proposal(chart: &str) -> (serde_json::Value, String) {
+    let folder = Folder::of(&[]);
+    let plot = folder.path("plot.svg");
+    let arguments = [
+        "propose",
+        "profiles/rose-otto/brief.toml",
+        "--no-worth",
+        "--format",
+        "json",
+        "--plot",
+        &plot,
+        "--chart",
+        chart,
+    ];
+    let report = permil(&arguments).ended(0).json();
+    (report, folder.read("plot.svg"))
+}
+
+#[test]
+fn a_proposal_is_drawn_as_its_report_says() {
+    let (report, svg) = proposal("dumbbell");
+    let svg = Document::parse(&svg).unwrap();
+    let rows = groups(&svg, "row");
+    let profile = report["profile"].as_array().unwrap();
+    assert_eq!(rows.len(), profile.len());
+    let mut last = f64::NEG_INFINITY;
+    for row in &rows {
+        let line = profile.iter().find(|line| line["descriptor"] == word(row, "descriptor")).unwrap();
+        let (target, blend) = (line["target"].as_f64().unwrap(), line["blend"].as_f64().unwrap());
+        assert_eq!((number(row, "target"), number(row, "blend")), (target, blend));
+        assert!(blend - target >= last, "sorted by gap");
+        last = blend - target;
+        let gap = format!("{:.2}", (blend - target).abs());
+        let said: Vec<&str> =
+            row.children().filter(|node| node.has_tag_name("text")).filter_map(|node| node.text()).collect();
+        assert!(said[1].ends_with(&gap) || (gap == "0.00" && said[1] == "0"), "{said:?}");
+    }
+    // The title counts what is more than 0.25 points off.
+    let off = |sign: f64| profile.iter().filter(|line| sign * line["gap"].as_f64().unwrap() > 0.25).count();
+    let fit = profile.len() - off(1.0) - off(-1.0);
+    let said = title(&svg);
+    assert!(said.ends_with(&format!("the other {fit} of {} descriptors fit", profile.len())), "{said}");
+
+    let (report, svg) = proposal("contributions");
+    let svg = Document::parse(&svg).unwrap();
+    for line in report["materials"].as_array().unwrap() {
+        let parts = groups(&svg, "part");
+        for part in parts.iter().filter(|part| word(part, "material") == line["material"]) {
+            assert_eq!(number(part, "points"), line["brings"][word(part, "descriptor")].as_f64().unwrap());
+        }
+    }
+
+    let (_, svg) = proposal("radar");
+    let svg = Document::parse(&svg).unwrap();
+    assert_eq!(groups(&svg, "axis").len(), profile.len());
+}
+
+#[test]
+fn a_comparison_draws_every_formula_on_every_line() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, mine, best) = (folder.path("brief.toml"), folder.path("formula.toml"), folder.path("best.toml"));
+    permil(&["propose", &brief, "--save", &best]).ended(0);
+    let plot = folder.path("plot.svg");
+    let report = permil(&["compare", &brief, &mine, &best, "--plot", &plot, "--format", "json"]).ended(0).json();
+    let svg = folder.read("plot.svg");
+    let svg = Document::parse(&svg).unwrap();
+    for row in groups(&svg, "row") {
+        let drawn: Vec<f64> = word(&row, "blend").split(' ').map(|score| score.parse().unwrap()).collect();
+        let of = |formula: &serde_json::Value| {
+            let line = formula["profile"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .find(|line| line["descriptor"] == word(&row, "descriptor"));
+            line.unwrap()["blend"].as_f64().unwrap()
+        };
+        assert_eq!(drawn, report["formulas"].as_array().unwrap().iter().map(of).collect::<Vec<_>>());
+        assert_eq!(row.children().filter(|node| node.has_tag_name("circle")).count(), 3);
+    }
+    let ran = permil(&["compare", &brief, &mine, &best, "--plot", &plot, "--chart", "contributions"]).ended(2);
+    assert!(ran.stderr.contains("draws one formula"), "{}", ran.stderr);
+    let seven: Vec<&str> = std::iter::repeat_n(mine.as_str(), 7).collect();
+    let ran = permil(&[&["compare", &brief][..], &seven, &["--plot", &plot]].concat()).ended(2);
+    assert!(ran.stderr.contains("at most 6 formulas"), "{}", ran.stderr);
+}
+
+#[test]
+fn a_chart_is_written_whole_or_not_at_all() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let brief = folder.path("brief.toml");
+    for wrong in ["plot.pdf", "plot", "plot.svg.txt"] {
+        let ran = permil(&["propose", &brief, "--plot", &folder.path(wrong)]).ended(2);
+        assert!(ran.stderr.contains(".svg or .png") && ran.stdout.is_empty(), "{}", ran.stderr);
+    }
+    let ran = permil(&["propose", &brief, "--plot", &folder.path("none/plot.svg")]).ended(2);
+    assert!(ran.stderr.contains("cannot be written") && ran.stdout.is_empty(), "{}", ran.stderr);
+
+    let plot = folder.path("plot.PNG");
+    folder.write("plot.PNG", "an older chart");
+    permil(&["propose", &brief, "--plot", &plot]).ended(0);
+    assert!(std::fs::read(&plot).unwrap().starts_with(b"\x89PNG"));
+
+    // Without a formula the older chart stays.
+    folder.write("plot.svg", "an older chart");
+    folder.change("brief.toml", "max_price = 19", "max_price = 1");
+    let ran = permil(&["propose", &brief, "--plot", &folder.path("plot.svg")]).ended(1);
+    assert!(ran.stderr.contains("nothing to draw"), "{}", ran.stderr);
+    assert_eq!(folder.read("plot.svg"), "an older chart");
+    let names = ["README.md", "brief.toml", "formula.toml", "palette.toml", "plot.PNG", "plot.svg"];
+    assert_eq!(folder.names(), names);
+
+    // A brief is not lost to a chart.
+    let ran = permil(&["propose", &folder.path("plot.svg"), "--plot", &folder.path("plot.svg")]);
+    assert_eq!((ran.status, folder.read("plot.svg").as_str()), (2, "an older chart"));
+}
+
+#[test]
+fn names_of_a_palette_cannot_break_out() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let evil = r#"<script>\u0001\u001B[31m&\u202E"#;
+    let palette = folder.read("palette.toml").replace("\"Citronellol\"", &format!("\"{evil}\""));
+    folder.write("palette.toml", &palette);
+    folder.write("brief.toml", &folder.read("brief.toml").replace("\"Citronellol\"", &format!("\"{evil}\"")));
+    let plot = folder.path("plot.svg");
+    permil(&["propose", &folder.path("brief.toml"), "--plot", &plot, "--chart", "contributions"]).ended(0);
+    let svg = folder.read("plot.svg");
+    let document = Document::parse(&svg).unwrap();
+    assert!(texts(&document).iter().any(|text| text.contains("<script>")), "{:?}", texts(&document));
+    assert!(!svg.chars().any(|c| c != '\n' && permil::escape::steers(c)));
+}
+
+#[test]
+fn leeway_is_drawn_as_its_report_says() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, plot) = (folder.path("brief.toml"), folder.path("plot.svg"));
+    let report = permil(&["leeway", &brief, "--plot", &plot, "--format", "json"]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let bars = groups(&svg, "bar");
+    let lines: Vec<&serde_json::Value> = report["materials"].as_array().unwrap().iter().collect();
+    assert_eq!(bars.len(), lines.iter().filter(|line| line["max"].as_f64() > Some(0.0)).count());
+    for bar in &bars {
+        let line = lines.iter().find(|line| line["material"] == word(bar, "material")).unwrap();
+        for key in ["min", "max", "at"] {
+            assert_eq!(number(bar, key), line[key].as_f64().unwrap(), "{key} of {}", line["material"]);
+        }
+    }
+    let needed = lines.iter().filter(|line| line["role"] == "indispensable").count();
+    assert!(title(&svg).starts_with(&format!("{needed} material")), "{}", title(&svg));
+}
+
+#[test]
+fn starts_are_drawn_as_their_report_says_and_never_when_blind() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, plot, key) = (folder.path("brief.toml"), folder.path("plot.svg"), folder.path("key.txt"));
+    let report = permil(&["starts", &brief, "-n", "3", "--plot", &plot, "--format", "json"]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let panels = groups(&svg, "start");
+    let formulas = report["formulas"].as_array().unwrap();
+    assert_eq!(panels.len(), formulas.len());
+    for (panel, formula) in panels.iter().zip(formulas) {
+        assert_eq!(number(panel, "fidelity"), formula["fidelity"].as_f64().unwrap());
+        for (material, share) in formula["shares"].as_object().unwrap() {
+            let bars = panel.children().filter(|node| node.attribute("data-material") == Some(material));
+            let drawn: Vec<f64> = bars.map(|bar| number(&bar, "share")).collect();
+            assert_eq!(drawn, [share.as_f64().unwrap()], "{material}");
+        }
+    }
+    let blind = ["starts", &brief, "--blind", "--key", &key, "--plot", &folder.path("blind.svg")];
+    let ran = permil(&blind).ended(2);
+    assert!(
+        ran.stderr.contains("smelled blind") && !folder.names().contains(&"blind.svg".to_owned()),
+        "{}",
+        ran.stderr
+    );
+}
+
+#[test]
+fn an_adjustment_is_drawn_before_and_after() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let (brief, formula, plot) = (folder.path("brief.toml"), folder.path("formula.toml"), folder.path("plot.svg"));
+    let arguments = ["adjust", &brief, &formula, "--more", "rosy", "--by", "0.2", "--plot", &plot, "--format", "json"];
+    let report = permil(&arguments).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    for row in groups(&svg, "row") {
+        let of = |side: &str| {
+            let profile = report[side]["profile"].as_array().unwrap();
+            profile.iter().find(|line| line["descriptor"] == word(&row, "descriptor")).unwrap()["blend"]
+                .as_f64()
+                .unwrap()
+        };
+        assert_eq!(word(&row, "blend"), format!("{} {}", of("before"), of("after")));
+    }
+    assert!(title(&svg).starts_with("Moving ") && title(&svg).contains("rosy +0.2"), "{}", title(&svg));
+}

@@ -1,0 +1,104 @@
+//! `permil tradeoff` as a user meets it.
+
+mod support;
+
+use insta::assert_snapshot;
+use support::program::{Folder, permil, reads_well};
+
+const ROSE: &str = "profiles/rose-otto/brief.toml";
+const SIX: &str = "profiles/six-materials/brief.toml";
+
+#[test]
+fn rose_in_text() {
+    let ran = permil(&["tradeoff", ROSE]).ended(0);
+    reads_well(&ran.stdout);
+    assert_eq!(ran.stderr, "");
+    assert_snapshot!("rose_in_text", ran.stdout);
+}
+
+#[test]
+fn rose_by_count() {
+    let ran = permil(&["tradeoff", ROSE, "--against", "count", "--time-limit", "120"]).ended(0);
+    reads_well(&ran.stdout);
+    assert_snapshot!("rose_by_count", ran.stdout);
+}
+
+#[test]
+fn every_axis_in_json_and_csv() {
+    let against =
+        [("price", "price_limit"), ("effect", "effect_limit"), ("strength", "strength_limit"), ("LINALOOL", "dose")];
+    for (against, key) in against {
+        let arguments = ["tradeoff", SIX, "--against", against, "--formulas", "6"];
+        reads_well(&permil(&arguments).ended(0).stdout);
+        let json = permil(&[&arguments[..], &["--format", "json"]].concat()).ended(0).json();
+        let points = json["points"].as_array().unwrap();
+        assert!(points.len() >= 20, "{against}: {} points", points.len());
+        for pair in points.windows(2) {
+            assert!(pair[0][key].as_f64().unwrap() < pair[1][key].as_f64().unwrap(), "{against}");
+        }
+        for point in points {
+            assert_eq!((&point["continuous"], &point["proven"]), (&true.into(), &true.into()));
+            assert!(point["fidelity"].is_number() && point["loss"].is_number());
+            let sum: f64 = point["parts"].as_object().unwrap().values().map(|dose| dose.as_f64().unwrap()).sum();
+            assert!((sum - 1000.0).abs() < 1e-6, "{against}: {sum}");
+        }
+        assert_eq!(json["status"], "optimal", "{against}");
+        let formulas = json["formulas"].as_array().unwrap();
+        assert!(!formulas.is_empty() && formulas.iter().all(|line| line["status"] == "optimal"));
+        let csv = permil(&[&arguments[..], &["--format", "csv"]].concat()).ended(0).stdout;
+        assert_eq!(csv.lines().count(), 1 + points.len() + formulas.len(), "{against}");
+    }
+    let json = permil(&["tradeoff", SIX, "--against", "count", "--format", "json"]).ended(0).json();
+    let counts: Vec<u64> = json["points"].as_array().unwrap().iter().map(|p| p["count"].as_u64().unwrap()).collect();
+    assert!(counts.len() >= 3 && counts.windows(2).all(|pair| pair[0] < pair[1]), "{counts:?}");
+}
+
+#[test]
+fn a_point_is_what_propose_says_of_such_a_budget() {
+    let json = permil(&["tradeoff", SIX, "--format", "json", "--formulas", "5"]).ended(0).json();
+    let folder = Folder::copy_of("profiles/six-materials");
+    let mut budget = "max_price = 19".to_owned();
+    for line in json["formulas"].as_array().unwrap() {
+        let next = format!("max_price = {}", line["price_limit"]);
+        folder.change("brief.toml", &budget, &next);
+        budget = next;
+        let fresh = permil(&["propose", &folder.path("brief.toml"), "--no-worth", "--format", "json"]).ended(0).json();
+        let (here, there) = (line["loss"].as_f64().unwrap(), fresh["loss"].as_f64().unwrap());
+        assert!((here - there).abs() <= 2e-6 * there.max(1.0), "{budget}: {here} and {there}");
+    }
+}
+
+#[test]
+fn the_target_itself_is_let_in_and_that_is_said() {
+    let folder = Folder::copy_of("profiles/rose-otto");
+    folder.change("brief.toml", "\"Rose otto\" = { fixed = 5 }\n", "");
+    let ran = permil(&["tradeoff", &folder.path("brief.toml"), "--against", "rose otto", "--formulas", "4"]).ended(0);
+    reads_well(&ran.stdout);
+    assert!(ran.stdout.contains("The target is Rose otto itself"), "{}", ran.stdout);
+}
+
+#[test]
+fn no_blend_and_wrong_usage() {
+    let cannot = "tests/reference/cases/18-infeasible-limit/brief.toml";
+    let ran = permil(&["tradeoff", cannot]).ended(1);
+    reads_well(&ran.stdout);
+    assert!(ran.stdout.contains("No blend keeps the other rules"), "{}", ran.stdout);
+    assert!(permil(&["tradeoff", cannot, "--format", "csv"]).ended(1).stderr.contains("no formula"));
+    // Only the budget cannot be met: the curve says from where on it could.
+    let ran = permil(&["tradeoff", "tests/reference/cases/17-infeasible-budget/brief.toml"]).ended(0);
+    assert!(ran.stdout.contains("no blend keeps it"), "{}", ran.stdout);
+    let ran = permil(&["tradeoff", SIX, "--against", "linalol"]).ended(2);
+    assert!(ran.stderr.contains("did you mean \"Linalool\"?"), "{}", ran.stderr);
+    permil(&["tradeoff", SIX, "--formulas", "201"]).ended(2);
+    permil(&["tradeoff", "nowhere.toml"]).ended(2);
+    let ran = permil(&["tradeoff", "tests/reference/cases/10-only-own/brief.toml"]).ended(2);
+    assert!(ran.stderr.contains("no price"), "{}", ran.stderr);
+    permil(&["tradeoff", ROSE, "--time-limit", "1e-9"]).ended(3);
+}
+
+#[test]
+fn help() {
+    let ran = permil(&["tradeoff", "--help"]).ended(0);
+    let help: Vec<&str> = ran.stdout.lines().map(str::trim_end).collect();
+    assert_snapshot!("help", help.join("\n"));
+}

@@ -1,0 +1,263 @@
+//! Inputs of charts, made up: ordinary ones and hard ones.
+
+use permil::chart::Chart;
+use permil::chart::contributions::Contributions;
+use permil::chart::dumbbell::Dumbbell;
+use permil::chart::leeway::{LeewayBar, LeewayChart};
+use permil::chart::profile::{Blend, Part, ProfileChart, Wanted};
+use permil::chart::push::{PushCap, PushChart, PushPoint};
+use permil::chart::radar::Radar;
+use permil::chart::starts::{Start, StartsChart};
+use permil::chart::tradeoff::{Against, TradeoffChart, TradeoffFormula, TradeoffPoint};
+
+/// What a name may be that wishes nobody well.
+pub const HOSTILE: &str =
+    "<script>alert('x')</script> & \"]]>\u{1b}[31m\u{202e}\u{0}\u{ffff}\n--> R\u{e9}s\u{e9}da 薔薇";
+/// A name that no column has room for.
+pub const LONG: &str = "Reconstituted rose otto, top fraction of the second molecular distillation, third drum";
+
+/// How hard a chart is to draw.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Case {
+    /// Twelve materials, fourteen descriptors, prices in tens.
+    Ordinary,
+    /// One material, one descriptor.
+    One,
+    /// Eighty materials, forty descriptors, prices in hundreds of thousands.
+    Many,
+    /// Names without end.
+    Long,
+    /// Names with markup and control characters.
+    Hostile,
+}
+
+pub const CASES: [Case; 5] = [Case::Ordinary, Case::One, Case::Many, Case::Long, Case::Hostile];
+
+const MATERIALS: [&str; 12] = [
+    "Citronellol",
+    "Phenylethyl alcohol",
+    "Geraniol",
+    "Nerol",
+    "Clove bud oil",
+    "Rose oxide",
+    "beta-Damascenone",
+    "Phenylacetaldehyde",
+    "Geranyl acetate",
+    "Linalool",
+    "alpha-Ionone",
+    "Rose absolute",
+];
+const DESCRIPTORS: [&str; 14] = [
+    "rosy", "fresh", "honeyed", "fruity", "green", "waxy", "citrus", "spicy", "tea", "metallic", "woody", "earthy",
+    "powdery", "musky",
+];
+
+impl Case {
+    pub fn materials(self) -> usize {
+        match self {
+            Case::One => 1,
+            Case::Many => 80,
+            _ => 12,
+        }
+    }
+
+    pub fn descriptors(self) -> usize {
+        match self {
+            Case::One => 1,
+            Case::Many => 40,
+            _ => 14,
+        }
+    }
+
+    fn name(self, at: usize, known: &[&str]) -> String {
+        match self {
+            Case::Long => format!("{LONG}, {at}"),
+            Case::Hostile => format!("{at} {HOSTILE}"),
+            _ => known.get(at).map_or_else(|| format!("Number {at}"), |name| (*name).to_owned()),
+        }
+    }
+
+    fn material(self, at: usize) -> String {
+        self.name(at, &MATERIALS)
+    }
+
+    fn currency(self) -> String {
+        match self {
+            Case::Many => "JPY".to_owned(),
+            Case::Hostile => HOSTILE.to_owned(),
+            _ => "EUR".to_owned(),
+        }
+    }
+
+    fn brief(self) -> String {
+        self.name(0, &["Rose stand-in"])
+    }
+
+    /// So many formulas beside one target.
+    pub fn profile(self, blends: usize) -> ProfileChart {
+        let descriptors = self.descriptors();
+        let wanted = |at: usize| Wanted {
+            descriptor: self.name(at, &DESCRIPTORS),
+            target: if at == 0 { 7.5 } else { ((at * 7) % 11) as f64 * 0.3 },
+        };
+        let blend = |number: usize| {
+            let part = |at: usize| Part {
+                material: self.material(at),
+                dose_ppt: 1000.0 / self.materials() as f64,
+                brings: (0..descriptors)
+                    .map(|d| {
+                        let all = if d == 0 { 7.9 } else { ((d * 7 + number) % 11) as f64 * 0.32 };
+                        all * (1.0 + ((at + d) % 5) as f64)
+                            / (0..self.materials()).map(|m| 1.0 + ((m + d) % 5) as f64).sum::<f64>()
+                    })
+                    .collect(),
+            };
+            let parts: Vec<Part> = (0..self.materials()).map(part).collect();
+            Blend {
+                name: self.name(number, &["the proposal", "mod 1", "mod 2", "mod 3", "mod 4", "mod 5"]),
+                fidelity_percent: 93.6 - number as f64,
+                scores: (0..descriptors).map(|d| parts.iter().map(|part| part.brings[d]).sum()).collect(),
+                parts,
+            }
+        };
+        ProfileChart {
+            brief: self.brief(),
+            wanted: (0..descriptors).map(wanted).collect(),
+            blends: (0..blends).map(blend).collect(),
+            told: None,
+        }
+    }
+
+    pub fn tradeoff(self, against: Option<Against>) -> TradeoffChart {
+        let unit = if self == Case::Many { 16_500.0 } else { 1.0 };
+        let count = against == Some(Against::Count);
+        let materials = if count { 0 } else { self.materials() };
+        let points: Vec<TradeoffPoint> = (0..if count { 12 } else { 60 })
+            .map(|at| {
+                let t = at as f64 / if count { 11.0 } else { 59.0 };
+                let dose = |m: usize| {
+                    let (peak, wide) = ((m as f64 * 0.37) % 1.4 - 0.2, 0.2 + (m as f64 * 0.13) % 0.6);
+                    400.0 / (1.0 + m as f64) * (1.0 - ((t - peak) / wide).abs()).max(0.0)
+                };
+                TradeoffPoint {
+                    at: if count { at as f64 + 1.0 } else { (14.0 + 66.0 * t) * unit },
+                    fidelity_percent: 78.0 + 16.0 * (1.0 - (-6.0 * t).exp()),
+                    doses_ppt: (0..materials).map(dose).collect(),
+                }
+            })
+            .collect();
+        let formula = |at: usize| TradeoffFormula {
+            at: points[at * 5 + 2].at,
+            fidelity_percent: points[at * 5 + 2].fidelity_percent - 0.4,
+            proven: at != 4,
+        };
+        TradeoffChart {
+            brief: self.brief(),
+            against: against.unwrap_or_else(|| Against::Price(self.currency())),
+            materials: (0..materials).map(|at| self.material(at)).collect(),
+            formulas: if count { Vec::new() } else { (0..11).map(formula).collect() },
+            own: Some(if count { 9.0 } else { 30.0 * unit }),
+            knee: Some(if count { 4.0 } else { 22.0 * unit }),
+            cost_of_a_point: (!count).then_some(4.5 * unit),
+            points,
+        }
+    }
+
+    pub fn push(self) -> PushChart {
+        let fidelity = |dose: f64| if dose < 0.9 { 87.5 + 5.5 * dose } else { 92.45 - 6.0 * (dose - 0.9).powi(2) };
+        let point = |at: usize| {
+            let dose_ppt = at as f64 * 0.05;
+            let fidelity = fidelity(dose_ppt);
+            let second = fidelity - 1.5 - 0.3 * dose_ppt;
+            PushPoint { dose_ppt, fidelity_percent: Some(fidelity), second_percent: Some(second) }
+        };
+        let caps: &[(f64, &str)] = match self {
+            Case::One => &[],
+            Case::Many => {
+                &[(1.3, "a"), (1.31, "b"), (1.4, "c"), (1.9, "d"), (2.2, "e"), (2.8, "f"), (2.9, "g"), (40.0, "h")]
+            }
+            _ => &[(1.3, "own cap"), (1.6, "restriction, Fine fragrance, category 4"), (2.2, "restriction, Soap")],
+        };
+        let cap = |(at, &(dose_ppt, reason)): (usize, &(f64, &str))| PushCap {
+            dose_ppt,
+            reason: self.name(at, &[reason; 8]),
+        };
+        PushChart {
+            brief: self.brief(),
+            material: self.name(0, &["beta-Damascenone"]),
+            points: (0..60).map(point).collect(),
+            caps: caps.iter().enumerate().map(cap).collect(),
+            best: Some((0.9, 92.45)),
+            best_second: Some((0.85, 90.4)),
+            window_ppt: Some((0.72, 1.3)),
+            margin_points: 1.0,
+            gain_gone_ppt: Some(1.81),
+            without_percent: Some(87.5),
+        }
+    }
+
+    pub fn leeway(self) -> LeewayChart {
+        let bar = |at: usize| {
+            let at_ppt = if at % 3 == 2 { 0.0 } else { 435.0 / (1.0 + at as f64).powi(2) };
+            LeewayBar {
+                material: self.material(at),
+                min_ppt: if at.is_multiple_of(3) { 0.7 * at_ppt } else { 0.0 },
+                max_ppt: 1.2 * at_ppt + 0.01,
+                at_ppt,
+                cap_ppt: at.is_multiple_of(4).then_some(1.4 * at_ppt),
+                loss_without_points: (at % 3 == 1).then_some(0.14 * at as f64),
+            }
+        };
+        LeewayChart {
+            brief: self.brief(),
+            margin_points: 1.0,
+            fidelity_percent: 93.6,
+            bars: (0..self.materials()).map(bar).collect(),
+        }
+    }
+
+    pub fn starts(self) -> StartsChart {
+        let count = match self {
+            Case::One => 1,
+            Case::Many => 12,
+            _ => 6,
+        };
+        let start = |number: usize| {
+            let weight = |at: usize| 1.0 / (1.0 + at as f64) + ((at * 5 + number * 3) % 7) as f64 * 0.05;
+            let sum: f64 = (0..self.materials()).map(weight).sum();
+            Start {
+                name: self.name(number, &["417", "232", "893", "105", "661", "748"]),
+                fidelity_percent: 93.6 - 0.15 * number as f64,
+                price_per_kg: Some(if self == Case::Many { 1_234_567.0 } else { 69.98 }),
+                shares_percent: (0..self.materials()).map(|at| (self.material(at), 100.0 * weight(at) / sum)).collect(),
+                apart: format!(
+                    "More {} than the others, less {}.",
+                    self.material(0),
+                    self.material(self.materials() - 1)
+                ),
+            }
+        };
+        StartsChart {
+            brief: self.brief(),
+            currency: self.currency(),
+            starts: (0..count).map(start).collect(),
+            least_difference_percent: (count > 1).then_some(3.42),
+            margin_points: 1.0,
+        }
+    }
+
+    /// Every chart of the case, with a name.
+    pub fn each(self, mut visit: impl FnMut(&str, &dyn Chart)) {
+        let (one, several) = (self.profile(1), self.profile(6));
+        visit("dumbbell", &Dumbbell(&one));
+        visit("dumbbell of six", &Dumbbell(&several));
+        visit("contributions", &Contributions(&one));
+        visit("radar", &Radar(&one));
+        visit("radar of six", &Radar(&several));
+        visit("tradeoff", &self.tradeoff(None));
+        visit("tradeoff by count", &self.tradeoff(Some(Against::Count)));
+        visit("push", &self.push());
+        visit("leeway", &self.leeway());
+        visit("starts", &self.starts());
+    }
+}
