@@ -4,6 +4,7 @@
 //! it, see [`Faults`]; [`load_scenario`] gathers over all the files that a
 //! brief names. Ranges of numbers stand in [`keys`] alone.
 
+mod allergens;
 mod brief;
 mod decimal;
 mod fault;
@@ -87,6 +88,39 @@ pub fn load_palette(path: &Path) -> Result<Palette, Faults> {
     let mut tally = fault::Tally::default();
     let read = reach::read_path(path, &mut tally, palette::read);
     tally.finish(read.map(|(_, shelf)| shelf.palette))
+}
+
+/// Reads a limits file.
+///
+/// # Errors
+/// All its faults.
+pub fn load_limits(path: &Path) -> Result<Limits, Faults> {
+    let mut tally = fault::Tally::default();
+    let read = reach::read_path(path, &mut tally, limits::read);
+    tally.finish(read.map(|(_, limits)| limits))
+}
+
+/// Reads a formula and the palette that it names, by a path relative to it.
+///
+/// # Errors
+/// All the faults of both; a formula that names no palette is one.
+pub fn load_formula_alone(path: &Path) -> Result<(Palette, Formula), Faults> {
+    let mut tally = fault::Tally::default();
+    let mut others = fault::Tally::default();
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let read = reach::read_path(path, &mut tally, |sink, root| {
+        let table = walk::Table::root(sink, root);
+        let named = table.require("palette", "expected the path of the palette, relative to this file");
+        let read = named.and_then(|field| {
+            let named = field.name()?;
+            reach::read_named(field, folder, named, &mut others, palette::read)
+        });
+        let palette = read.map(|(_, shelf)| shelf.palette);
+        let formula = formula::read(sink, root, palette.as_ref(), &mut Vec::new()).formula;
+        palette.map(|palette| (palette, formula))
+    });
+    others.append(tally);
+    others.finish(read.and_then(|(_, read)| read))
 }
 
 /// Reads a formula whose parts name materials of a palette. The parts need
