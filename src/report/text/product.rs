@@ -1,6 +1,6 @@
 //! A finished product, on the page.
 
-use super::page::{Ink, Page};
+use super::page::{Ink, Page, shortened};
 use super::table::{Side, Table, aligned};
 use super::{care, limits};
 use crate::escape::escaped;
@@ -56,25 +56,27 @@ fn highest(report: &ProductReport, page: &Page, out: &mut String) {
     );
     let figure = |line: &CategoryLine| line.highest_dosage_percent.map_or("·".to_owned(), percent_down);
     let figures = aligned(&report.categories.iter().map(figure).collect::<Vec<_>>());
-    let mut table = Table::new(&[Side::Left, Side::Right, Side::Left]);
-    table.row(Ink::Faint, ["", "%", ""].map(str::to_owned).to_vec());
+    let mut table = Table::new(&[Side::Left, Side::Right, Side::Left, Side::Right]);
+    table.row(Ink::Faint, ["", "%", "full then", "no figure for"].map(str::to_owned).to_vec());
+    let mut remembered = false;
     for (line, figure) in report.categories.iter().zip(figures) {
-        let memory = match &line.verified {
-            Some(word) if word.0 == Verified::No => " (from memory)",
-            _ => "",
-        };
+        let from_memory = line.verified.as_ref().is_some_and(|word| word.0 == Verified::No);
+        remembered |= from_memory;
         let by = match (&line.by, line.highest_dosage_percent) {
-            (Some(by), _) => format!("{}{memory}", escaped(by)),
-            (None, Some(_)) => "no limit in the way".to_owned(),
-            (None, None) => "no figure".to_owned(),
+            (Some(by), _) => format!("{}{}", shortened(&escaped(by), 32), if from_memory { " *" } else { "" }),
+            (None, Some(_)) => "nothing".to_owned(),
+            (None, None) => "not known".to_owned(),
         };
         let lacking = match line.without_figure.len() {
-            0 => String::new(),
-            count => format!("; no figure for {count} in it"),
+            0 => "·".to_owned(),
+            count => format!("{count} in it"),
         };
-        table.row(Ink::Plain, vec![escaped(&line.category), figure, format!("{by}{lacking}")]);
+        table.row(Ink::Plain, vec![escaped(&line.category), figure, by, lacking]);
     }
     table.write(out, page);
+    if remembered {
+        page.paragraph(out, "  ", 2, "* a figure from memory", Ink::Faint);
+    }
 }
 
 /// A percentage to four digits, never more than it is.
