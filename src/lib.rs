@@ -44,6 +44,7 @@
 //! ```
 
 pub mod analysis;
+pub mod balance;
 pub mod brief;
 pub mod certificate;
 pub mod chance;

@@ -12,6 +12,37 @@ pub struct Limits {
     pub file: Arc<str>,
     /// Its restrictions in the order of the file.
     pub restrictions: Vec<Restriction>,
+    /// What must be named on a label, in the order of the file.
+    pub allergens: Vec<Allergen>,
+}
+
+/// A substance, or several under one name, that must be named on the label of
+/// a product that holds more than a little of it.
+#[derive(Clone, Debug)]
+pub struct Allergen {
+    /// The name that stands on the label (INCI).
+    pub name: String,
+    /// Where it stands.
+    pub place: Place,
+    /// The CAS numbers that are summed; a natural by its own; not empty.
+    pub cas: Vec<Cas>,
+    /// Document, edition and year.
+    pub source: String,
+    /// Whether it was checked in its source.
+    pub verified: Verified,
+    /// Category label to percent of the finished product: above it, the name
+    /// must stand on the label.
+    pub label_above: Vec<(String, f64)>,
+}
+
+impl Allergen {
+    /// The smallest share in percent among the given categories and `"*"`,
+    /// with the label that gives it; `None` where none of them asks for it.
+    pub fn holding(&self, categories: &[String]) -> Option<(&str, f64)> {
+        let holds = |label: &str| label == EVERY_CATEGORY || categories.iter().any(|category| category == label);
+        let asked = self.label_above.iter().filter(|(label, _)| holds(label));
+        asked.map(|(label, percent)| (label.as_str(), *percent)).min_by(|a, b| a.1.total_cmp(&b.1))
+    }
 }
 
 /// A restriction on one substance, or on the sum of several.

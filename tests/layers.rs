@@ -1,5 +1,6 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- report <- chart <- cli, and a borrowed crate is known to one place only.
+//! analysis <- balance <- report <- chart <- cli, and a borrowed crate is known to
+//! one place only.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -14,6 +15,7 @@ const LAYERS: &[&[&str]] = &[
     &["certificate"],
     &["solve"],
     &["analysis"],
+    &["balance"],
     &["report"],
     &["chart"],
     &["cli"],

@@ -13,6 +13,7 @@ mod names;
 mod output;
 mod panic;
 mod plot;
+mod product;
 mod progress;
 mod propose;
 mod push;
@@ -93,6 +94,7 @@ enum Command {
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
+    Product(product::Args),
     Push(push::Args),
     Shelf(shelf::Args),
     Import(import::Args),
@@ -107,6 +109,7 @@ impl Command {
             Command::Propose(args) => propose::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),
+            Command::Product(args) => product::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
             Command::Verify(args) => verify::run(&args),

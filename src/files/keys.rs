@@ -208,6 +208,7 @@ keys! {
     RATIO_MAX = BRIEF "[[ratio]]" "max", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "greatest dose of `of`";
 
     LIMIT = LIMITS "[[restriction]]" "limits.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "unrestricted", "the most that a product of the category may hold; or \"none\"";
+    LABEL_ABOVE = LIMITS "[[allergen]]" "label_above.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "required", "a product that holds more than this must name it on its label";
 
     PART = FORMULA "[parts]" "*", "parts", from(0.0), to(1e6), Any, "required", "dose; parts of 0 are left out";
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use toml::de::{DeTable, DeValue};
 
+use super::allergens;
 use super::fault::Sink;
 use super::keys;
 use super::snippet::short;
@@ -19,7 +20,11 @@ const NO_LIMIT: [(&str, Limit); 1] = [("none", Limit::Unrestricted)];
 /// Reads a limits file.
 pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Limits {
     let root = Table::root(sink, root);
-    let listed = root.require("restriction", "a limits file has at least one [[restriction]]");
+    let allergens = root.get("allergen").map(allergens::read).unwrap_or_default();
+    let listed = match root.get("allergen") {
+        Some(_) => root.get("restriction"),
+        None => root.require("restriction", "a limits file has at least one [[restriction]] or [[allergen]]"),
+    };
     let listed = listed.map(|field| tables(field, "[[restriction]]")).unwrap_or_default();
     let mut restrictions = Vec::new();
     let mut first_of: BTreeMap<(String, &str), usize> = BTreeMap::new();
@@ -35,7 +40,7 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Limits {
         restrictions.push(restriction);
     }
     root.close();
-    Limits { file: sink.source.file.clone(), restrictions }
+    Limits { file: sink.source.file.clone(), restrictions, allergens }
 }
 
 fn restriction(table: &Table<'_>) -> Option<Restriction> {
@@ -62,7 +67,7 @@ fn restriction(table: &Table<'_>) -> Option<Restriction> {
     })
 }
 
-fn cas_list(field: &Field<'_>) -> Vec<Cas> {
+pub(super) fn cas_list(field: &Field<'_>) -> Vec<Cas> {
     let Some(items) = field.list("CAS numbers") else { return Vec::new() };
     if items.is_empty() {
         field.report("`cas` is an empty list", "expected at least one CAS number");
@@ -79,7 +84,7 @@ fn cas_list(field: &Field<'_>) -> Vec<Cas> {
     list
 }
 
-fn verified(field: &Field<'_>) -> Option<Verified> {
+pub(super) fn verified(field: &Field<'_>) -> Option<Verified> {
     match field.value.get_ref() {
         DeValue::Boolean(true) => Some(Verified::Yes),
         DeValue::Boolean(false) => Some(Verified::No),

@@ -4,6 +4,7 @@
 //! it, see [`Faults`]; [`load_scenario`] gathers over all the files that a
 //! brief names. Ranges of numbers stand in [`keys`] alone.
 
+mod allergens;
 mod brief;
 mod decimal;
 mod fault;
@@ -113,6 +114,27 @@ pub fn load_palette_of_formula(path: &Path) -> Result<Palette, Faults> {
 /// What a palette's file says that a sheet has no place for, as warnings.
 pub fn left_behind(path: &Path) -> Vec<String> {
     write_palette::left_behind(&std::fs::read_to_string(path).unwrap_or_default())
+}
+
+/// Reads a limits file.
+///
+/// # Errors
+/// All its faults.
+pub fn load_limits(path: &Path) -> Result<Limits, Faults> {
+    let mut tally = fault::Tally::default();
+    let read = reach::read_path(path, &mut tally, limits::read);
+    tally.finish(read.map(|(_, limits)| limits))
+}
+
+/// Reads a formula and the palette that it names, by a path relative to it.
+///
+/// # Errors
+/// All the faults of the palette, else those of the formula; a formula that
+/// names no palette is one.
+pub fn load_formula_alone(path: &Path) -> Result<(Palette, Formula), Faults> {
+    let palette = load_palette_of_formula(path)?;
+    let formula = load_formula(path, &palette)?;
+    Ok((palette, formula))
 }
 
 /// Reads a formula whose parts name materials of a palette. The parts need

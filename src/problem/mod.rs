@@ -3,7 +3,7 @@
 
 pub mod check;
 mod domain;
-mod exact;
+pub mod exact;
 mod moved;
 pub mod resolve;
 pub mod rules;

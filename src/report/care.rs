@@ -128,7 +128,7 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
         sentences.push(if problem.restrictions.is_empty() {
             "NO LIMITS APPLIED: the brief names no limits file.".to_owned()
         } else {
-            "NO LIMITS APPLIED: no restriction has a figure for the categories of the brief.".to_owned()
+            "NO LIMITS APPLIED: no restriction has a figure for these categories.".to_owned()
         });
     }
     for product in &problem.products {

@@ -19,6 +19,7 @@ mod limits;
 mod offered;
 mod offers;
 mod ordered;
+pub mod product;
 pub mod propose;
 mod purchase;
 pub mod push;

@@ -111,7 +111,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
     row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
-    row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
+    row("Strength".into(), &|it| it.formula.strength.map(strength));
     row("Price of effect".into(), &|it| it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6)));
     row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
@@ -277,4 +277,10 @@ fn limits(report: &CompareReport, block: &[usize], page: &Page, out: &mut String
             table.write(out, page);
         }
     }
+}
+
+/// A strength in four digits. Less than a millionth is told as that: twelve
+/// decimals for each of six formulas would not stand side by side.
+fn strength(value: f64) -> String {
+    if value > 0.0 && value < 1e-6 { "< 0.000001".to_owned() } else { significant(value, 4, 0, 9) }
 }

@@ -85,7 +85,7 @@ pub fn exchange(blend: &Blend, grid: &Grid, tally: &mut Tally, rounds: usize) ->
                 if to == from {
                     continue;
                 }
-                let unit = common_step(grid, to, from);
+                let Some(unit) = common_step(grid, to, from) else { continue };
                 let room =
                     (blend.columns[to].most - tally.doses[to]).min(tally.doses[from] - blend.columns[from].least);
                 let mut by = unit;
@@ -110,12 +110,13 @@ pub fn exchange(blend: &Blend, grid: &Grid, tally: &mut Tally, rounds: usize) ->
     merit
 }
 
-/// The smallest dose that two materials can exchange.
-fn common_step(grid: &Grid, a: usize, b: usize) -> Ppt {
+/// The smallest dose that two materials can exchange; `None` where it is more
+/// than any formula holds.
+fn common_step(grid: &Grid, a: usize, b: usize) -> Option<Ppt> {
     let (a, b) = (grid.step(a).units(), grid.step(b).units());
     // Two continuous doses move by something visible.
-    let step = if a == 1 && b == 1 { Ppt::UNITS / 1000 } else { a / gcd(a, b) * b };
-    Ppt::from_units(step)
+    let step = if a == 1 && b == 1 { Some(Ppt::UNITS / 1000) } else { (a / gcd(a, b)).checked_mul(b) };
+    step.map(Ppt::from_units).filter(|step| *step <= Ppt::WHOLE)
 }
 
 fn is_better(a: Merit, b: Merit) -> bool {

@@ -1,0 +1,128 @@
+//! `permil product`.
+
+use std::path::PathBuf;
+
+use super::output::{self, complain};
+use super::shared::{Shown, in_range};
+use super::{Ending, names};
+use crate::balance::ethanol::mixture;
+use crate::balance::product::{Plan, labels};
+use crate::escape::escaped;
+use crate::files::{load_formula_alone, load_limits};
+use crate::report::product::{Mix, ProductReport};
+use crate::units::Ppt;
+
+const AFTER_HELP: &str = "\
+Examples:
+  permil product mod-3.toml --limits limits.toml --category 4 --dosage 18
+  permil product mod-3.toml --limits profiles/limits/ifra.toml \\
+    --limits profiles/limits/eu.toml --limits profiles/limits/eu-allergens.toml \\
+    --category 4,leave-on,fine-fragrance --dosage 18 --batch 50 --alcohol 85
+
+Exit status:
+  0  every limit that was given is kept
+  1  a limit is passed at this dosage, or the parts of the formula do not add
+     up to 1000
+  2  wrong usage, or a fault in the files";
+
+/// Work out the finished product: limits, highest dosage, label and mixture
+///
+/// Says what every restriction of the limits files uses and what brings it, the
+/// highest dosage that keeps them all, for these categories and for every label
+/// of the files, which names must stand on the label, and with --batch what to
+/// mix. For orientation: the edition in force where the product is sold and a
+/// qualified assessor decide.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_HELP)]
+pub struct Args {
+    /// The formula; it names its palette
+    formula: PathBuf,
+    /// Limits to keep and label lists; several files can be given
+    #[arg(long, required = true, value_name = "FILE")]
+    limits: Vec<PathBuf>,
+    /// Labels of the product as the limits files use them, with commas between
+    #[arg(long, required = true, value_name = "LABEL", value_delimiter = ',')]
+    category: Vec<String>,
+    /// Percent of concentrate in the finished product
+    #[arg(long, value_name = "PERCENT", value_parser = percent, allow_negative_numbers = true)]
+    dosage: f64,
+    /// Percent of the concentrate that is this accord
+    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = percent, allow_negative_numbers = true)]
+    share: f64,
+    /// Grams of finished product to mix
+    #[arg(long, value_name = "GRAMS", value_parser = grams, allow_negative_numbers = true)]
+    batch: Option<f64>,
+    /// Strength in percent by volume of the ethanol and water that the
+    /// concentrate goes into; that of the ethanol at hand unless said
+    #[arg(long, value_name = "PERCENT", value_parser = percent, requires = "batch", allow_negative_numbers = true)]
+    alcohol: Option<f64>,
+    /// Strength in percent by volume of the ethanol at hand
+    #[arg(long, value_name = "PERCENT", default_value = "96", value_parser = percent, allow_negative_numbers = true)]
+    ethanol: f64,
+    /// Scale a formula whose parts do not add up to 1000
+    #[arg(long)]
+    rescale: bool,
+    #[command(flatten)]
+    shown: Shown,
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    in_range(text, 100.0, "a percentage")
+}
+
+fn grams(text: &str) -> Result<f64, String> {
+    in_range(text, 1e9, "a number of grams")
+}
+
+/// Reads formula and limits and reports.
+pub fn run(args: &Args) -> Ending {
+    let colour = args.shown.color;
+    let mut ending = Ending::Done;
+    let read = load_formula_alone(&args.formula).map_err(|faults| ending = output::faults(&faults, colour)).ok();
+    let mut limits = Vec::new();
+    for path in &args.limits {
+        match load_limits(path) {
+            Ok(file) => limits.push(file),
+            // The faults of all the files are told in one run.
+            Err(faults) => ending = output::faults(&faults, colour),
+        }
+    }
+    let Some((palette, formula)) = read.filter(|_| ending == Ending::Done) else { return ending };
+    if formula.sum() != Ppt::WHOLE && !args.rescale {
+        let file = escaped(&args.formula.to_string_lossy());
+        complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", formula.sum()));
+        return Ending::No;
+    }
+    let known = labels(&limits);
+    let mut categories: Vec<String> = Vec::new();
+    for asked in args.category.iter().map(|label| label.trim()) {
+        match names::find(asked, &known, "label of the limits files") {
+            Ok(at) if categories.iter().any(|label| label == known[at]) => {}
+            Ok(at) => categories.push(known[at].to_owned()),
+            Err(complaint) => {
+                complain(&complaint);
+                ending = Ending::Wrong;
+            }
+        }
+    }
+    let strength = args.alcohol.unwrap_or(args.ethanol);
+    let plan = Plan { categories, dosage_percent: args.dosage, accord_share_percent: args.share };
+    let mut mix = None;
+    if let Some(grams) = args.batch {
+        match mixture(grams * (1.0 - args.dosage / 100.0), strength, args.ethanol) {
+            Some(solvent) => {
+                mix = Some(Mix { grams, solvent, solvent_percent: strength, ethanol_percent: args.ethanol });
+            }
+            None => {
+                complain(&format!("ethanol of {} % cannot make a mixture of {strength} %", args.ethanol));
+                ending = Ending::Wrong;
+            }
+        }
+    }
+    if ending != Ending::Done {
+        return ending;
+    }
+    let report = ProductReport::new(palette, &formula.rescaled(), &limits, &plan, mix, Vec::new());
+    let ending = if report.passed.is_empty() { Ending::Done } else { Ending::No };
+    output::answer(&report, args.shown.format.into(), colour, ending)
+}

@@ -1,0 +1,293 @@
+//! The report of `product`.
+
+use serde::Serialize;
+
+use super::csv::{self, Csv};
+use super::limits::VerifiedWord;
+use super::{AdviceLine, Care, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, Page, Report, text};
+use crate::analysis::unchecked::without_figure;
+use crate::balance::ethanol::Mixture;
+use crate::balance::product::{Named, Plan, highest_dosage, label, labels, problem_of};
+use crate::formula::Formula;
+use crate::limits::{EVERY_CATEGORY, Limits};
+use crate::palette::Palette;
+use crate::problem::Problem;
+
+/// What an accord comes to in a finished product.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ProductReport {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// `product`.
+    pub command: &'static str,
+    /// Title of the formula.
+    pub title: Option<String>,
+    /// The formula's file.
+    pub file: String,
+    /// The palette's file.
+    pub palette: String,
+    /// Label of the currency that prices are in.
+    pub currency: String,
+    /// Labels as the limits files use them.
+    pub category: Vec<String>,
+    /// Percent of concentrate in the finished product.
+    pub dosage_percent: f64,
+    /// Percent of the concentrate that is this accord.
+    pub accord_share_percent: f64,
+    /// The formula.
+    pub formula: FormulaParts,
+    /// Every restriction that holds, the fullest first.
+    pub limits: Vec<LimitLine>,
+    /// Shared limits.
+    pub joints: Vec<JointLine>,
+    /// Advice of the palette.
+    pub advice: Vec<AdviceLine>,
+    /// Substances and shared limits that are passed at this dosage.
+    pub passed: Vec<String>,
+    /// The highest dosage in percent that keeps every limit; null where none
+    /// was applied.
+    pub highest_dosage_percent: Option<f64>,
+    /// What is full then; null at 100 %.
+    pub highest_dosage_by: Option<String>,
+    /// The same for every label of the limits files by itself.
+    pub categories: Vec<CategoryLine>,
+    /// What must be named on the label.
+    pub label: Vec<LabelLine>,
+    /// What the label lists speak of and is not above their share.
+    pub below_label: Vec<LabelLine>,
+    /// Whether any label list was given for these categories.
+    pub label_checked: bool,
+    /// What to mix; null without a batch.
+    pub batch: Option<Batch>,
+    /// What was checked, and what was not.
+    pub care: Care,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+    /// The formula with everything that texts show of it.
+    #[serde(skip)]
+    pub whole: FormulaReport,
+}
+
+/// The highest dosage in one category.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CategoryLine {
+    /// The label.
+    pub category: String,
+    /// The highest dosage in percent that keeps every limit with this label,
+    /// and those of every category; null where none holds.
+    pub highest_dosage_percent: Option<f64>,
+    /// What is full then; null at 100 %.
+    pub by: Option<String>,
+    /// Whether the figure of what is full was checked in its source.
+    pub verified: Option<VerifiedWord>,
+    /// Restricted substances in the formula for which the files have no figure
+    /// under this label: nothing was checked of them.
+    pub without_figure: Vec<String>,
+}
+
+/// A substance that the label rules speak of.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LabelLine {
+    /// The name that stands on the label (INCI).
+    pub name: String,
+    /// Percent of the finished product.
+    pub percent: f64,
+    /// Above this share it must be named.
+    pub above_percent: f64,
+    /// Whether the row was checked in its source.
+    pub verified: VerifiedWord,
+    /// What brings it, in percent of the finished product, the most first.
+    pub from: Ordered<f64>,
+    /// Document, edition and year.
+    pub source: String,
+}
+
+/// What to mix.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Batch {
+    /// Grams of finished product.
+    pub product_grams: f64,
+    /// Grams of the accord, as the formula's parts count it.
+    pub accord_grams: f64,
+    /// Grams of the rest of the concentrate.
+    pub rest_grams: f64,
+    /// Grams of ethanol and water together.
+    pub solvent_grams: f64,
+    /// Its strength in percent by volume.
+    pub solvent_percent: f64,
+    /// Strength of the ethanol at hand in percent by volume.
+    pub ethanol_percent: f64,
+    /// Grams of it.
+    pub ethanol_grams: f64,
+    /// The same in ml at 20 degrees.
+    pub ethanol_ml: f64,
+    /// Grams of water.
+    pub water_grams: f64,
+    /// The same in ml at 20 degrees.
+    pub water_ml: f64,
+    /// Volume of ethanol and water mixed, in ml at 20 degrees.
+    pub solvent_ml: f64,
+    /// Price of the accord in it; null where a price is missing.
+    pub accord_price: Option<f64>,
+}
+
+/// How a batch is mixed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mix {
+    /// Grams of finished product.
+    pub grams: f64,
+    /// Ethanol and water for it.
+    pub solvent: Mixture,
+    /// Their strength in percent by volume.
+    pub solvent_percent: f64,
+    /// Strength of the ethanol at hand in percent by volume.
+    pub ethanol_percent: f64,
+}
+
+impl ProductReport {
+    /// The report.
+    pub fn new(
+        palette: Palette,
+        formula: &Formula,
+        limits: &[Limits],
+        plan: &Plan,
+        mix: Option<Mix>,
+        warnings: Vec<String>,
+    ) -> ProductReport {
+        let problem = problem_of(palette.clone(), limits, formula.basis, std::slice::from_ref(plan));
+        let neat = problem.neat_ppt(formula);
+        let whole = FormulaReport::new(&problem, formula, None);
+        let care = Care::new(&problem, &neat);
+        let (highest, passed) = highest_dosage(&problem, 0, &neat);
+        let line = |named: &Named| label_line(&problem, limits, named);
+        let named = label(&problem, limits, plan, &neat);
+        let (above, below): (Vec<&Named>, Vec<&Named>) = named.iter().partition(|named| named.is_named);
+        let asks = |limits: &Limits| limits.allergens.iter().any(|it| it.holding(&plan.categories).is_some());
+        ProductReport {
+            schema: 1,
+            command: "product",
+            title: formula.title.clone(),
+            file: formula.file.as_deref().unwrap_or_default().to_owned(),
+            palette: problem.palette.file.to_string(),
+            currency: problem.palette.currency.clone(),
+            category: plan.categories.clone(),
+            dosage_percent: plan.dosage_percent,
+            accord_share_percent: plan.accord_share_percent,
+            formula: FormulaParts::new(&problem, formula),
+            limits: whole.limits.clone(),
+            joints: whole.joints.clone(),
+            advice: whole.advice.clone(),
+            passed: passed.into_iter().map(|passed| passed.what).collect(),
+            highest_dosage_percent: care.limits_applied.then_some(highest.dosage_percent),
+            highest_dosage_by: highest.by.filter(|_| care.limits_applied),
+            categories: categories(palette, formula, limits, plan),
+            label: above.into_iter().map(line).collect(),
+            below_label: below.into_iter().map(line).collect(),
+            label_checked: limits.iter().any(asks),
+            batch: mix.map(|mix| batch(&problem, formula, plan, mix)),
+            care,
+            warnings,
+            whole,
+        }
+    }
+}
+
+/// The highest dosage for every label by itself.
+fn categories(palette: Palette, formula: &Formula, limits: &[Limits], plan: &Plan) -> Vec<CategoryLine> {
+    let restricts = |label: &str| {
+        let restrictions = limits.iter().flat_map(|limits| &limits.restrictions);
+        restrictions.flat_map(|it| &it.limits).any(|(other, _)| other == label || other == EVERY_CATEGORY)
+    };
+    let labels: Vec<&str> = labels(limits).into_iter().filter(|label| restricts(label)).collect();
+    let plans: Vec<Plan> =
+        labels.iter().map(|&label| Plan { categories: vec![label.to_owned()], ..plan.clone() }).collect();
+    let problem = problem_of(palette, limits, formula.basis, &plans);
+    let neat = problem.neat_ppt(formula);
+    let line = |(product, label): (usize, &&str)| {
+        let (highest, _) = highest_dosage(&problem, product, &neat);
+        let holds = problem.restrictions.iter().any(|it| it.holding(&plans[product].categories).is_some());
+        let full = highest.by.as_ref();
+        let of = |name: &String| {
+            let restriction = problem.restrictions.iter().find(|it| it.substance == *name)?;
+            Some(VerifiedWord(restriction.verified.clone()))
+        };
+        let lacking = without_figure(&problem, &neat).into_iter().find(|(of, _)| *of == product);
+        let lacking = lacking.map(|(_, restrictions)| restrictions).unwrap_or_default();
+        CategoryLine {
+            category: (*label).to_owned(),
+            without_figure: lacking.into_iter().map(|it| problem.restrictions[it].substance.clone()).collect(),
+            highest_dosage_percent: holds.then_some(highest.dosage_percent),
+            verified: full.and_then(of),
+            by: highest.by,
+        }
+    };
+    labels.iter().enumerate().map(line).collect()
+}
+
+fn label_line(problem: &Problem, limits: &[Limits], named: &Named) -> LabelLine {
+    let allergen = &limits[named.at.0].allergens[named.at.1];
+    LabelLine {
+        name: allergen.name.clone(),
+        percent: named.percent,
+        above_percent: named.above_percent,
+        verified: VerifiedWord(allergen.verified.clone()),
+        from: named.from.iter().map(|&(m, percent)| (problem.material(m).name.clone(), percent)).collect(),
+        source: allergen.source.clone(),
+    }
+}
+
+fn batch(problem: &Problem, formula: &Formula, plan: &Plan, mix: Mix) -> Batch {
+    let concentrate = mix.grams * plan.dosage_percent / 100.0;
+    let accord = concentrate * plan.accord_share_percent / 100.0;
+    let price = |&(material, dose): &(usize, crate::units::Ppt)| {
+        problem.price_per_ppt(material).map(|price| price * dose.as_f64())
+    };
+    let price_per_kg: Option<f64> = formula.parts.iter().map(price).sum();
+    Batch {
+        product_grams: mix.grams,
+        accord_grams: accord,
+        rest_grams: concentrate - accord,
+        solvent_grams: mix.solvent.grams,
+        solvent_percent: mix.solvent_percent,
+        ethanol_percent: mix.ethanol_percent,
+        ethanol_grams: mix.solvent.ethanol_grams,
+        ethanol_ml: mix.solvent.ethanol_ml,
+        water_grams: mix.solvent.water_grams,
+        water_ml: mix.solvent.water_ml,
+        solvent_ml: mix.solvent.ml,
+        accord_price: price_per_kg.map(|price| price * accord / 1000.0),
+    }
+}
+
+impl Report for ProductReport {
+    fn text(&self, page: &Page) -> String {
+        text::product(self, page)
+    }
+
+    /// One row for each limit, each category, each name of the label and each
+    /// thing to mix.
+    fn csv(&self) -> String {
+        let mut csv = Csv::new(&["kind", "name", "percent", "limit_percent", "highest_dosage_percent", "grams", "ml"]);
+        let mut row = |kind: &str, name: &str, numbers: [Option<f64>; 5]| {
+            let mut cells = vec![csv::text(kind), csv::text(name)];
+            cells.extend(numbers.map(csv::number));
+            csv.row(&cells);
+        };
+        for line in &self.limits {
+            row("limit", &line.substance, [Some(line.use_percent), Some(line.limit_percent), None, None, None]);
+        }
+        for line in &self.categories {
+            row("category", &line.category, [None, None, line.highest_dosage_percent, None, None]);
+        }
+        for line in &self.label {
+            row("label", &line.name, [Some(line.percent), Some(line.above_percent), None, None, None]);
+        }
+        if let Some(batch) = &self.batch {
+            row("mix", "accord", [None, None, None, Some(batch.accord_grams), None]);
+            row("mix", "rest of the concentrate", [None, None, None, Some(batch.rest_grams), None]);
+            row("mix", "ethanol", [None, None, None, Some(batch.ethanol_grams), Some(batch.ethanol_ml)]);
+            row("mix", "water", [None, None, None, Some(batch.water_grams), Some(batch.water_ml)]);
+        }
+        csv.finish()
+    }
+}
