@@ -68,7 +68,7 @@ impl Family {
         let mut rows = blend.rows.iter().enumerate().filter(|(_, row)| loosest.rules[row.rule].kind == *kind);
         let (Some((row, _)), None) = (rows.next(), rows.next()) else { return None };
         let sweep = quiet::catch(|| {
-            let Started::Ready(mut sweep) = Sweep::new(&blend, loosest.worst_loss()) else { return None };
+            let Started::Ready(mut sweep) = Sweep::start(&blend, loosest.worst_loss()) else { return None };
             sweep.solve().filter(|level| level.bound.is_finite())?;
             Some(*sweep)
         });

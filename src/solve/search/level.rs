@@ -24,7 +24,7 @@ pub struct Level {
 /// The best point, from a loss that need not be reached; `None` where rounding
 /// has taken over.
 pub fn level(blend: &Blend, from: f64) -> Option<Level> {
-    match Sweep::new(blend, from) {
+    match Sweep::start(blend, from) {
         Started::Ready(mut sweep) => sweep.solve(),
         Started::Empty => Some(Level::none()),
         Started::Trouble => None,
@@ -59,7 +59,7 @@ pub enum Started {
 impl Sweep {
     /// The family of a model, which must be its loosest: what is known of D and
     /// of the slacks then holds for all.
-    pub fn new(blend: &Blend, from: f64) -> Started {
+    pub fn start(blend: &Blend, from: f64) -> Started {
         let mut scratch = Scratch::default();
         let Ok(mut relaxation) = Relaxation::new(blend, &mut scratch) else { return Started::Empty };
         let boxes = relaxation.continuous_boxes(blend);
