@@ -21,6 +21,7 @@ mod starts;
 mod stop;
 mod tradeoff;
 mod verify;
+mod weigh;
 
 use std::process::ExitCode;
 
@@ -90,6 +91,7 @@ enum Command {
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
     Push(push::Args),
+    Weigh(weigh::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -108,6 +110,7 @@ impl Command {
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Push(args) => push::run(&args),
+            Command::Weigh(args) => weigh::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

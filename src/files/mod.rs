@@ -4,6 +4,7 @@
 //! it, see [`Faults`]; [`load_scenario`] gathers over all the files that a
 //! brief names. Ranges of numbers stand in [`keys`] alone.
 
+mod alone;
 mod brief;
 mod decimal;
 mod fault;
@@ -29,6 +30,7 @@ use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Palette;
 
+pub use alone::load_formula_alone;
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
 pub use near::nearest;

@@ -6,7 +6,7 @@ use crate::brief::{Brief, Match};
 use crate::problem::Problem;
 
 /// Version of the JSON that all reports share.
-const SCHEMA: u32 = 1;
+pub(super) const SCHEMA: u32 = 1;
 
 /// The command, and the files that it answers for.
 #[derive(Clone, Debug, PartialEq, Serialize)]
