@@ -5,7 +5,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
 use crate::report::text::sheet::{
-    bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, what,
+    bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
 };
 use crate::report::weigh::{WeighLine, WeighReport};
 
@@ -53,7 +53,7 @@ pub fn weigh(report: &WeighReport) -> String {
                 (list("How near the balance comes", &nearness(report)))
                 section { h2 { "Observations" } div.notes {} }
                 footer {
-                    @for sentence in &report.care.not_checked { p.mark { (escaped(sentence)) } }
+                    @for sentence in unchecked(report) { p.mark { (sentence) } }
                     @for it in &report.care.specifications { p { (escaped(&it.substance)) ": " (escaped(&it.text)) } }
                     p { (report.care.caution) }
                 }

@@ -36,5 +36,7 @@ pub use weigh::weigh;
 
 /// Sentences of the sheet to weigh from, for its printed page as well.
 pub(super) mod sheet {
-    pub use super::weigh::{bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, what};
+    pub use super::weigh::{
+        bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
+    };
 }

@@ -28,13 +28,23 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     if let Some(overshoot) = &report.overshoot {
         mended(report, overshoot, page, &mut out);
     }
-    for sentence in &report.care.not_checked {
+    for sentence in unchecked(report) {
         out.push('\n');
-        page.paragraph(&mut out, "", 0, &escaped(sentence), Ink::Alert);
+        page.paragraph(&mut out, "", 0, &sentence, Ink::Alert);
     }
     out.push('\n');
     page.paragraph(&mut out, "", 0, report.care.caution, Ink::Faint);
     out
+}
+
+/// What was not checked, a sentence each.
+pub fn unchecked(report: &WeighReport) -> Vec<String> {
+    let names: Vec<String> = report.care.unknown_constituents.iter().map(|name| escaped(name)).collect();
+    let unknown = match names.len() {
+        0 => None,
+        _ => Some(format!("Not fully checked, naturals of unknown constituents: {}.", names.join(", "))),
+    };
+    unknown.into_iter().chain(report.care.not_checked.iter().map(|sentence| escaped(sentence))).collect()
 }
 
 /// What is weighed, in a sentence.
