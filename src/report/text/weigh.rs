@@ -205,7 +205,7 @@ pub fn remedy(line: &WeighLine, places: usize) -> String {
     let has = format!("{name}: {} g from the {} bottle", rounded(line.grams, places), bottle(line.bottle_percent));
     let has =
         if line.bottle_percent >= 100.0 { format!("{name}: {} g neat", rounded(line.grams, places)) } else { has };
-    let Some(remedy) = &line.remedy else { return format!("{has}. No usual dilution helps.") };
+    let Some(remedy) = &line.remedy else { return format!("{has}. No usual dilution helps; a larger batch does.") };
     let carrier = escaped(&remedy.carrier);
     let mixings: Vec<String> = remedy.mixings.iter().map(|it| mixing(it, &carrier, places)).collect();
     format!(
