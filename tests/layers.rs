@@ -41,6 +41,7 @@ const BORROWED: &[(&str, &str)] = &[
     ("ttf_parser", "chart"),
     ("png", "chart/kit"),
     ("base64", "chart"),
+    ("maud", "report/html"),
     ("rand", "chance"),
     ("rand_chacha", "chance"),
 ];

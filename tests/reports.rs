@@ -8,7 +8,8 @@ use serde_json::Value;
 use support::program::permil;
 
 /// Keys that are names of the user's own: what they hold is described.
-const NAMED: &[&str] = &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve"];
+const NAMED: &[&str] =
+    &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve", "in_vessel"];
 
 fn keys(value: &Value, into: &mut BTreeSet<String>) {
     match value {
@@ -60,6 +61,8 @@ fn every_key_is_documented() {
         &["shelf", "profiles/rose-otto/palette.toml", "--find", "rosy", "--not", "metallic"],
         &["push", rose, "beta-Damascenone", "--whole"],
         &["starts", rose, "-n", "2"],
+        &["weigh", "profiles/rose-otto/mod-1.toml", "--batch", "1", "--balance", "0.001", "--total", "5"],
+        &["weigh", "profiles/rose-otto/mod-1.toml", "--batch", "10", "--balance", "0.01", "--poured", "Rose oxide=0.5"],
         &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic"],
         &["adjust", rose, "profiles/rose-otto/mod-1.toml", "--less", "metallic", "--add-only", "--batch", "20"],
         &[

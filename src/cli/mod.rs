@@ -26,6 +26,7 @@ mod starts;
 mod stop;
 mod tradeoff;
 mod verify;
+mod weigh;
 
 use std::process::ExitCode;
 
@@ -99,6 +100,7 @@ enum Command {
     Shelf(shelf::Args),
     Import(import::Args),
     Export(export::Args),
+    Weigh(weigh::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -121,6 +123,7 @@ impl Command {
             Command::Shelf(args) => shelf::run(&args),
             Command::Import(args) => import::run(&args),
             Command::Export(args) => export::run(&args),
+            Command::Weigh(args) => weigh::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

@@ -87,7 +87,7 @@ pub fn run(args: &Args) -> Ending {
             Err(faults) => ending = output::faults(&faults, colour),
         }
     }
-    let Some((palette, formula)) = read.filter(|_| ending == Ending::Done) else { return ending };
+    let Some((palette, formula, warnings)) = read.filter(|_| ending == Ending::Done) else { return ending };
     if formula.sum() != Ppt::WHOLE && !args.rescale {
         let file = escaped(&args.formula.to_string_lossy());
         complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", formula.sum()));
@@ -122,7 +122,8 @@ pub fn run(args: &Args) -> Ending {
     if ending != Ending::Done {
         return ending;
     }
-    let report = ProductReport::new(palette, &formula.rescaled(), &limits, &plan, mix, Vec::new());
+    output::warn(&warnings, args.shown.quiet);
+    let report = ProductReport::new(palette, &formula.rescaled(), &limits, &plan, mix, warnings);
     let ending = if report.passed.is_empty() { Ending::Done } else { Ending::No };
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

@@ -68,8 +68,12 @@ pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Br
     if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
         inputs.extend(&formula.value.file);
     }
-    let same = |input: &str| matches!((path.canonicalize(), Path::new(input).canonicalize()), (Ok(a), Ok(b)) if a == b);
-    let Some(input) = inputs.into_iter().find(|input| same(input)) else { return false };
+    let Some(input) = inputs.into_iter().find(|input| is_same(path, input)) else { return false };
     complain(&format!("{option} would overwrite {}, which the brief needs", escaped(input)));
     true
+}
+
+/// Whether two paths lead to one file.
+pub fn is_same(path: &Path, other: &str) -> bool {
+    matches!((path.canonicalize(), Path::new(other).canonicalize()), (Ok(a), Ok(b)) if a == b)
 }

@@ -5,6 +5,7 @@
 //! brief names. Ranges of numbers stand in [`keys`] alone.
 
 mod allergens;
+mod alone;
 mod brief;
 mod decimal;
 mod fault;
@@ -32,6 +33,7 @@ use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Palette;
 
+pub use alone::load_formula_alone;
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
 pub use near::nearest;
@@ -124,17 +126,6 @@ pub fn load_limits(path: &Path) -> Result<Limits, Faults> {
     let mut tally = fault::Tally::default();
     let read = reach::read_path(path, &mut tally, limits::read);
     tally.finish(read.map(|(_, limits)| limits))
-}
-
-/// Reads a formula and the palette that it names, by a path relative to it.
-///
-/// # Errors
-/// All the faults of the palette, else those of the formula; a formula that
-/// names no palette is one.
-pub fn load_formula_alone(path: &Path) -> Result<(Palette, Formula), Faults> {
-    let palette = load_palette_of_formula(path)?;
-    let formula = load_formula(path, &palette)?;
-    Ok((palette, formula))
 }
 
 /// Reads a formula whose parts name materials of a palette. The parts need

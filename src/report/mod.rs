@@ -13,6 +13,7 @@ mod csv;
 pub mod finding;
 mod formula;
 mod head;
+pub mod html;
 mod json;
 pub mod leeway;
 mod limits;
@@ -30,6 +31,7 @@ pub mod starts;
 pub mod text;
 pub mod tradeoff;
 pub mod verify;
+pub mod weigh;
 mod worth;
 
 use serde::Serialize;

@@ -19,6 +19,7 @@ mod starts;
 mod table;
 mod tradeoff;
 mod verify;
+mod weigh;
 mod worth;
 
 pub use adjust::adjust;
@@ -35,3 +36,11 @@ pub use shelf::shelf;
 pub use starts::{key, starts};
 pub use tradeoff::tradeoff;
 pub use verify::verify;
+pub use weigh::weigh;
+
+/// Sentences of the sheet to weigh from, for its printed page as well.
+pub(super) mod sheet {
+    pub use super::weigh::{
+        bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
+    };
+}

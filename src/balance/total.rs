@@ -1,0 +1,26 @@
+//! The batch that fits into a final mass.
+
+use super::sheet::picks;
+use crate::formula::Formula;
+use crate::number::tidy;
+use crate::palette::Palette;
+
+/// The largest batch, in grams, of which no more than `total_grams` are poured
+/// from the bottles that weigh best; found by halving, so that where a larger
+/// batch is poured from stronger bottles it is one of those that fit.
+pub fn batch_that_fits(palette: &Palette, formula: &Formula, total_grams: f64, least_grams: f64) -> f64 {
+    let poured =
+        |batch: f64| -> f64 { picks(palette, formula, batch, least_grams).iter().map(|(_, _, pick)| pick.grams).sum() };
+    // Nothing that is poured weighs less than what is neat in it.
+    if poured(total_grams) <= total_grams * (1.0 + 1e-12) {
+        return total_grams;
+    }
+    let (mut fits, mut over) = (0.0, total_grams);
+    for _ in 0..60 {
+        let middle = (fits + over) / 2.0;
+        if poured(middle) <= total_grams { fits = middle } else { over = middle }
+    }
+    // Rounded down to what a person would write.
+    let scale = 10f64.powi(5 - fits.log10().ceil() as i32);
+    tidy((fits * scale * (1.0 + 1e-12)).floor() / scale)
+}

@@ -1,0 +1,40 @@
+//! What the errors of all weighings together do to the blend: a simulation.
+
+use super::sheet::Sheet;
+use crate::chance::Chance;
+use crate::evaluate::{Evaluation, evaluate};
+use crate::problem::Problem;
+
+/// Batches that are tried.
+pub const DRAWS: usize = 1000;
+/// The share of them that lies inside the ends, in percent.
+pub const INSIDE_PERCENT: f64 = 90.0;
+
+/// Where nine of ten batches lie.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Tremble {
+    /// Fidelity in percent, least and greatest.
+    pub fidelity_percent: (f64, f64),
+    /// The blend in points, for each of the problem's targets.
+    pub profile: Vec<(f64, f64)>,
+}
+
+/// Weighs a sheet so many times, each mass off by anything up to half a step;
+/// `None` where the formula has no odour.
+pub fn tremble(problem: &Problem, sheet: &Sheet, step_grams: f64, seed: u64) -> Option<Tremble> {
+    let mut chance = Chance::new(seed, 0);
+    let mut tried: Vec<Evaluation> = Vec::with_capacity(DRAWS);
+    for _ in 0..DRAWS {
+        let off = |line: &super::sheet::Line| line.grams + step_grams * chance.between(-0.5, 0.5);
+        let grams: Vec<f64> = sheet.lines.iter().map(off).collect();
+        tried.push(evaluate(problem, &sheet.formula(&grams)).ok()?);
+    }
+    let ends = |of: &dyn Fn(&Evaluation) -> f64| {
+        let mut values: Vec<f64> = tried.iter().map(of).collect();
+        values.sort_by(f64::total_cmp);
+        let outside = ((100.0 - INSIDE_PERCENT) / 200.0 * DRAWS as f64) as usize;
+        (values[outside], values[DRAWS - 1 - outside])
+    };
+    let profile = (0..problem.targets.len()).map(|at| ends(&|it: &Evaluation| it.profile[at])).collect();
+    Some(Tremble { fidelity_percent: ends(&|it: &Evaluation| it.fidelity_percent), profile })
+}

@@ -1,0 +1,125 @@
+//! The sheet to weigh from, to print and to write on.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::escape::escaped;
+use crate::number::{plain, rounded, significant};
+use crate::report::text::sheet::{
+    bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
+};
+use crate::report::weigh::{WeighLine, WeighReport};
+
+const STYLE: &str = "\
+@page { size: A4; margin: 14mm 12mm }
+* { box-sizing: border-box }
+body { font: 10.5pt/1.35 system-ui, sans-serif; color: #111; background: #fff; max-width: 186mm; margin: 0 auto; padding: 4mm }
+h1 { font-size: 16pt; margin: 0 0 1mm } h2 { font-size: 11.5pt; margin: 6mm 0 1mm }
+p { margin: 1mm 0 } ul { margin: 1mm 0; padding-left: 5mm }
+table { border-collapse: collapse; width: 100%; margin-top: 3mm }
+thead { display: table-header-group } tr { break-inside: avoid }
+th { text-align: left; font-size: 8.5pt; border-bottom: 1.2pt solid #111; padding: 1mm }
+td { border-bottom: .5pt solid #999; padding: 1.6mm 1mm; vertical-align: top }
+.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
+.g { font-weight: 700; font-size: 12pt } .box { width: 4.5mm; height: 4.5mm; border: 1pt solid #111; display: inline-block }
+.lot { width: 26mm } .seen { width: 32mm } .mark { font-weight: 700 } .small { font-size: 8.5pt; color: #333 }
+.fill { display: flex; gap: 6mm; margin: 3mm 0 } .fill span { flex: 1; border-bottom: .5pt solid #111; padding-bottom: 4mm }
+.notes { border: .5pt solid #999; height: 40mm; margin-top: 2mm }
+footer { margin-top: 6mm; border-top: 1pt solid #111; padding-top: 2mm; font-size: 9pt }
+section { break-inside: avoid }
+";
+
+/// The page. Names and texts of the user's are escaped.
+pub fn weigh(report: &WeighReport) -> String {
+    let title = report.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&report.formula_file);
+    let title = escaped(title);
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Weigh: " (title) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                h1 { (title) }
+                p { (what(report)) " Weigh into one vessel, in this order; the reading is what the balance then shows." }
+                div.fill { span { "Date" } span { "Weighed by" } span { "Batch no." } span { "Vessel, g" } }
+                (table(report))
+                @for sentence in poured(report) { p { (sentence) } }
+                @if let Some(sentence) = money(report) { p { (sentence) } }
+                (list("Too little for this balance", &too_little(report)))
+                (list("The bottles hold too little", &missing(report)))
+                (list("How near the balance comes", &nearness(report)))
+                section { h2 { "Observations" } div.notes {} }
+                footer {
+                    @for sentence in unchecked(report) { p.mark { (sentence) } }
+                    @for it in &report.care.specifications { p { (escaped(&it.substance)) ": " (escaped(&it.text)) } }
+                    p { (report.care.caution) }
+                }
+            }
+        }
+    };
+    page.into_string() + "\n"
+}
+
+fn too_little(report: &WeighReport) -> Vec<String> {
+    let below: Vec<&WeighLine> = report.lines.iter().filter(|line| line.below_least).collect();
+    if below.is_empty() {
+        return Vec::new();
+    }
+    let places = decimals(report.balance);
+    let remedies = below.into_iter().map(|line| remedy(line, places));
+    std::iter::once(least(report)).chain(remedies).chain([smallest(report)]).collect()
+}
+
+fn list(head: &str, lines: &[String]) -> Markup {
+    html! {
+        @if !lines.is_empty() {
+            section { h2 { (head) } ul { @for line in lines { li { (line) } } } }
+        }
+    }
+}
+
+fn table(report: &WeighReport) -> Markup {
+    let places = decimals(report.balance);
+    html! {
+        table {
+            thead { tr {
+                th { "" } th { "Material" } th.n { "Bottle" } th.n { "Grams" } th.n { "Reading" } th.n { "Error" }
+                th { "Lot" } th { "Seen, smelled" }
+            } }
+            tbody {
+                @for line in &report.lines {
+                    tr {
+                        td { span.box {} }
+                        td {
+                            (escaped(&line.material))
+                            @let marks = marks(line).replace(", see bench", "").replace("see bench", "");
+                            @if !marks.is_empty() { " " span.mark { "(" (marks) ")" } }
+                            @if let Some(handling) = &line.handling { div.small { (escaped(handling)) } }
+                            @if line.bottle_percent < 100.0 {
+                                @if let Some(carrier) = &line.bottle_carrier { div.small { "in " (escaped(carrier)) } }
+                            }
+                        }
+                        td.n { (bottle(line.bottle_percent)) }
+                        td.n.g { (rounded(line.grams, places)) }
+                        td.n { (rounded(line.reading, places)) }
+                        td.n { (significant(line.error_percent, 2, 0, 3)) " %" }
+                        td.lot {} td.seen {}
+                    }
+                }
+                @if let Some(top) = report.top_up.as_ref().filter(|top| top.left_grams > 0.0) {
+                    tr {
+                        td { span.box {} }
+                        td { (top.carrier.as_deref().map_or("a carrier".to_owned(), escaped)) div.small { "fills up to " (plain(top.total)) " g" } }
+                        td.n { "neat" }
+                        td.n.g { (rounded(top.left_grams, places)) }
+                        td.n { (rounded(top.reading, places)) }
+                        td.n {} td.lot {} td.seen {}
+                    }
+                }
+            }
+        }
+    }
+}

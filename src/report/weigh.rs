@@ -1,0 +1,574 @@
+//! The report of `weigh`.
+
+use serde::Serialize;
+
+use super::csv::{self, Csv};
+use super::formula::basis_word;
+use super::head::SCHEMA;
+use super::{CAUTION, Care, Ordered, Page, Report, text};
+use crate::balance::dilution::{Mixing, dilution};
+use crate::balance::overshoot::WaysOut;
+use crate::balance::sheet::{Asked, Line, Sheet};
+use crate::balance::stock::{cost, largest_batch, on_hand, smallest_batch};
+use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
+use crate::brief::{Brief, Match};
+use crate::evaluate::evaluate;
+use crate::formula::Formula;
+use crate::number::tidy;
+use crate::problem::Problem;
+use crate::units::Ppt;
+
+/// A sheet to weigh from.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WeighReport {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// `weigh`.
+    pub command: &'static str,
+    /// Title of the formula.
+    pub title: Option<String>,
+    /// The formula's file.
+    pub formula_file: String,
+    /// The brief's file; null without one.
+    pub brief: Option<String>,
+    /// The palette's file.
+    pub palette: String,
+    /// Label of the currency.
+    pub currency: String,
+    /// How the brief compares; null without one.
+    #[serde(rename = "match")]
+    pub matching: Option<&'static str>,
+    /// Seed of the simulation.
+    pub seed: u64,
+    /// `neat` or `bottle`: what the batch and the doses count.
+    pub basis: &'static str,
+    /// Grams of neat accord, or of what is poured in basis bottle.
+    pub batch: f64,
+    /// What the balance shows last, in grams.
+    pub balance: f64,
+    /// The wanted error of a weighing in percent; null with the
+    /// pharmacopoeial rule.
+    pub error: Option<f64>,
+    /// The least mass that weighs well enough, in grams.
+    pub least: f64,
+    /// What to pour, in the order of weighing, into one vessel.
+    pub lines: Vec<WeighLine>,
+    /// All that is poured, in grams.
+    pub poured_grams: f64,
+    /// Neat accord in it, in grams.
+    pub neat_grams: f64,
+    /// Percent of neat accord in it.
+    pub concentration_percent: f64,
+    /// Carriers that bottles bring, in grams; on top of the formula in basis
+    /// neat.
+    pub carriers: Ordered<f64>,
+    /// What fills it up; null where no final mass was asked for.
+    pub top_up: Option<TopUp>,
+    /// What rounding to steps of the balance does.
+    pub rounding: Rounding,
+    /// The blend in points: as wanted, as weighed, and where nine of ten
+    /// batches lie.
+    pub profile: Vec<WeighedProfile>,
+    /// The simulation; null where the formula has no odour.
+    pub simulation: Option<Simulation>,
+    /// The smallest batch, in grams, that needs no other dilution.
+    pub smallest_batch: f64,
+    /// The largest batch, in grams, that what is on hand allows; null where no
+    /// stock is known.
+    pub largest_batch: Option<f64>,
+    /// What the batch costs; null where a price is missing.
+    pub cost: Option<f64>,
+    /// What has no price.
+    pub without_price: Vec<String>,
+    /// What to do where too much was poured; null where nothing was said to be
+    /// in the vessel.
+    pub overshoot: Option<Overshoot>,
+    /// What was checked and what was not.
+    pub care: Care,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// One thing to pour.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WeighLine {
+    /// The material.
+    pub material: String,
+    /// Its CAS number.
+    pub cas: Option<String>,
+    /// Percent of neat material in the bottle; 100 when neat.
+    pub bottle_percent: f64,
+    /// What it is diluted in.
+    pub bottle_carrier: Option<String>,
+    /// Whether it is another bottle than the usual one.
+    pub other_bottle: bool,
+    /// Grams to pour, as the balance shows them.
+    pub grams: f64,
+    /// What the balance shows after it, in grams.
+    pub reading: f64,
+    /// Grams to pour if the balance showed all.
+    pub exact_grams: f64,
+    /// Half a step of the balance in percent of the grams.
+    pub error_percent: f64,
+    /// Whether it weighs less than the least mass.
+    pub below_least: bool,
+    /// The dose that is wanted, in ppt of the basis.
+    pub parts: Ppt,
+    /// The dose that results.
+    pub parts_weighed: f64,
+    /// What to do before or while weighing it.
+    pub handling: Option<String>,
+    /// Grams on hand in this bottle.
+    pub stock: Option<f64>,
+    /// Grams that are missing; null where there are enough or nobody knows.
+    pub stock_missing: Option<f64>,
+    /// The dilution to make; null where none is needed or none helps.
+    pub remedy: Option<Remedy>,
+}
+
+/// A dilution to make.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Remedy {
+    /// Percent by mass of neat material.
+    pub percent: f64,
+    /// The carrier.
+    pub carrier: String,
+    /// Grams to pour of it then.
+    pub grams: f64,
+    /// How it is made, one mixing after the other.
+    pub mixings: Vec<MixingLine>,
+    /// What to write on the bottle.
+    pub label: String,
+}
+
+/// One mixing.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MixingLine {
+    /// Percent of the bottle that is diluted.
+    pub from_percent: f64,
+    /// Grams taken of it.
+    pub take_grams: f64,
+    /// Grams of carrier.
+    pub carrier_grams: f64,
+    /// Percent of what it gives.
+    pub gives_percent: f64,
+}
+
+/// A carrier that fills up to a final mass.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TopUp {
+    /// The final mass, in grams.
+    pub total: f64,
+    /// The carrier.
+    pub carrier: Option<String>,
+    /// Grams left to add, as the balance shows them; 0 where there are none.
+    pub left_grams: f64,
+    /// Grams that are already too much; 0 where there are none.
+    pub too_much_grams: f64,
+    /// What the balance shows at the end.
+    pub reading: f64,
+    /// Percent of neat accord then.
+    pub concentration_percent: f64,
+    /// The largest batch that fits into the final mass, in grams.
+    pub batch_that_fits: f64,
+}
+
+/// What rounding does.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Rounding {
+    /// Half the sum of the differences of the odour shares, in points from 0
+    /// to 100.
+    pub share_distance: f64,
+    /// Whether no other choice of neighbouring steps is nearer.
+    pub proven: bool,
+    /// Fidelity of the formula as written, in percent; null without a brief.
+    pub fidelity_wanted: Option<f64>,
+    /// Fidelity of what is weighed.
+    pub fidelity_weighed: Option<f64>,
+    /// The second opinion on the formula as written.
+    pub second_wanted: Option<f64>,
+    /// The second opinion on what is weighed.
+    pub second_weighed: Option<f64>,
+}
+
+/// A descriptor of the blend.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WeighedProfile {
+    /// The word.
+    pub descriptor: String,
+    /// Of the formula as written, in points.
+    pub wanted: f64,
+    /// Of the masses on the sheet.
+    pub weighed: f64,
+    /// The lower end of what nine of ten batches have.
+    pub low: f64,
+    /// The upper end.
+    pub high: f64,
+}
+
+/// What the errors of all weighings together do.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Simulation {
+    /// Batches that were tried.
+    pub draws: usize,
+    /// Percent of them that lie between the ends.
+    pub inside_percent: f64,
+    /// Lower end of the fidelity in percent; null without a brief.
+    pub fidelity_low: Option<f64>,
+    /// Upper end.
+    pub fidelity_high: Option<f64>,
+    /// The largest distance of an end from the blend as weighed, in points.
+    pub widest: f64,
+}
+
+/// What can be done about what was poured.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Overshoot {
+    /// (material, grams) in the vessel.
+    pub in_vessel: Ordered<f64>,
+    /// Whether any of it is too much.
+    pub is_over: bool,
+    /// A larger batch that holds the formula; null where nothing is too much.
+    pub larger: Option<WayOut>,
+    /// The nearest formula in the batch that was meant; null likewise, and
+    /// where what is poured leaves no room.
+    pub same: Option<WayOut>,
+}
+
+/// One way out.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WayOut {
+    /// The batch in grams.
+    pub batch: f64,
+    /// What to pour still.
+    pub lines: Vec<AddLine>,
+    /// Half the sum of the differences of the odour shares from the formula,
+    /// in points from 0 to 100.
+    pub share_distance: f64,
+    /// Fidelity in percent; null without a brief.
+    pub fidelity: Option<f64>,
+    /// What it costs; null where a price is missing.
+    pub cost: Option<f64>,
+}
+
+/// What to pour still of a material.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AddLine {
+    /// The material.
+    pub material: String,
+    /// Percent of neat material in the bottle.
+    pub bottle_percent: f64,
+    /// Grams to add.
+    pub add_grams: f64,
+    /// What the balance shows after it.
+    pub reading: f64,
+    /// Grams of it in the end.
+    pub grams: f64,
+    /// The dose that results, in ppt of the basis.
+    pub parts_weighed: f64,
+}
+
+/// A final mass: how much, and the carrier that fills up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Total {
+    /// In grams.
+    pub grams: f64,
+    /// Index of the carrier; `None` where the palette has none.
+    pub carrier: Option<usize>,
+    /// The largest batch that fits, in grams.
+    pub batch_that_fits: f64,
+}
+
+/// All that a sheet is reported from.
+#[derive(Clone, Copy, Debug)]
+pub struct Weighing<'a> {
+    /// The brief's problem, or the formula's own.
+    pub problem: &'a Problem,
+    /// The brief, if there is one.
+    pub brief: Option<&'a Brief>,
+    /// The formula, adding up to 1000.
+    pub formula: &'a Formula,
+    /// What was asked.
+    pub asked: Asked,
+    /// The wanted error in percent; `None` for the pharmacopoeial rule.
+    pub error_percent: Option<f64>,
+    /// The sheet.
+    pub sheet: &'a Sheet,
+    /// A final mass, if one is wanted.
+    pub total: Option<Total>,
+    /// The simulation.
+    pub tremble: Option<&'a Tremble>,
+    /// Its seed.
+    pub seed: u64,
+    /// Grams in the vessel of each line of the sheet, if any were named, and
+    /// the ways out.
+    pub poured: Option<(&'a [f64], Option<&'a WaysOut>)>,
+}
+
+impl WeighReport {
+    /// The report of a sheet.
+    pub fn new(it: &Weighing<'_>, warnings: Vec<String>) -> WeighReport {
+        let palette = &it.problem.palette;
+        let (poured, neat) = (it.sheet.poured_grams(), it.sheet.neat_grams());
+        let top_up = it.total.map(|total| top_up(it, total, poured, neat));
+        let more = it.total.zip(top_up.as_ref()).and_then(|(total, top)| Some((total.carrier?, top.left_grams)));
+        let (cost, without_price) = cost(palette, it.sheet, more);
+        let carriers = it.sheet.carriers().into_iter().map(|(name, grams)| (named(&name), grams));
+        WeighReport {
+            schema: SCHEMA,
+            command: "weigh",
+            title: it.formula.title.clone(),
+            formula_file: it.formula.file.as_deref().unwrap_or_default().to_owned(),
+            brief: it.brief.map(|brief| brief.file.to_string()),
+            palette: palette.file.to_string(),
+            currency: palette.currency.clone(),
+            matching: it.brief.map(|brief| match brief.matching {
+                Match::Balance => "balance",
+                Match::Level => "level",
+            }),
+            seed: it.seed,
+            basis: basis_word(it.formula.basis),
+            batch: it.asked.batch_grams,
+            balance: it.asked.step_grams,
+            error: it.error_percent,
+            least: tidy(it.asked.least_grams),
+            lines: lines(it),
+            poured_grams: poured,
+            neat_grams: neat,
+            concentration_percent: tidy(100.0 * neat / poured),
+            carriers: carriers.collect(),
+            top_up,
+            rounding: rounding(it),
+            profile: profile(it),
+            simulation: it.tremble.map(|tremble| simulation(it, tremble)),
+            smallest_batch: smallest_batch(palette, it.formula, it.asked.least_grams),
+            largest_batch: largest_batch(palette, it.sheet, it.asked.batch_grams),
+            cost,
+            without_price,
+            overshoot: it.poured.map(|(grams, ways)| overshoot(it, grams, ways)),
+            care: care(it),
+            warnings,
+        }
+    }
+}
+
+/// A carrier's name; that of one without a name.
+fn named(carrier: &str) -> String {
+    if carrier.is_empty() { "a carrier without a name".to_owned() } else { carrier.to_owned() }
+}
+
+fn lines(it: &Weighing<'_>) -> Vec<WeighLine> {
+    let doses = it.sheet.doses_ppt(&it.sheet.grams());
+    let mut reading = 0.0;
+    let line = |(line, dose): (&Line, &f64)| {
+        reading = tidy(reading + line.grams);
+        let material = it.problem.material(line.material);
+        let stock = on_hand(&it.problem.palette, line);
+        let below_least = line.pick.grams < it.asked.least_grams * (1.0 - 1e-9);
+        WeighLine {
+            material: material.name.clone(),
+            cas: material.cas.as_ref().map(ToString::to_string),
+            bottle_percent: line.pick.percent,
+            bottle_carrier: line.pick.carrier.clone(),
+            other_bottle: line.pick.bottle > 0,
+            grams: line.grams,
+            reading,
+            exact_grams: line.pick.grams,
+            error_percent: tidy(50.0 * it.asked.step_grams / line.grams),
+            below_least,
+            parts: line.dose,
+            parts_weighed: tidy(*dose),
+            handling: material.handling.clone(),
+            stock,
+            stock_missing: stock.map(|stock| tidy(line.grams - stock)).filter(|missing| *missing > 0.0),
+            remedy: if below_least { remedy(it, line) } else { None },
+        }
+    };
+    it.sheet.lines.iter().zip(&doses).map(line).collect()
+}
+
+/// The dilution to make; a carrier is not diluted.
+fn remedy(it: &Weighing<'_>, line: &Line) -> Option<Remedy> {
+    let material = it.problem.material(line.material);
+    if material.is_carrier() {
+        return None;
+    }
+    let Asked { least_grams, step_grams, .. } = it.asked;
+    let made = dilution(line.neat(line.pick.grams), line.pick.percent, least_grams, step_grams)?;
+    let first = it.problem.palette.materials.iter().find(|other| other.is_carrier()).map(|other| other.name.clone());
+    let carrier = line.pick.carrier.clone().or(first).unwrap_or_else(|| "a carrier".to_owned());
+    let mixing = |it: &Mixing| MixingLine {
+        from_percent: it.from_percent,
+        take_grams: it.take_grams,
+        carrier_grams: it.carrier_grams,
+        gives_percent: it.gives_percent,
+    };
+    let cas = material.cas.as_ref().map(|cas| format!(" (CAS {cas})")).unwrap_or_default();
+    let percent = crate::number::plain(made.percent);
+    let label = format!("{}{cas}, {percent} % by mass in {carrier}; made on ________, lot ________", material.name);
+    let mixings = made.mixings.iter().map(mixing).collect();
+    Some(Remedy { percent: made.percent, carrier, grams: made.grams, mixings, label })
+}
+
+fn top_up(it: &Weighing<'_>, total: Total, poured: f64, neat: f64) -> TopUp {
+    let step = it.asked.step_grams;
+    let on_balance = |grams: f64| tidy((grams / step).round() * step);
+    let left = total.grams - poured;
+    let left_grams = on_balance(left.max(0.0));
+    let reading = tidy(poured + left_grams);
+    TopUp {
+        total: total.grams,
+        carrier: total.carrier.map(|carrier| it.problem.material(carrier).name.clone()),
+        left_grams,
+        // A rounding is not too much.
+        too_much_grams: if left < -step * it.sheet.lines.len() as f64 / 2.0 { tidy(-left) } else { 0.0 },
+        reading,
+        concentration_percent: tidy(100.0 * neat / reading),
+        batch_that_fits: total.batch_that_fits,
+    }
+}
+
+fn rounding(it: &Weighing<'_>) -> Rounding {
+    let judged = |formula: &Formula| it.brief.and_then(|_| evaluate(it.problem, formula).ok());
+    let (wanted, weighed) = (judged(it.formula), judged(&it.sheet.obtained()));
+    Rounding {
+        share_distance: tidy(50.0 * it.sheet.distance),
+        proven: it.sheet.proven,
+        fidelity_wanted: wanted.as_ref().map(|it| it.fidelity_percent),
+        fidelity_weighed: weighed.as_ref().map(|it| it.fidelity_percent),
+        second_wanted: wanted.as_ref().map(|it| it.second_opinion.fidelity_percent),
+        second_weighed: weighed.as_ref().map(|it| it.second_opinion.fidelity_percent),
+    }
+}
+
+fn profile(it: &Weighing<'_>) -> Vec<WeighedProfile> {
+    let judged = |formula: &Formula| evaluate(it.problem, formula).ok();
+    let (Some(wanted), Some(weighed), Some(tremble)) = (judged(it.formula), judged(&it.sheet.obtained()), it.tremble)
+    else {
+        return Vec::new();
+    };
+    let line = |(at, target): (usize, &crate::problem::Target)| WeighedProfile {
+        descriptor: it.problem.palette.descriptors[target.descriptor].name.clone(),
+        wanted: wanted.profile[at],
+        weighed: weighed.profile[at],
+        low: tremble.profile[at].0,
+        high: tremble.profile[at].1,
+    };
+    let lines = it.problem.targets.iter().enumerate().map(line);
+    // What the formula does not smell of cannot tremble.
+    lines.filter(|line| line.wanted > 0.0 || line.weighed > 0.0).collect()
+}
+
+fn simulation(it: &Weighing<'_>, tremble: &Tremble) -> Simulation {
+    let of_lines = |line: &WeighedProfile| (line.weighed - line.low).max(line.high - line.weighed);
+    let (low, high) = tremble.fidelity_percent;
+    Simulation {
+        draws: DRAWS,
+        inside_percent: INSIDE_PERCENT,
+        fidelity_low: it.brief.map(|_| low),
+        fidelity_high: it.brief.map(|_| high),
+        widest: profile(it).iter().map(of_lines).fold(0.0, f64::max),
+    }
+}
+
+fn overshoot(it: &Weighing<'_>, poured: &[f64], ways: Option<&WaysOut>) -> Overshoot {
+    let name = |line: &Line| it.problem.material(line.material).name.clone();
+    let vessel = it.sheet.lines.iter().zip(poured).filter(|(_, grams)| **grams > 0.0);
+    let way = |sheet: &Sheet, batch: f64, distance: f64| WayOut {
+        batch,
+        lines: adds(it, sheet, poured),
+        share_distance: tidy(50.0 * distance),
+        fidelity: it.brief.and_then(|_| evaluate(it.problem, &sheet.obtained()).ok()).map(|it| it.fidelity_percent),
+        cost: cost(&it.problem.palette, sheet, None).0,
+    };
+    Overshoot {
+        in_vessel: vessel.map(|(line, grams)| (name(line), *grams)).collect(),
+        is_over: ways.is_some(),
+        larger: ways.map(|ways| way(&ways.larger, ways.larger_batch_grams, ways.larger.distance)),
+        same: ways.and_then(|ways| Some(way(ways.same.as_ref()?, it.asked.batch_grams, ways.same_distance))),
+    }
+}
+
+fn adds(it: &Weighing<'_>, sheet: &Sheet, poured: &[f64]) -> Vec<AddLine> {
+    let mut reading: f64 = poured.iter().sum();
+    let doses = sheet.doses_ppt(&sheet.grams());
+    let lines = sheet.lines.iter().zip(poured).zip(&doses);
+    let line = |((line, poured), dose): ((&Line, &f64), &f64)| {
+        let add_grams = tidy(line.grams - poured);
+        reading = tidy(reading + add_grams);
+        AddLine {
+            material: it.problem.material(line.material).name.clone(),
+            bottle_percent: line.pick.percent,
+            add_grams,
+            reading,
+            grams: line.grams,
+            parts_weighed: tidy(*dose),
+        }
+    };
+    lines.map(line).collect()
+}
+
+fn care(it: &Weighing<'_>) -> Care {
+    let neat = it.problem.neat_ppt(it.formula);
+    let care = Care::new(it.problem, &neat);
+    if it.brief.is_some() {
+        return care;
+    }
+    let sentence = "NO LIMITS APPLIED: no brief was given (--brief) that names limits and a product.";
+    Care { not_checked: vec![sentence.to_owned()], caution: CAUTION, ..care }
+}
+
+impl Report for WeighReport {
+    fn text(&self, page: &Page) -> String {
+        text::weigh(self, page)
+    }
+
+    /// One row for each thing to pour, in the order of weighing; the carrier
+    /// that fills up comes last.
+    fn csv(&self) -> String {
+        let head = [
+            "material",
+            "cas",
+            "bottle_percent",
+            "bottle_carrier",
+            "grams",
+            "reading",
+            "exact_grams",
+            "error_percent",
+            "below_least",
+            "parts",
+            "parts_weighed",
+            "remedy_percent",
+            "stock_missing",
+            "handling",
+        ];
+        let mut csv = Csv::new(&head);
+        for line in &self.lines {
+            csv.row(&[
+                csv::text(&line.material),
+                csv::text(line.cas.as_deref().unwrap_or_default()),
+                csv::number(Some(line.bottle_percent)),
+                csv::text(line.bottle_carrier.as_deref().unwrap_or_default()),
+                csv::number(Some(line.grams)),
+                csv::number(Some(line.reading)),
+                csv::number(Some(line.exact_grams)),
+                csv::number(Some(line.error_percent)),
+                line.below_least.to_string(),
+                line.parts.to_string(),
+                csv::number(Some(line.parts_weighed)),
+                csv::number(line.remedy.as_ref().map(|remedy| remedy.percent)),
+                csv::number(line.stock_missing),
+                csv::text(line.handling.as_deref().unwrap_or_default()),
+            ]);
+        }
+        if let Some(top) = self.top_up.as_ref().filter(|top| top.left_grams > 0.0) {
+            let mut row = vec![String::new(); head.len()];
+            row[0] = csv::text(top.carrier.as_deref().unwrap_or("a carrier"));
+            row[2] = "100".to_owned();
+            row[4] = csv::number(Some(top.left_grams));
+            row[5] = csv::number(Some(top.reading));
+            csv.row(&row);
+        }
+        csv.finish()
+    }
+}
