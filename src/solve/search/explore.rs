@@ -3,7 +3,7 @@
 
 use super::branching::{Branch, Choice};
 use super::epochs::ALONE;
-use super::node::{Node, Standing};
+use super::node::{Decision, Node, Standing};
 use super::point::Point;
 use super::restriction::Restriction;
 use super::simplex::Ended;
@@ -227,17 +227,24 @@ impl Tree<'_> {
                 Some(Choice::Forced(branch, decision)) => {
                     // In a corner that is narrower than a fine step, every
                     // step of a million would be forced in turn.
-                    if node.standing[branch.material] == Standing::In {
+                    let k = branch.material;
+                    if node.standing[k] == Standing::In || matches!(decision, Decision::AtMost(_)) {
                         steps += 1;
                     }
                     if steps > STEPS {
-                        return match self.halve(node, branch.material) {
+                        return match self.halve(node, k) {
                             Some(branch) => Verdict::Split(branch),
                             None => self.split_anyhow(node, &point),
                         };
                     }
-                    if !node.decide(branch.material, decision, &self.grid) {
+                    let before = (node.standing[k], node.least[k], node.most[k]);
+                    if !node.decide(k, decision, &self.grid) {
                         return Verdict::Closed;
+                    }
+                    // A dose that rounding sets beside its bound would be
+                    // forced to that bound for ever.
+                    if before == (node.standing[k], node.least[k], node.most[k]) {
+                        return self.split_anyhow(node, &point);
                     }
                 }
                 None => return self.split_anyhow(node, &point),
