@@ -19,13 +19,20 @@ pub struct Tremble {
     pub profile: Vec<(f64, f64)>,
 }
 
-/// Weighs a sheet so many times, each mass off by anything up to half a step;
-/// `None` where the formula has no odour.
+/// Weighs a sheet so many times; `None` where the formula has no odour. All goes
+/// into one vessel, so each mass is the difference of two readings, each of
+/// them off by anything up to half a step: what one line has too much the next
+/// has too little.
 pub fn tremble(problem: &Problem, sheet: &Sheet, step_grams: f64, seed: u64) -> Option<Tremble> {
     let mut chance = Chance::new(seed, 0);
     let mut tried: Vec<Evaluation> = Vec::with_capacity(DRAWS);
     for _ in 0..DRAWS {
-        let off = |line: &super::sheet::Line| line.grams + step_grams * chance.between(-0.5, 0.5);
+        let mut before = 0.0;
+        let off = |line: &super::sheet::Line| {
+            let reading = step_grams * chance.between(-0.5, 0.5);
+            // Nothing weighs less than nothing.
+            (line.grams + reading - std::mem::replace(&mut before, reading)).max(0.0)
+        };
         let grams: Vec<f64> = sheet.lines.iter().map(off).collect();
         tried.push(evaluate(problem, &sheet.formula(&grams)).ok()?);
     }

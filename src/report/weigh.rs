@@ -5,7 +5,8 @@ use serde::Serialize;
 use super::csv::{self, Csv};
 use super::formula::basis_word;
 use super::head::SCHEMA;
-use super::{CAUTION, Care, Ordered, Page, Report, text};
+use super::limits::Limits;
+use super::{AdviceLine, CAUTION, Care, JointLine, LimitLine, Ordered, Page, Report, text};
 use crate::balance::dilution::{Mixing, dilution};
 use crate::balance::overshoot::WaysOut;
 use crate::balance::sheet::{Asked, Line, Sheet};
@@ -83,6 +84,12 @@ pub struct WeighReport {
     /// What to do where too much was poured; null where nothing was said to be
     /// in the vessel.
     pub overshoot: Option<Overshoot>,
+    /// Every restriction that holds, of what is weighed, the fullest first.
+    pub limits: Vec<LimitLine>,
+    /// Shared limits.
+    pub joints: Vec<JointLine>,
+    /// Advice of the palette.
+    pub advice: Vec<AdviceLine>,
     /// What was checked and what was not.
     pub care: Care,
     /// What may not be what was meant.
@@ -314,6 +321,7 @@ impl WeighReport {
         let more = it.total.zip(top_up.as_ref()).and_then(|(total, top)| Some((total.carrier?, top.left_grams)));
         let (cost, without_price) = cost(palette, it.sheet, more);
         let carriers = it.sheet.carriers().into_iter().map(|(name, grams)| (named(&name), grams));
+        let Limits { limits, joints, advice } = Limits::new(it.problem, &it.problem.neat_ppt(&it.sheet.obtained()));
         WeighReport {
             schema: SCHEMA,
             command: "weigh",
@@ -346,6 +354,9 @@ impl WeighReport {
             cost,
             without_price,
             overshoot: it.poured.map(|(grams, ways)| overshoot(it, grams, ways)),
+            limits,
+            joints,
+            advice,
             care: care(it),
             warnings,
         }

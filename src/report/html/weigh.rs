@@ -3,7 +3,9 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::escape::escaped;
-use crate::number::{plain, rounded, significant};
+use crate::limits::Verified;
+use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
+use crate::report::LimitLine;
 use crate::report::text::sheet::{
     bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
 };
@@ -51,6 +53,7 @@ pub fn weigh(report: &WeighReport) -> String {
                 (list("Too little for this balance", &too_little(report)))
                 (list("The bottles hold too little", &missing(report)))
                 (list("How near the balance comes", &nearness(report)))
+                (list("Limits, of what is weighed", &limits(report)))
                 section { h2 { "Observations" } div.notes {} }
                 footer {
                     @for sentence in unchecked(report) { p.mark { (sentence) } }
@@ -61,6 +64,21 @@ pub fn weigh(report: &WeighReport) -> String {
         }
     };
     page.into_string() + "\n"
+}
+
+/// Every restricted substance in it beside its limit; uses are rounded up.
+fn limits(report: &WeighReport) -> Vec<String> {
+    let used = report.limits.iter().filter(|line| line.use_percent > 0.0);
+    let sentence = |line: &LimitLine| {
+        let product = escaped(line.product.as_deref().unwrap_or("the finished product"));
+        let decimals = decimals_for(line.use_percent, 3, 0, 9);
+        let used = rounded_up(line.use_percent, decimals);
+        let memory = if line.verified.0 == Verified::No { " (from memory)" } else { "" };
+        let over = if line.use_percent > line.limit_percent { ": TOO MUCH" } else { "" };
+        let (substance, limit) = (escaped(&line.substance), plain(line.limit_percent));
+        format!("{substance}: {used} % of {product}, at most {limit} %{memory}{over}")
+    };
+    used.map(sentence).collect()
 }
 
 fn too_little(report: &WeighReport) -> Vec<String> {

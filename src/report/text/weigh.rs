@@ -1,9 +1,11 @@
 //! The sheet to weigh from, on the page.
 
+use super::limits;
 use super::page::{Ink, Page, padded, width};
 use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
+use crate::report::FormulaReport;
 use crate::report::weigh::{MixingLine, Overshoot, WayOut, WeighLine, WeighReport};
 
 /// Decimals that a balance with this step shows.
@@ -27,6 +29,11 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     precision(report, page, &mut out);
     if let Some(overshoot) = &report.overshoot {
         mended(report, overshoot, page, &mut out);
+    }
+    if report.care.limits_applied {
+        page.head(&mut out, "Limits, of what is weighed");
+        let (limits, joints, advice) = (report.limits.clone(), report.joints.clone(), report.advice.clone());
+        limits::limits(&FormulaReport { limits, joints, advice, ..FormulaReport::default() }, page, &mut out);
     }
     for sentence in unchecked(report) {
         out.push('\n');
