@@ -96,6 +96,29 @@ fn no_blend_and_wrong_usage() {
     permil(&["tradeoff", ROSE, "--time-limit", "1e-9"]).ended(3);
 }
 
+#[cfg(unix)]
+#[test]
+fn interrupting_returns_what_is_done() {
+    use std::process::Stdio;
+    use std::time::{Duration, Instant};
+    use support::program::{Ran, command};
+    let arguments =
+        ["tradeoff", ROSE, "--formulas", "200", "--threads", "1", "--time-limit", "120", "--format", "json"];
+    let mut child = command(&arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    std::thread::sleep(Duration::from_millis(300));
+    let begun = Instant::now();
+    assert!(child.try_wait().unwrap().is_none(), "two hundred proofs take longer than that");
+    std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    let ran = Ran::from(child.wait_with_output().unwrap());
+    assert!(begun.elapsed() < Duration::from_secs(30));
+    // Whatever was done by then: a curve, or nothing yet.
+    let report = ran.json();
+    assert!([0, 3].contains(&ran.status), "{}", ran.status);
+    assert_eq!(ran.status == 3, report["points"].as_array().unwrap().is_empty());
+    assert_eq!(report["complete"], false);
+    assert!(!report["not_computed"].as_array().unwrap().is_empty() || ran.status == 3);
+}
+
 #[test]
 fn help() {
     let ran = permil(&["tradeoff", "--help"]).ended(0);

@@ -335,7 +335,7 @@ pub fn nearness(report: &WeighReport) -> Vec<String> {
             _ => String::new(),
         };
         said.push(format!(
-            "With every mass off by up to half a step, {} of {} simulated batches (seed {}) have{fidelity} each \
+            "With every reading off by up to half a step, {} of {} simulated batches (seed {}) have{fidelity} each \
              descriptor within {} points{of}.",
             plain(simulation.draws as f64 * simulation.inside_percent / 100.0),
             simulation.draws,
