@@ -112,7 +112,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
     row("Strength".into(), &|it| it.formula.strength.map(strength));
-    row("Price of effect".into(), &|it| it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6)));
+    row("Price of effect".into(), &|it| it.formula.price_of_effect.map(price_of_effect));
     row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
     let count = |&at: &usize| if broken(at) == 0 { "none".to_owned() } else { broken(at).to_string() };
@@ -283,4 +283,10 @@ fn limits(report: &CompareReport, block: &[usize], page: &Page, out: &mut String
 /// decimals for each of six formulas would not stand side by side.
 fn strength(value: f64) -> String {
     if value > 0.0 && value < 1e-6 { "< 0.000001".to_owned() } else { significant(value, 4, 0, 9) }
+}
+
+/// A price of effect. That of a blend that hardly smells runs to billions, and
+/// its cents would push the columns off the page.
+fn price_of_effect(value: f64) -> String {
+    significant(value, 3, if value < 1e6 { 2 } else { 0 }, 6)
 }
