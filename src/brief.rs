@@ -53,6 +53,34 @@ pub struct Brief {
     pub ratios: Vec<Ratio>,
 }
 
+impl Brief {
+    /// A brief that says nothing.
+    pub fn empty(file: Arc<str>) -> Brief {
+        Brief {
+            file,
+            title: None,
+            matching: Match::default(),
+            target_from: None,
+            target: Vec::new(),
+            basis: Basis::default(),
+            step: None,
+            min_dose: None,
+            max_materials: None,
+            off_note_weight: 1.0,
+            strength_min: None,
+            strength_max: None,
+            only: None,
+            own_only: None,
+            max_price: None,
+            max_price_of_effect: None,
+            uses: Vec::new(),
+            doses: Vec::new(),
+            groups: Vec::new(),
+            ratios: Vec::new(),
+        }
+    }
+}
+
 /// How a blend is compared with the target.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Match {

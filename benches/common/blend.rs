@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use permil::brief::{Basis, Brief, Match, TargetEntry};
+use permil::brief::{Brief, Match, TargetEntry};
 use permil::control::Control;
 use permil::palette::{Descriptor, Material, Palette};
 use permil::place::{Place, Placed};
@@ -97,26 +97,13 @@ pub fn problem(instance: &Instance, rules: Rules) -> Problem {
         max: None,
     });
     let brief = Brief {
-        file: Arc::from("generated"),
-        title: None,
         matching: rules.matching,
-        target_from: None,
         target: target.collect(),
-        basis: Basis::Neat,
         step: Some(placed(Ppt::from_ppt(rules.step))),
         min_dose: Some(placed(Ppt::from_ppt(rules.min_dose))),
         max_materials: Some(placed(rules.max_materials)),
-        off_note_weight: 1.0,
-        strength_min: None,
-        strength_max: None,
-        only: None,
-        own_only: None,
         max_price: Some(placed(rules.budget * instance.blend_price_per_kg)),
-        max_price_of_effect: None,
-        uses: Vec::new(),
-        doses: Vec::new(),
-        groups: Vec::new(),
-        ratios: Vec::new(),
+        ..Brief::empty(Arc::from("generated"))
     };
     Problem::new(palette, &brief, &[])
 }

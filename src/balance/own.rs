@@ -1,6 +1,6 @@
 //! A formula measured against itself, where nobody wants anything else of it.
 
-use crate::brief::{Basis, Brief, Match, TargetFrom};
+use crate::brief::{Brief, Match, TargetFrom};
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::place::{Place, Placed};
@@ -11,26 +11,10 @@ use crate::problem::Problem;
 pub fn own_problem(palette: Palette, formula: &Formula) -> Problem {
     let place = Place { file: palette.file.clone(), line: 0, column: 0 };
     let brief = Brief {
-        file: palette.file.clone(),
         title: formula.title.clone(),
         matching: Match::Level,
         target_from: Some(TargetFrom::Formula(Placed { value: formula.clone(), place })),
-        target: Vec::new(),
-        basis: Basis::Neat,
-        step: None,
-        min_dose: None,
-        max_materials: None,
-        off_note_weight: 1.0,
-        strength_min: None,
-        strength_max: None,
-        only: None,
-        own_only: None,
-        max_price: None,
-        max_price_of_effect: None,
-        uses: Vec::new(),
-        doses: Vec::new(),
-        groups: Vec::new(),
-        ratios: Vec::new(),
+        ..Brief::empty(palette.file.clone())
     };
     Problem::new(palette, &brief, &[])
 }

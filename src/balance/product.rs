@@ -5,7 +5,7 @@
 use num_rational::BigRational;
 use num_traits::{ToPrimitive, Zero};
 
-use crate::brief::{Basis, Brief, Match, Use};
+use crate::brief::{Basis, Brief, Use};
 use crate::limits::{Allergen, Limits};
 use crate::number::tidy;
 use crate::palette::{Cas, Material, Palette};
@@ -39,26 +39,10 @@ pub fn problem_of(palette: Palette, limits: &[Limits], basis: Basis, plans: &[Pl
         reserve: Vec::new(),
     };
     let brief = Brief {
-        file: palette.file.clone(),
-        title: None,
-        matching: Match::Level,
-        target_from: None,
-        target: Vec::new(),
         basis,
-        step: None,
-        min_dose: None,
-        max_materials: None,
         off_note_weight: 0.0,
-        strength_min: None,
-        strength_max: None,
-        only: None,
-        own_only: None,
-        max_price: None,
-        max_price_of_effect: None,
         uses: plans.iter().map(product).collect(),
-        doses: Vec::new(),
-        groups: Vec::new(),
-        ratios: Vec::new(),
+        ..Brief::empty(palette.file.clone())
     };
     Problem::new(palette, &brief, limits)
 }

@@ -21,7 +21,7 @@ use super::rule::ordered_numbers;
 use super::value::Field;
 use super::walk::Table;
 use super::wishlist::Origins;
-use crate::brief::{Basis, Brief, Match};
+use crate::brief::{Brief, Match};
 use crate::limits::Limits;
 use crate::palette::Palette;
 use crate::place::{Place, Placed};
@@ -77,7 +77,7 @@ pub(super) fn read(
     let root = Table::root(sink, root);
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut warnings = Vec::new();
-    let mut brief = empty(sink);
+    let mut brief = Brief::empty(sink.source.file.clone());
 
     let named = root.require("palette", "expected the palette's path, relative to the brief").and_then(|field| {
         let named = field.name()?;
@@ -136,32 +136,6 @@ pub(super) fn read(
     brief.ratios = root.get("ratio").map(|field| sums::ratios(field, &known)).unwrap_or_default();
     root.close();
     Scenario { palette: shelf.palette, brief, limits, warnings }
-}
-
-/// A brief that says nothing.
-fn empty(sink: &Sink<'_>) -> Brief {
-    Brief {
-        file: sink.source.file.clone(),
-        title: None,
-        matching: Match::default(),
-        target_from: None,
-        target: Vec::new(),
-        basis: Basis::default(),
-        step: None,
-        min_dose: None,
-        max_materials: None,
-        off_note_weight: 1.0,
-        strength_min: None,
-        strength_max: None,
-        only: None,
-        own_only: None,
-        max_price: None,
-        max_price_of_effect: None,
-        uses: Vec::new(),
-        doses: Vec::new(),
-        groups: Vec::new(),
-        ratios: Vec::new(),
-    }
 }
 
 fn limits(field: &Field<'_>, folder: &Path, others: &mut Tally) -> Vec<Limits> {

@@ -3,7 +3,7 @@
 use super::care;
 use super::formula::{MET, dose, money, round_to};
 use super::limits::mark;
-use super::page::{Ink, Page};
+use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
@@ -32,7 +32,23 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
     if used.is_empty() {
         return out;
     }
-    let side_by_side = (page.width.saturating_sub(NAMES) / FORMULA).max(1);
+    let most = (page.width.saturating_sub(NAMES) / FORMULA).clamp(1, used.len());
+    // Numbers of many digits take more room: then fewer stand side by side.
+    let plain = Page { colour: false, ..*page };
+    let fits = |count: &usize| tables(report, &used, *count, &plain).lines().all(|line| width(line) <= page.width);
+    let side_by_side = (2..=most).rev().find(fits).unwrap_or(1);
+    out += &tables(report, &used, side_by_side, page);
+    broken(report, &used, page, &mut out);
+    care::before_limits(&report.care, page, &mut out);
+    in_blocks(&used.chunks(side_by_side).collect::<Vec<_>>(), &mut out, |block, out| limits(report, block, page, out));
+    let lines: Vec<&LimitLine> = used.iter().flat_map(|&at| &report.formulas[at].formula.limits).collect();
+    care::after_limits(&report.care, &lines, &[], page, &mut out);
+    out
+}
+
+/// Measures, gaps and differences of formulas, so many side by side.
+fn tables(report: &CompareReport, used: &[usize], side_by_side: usize, page: &Page) -> String {
+    let mut out = String::new();
     let blocks: Vec<&[usize]> = used.chunks(side_by_side).collect();
     page.head(&mut out, "Measures");
     in_blocks(&blocks, &mut out, |block, out| measures(report, block, page, out));
@@ -50,11 +66,6 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
         page.head(&mut out, &format!("What differs, in {parts}"));
         in_blocks(&blocks, &mut out, |block, out| differences(report, block, page, out));
     }
-    broken(report, &used, page, &mut out);
-    care::before_limits(&report.care, page, &mut out);
-    in_blocks(&blocks, &mut out, |block, out| limits(report, block, page, out));
-    let lines: Vec<&LimitLine> = used.iter().flat_map(|&at| &report.formulas[at].formula.limits).collect();
-    care::after_limits(&report.care, &lines, &[], page, &mut out);
     out
 }
 
@@ -111,8 +122,8 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
     row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
-    row("Strength".into(), &|it| it.formula.strength.map(strength));
-    row("Price of effect".into(), &|it| it.formula.price_of_effect.map(price_of_effect));
+    row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
+    row("Price of effect".into(), &|it| it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6)));
     row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
     let count = |&at: &usize| if broken(at) == 0 { "none".to_owned() } else { broken(at).to_string() };
@@ -277,16 +288,4 @@ fn limits(report: &CompareReport, block: &[usize], page: &Page, out: &mut String
             table.write(out, page);
         }
     }
-}
-
-/// A strength in four digits. Less than a millionth is told as that: twelve
-/// decimals for each of six formulas would not stand side by side.
-fn strength(value: f64) -> String {
-    if value > 0.0 && value < 1e-6 { "< 0.000001".to_owned() } else { significant(value, 4, 0, 9) }
-}
-
-/// A price of effect. That of a blend that hardly smells runs to billions, and
-/// its cents would push the columns off the page.
-fn price_of_effect(value: f64) -> String {
-    significant(value, 3, if value < 1e6 { 2 } else { 0 }, 6)
 }
