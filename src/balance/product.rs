@@ -64,12 +64,22 @@ pub struct Passed {
     pub what: String,
 }
 
-/// The highest dosage that keeps every limit of a product, from the neat parts
-/// per thousand of every material, and what is passed at its own dosage. Uses
-/// grow with the dosage in proportion.
-pub fn highest_dosage(problem: &Problem, product: usize, neat_ppt: &[f64]) -> (Highest, Vec<Passed>) {
+/// For each product the highest dosage that keeps every limit, from the neat
+/// parts per thousand of every material, and what is passed at its own dosage.
+/// Uses grow with the dosage in proportion.
+pub fn highest_dosages(problem: &Problem, neat_ppt: &[f64]) -> Vec<(Highest, Vec<Passed>)> {
+    let mut uses = problem.substance_uses(neat_ppt);
+    uses.retain(|used| !used.from.is_empty());
+    (0..problem.products.len()).map(|product| highest_dosage(problem, product, &uses, neat_ppt)).collect()
+}
+
+fn highest_dosage(
+    problem: &Problem,
+    product: usize,
+    uses: &[SubstanceUse],
+    neat_ppt: &[f64],
+) -> (Highest, Vec<Passed>) {
     let dosage = decimal(problem.products[product].dosage_percent.unwrap_or(100.0));
-    let uses = problem.substance_uses(neat_ppt);
     let of_product = uses.iter().filter(|used| used.product == product);
     let mut most = decimal(100.0);
     let mut by = None;

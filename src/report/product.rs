@@ -7,7 +7,7 @@ use super::limits::VerifiedWord;
 use super::{AdviceLine, Care, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, Page, Report, text};
 use crate::analysis::unchecked::without_figure;
 use crate::balance::ethanol::Mixture;
-use crate::balance::product::{Named, Plan, highest_dosage, label, labels, problem_of};
+use crate::balance::product::{Highest, Named, Passed, Plan, highest_dosages, label, labels, problem_of};
 use crate::formula::Formula;
 use crate::limits::{EVERY_CATEGORY, Limits};
 use crate::palette::Palette;
@@ -158,7 +158,7 @@ impl ProductReport {
         let neat = problem.neat_ppt(formula);
         let whole = FormulaReport::new(&problem, formula, None);
         let care = Care::new(&problem, &neat);
-        let (highest, passed) = highest_dosage(&problem, 0, &neat);
+        let (highest, passed) = highest_dosages(&problem, &neat).swap_remove(0);
         let line = |named: &Named| label_line(&problem, limits, named);
         let named = label(&problem, limits, plan, &neat);
         let (above, below): (Vec<&Named>, Vec<&Named>) = named.iter().partition(|named| named.is_named);
@@ -203,16 +203,16 @@ fn categories(palette: Palette, formula: &Formula, limits: &[Limits], plan: &Pla
         labels.iter().map(|&label| Plan { categories: vec![label.to_owned()], ..plan.clone() }).collect();
     let problem = problem_of(palette, limits, formula.basis, &plans);
     let neat = problem.neat_ppt(formula);
-    let line = |(product, label): (usize, &&str)| {
-        let (highest, _) = highest_dosage(&problem, product, &neat);
+    let lacking = without_figure(&problem, &neat);
+    let line = |((product, label), (highest, _)): ((usize, &&str), (Highest, Vec<Passed>))| {
         let holds = problem.restrictions.iter().any(|it| it.holding(&plans[product].categories).is_some());
         let full = highest.by.as_ref();
         let of = |name: &String| {
             let restriction = problem.restrictions.iter().find(|it| it.substance == *name)?;
             Some(VerifiedWord(restriction.verified.clone()))
         };
-        let lacking = without_figure(&problem, &neat).into_iter().find(|(of, _)| *of == product);
-        let lacking = lacking.map(|(_, restrictions)| restrictions).unwrap_or_default();
+        let lacking = lacking.iter().find(|(of, _)| *of == product);
+        let lacking = lacking.map(|(_, restrictions)| restrictions.clone()).unwrap_or_default();
         CategoryLine {
             category: (*label).to_owned(),
             without_figure: lacking.into_iter().map(|it| problem.restrictions[it].substance.clone()).collect(),
@@ -221,7 +221,7 @@ fn categories(palette: Palette, formula: &Formula, limits: &[Limits], plan: &Pla
             by: highest.by,
         }
     };
-    labels.iter().enumerate().map(line).collect()
+    labels.iter().enumerate().zip(highest_dosages(&problem, &neat)).map(line).collect()
 }
 
 fn label_line(problem: &Problem, limits: &[Limits], named: &Named) -> LabelLine {
