@@ -96,6 +96,25 @@ fn no_blend_and_wrong_usage() {
     permil(&["tradeoff", ROSE, "--time-limit", "1e-9"]).ended(3);
 }
 
+/// By hand: three tenths of the dear one are best, for 10 + 0.3 * 90 = 37 a kg;
+/// in steps of 500 ppt it is all of the cheap one, or half and half for 55.
+#[test]
+fn in_coarse_doses_money_buys_something_beyond_the_curve() {
+    let palette = "[descriptors]\nrosy = \"x\"\ngreen = \"y\"\n\
+        [[material]]\nname = \"Cheap\"\nstrength = 1\nprice = 10\nscores = { rosy = 10 }\n\
+        [[material]]\nname = \"Dear\"\nstrength = 1\nprice = 100\nscores = { green = 10 }\n";
+    let brief = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\nrosy = 7\ngreen = 3\n[formula]\nstep = 500\n";
+    let folder = Folder::of(&[("palette.toml", palette), ("brief.toml", brief)]);
+    let report =
+        permil(&["tradeoff", &folder.path("brief.toml"), "--formulas", "5", "--format", "json"]).ended(0).json();
+    assert!((report["ends"]["to"].as_f64().unwrap() - 37.0).abs() < 1e-6);
+    let formulas = report["formulas"].as_array().unwrap();
+    let losses: Vec<f64> = formulas.iter().map(|line| line["loss"].as_f64().unwrap()).collect();
+    let (last, before) = losses.split_last().unwrap();
+    assert!((last - 4.0).abs() < 1e-9 && before.iter().all(|loss| (loss - 6.0).abs() < 1e-9), "{losses:?}");
+    assert_eq!(formulas[losses.len() - 1]["price"], 55.0);
+}
+
 #[cfg(unix)]
 #[test]
 fn interrupting_returns_what_is_done() {

@@ -27,7 +27,7 @@ pub enum Axis {
 const TIE: f64 = 1e-7;
 /// A limit stands this part of itself beyond the blend that reaches it, so
 /// that rounding does not shut that blend out.
-const HAIR: f64 = 1e-9;
+pub(super) const HAIR: f64 = 1e-9;
 /// Steps of Dinkelbach's method; it converges faster than linearly.
 const STEPS: usize = 30;
 

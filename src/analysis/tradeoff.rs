@@ -3,14 +3,14 @@
 //! happens on the way.
 
 use super::along::along;
-use super::axis::{Axis, NoRange, Range};
+use super::axis::{self, Axis, NoRange, Range};
 use super::curve::{Placing, curve, evenly, height_at, knee};
 use super::passing::{Passing, passings};
 use crate::control::Control;
 use crate::problem::Problem;
 use crate::solve::direct::{self, Family};
 use crate::solve::extent::Extent;
-use crate::solve::{self, Answer, Failure, Method, Solution, Status};
+use crate::solve::{self, Answer, Failure, Method, Solution, Start, Status};
 use crate::units::Ppt;
 
 /// Points of the continuous curve.
@@ -113,6 +113,8 @@ pub fn tradeoff(
         let solutions = along(axis, &without, &limits, &known, asked.method, control, done)?;
         found.is_complete &= solutions.iter().all(|solution| solution.status != Status::Unknown);
         found.formulas = limits.into_iter().zip(solutions).collect();
+        let last = last_of_all(axis, &without, &found.formulas, asked.method, control)?;
+        found.formulas.extend(last);
         found.is_complete &= !control.should_stop();
     }
     Ok(found)
@@ -242,6 +244,29 @@ fn own_limit(axis: Axis, relaxed: &Problem, own: f64, range: Range, points: &[Po
         slope_down: (by > 0.0).then(|| slope(-by)).flatten(),
         ..here
     }
+}
+
+/// The best formula under no limit, where it is better than the last one along
+/// the curve: in whole parts more money may still buy something where it buys
+/// nothing over any doses.
+fn last_of_all(
+    axis: Axis,
+    without: &Problem,
+    formulas: &[(f64, Solution)],
+    method: Method,
+    control: &Control,
+) -> Result<Option<(f64, Solution)>, Failure> {
+    let last = formulas.last().and_then(|(at, solution)| Some((*at, solution.answer.as_ref()?)));
+    let (Some(true), Some((limit, last))) = (axis.loosens_upwards(), last) else { return Ok(None) };
+    let start = Start { formulas: vec![last.formula.clone()], ..Start::default() };
+    let solution = solve::propose_from(without, &start, method, control)?;
+    let stands = solution.answer.as_ref().and_then(|answer| {
+        let worth = last.evaluation.loss - answer.evaluation.loss;
+        // A hair beyond, as every limit that a blend reaches.
+        let at = axis.of(answer)? * (1.0 + axis::HAIR);
+        (worth > solve::PROVEN * last.evaluation.loss.max(1.0) && at > limit).then_some(at)
+    });
+    Ok(stands.map(|at| (at, solution)))
 }
 
 /// Limits for the whole-part formulas, evenly along the curve as it is drawn,

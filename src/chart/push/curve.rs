@@ -78,7 +78,7 @@ pub(super) fn merged(caps: &[PushCap]) -> Vec<PushCap> {
     for cap in sorted {
         match merged.last_mut() {
             Some(last) if (last.dose_ppt - cap.dose_ppt).abs() <= 1e-9 * cap.dose_ppt.abs() => {
-                last.reason = format!("{}, {}", last.reason, cap.reason);
+                last.reason = format!("{} and {}", last.reason, cap.reason);
             }
             _ => merged.push(cap),
         }
