@@ -64,16 +64,16 @@ pub fn list(choices: &[Vec<Ppt>], visit: &mut dyn FnMut(&[Ppt])) {
     below(choices, Ppt::WHOLE, &mut Vec::new(), visit);
 }
 
-/// The least loss of all formulas that keep every rule; infinite where there
-/// is none.
-pub fn least_loss(problem: &Problem) -> f64 {
+/// The least loss of all formulas that keep every rule to within a part
+/// `tolerance` of its size; infinite where there is none.
+pub fn least_loss(problem: &Problem, tolerance: f64) -> f64 {
     let checker = Checker::new(problem);
     let mut best = f64::INFINITY;
     list(&choices(problem), &mut |doses| {
         let formula = Formula::from_doses(problem.basis, doses);
         if let Ok(evaluation) = evaluate(problem, &formula)
             && evaluation.loss < best
-            && checker.breaches(&formula, SEARCH_TOLERANCE).is_empty()
+            && checker.breaches(&formula, tolerance).is_empty()
         {
             best = evaluation.loss;
         }
@@ -83,5 +83,5 @@ pub fn least_loss(problem: &Problem) -> f64 {
 
 /// The same; `None` where they are too many to list.
 pub fn least_by_listing(problem: &Problem) -> Option<f64> {
-    choice_count(problem).is_some_and(|count| count <= MOST_CHOICES).then(|| least_loss(problem))
+    choice_count(problem).is_some_and(|count| count <= MOST_CHOICES).then(|| least_loss(problem, SEARCH_TOLERANCE))
 }
