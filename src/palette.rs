@@ -87,12 +87,34 @@ pub struct Material {
     pub handling: Option<String>,
     /// Free text.
     pub remarks: Option<String>,
+    /// The file of the formula that it is mixed by, relative to the palette's;
+    /// `None` for everything but a base.
+    pub formula: Option<String>,
+    /// What follows from that formula; `None` where it was not read.
+    pub base: Option<Arc<Base>>,
+}
+
+/// What follows from the formula of a base: an accord that stands on the shelf
+/// as a material.
+#[derive(Clone, Debug)]
+pub struct Base {
+    /// What it is mixed from in the end, bases within it unfolded: scores in
+    /// the order of the palette that holds the base, doses in ppt of the base
+    /// that add up to 1000.
+    pub parts: Vec<(Material, Ppt)>,
 }
 
 impl Material {
     /// Whether it only carries: an odourless solvent of strength 0.
     pub fn is_carrier(&self) -> bool {
         self.strength == 0.0
+    }
+
+    /// Whether it is a natural, or a base that holds one, of which nobody has
+    /// said what it contains.
+    pub fn is_unknown(&self) -> bool {
+        let in_base = || self.base.iter().flat_map(|base| &base.parts).any(|(part, _)| part.is_unknown());
+        self.natural && self.constituents.is_none() || in_base()
     }
 
     /// Mass fraction of neat material in the usual bottle, above 0, at most 1.

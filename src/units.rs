@@ -44,6 +44,23 @@ impl Ppt {
         self.0 as f64 / Self::UNITS as f64
     }
 
+    /// This dose shared out in proportions that add up to 1000: on the grid of
+    /// doses, and to the same sum; the largest share takes up what rounding
+    /// leaves. What is smaller than the grid is 0.
+    pub fn shared_out(self, proportions: impl Iterator<Item = Ppt>) -> Vec<Ppt> {
+        let whole = i128::from(Ppt::WHOLE.units());
+        let share = |proportion: Ppt| {
+            let exact = i128::from(self.units()) * i128::from(proportion.units());
+            Ppt::from_units(((exact + whole / 2) / whole) as i64)
+        };
+        let mut shares: Vec<Ppt> = proportions.map(share).collect();
+        let rest = self - shares.iter().copied().sum();
+        if let Some(largest) = shares.iter_mut().max() {
+            *largest = *largest + rest;
+        }
+        shares
+    }
+
     /// Whether there is nothing of it.
     pub const fn is_zero(self) -> bool {
         self.0 == 0

@@ -206,3 +206,27 @@ fn help() {
     let help: Vec<&str> = ran.stdout.lines().map(str::trim_end).collect();
     assert_snapshot!("help", help.join("\n"));
 }
+
+/// The way out of an overshoot stands in every format.
+#[test]
+fn an_overshoot_in_table_and_page() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let page = folder.path("sheet.html");
+    let poured = [&ON[..], &["--poured", "Eugenol=0.15", "--html", &page]].concat();
+    let json = weigh(SIX, &[&poured[..], &["--format", "json"]].concat()).ended(0).json();
+    let csv = weigh(SIX, &[&poured[..], &["--format", "csv"]].concat()).ended(0).stdout;
+    let html = folder.read("sheet.html");
+    let mut rows = csv::Reader::from_reader(csv.as_bytes());
+    let head: Vec<String> = rows.headers().unwrap().iter().map(str::to_owned).collect();
+    let at = |name: &str| head.iter().position(|own| own == name).unwrap();
+    let rows: Vec<csv::StringRecord> = rows.records().map(Result::unwrap).collect();
+    for (way, column) in [("larger", "add_in_larger_batch"), ("same", "add_in_same_batch")] {
+        for line in json["overshoot"][way]["lines"].as_array().unwrap() {
+            let row = rows.iter().find(|row| line["material"] == row[0]).unwrap();
+            assert_eq!(row[at(column)].parse::<f64>().unwrap(), line["add_grams"].as_f64().unwrap());
+        }
+    }
+    for said in ["With 0.150 g of Eugenol in the vessel", "Either a larger batch of 15.0 g", "Or 10 g as meant"] {
+        assert!(html.contains(said), "{said}");
+    }
+}

@@ -197,6 +197,8 @@ fn material(descriptors: usize) -> impl Strategy<Value = Material> {
                 have: flags.1,
                 handling,
                 remarks,
+                formula: None,
+                base: None,
             }
         },
     )

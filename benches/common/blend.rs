@@ -71,6 +71,8 @@ fn material(instance: &Instance, index: usize, max: f64) -> Material {
         have: true,
         handling: None,
         remarks: None,
+        formula: None,
+        base: None,
     }
 }
 

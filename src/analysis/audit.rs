@@ -108,10 +108,7 @@ pub fn findings(problem: &Problem, known: Option<&[Formula]>, control: &Control)
     all.extend(spread_of_strengths(problem));
     all.extend(level(problem));
     let usable = usable(problem);
-    let unknown = |&material: &usize| {
-        let described = problem.material(material);
-        described.natural && described.constituents.is_none()
-    };
+    let unknown = |&material: &usize| problem.material(material).is_unknown();
     all.extend(usable.iter().copied().filter(unknown).map(Finding::UnknownNatural));
     all.extend(twins(problem, &usable));
     all.extend(carriers_of_descriptors(problem, &usable));

@@ -1,14 +1,15 @@
 //! What the limits could not tell about a formula.
 
 use crate::limits::EVERY_CATEGORY;
-use crate::problem::{Problem, RuleKind, substance_fraction};
+use crate::problem::substance::substance_fraction;
+use crate::problem::{Problem, RuleKind};
 
-/// Naturals in a formula of which nothing is known: their constituents are
-/// not listed, so limits on what they bring were not checked.
+/// Naturals in a formula of which nothing is known, and bases that hold such:
+/// their constituents are not listed, so limits on what they bring were not
+/// checked.
 pub fn unknown_naturals(problem: &Problem, neat_ppt: &[f64]) -> Vec<usize> {
     let materials = problem.palette.materials.iter().enumerate();
-    let unknown = materials
-        .filter(|(index, material)| neat_ppt[*index] > 0.0 && material.natural && material.constituents.is_none());
+    let unknown = materials.filter(|(index, material)| neat_ppt[*index] > 0.0 && material.is_unknown());
     unknown.map(|(index, _)| index).collect()
 }
 

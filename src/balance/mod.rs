@@ -12,3 +12,4 @@ pub mod sheet;
 pub mod stock;
 pub mod total;
 pub mod tremble;
+pub mod unfold;

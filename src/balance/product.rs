@@ -6,11 +6,12 @@ use num_rational::BigRational;
 use num_traits::{ToPrimitive, Zero};
 
 use crate::brief::{Basis, Brief, Use};
-use crate::limits::{Allergen, Limits};
+use crate::limits::{Applies, Limits};
 use crate::number::tidy;
-use crate::palette::{Cas, Material, Palette};
+use crate::palette::Palette;
 use crate::place::Place;
 use crate::problem::exact::decimal;
+use crate::problem::substance::substance_percent;
 use crate::problem::uses::SubstanceUse;
 use crate::problem::{Problem, RuleKind};
 
@@ -124,22 +125,11 @@ fn exact_use(problem: &Problem, used: &SubstanceUse, neat_ppt: &[f64]) -> BigRat
     let restriction = &problem.restrictions[used.restriction];
     let product = &problem.products[used.product];
     let in_accord = |&(material, _): &(usize, f64)| {
-        let described = problem.material(material);
-        let itself = described.cas.as_ref().is_some_and(|cas| restriction.cas.contains(cas));
-        let percent = match itself && restriction.applies != crate::limits::Applies::Constituents {
-            true => decimal(100.0),
-            false => within(described, &restriction.cas),
-        };
+        let percent = substance_percent(&restriction.cas, restriction.applies, problem.material(material));
         decimal(tidy(neat_ppt[material])) * percent
     };
     let sum = used.from.iter().map(in_accord).sum::<BigRational>();
     of_product(sum, product.accord_share_percent, product.dosage_percent.unwrap_or(0.0))
-}
-
-/// Percent of constituents with these CAS numbers in a material, at most 100.
-fn within(material: &Material, cas: &[Cas]) -> BigRational {
-    let listed = material.constituents.iter().flatten().filter(|(constituent, _)| cas.contains(constituent));
-    listed.map(|(_, percent)| decimal(*percent)).sum::<BigRational>().min(decimal(100.0))
 }
 
 /// `sum of ppt times percent` of an accord as percent of the product.
@@ -171,10 +161,11 @@ pub fn label(problem: &Problem, limits: &[Limits], plan: &Plan, neat_ppt: &[f64]
     for (file, limits) in limits.iter().enumerate() {
         for (at, allergen) in limits.allergens.iter().enumerate() {
             let Some((_, above_percent)) = allergen.holding(&plan.categories) else { continue };
+            let percent_of = |material| substance_percent(&allergen.cas, Applies::All, material);
             let mut sum = BigRational::zero();
             let mut from = Vec::new();
             for (material, &ppt) in neat_ppt.iter().enumerate().filter(|(_, ppt)| **ppt > 0.0) {
-                let brought = decimal(tidy(ppt)) * percent_of(allergen, problem.material(material));
+                let brought = decimal(tidy(ppt)) * percent_of(problem.material(material));
                 let brought = of_product(brought, plan.accord_share_percent, plan.dosage_percent);
                 if !brought.is_zero() {
                     from.push((material, brought.to_f64().unwrap_or(0.0)));
@@ -190,14 +181,6 @@ pub fn label(problem: &Problem, limits: &[Limits], plan: &Plan, neat_ppt: &[f64]
         }
     }
     found
-}
-
-/// Percent of a material that counts under an allergen's name.
-fn percent_of(allergen: &Allergen, material: &Material) -> BigRational {
-    match material.cas.as_ref().is_some_and(|cas| allergen.cas.contains(cas)) {
-        true => decimal(100.0),
-        false => within(material, &allergen.cas),
-    }
 }
 
 /// Every label of limits files, restrictions and label lists, in the order in

@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 
 use super::output::{self, complain};
-use super::shared::{Shown, in_range};
+use super::shared::{Shown, in_range, unfolded};
 use super::{Ending, names};
 use crate::balance::ethanol::mixture;
 use crate::balance::product::{Plan, labels};
+use crate::balance::unfold::Unfolded;
 use crate::escape::escaped;
 use crate::files::{load_formula_alone, load_limits};
 use crate::report::product::{Mix, ProductReport};
@@ -59,6 +60,9 @@ pub struct Args {
     /// Strength in percent by volume of the ethanol at hand
     #[arg(long, value_name = "PERCENT", default_value = "96", value_parser = percent, allow_negative_numbers = true)]
     ethanol: f64,
+    /// Name what the bases of the formula are mixed from, in their place
+    #[arg(long)]
+    unfold: bool,
     /// Scale a formula whose parts do not add up to 1000
     #[arg(long)]
     rescale: bool,
@@ -93,6 +97,13 @@ pub fn run(args: &Args) -> Ending {
         complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", formula.sum()));
         return Ending::No;
     }
+    let Unfolded { palette, formula, bases: unfolded } = match unfolded(args.unfold, palette, formula) {
+        Ok(unfolded) => unfolded,
+        Err(why) => {
+            complain(&why);
+            return Ending::Wrong;
+        }
+    };
     let known = labels(&limits);
     let mut categories: Vec<String> = Vec::new();
     for asked in args.category.iter().map(|label| label.trim()) {
@@ -123,7 +134,8 @@ pub fn run(args: &Args) -> Ending {
         return ending;
     }
     output::warn(&warnings, args.shown.quiet);
-    let report = ProductReport::new(palette, &formula.rescaled(), &limits, &plan, mix, warnings);
+    let report =
+        ProductReport { unfolded, ..ProductReport::new(palette, &formula.rescaled(), &limits, &plan, mix, warnings) };
     let ending = if report.passed.is_empty() { Ending::Done } else { Ending::No };
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

@@ -4,7 +4,10 @@ use clap::{Args, ValueEnum};
 
 use super::Ending;
 use super::output::{Colour, complain};
+use crate::balance::unfold::{Unfolded, unfold};
 use crate::escape::escaped;
+use crate::formula::Formula;
+use crate::palette::Palette;
 use crate::report::Format;
 use crate::solve::backend::Backend;
 use crate::solve::{Failure, Method};
@@ -118,5 +121,14 @@ pub fn failed(failure: &Failure) -> Ending {
     match failure {
         Failure::Unsupported(_) => Ending::Wrong,
         Failure::Internal(_) => Ending::NoAnswer,
+    }
+}
+
+/// A formula whose bases are replaced by what they are mixed from, if that is
+/// wanted; the error is a complaint.
+pub fn unfolded(wanted: bool, palette: Palette, formula: Formula) -> Result<Unfolded, String> {
+    match wanted {
+        false => Ok(Unfolded { palette, formula, bases: Vec::new() }),
+        true => unfold(&palette, &formula).map_err(|why| format!("--unfold: {why}")),
     }
 }

@@ -6,13 +6,14 @@ use super::Ending;
 use super::names::find;
 use super::output::{self, complain};
 use super::save::is_same;
-use super::shared::{Shown, in_range};
+use super::shared::{Shown, in_range, unfolded};
 use crate::balance::least::{least_grams, pharmacopoeial_grams};
 use crate::balance::overshoot::ways_out;
 use crate::balance::own::own_problem;
 use crate::balance::sheet::{Asked, Sheet, sheet, whole_or_not};
 use crate::balance::total::batch_that_fits;
 use crate::balance::tremble::tremble;
+use crate::balance::unfold::Unfolded;
 use crate::brief::Brief;
 use crate::escape::escaped;
 use crate::files::{
@@ -33,6 +34,7 @@ Examples:
   permil weigh formula.toml --batch 2 --total 10 --balance 0.001
   permil weigh formula.toml --total 10 --concentration 20 --balance 0.001
   permil weigh formula.toml --batch 10 --balance 0.001 --pharmacopoeia
+  permil weigh formula.toml --batch 10 --balance 0.001 --unfold
   permil weigh formula.toml --batch 10 --balance 0.001 \\
     --poured \"Rose oxide=0.052\"
 
@@ -85,6 +87,9 @@ pub struct Args {
     /// may be repeated
     #[arg(long, value_name = "MATERIAL=GRAMS")]
     poured: Vec<String>,
+    /// Weigh what the bases of the formula are mixed from, in their place
+    #[arg(long)]
+    unfold: bool,
     /// Scale a formula whose parts do not add up to 1000
     #[arg(long)]
     rescale: bool,
@@ -119,13 +124,19 @@ struct Input {
     brief: Option<Brief>,
     formula: Formula,
     warnings: Vec<String>,
+    /// Bases that were replaced by what they are mixed from.
+    unfolded: Vec<String>,
 }
 
 /// Reads the formula and writes its sheet.
 pub fn run(args: &Args) -> Ending {
     let colour = args.shown.color;
     let input = match read(args) {
-        Ok(input) => input,
+        Ok(Ok(input)) => input,
+        Ok(Err(why)) => {
+            complain(&why);
+            return Ending::Wrong;
+        }
         Err(faults) => return output::faults(&faults, colour),
     };
     if input.formula.sum() != Ppt::WHOLE && !args.rescale {
@@ -142,23 +153,35 @@ pub fn run(args: &Args) -> Ending {
     }
 }
 
-fn read(args: &Args) -> Result<Input, Faults> {
-    let Some(path) = &args.brief else {
-        let (palette, formula, warnings) = load_formula_alone(&args.formula)?;
-        let problem = own_problem(palette, &formula);
-        return Ok(Input { problem, brief: None, formula, warnings });
+/// Reads the files; the inner error is a complaint without a place.
+fn read(args: &Args) -> Result<Result<Input, String>, Faults> {
+    let (palette, formula, warnings, scenario) = match &args.brief {
+        None => {
+            let (palette, formula, warnings) = load_formula_alone(&args.formula)?;
+            (palette, formula, warnings, None)
+        }
+        Some(path) => {
+            let Scenario { palette, brief, limits, mut warnings } = load_scenario(path)?;
+            let (formula, more) = load_formula_with_warnings(&args.formula, &palette)?;
+            warnings.extend(more);
+            (palette, formula, warnings, Some((brief, limits)))
+        }
     };
-    let Scenario { palette, brief, limits, mut warnings } = load_scenario(path)?;
-    let (formula, more) = load_formula_with_warnings(&args.formula, &palette)?;
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    warnings.extend(more);
-    Ok(Input { problem, brief: Some(brief), formula, warnings })
+    let Unfolded { palette, formula, bases: unfolded } = match unfolded(args.unfold, palette, formula) {
+        Ok(unfolded) => unfolded,
+        Err(why) => return Ok(Err(why)),
+    };
+    let (problem, brief) = match scenario {
+        None => (own_problem(palette, &formula), None),
+        Some((brief, limits)) => (Problem::new(palette, &brief, &limits), Some(brief)),
+    };
+    let warnings = if brief.is_some() { [&problem.warnings[..], &warnings].concat() } else { warnings };
+    Ok(Ok(Input { problem, brief, formula, warnings, unfolded }))
 }
 
 /// The answer; the error is a complaint without a file.
 fn answered(args: &Args, input: Input) -> Result<Ending, String> {
-    let Input { problem, brief, formula, warnings } = input;
+    let Input { problem, brief, formula, warnings, unfolded } = input;
     let formula = formula.rescaled();
     let palette = &*problem.palette;
     may_write(args, palette, brief.as_ref())?;
@@ -197,6 +220,7 @@ fn answered(args: &Args, input: Input) -> Result<Ending, String> {
         total,
         tremble: trembled.as_ref(),
         seed: args.seed,
+        unfolded,
         poured: poured.as_deref().map(|poured| (poured, ways.as_ref())),
     };
     let report = WeighReport::new(&weighing, warnings);

@@ -6,6 +6,7 @@
 
 mod allergens;
 mod alone;
+mod base;
 mod brief;
 mod decimal;
 mod fault;

@@ -5,6 +5,7 @@ use std::ops::Range;
 
 use toml::de::{DeTable, DeValue};
 
+use super::base;
 use super::fault::Sink;
 use super::keys;
 use super::near;
@@ -15,6 +16,7 @@ use super::walk::{REMARKS, Table, tables};
 use crate::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette};
 
 /// A palette as far as it could be read.
+#[derive(Clone)]
 pub(super) struct Shelf {
     /// What was read; of no use but for its names unless `sound`.
     pub(super) palette: Palette,
@@ -25,6 +27,8 @@ pub(super) struct Shelf {
     pub(super) names_known: bool,
     /// Whether nothing is wrong with it.
     pub(super) sound: bool,
+    /// Materials that are bases: which, and where their formula is named.
+    pub(super) bases: Vec<(usize, Range<usize>)>,
 }
 
 impl Shelf {
@@ -39,7 +43,7 @@ impl Shelf {
             materials: Vec::new(),
             remarks: None,
         };
-        Shelf { palette, spans: Vec::new(), names_known: false, sound: false }
+        Shelf { palette, spans: Vec::new(), names_known: false, sound: false, bases: Vec::new() }
     }
 }
 
@@ -48,8 +52,16 @@ pub(super) const NOTES: [(&str, Note); 3] =
 pub(super) const DEFAULT_CURRENCY: &str = "EUR";
 pub(super) const DEFAULT_SCALE: f64 = 10.0;
 
-/// Reads a palette.
+/// Reads a palette, and the formulas of its bases.
 pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
+    let mut shelf = read_as_written(sink, root);
+    base::fill(sink, &mut shelf);
+    shelf.sound = sink.is_clean();
+    shelf
+}
+
+/// Reads a palette; its bases have nothing of their formulas yet.
+pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
     let root = Table::root(sink, root);
     let name = root.get("name").and_then(Field::name).map(str::to_owned);
     let currency = root.get("currency").and_then(Field::name).unwrap_or(DEFAULT_CURRENCY).to_owned();
@@ -71,6 +83,7 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
         spans: Vec::new(),
         names_known: false,
         sound: false,
+        bases: Vec::new(),
     };
     let materials = root.require("material", "a palette has at least one [[material]]");
     let mut first_of: BTreeMap<&str, usize> = BTreeMap::new();
@@ -93,6 +106,9 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
             let message = format!("there are two materials named \"{}\"", short(named.0));
             sink.report(named.1.clone(), message, format!("the other one is on line {first}"));
             continue;
+        }
+        if let Some(field) = table.get("formula") {
+            shelf.bases.push((shelf.palette.materials.len(), field.value.span()));
         }
         shelf.palette.materials.push(material);
         shelf.spans.push(named.1);
@@ -136,7 +152,13 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
     let number = |key, range| table.get(key).and_then(|field| field.number(range));
     let placed = |key, range| table.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
     let dose = |key, range| table.get(key).and_then(|field| Some(field.placed(field.dose(range)?)));
-    let strength = table.require("strength", "expected its strength beside the others, by dilution; 0 for a carrier");
+    let strength = match table.get("formula") {
+        None => table.require("strength", "expected its strength beside the others, by dilution; 0 for a carrier"),
+        Some(_) => {
+            base::nothing_of_its_own(table);
+            None
+        }
+    };
     let strength = strength.and_then(|field| field.number(&keys::MATERIAL_STRENGTH));
     let material = Material {
         name: named.as_ref().map_or(String::new(), |(name, _)| (*name).to_owned()),
@@ -165,6 +187,8 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
         have: table.get("have").and_then(Field::flag).unwrap_or(true),
         handling: table.get("handling").and_then(Field::text).map(str::to_owned),
         remarks: table.remarks(),
+        formula: table.get("formula").and_then(Field::name).map(str::to_owned),
+        base: None,
     };
     // In a brief whose parts count what is poured, min counts the bottle's
     // content and max the neat material: the two meet only after dilution.

@@ -49,15 +49,18 @@ fn material(out: &mut String, material: &Material, descriptors: &[String]) {
     };
     line("name", Some(text(&material.name)));
     line("cas", material.cas.as_ref().map(|cas| text(cas.as_str())));
-    line("strength", Some(plain(material.strength)));
+    line("formula", material.formula.as_deref().map(text));
+    // Of a base the file says only what does not follow from its formula.
+    let own = material.formula.is_none();
+    line("strength", own.then(|| plain(material.strength)));
     line("strength_factor", material.strength_factor.map(plain));
     let mut scores = String::new();
-    for (key, score) in descriptors.iter().zip(&material.scores).filter(|(_, score)| **score > 0.0) {
+    for (key, score) in descriptors.iter().zip(&material.scores).filter(|(_, score)| own && **score > 0.0) {
         let _ = write!(scores, "{}{key} = {score}", if scores.is_empty() { "" } else { ", " });
     }
     line("scores", (!scores.is_empty()).then(|| format!("{{ {scores} }}")));
     line("score_error", material.score_error.map(plain));
-    line("price", material.price_per_kg.map(plain));
+    line("price", material.price_per_kg.filter(|_| own).map(plain));
     line("min", material.min.as_ref().map(|dose| dose.value.to_string()));
     line("max", material.max.as_ref().map(|dose| dose.value.to_string()));
     line("max_in_concentrate", material.max_in_concentrate_percent.as_ref().map(|it| plain(it.value)));
@@ -68,10 +71,10 @@ fn material(out: &mut String, material: &Material, descriptors: &[String]) {
     let note = NOTES.iter().find(|(_, note)| Some(*note) == material.note);
     line("note", note.map(|(word, _)| text(word)));
     line("lasting", material.lasting_hours.map(plain));
-    line("natural", material.natural.then(|| "true".to_owned()));
+    line("natural", (own && material.natural).then(|| "true".to_owned()));
     line(
         "constituents",
-        material.constituents.as_ref().map(|found| {
+        material.constituents.as_ref().filter(|_| own).map(|found| {
             let found: Vec<String> =
                 found.iter().map(|(cas, percent)| format!("\"{cas}\" = {}", plain(*percent))).collect();
             if found.is_empty() { "{}".to_owned() } else { format!("{{ {} }}", found.join(", ")) }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::blend::{Blend, BlendCount, BlendRow};
 use crate::brief::Match;
 use crate::limits::{Applies, Restriction};
-use crate::palette::Palette;
+use crate::palette::{Cas, Material, Palette};
 use crate::problem::{Problem, RuleKind, counted_score, total};
 use crate::units::Ppt;
 
@@ -341,22 +341,7 @@ impl Brings {
 
     /// By column, the amount of a restricted substance.
     fn substance(&self, palette: &Palette, restriction: &Restriction) -> Vec<f64> {
-        let listed = |cas: &crate::palette::Cas| restriction.cas.iter().any(|own| own == cas);
-        let fraction = |material: usize| {
-            let material = &palette.materials[material];
-            let as_such = material.cas.as_ref().is_some_and(listed);
-            let within: f64 = match &material.constituents {
-                Some(constituents) => {
-                    constituents.iter().filter(|(cas, _)| listed(cas)).map(|(_, part)| part / 100.0).sum()
-                }
-                None => 0.0,
-            };
-            match restriction.applies {
-                Applies::Added => f64::from(u8::from(as_such)),
-                Applies::All if as_such => 1.0,
-                Applies::All | Applies::Constituents => within.min(1.0),
-            }
-        };
+        let fraction = |material: usize| brings(restriction, &palette.materials[material]);
         self.neat
             .iter()
             .map(|content| content.iter().map(|&(material, part)| part * fraction(material)).sum())
@@ -370,4 +355,22 @@ impl Brings {
 fn less(a: f64, b: f64) -> f64 {
     let difference = a - b;
     if difference.abs() <= 16.0 * f64::EPSILON * (a + b) { 0.0 } else { difference }
+}
+
+/// The part of a neat material that counts under a restriction, from 0 to 1.
+fn brings(restriction: &Restriction, material: &Material) -> f64 {
+    let listed = |cas: &Cas| restriction.cas.iter().any(|own| own == cas);
+    let as_such = material.cas.as_ref().is_some_and(listed);
+    match (restriction.applies, &material.base, &material.constituents) {
+        (Applies::Added | Applies::All, ..) if as_such => 1.0,
+        (_, Some(base), _) => {
+            let whole = Ppt::WHOLE.as_f64();
+            base.parts.iter().map(|(part, dose)| brings(restriction, part) * dose.as_f64() / whole).sum()
+        }
+        (Applies::Added, ..) | (_, None, None) => 0.0,
+        (Applies::All | Applies::Constituents, None, Some(constituents)) => {
+            let within = constituents.iter().filter(|(cas, _)| listed(cas));
+            within.map(|(_, part)| part / 100.0).sum::<f64>().min(1.0)
+        }
+    }
 }

@@ -3,7 +3,8 @@
 
 use num_rational::BigRational;
 
-use super::{Problem, Rule, RuleKind, counted_score, exact, substance_fraction, total};
+use super::substance::substance_percent;
+use super::{Problem, Rule, RuleKind, counted_score, exact, total};
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::units::Ppt;
@@ -345,7 +346,9 @@ impl<'a> Facts<'a> {
             least_limit_is_zero |= limit == 0.0;
             let weight = if limit == 0.0 { exact::decimal(1.0) } else { exact::decimal(limit).recip() };
             for (material, ppt) in &neat {
-                let fraction = exact_fraction(restriction, self.problem.material(*material));
+                let described = self.problem.material(*material);
+                let percent = substance_percent(&restriction.cas, restriction.applies, described);
+                let fraction = percent / exact::decimal(100.0);
                 terms.push(vec![ppt.clone(), fraction, scale.clone(), weight.clone()]);
             }
             for (_, percent) in product.reserve.iter().filter(|(cas, _)| restriction.cas.contains(cas)) {
@@ -356,15 +359,4 @@ impl<'a> Facts<'a> {
         let bound = if least_limit_is_zero { exact::decimal(0.0) } else { exact::decimal(at) };
         exact::sum_at_most(terms.into_iter(), &bound)
     }
-}
-
-/// [`substance_fraction`] as an exact fraction.
-fn exact_fraction(restriction: &crate::limits::Restriction, material: &crate::palette::Material) -> BigRational {
-    let rounded = substance_fraction(restriction, material);
-    if rounded == 0.0 || rounded == 1.0 {
-        return exact::decimal(rounded);
-    }
-    let within = material.constituents.iter().flatten().filter(|(cas, _)| restriction.cas.contains(cas));
-    let percent = within.map(|(_, percent)| exact::decimal(*percent)).fold(exact::decimal(0.0), |a, b| a + b);
-    percent / exact::decimal(100.0)
 }

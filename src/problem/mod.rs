@@ -8,6 +8,7 @@ mod moved;
 pub mod resolve;
 pub mod rules;
 mod sentence;
+pub mod substance;
 pub mod uses;
 
 use std::sync::Arc;
@@ -17,7 +18,7 @@ pub use rules::{Change, FinishedProduct, Rule, RuleKind};
 
 use crate::brief::{Basis, Match};
 use crate::formula::Formula;
-use crate::limits::{Applies, Restriction};
+use crate::limits::Restriction;
 use crate::palette::{Material, Palette};
 
 /// A brief with everything it refers to, ready to be solved or checked.
@@ -198,20 +199,4 @@ pub(crate) fn total(targets: &[Target]) -> f64 {
 /// Sum of a material's scores over the descriptors of some targets.
 pub(crate) fn counted_score(targets: &[Target], material: &Material) -> f64 {
     targets.iter().map(|target| material.scores[target.descriptor]).sum()
-}
-
-/// Parts of a restricted substance that one part of neat material brings, 0
-/// to 1: all of it where its own CAS number is listed, else its listed
-/// constituents, as far as the restriction counts the one or the other.
-pub fn substance_fraction(restriction: &Restriction, material: &Material) -> f64 {
-    let itself = material.cas.as_ref().is_some_and(|cas| restriction.cas.contains(cas));
-    if itself && restriction.applies != Applies::Constituents {
-        return 1.0;
-    }
-    if restriction.applies == Applies::Added {
-        return 0.0;
-    }
-    let within = material.constituents.iter().flatten();
-    let percent: f64 = within.filter(|(cas, _)| restriction.cas.contains(cas)).map(|(_, percent)| percent).sum();
-    (percent / 100.0).min(1.0)
 }

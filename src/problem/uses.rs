@@ -1,7 +1,8 @@
 //! How much of each restricted substance a formula brings into each finished
 //! product, source by source, in plain arithmetic.
 
-use super::{Problem, RuleKind, substance_fraction};
+use super::substance::substance_fraction;
+use super::{Problem, RuleKind};
 
 /// The use of one restricted substance in one finished product.
 #[derive(Clone, Debug, PartialEq)]

@@ -7,7 +7,8 @@ use super::Ordered;
 use crate::analysis::unchecked::{has_limits, is_used, unknown_naturals, without_figure};
 use crate::limits::Restriction;
 use crate::number::plain;
-use crate::problem::{FinishedProduct, Problem, RuleKind, substance_fraction};
+use crate::problem::substance::substance_fraction;
+use crate::problem::{FinishedProduct, Problem, RuleKind};
 
 /// What a formula is and is not, in every report that shows one.
 pub const CAUTION: &str = "A starting point for smelling, not a safety assessment. The edition of the limits in \

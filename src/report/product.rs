@@ -34,6 +34,8 @@ pub struct ProductReport {
     pub dosage_percent: f64,
     /// Percent of the concentrate that is this accord.
     pub accord_share_percent: f64,
+    /// Bases that were replaced by what they are mixed from.
+    pub unfolded: Vec<String>,
     /// The formula.
     pub formula: FormulaParts,
     /// Every restriction that holds, the fullest first.
@@ -173,6 +175,7 @@ impl ProductReport {
             category: plan.categories.clone(),
             dosage_percent: plan.dosage_percent,
             accord_share_percent: plan.accord_share_percent,
+            unfolded: Vec::new(),
             formula: FormulaParts::new(&problem, formula),
             limits: whole.limits.clone(),
             joints: whole.joints.clone(),

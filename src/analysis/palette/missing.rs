@@ -22,8 +22,8 @@ impl Lack {
     fn lacks(self, material: &Material) -> bool {
         match self {
             Lack::Price => material.price_per_kg.is_none(),
-            // A blend of nature may have none.
-            Lack::Cas => material.cas.is_none() && !material.natural,
+            // A blend, of nature or by a formula, may have none.
+            Lack::Cas => material.cas.is_none() && !material.natural && material.base.is_none(),
             Lack::Scores => !material.is_carrier() && material.scores.iter().all(|score| *score == 0.0),
             Lack::Constituents => material.natural && material.constituents.is_none(),
         }

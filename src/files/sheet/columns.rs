@@ -28,6 +28,7 @@ pub(super) enum Known {
     Stock,
     Have,
     Handling,
+    Formula,
     Remarks,
 }
 
@@ -35,7 +36,7 @@ use Known::*;
 
 /// Every known column in the order in which they are written, with the key of
 /// palette.toml that it stands for and the units that may follow in brackets.
-pub(super) const KNOWN: [(Known, &str, &[&str]); 23] = [
+pub(super) const KNOWN: [(Known, &str, &[&str]); 24] = [
     (Material, "material", &[]),
     (Cas, "cas", &["number"]),
     (Strength, "strength", &["by dilution"]),
@@ -58,6 +59,7 @@ pub(super) const KNOWN: [(Known, &str, &[&str]); 23] = [
     (Stock, "stock", &["g", "grams"]),
     (Have, "have", &[]),
     (Handling, "handling", &[]),
+    (Formula, "formula", &[]),
     (Remarks, "remarks", &[]),
 ];
 

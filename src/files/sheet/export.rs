@@ -71,7 +71,9 @@ pub fn palette_sheet(palette: &Palette, writing: &Writing) -> Vec<u8> {
     sheet.row(&headings);
     for material in &palette.materials {
         let cells = known.iter().map(|(known, _)| cell(*known, material, sign));
-        let score = |score: &f64| if *score > 0.0 { number::cell(*score, sign) } else { String::new() };
+        // Scores of a base follow from its formula.
+        let is_said = |score: f64| score > 0.0 && material.formula.is_none();
+        let score = |score: &f64| if is_said(*score) { number::cell(*score, sign) } else { String::new() };
         let cells: Vec<String> = cells.chain(material.scores.iter().map(score)).collect();
         sheet.row(&cells);
     }
@@ -93,6 +95,10 @@ fn cell(known: Known, material: &Material, sign: DecimalSign) -> String {
     // Inside a list a spreadsheet changes nothing, so a point is as good.
     let inner = |value: f64| number::cell(value, DecimalSign::Point);
     let list = |elements: Vec<String>| if elements.is_empty() { String::new() } else { encode(&join(&elements)) };
+    let follows = matches!(known, Known::Strength | Known::Price | Known::Constituents | Known::Natural);
+    if material.formula.is_some() && follows {
+        return String::new();
+    }
     match known {
         Known::Material => encode(&material.name),
         Known::Cas => material.cas.as_ref().map(|cas| format!("CAS {cas}")).unwrap_or_default(),
@@ -130,6 +136,7 @@ fn cell(known: Known, material: &Material, sign: DecimalSign) -> String {
         Known::Stock => number(material.stock_grams),
         Known::Have => (if material.have { "" } else { "no" }).to_owned(),
         Known::Handling => text(&material.handling),
+        Known::Formula => text(&material.formula),
         Known::Remarks => text(&material.remarks),
     }
 }

@@ -250,7 +250,10 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
         }
     }
     let strength = plain(Known::Strength);
-    if let Some(at) = columns.of(Known::Strength)
+    let formula = text(Known::Formula);
+    if formula.is_some() {
+        nothing_of_its_own(cells, columns, row);
+    } else if let Some(at) = columns.of(Known::Strength)
         && row.cell(at).is_empty()
     {
         cells.report(
@@ -324,6 +327,23 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
         have: columns.of(Known::Have).and_then(|at| cells.flag(row, at)).unwrap_or(true),
         handling: text(Known::Handling),
         remarks: text(Known::Remarks),
+        formula,
+        base: None,
+    }
+}
+
+/// Complains about cells of a base that say what follows from its formula.
+fn nothing_of_its_own(cells: &Cells<'_>, columns: &Columns, row: &Row) {
+    let keys = [Known::Strength, Known::Price, Known::Natural, Known::Constituents];
+    let known = keys.into_iter().filter_map(|known| columns.of(known));
+    let scores = columns.descriptors.iter().map(|(at, _)| *at);
+    for at in known.chain(scores).filter(|at| !row.cell(*at).is_empty()) {
+        cells.report(
+            row,
+            at,
+            "this follows from the formula of a base",
+            "leave the cell empty, or that of the formula",
+        );
     }
 }
 

@@ -7,9 +7,10 @@ use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::LimitLine;
 use crate::report::text::sheet::{
-    bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
+    NO_ROOM, NOTHING_OVER, bottle, comes_to, decimals, least, marks, missing, money, nearness, poured, remedy,
+    smallest, unchecked, vessel, ways, what,
 };
-use crate::report::weigh::{WeighLine, WeighReport};
+use crate::report::weigh::{Overshoot, WeighLine, WeighReport};
 
 const STYLE: &str = "\
 @page { size: A4; margin: 14mm 12mm }
@@ -54,6 +55,7 @@ pub fn weigh(report: &WeighReport) -> String {
                 (list("The bottles hold too little", &missing(report)))
                 (list("How near the balance comes", &nearness(report)))
                 (list("Limits, of what is weighed", &limits(report)))
+                @if let Some(overshoot) = &report.overshoot { (mended(report, overshoot)) }
                 section { h2 { "Observations" } div.notes {} }
                 footer {
                     @for sentence in unchecked(report) { p.mark { (sentence) } }
@@ -138,6 +140,39 @@ fn table(report: &WeighReport) -> Markup {
                     }
                 }
             }
+        }
+    }
+}
+
+/// What to do where too much was poured.
+fn mended(report: &WeighReport, overshoot: &Overshoot) -> Markup {
+    let places = decimals(report.balance);
+    html! {
+        section {
+            h2 { (vessel(report, overshoot)) }
+            @if !overshoot.is_over { p { (NOTHING_OVER) } }
+            @for (sentence, way) in ways(overshoot) {
+                p.mark { (sentence) }
+                table {
+                    thead { tr {
+                        th { "" } th { "Material" } th.n { "Bottle" } th.n { "Add grams" } th.n { "Reading" } th.n { "Parts ‰" }
+                    } }
+                    tbody {
+                        @for line in way.lines.iter().filter(|line| line.add_grams > 0.0) {
+                            tr {
+                                td { span.box {} }
+                                td { (escaped(&line.material)) }
+                                td.n { (bottle(line.bottle_percent)) }
+                                td.n.g { (rounded(line.add_grams, places)) }
+                                td.n { (rounded(line.reading, places)) }
+                                td.n { (significant(line.parts_weighed, 4, 0, 6)) }
+                            }
+                        }
+                    }
+                }
+                p { (comes_to(way, report)) }
+            }
+            @if overshoot.is_over && overshoot.same.is_none() { p.mark { (NO_ROOM) } }
         }
     }
 }

@@ -193,3 +193,14 @@ fn gap_line(line: &ProfileLine, largest: f64, widest: usize, page: &Page, out: &
     }
     out.push('\n');
 }
+
+/// Which bases were replaced by what they are mixed from, behind another
+/// sentence; empty where none were.
+pub fn unfolded(bases: &[String]) -> String {
+    let names: Vec<String> = bases.iter().map(|base| escaped(base)).collect();
+    match names.len() {
+        0 => String::new(),
+        1 => format!(" {} stands here as what it is mixed from.", names[0]),
+        _ => format!(" {} stand here as what they are mixed from.", names.join(", ")),
+    }
+}

@@ -8,6 +8,7 @@ mod compare;
 mod formula;
 mod leeway;
 mod limits;
+mod overshoot;
 mod page;
 mod product;
 mod propose;
@@ -40,6 +41,7 @@ pub use weigh::weigh;
 
 /// Sentences of the sheet to weigh from, for its printed page as well.
 pub(super) mod sheet {
+    pub use super::overshoot::{NO_ROOM, NOTHING_OVER, comes_to, vessel, ways};
     pub use super::weigh::{
         bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
     };

@@ -1,5 +1,6 @@
 //! A finished product, on the page.
 
+use super::formula::unfolded;
 use super::page::{Ink, Page, shortened};
 use super::table::{Side, Table, aligned};
 use super::{care, limits};
@@ -14,6 +15,10 @@ pub fn product(report: &ProductReport, page: &Page) -> String {
     let mut out = String::new();
     let title = report.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&report.file);
     page.paragraph(&mut out, "", 0, &format!("{}: the finished product", escaped(title)), Ink::Strong);
+    let unfolded = unfolded(&report.unfolded);
+    if !unfolded.is_empty() {
+        page.paragraph(&mut out, "", 0, unfolded.trim_start(), Ink::Plain);
+    }
     care::before_limits(&report.care, page, &mut out);
     limits::limits(&report.whole, page, &mut out);
     highest(report, page, &mut out);

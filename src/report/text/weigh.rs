@@ -1,12 +1,14 @@
 //! The sheet to weigh from, on the page.
 
+use super::formula::unfolded;
 use super::limits;
+use super::overshoot::mended;
 use super::page::{Ink, Page, padded, width};
 use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
 use crate::report::FormulaReport;
-use crate::report::weigh::{MixingLine, Overshoot, WayOut, WeighLine, WeighReport};
+use crate::report::weigh::{MixingLine, WeighLine, WeighReport};
 
 /// Decimals that a balance with this step shows.
 pub fn decimals(step: f64) -> usize {
@@ -57,7 +59,8 @@ pub fn unchecked(report: &WeighReport) -> Vec<String> {
 /// What is weighed, in a sentence.
 pub fn what(report: &WeighReport) -> String {
     let of = if report.basis == "neat" { "of neat accord" } else { "as poured from the usual bottles" };
-    format!("{} g {of}, on a balance that shows {} g.", plain(report.batch), plain(report.balance))
+    let unfolded = unfolded(&report.unfolded);
+    format!("{} g {of}, on a balance that shows {} g.{unfolded}", plain(report.batch), plain(report.balance))
 }
 
 /// A number of percent as it stands on a bottle; nothing for neat material.
@@ -201,7 +204,7 @@ pub fn smallest(report: &WeighReport) -> String {
 }
 
 /// A mass rounded up to three digits or so.
-fn up(grams: f64) -> String {
+pub fn up(grams: f64) -> String {
     let places = crate::number::decimals_for(grams, 3, 0, 6);
     rounded_up(grams, places)
 }
@@ -344,59 +347,4 @@ pub fn nearness(report: &WeighReport) -> Vec<String> {
         ));
     }
     said
-}
-
-fn mended(report: &WeighReport, overshoot: &Overshoot, page: &Page, out: &mut String) {
-    let places = decimals(report.balance);
-    let vessel: Vec<String> = overshoot
-        .in_vessel
-        .0
-        .iter()
-        .map(|(name, grams)| format!("{} g of {}", rounded(*grams, places), escaped(name)))
-        .collect();
-    page.head(out, &format!("With {} in the vessel", vessel.join(" and ")));
-    if !overshoot.is_over {
-        page.paragraph(out, "  ", 2, "Nothing is too much: go on with the sheet above.", Ink::Good);
-        return;
-    }
-    if let Some(larger) = &overshoot.larger {
-        let text = format!("Either a larger batch of {} g, which holds the formula:", up(larger.batch));
-        way(&text, larger, report, page, out);
-    }
-    match &overshoot.same {
-        Some(same) => {
-            let text = format!("Or {} g as meant, the nearest formula then:", plain(same.batch));
-            way(&text, same, report, page, out);
-        }
-        None => {
-            page.paragraph(out, "  ", 2, "In the batch that was meant there is no room left for the rest.", Ink::Alert)
-        }
-    }
-}
-
-fn way(text: &str, way: &WayOut, report: &WeighReport, page: &Page, out: &mut String) {
-    let places = decimals(report.balance);
-    page.paragraph(out, "  ", 2, text, Ink::Strong);
-    let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right]);
-    let head = ["", "bottle", "add grams", "reading", "parts ‰"].map(str::to_owned).to_vec();
-    table.row(Ink::Faint, head);
-    for line in way.lines.iter().filter(|line| line.add_grams > 0.0) {
-        let cells = vec![
-            escaped(&line.material),
-            bottle(line.bottle_percent),
-            rounded(line.add_grams, places),
-            rounded(line.reading, places),
-            significant(line.parts_weighed, 4, 0, 6),
-        ];
-        table.row(Ink::Plain, cells);
-    }
-    table.write(out, page);
-    let mut said = format!("{} points of odour share away from the formula", significant(way.share_distance, 2, 2, 4));
-    if let Some(fidelity) = way.fidelity {
-        said += &format!("; match {} %", rounded(fidelity, 2));
-    }
-    if let Some(cost) = way.cost {
-        said += &format!("; it costs {} {}", significant(cost, 3, 2, 6), escaped(&report.currency));
-    }
-    page.paragraph(out, "  ", 2, &format!("{said}."), Ink::Plain);
 }

@@ -38,6 +38,8 @@ pub struct WeighReport {
     pub error: Option<f64>,
     /// The least mass that weighs well enough, in grams.
     pub least: f64,
+    /// Bases that were replaced by what they are mixed from.
+    pub unfolded: Vec<String>,
     /// What to pour, in the order of weighing, into one vessel.
     pub lines: Vec<WeighLine>,
     /// All that is poured, in grams.

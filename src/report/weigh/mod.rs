@@ -34,7 +34,7 @@ pub struct Total {
 }
 
 /// All that a sheet is reported from.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Weighing<'a> {
     /// The brief's problem, or the formula's own.
     pub problem: &'a Problem,
@@ -54,6 +54,8 @@ pub struct Weighing<'a> {
     pub tremble: Option<&'a Tremble>,
     /// Its seed.
     pub seed: u64,
+    /// Bases that were replaced by what they are mixed from.
+    pub unfolded: Vec<String>,
     /// Grams in the vessel of each line of the sheet, if any were named, and
     /// the ways out.
     pub poured: Option<(&'a [f64], Option<&'a WaysOut>)>,
@@ -87,6 +89,7 @@ impl WeighReport {
             balance: it.asked.step_grams,
             error: it.error_percent,
             least: tidy(it.asked.least_grams),
+            unfolded: it.unfolded.clone(),
             lines: lines(it),
             poured_grams: poured,
             neat_grams: neat,
@@ -299,8 +302,15 @@ impl Report for WeighReport {
             "remedy_percent",
             "stock_missing",
             "handling",
+            "add_in_larger_batch",
+            "add_in_same_batch",
         ];
         let mut csv = Csv::new(&head);
+        let ways = self.overshoot.as_ref();
+        let added = |way: Option<&WayOut>, material: &str| {
+            let line = way.and_then(|way| way.lines.iter().find(|line| line.material == material));
+            csv::number(line.map(|line| line.add_grams))
+        };
         for line in &self.lines {
             csv.row(&[
                 csv::text(&line.material),
@@ -317,6 +327,8 @@ impl Report for WeighReport {
                 csv::number(line.remedy.as_ref().map(|remedy| remedy.percent)),
                 csv::number(line.stock_missing),
                 csv::text(line.handling.as_deref().unwrap_or_default()),
+                added(ways.and_then(|ways| ways.larger.as_ref()), &line.material),
+                added(ways.and_then(|ways| ways.same.as_ref()), &line.material),
             ]);
         }
         if let Some(top) = self.top_up.as_ref().filter(|top| top.left_grams > 0.0) {
