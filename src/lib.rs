@@ -51,6 +51,7 @@ pub mod chance;
 pub mod chart;
 pub mod cli;
 pub mod control;
+pub mod dossier;
 pub mod escape;
 pub mod evaluate;
 pub mod files;

@@ -54,3 +54,9 @@ fn drawn(chart: &dyn Chart, lettering: Lettering) -> Canvas {
     chart.draw(&mut canvas);
     canvas
 }
+
+/// The fonts of all charts as a style element, for a page with
+/// [`svg_inline`] drawings.
+pub fn page_fonts() -> String {
+    kit::canvas::faces()
+}

@@ -18,6 +18,7 @@ mod progress;
 mod propose;
 mod push;
 mod replace;
+mod report;
 mod save;
 mod shared;
 mod sheets;
@@ -101,6 +102,7 @@ enum Command {
     Import(import::Args),
     Export(export::Args),
     Weigh(weigh::Args),
+    Report(report::Args),
     Completions(completions::Args),
     Man(man::Args),
 }
@@ -124,6 +126,7 @@ impl Command {
             Command::Import(args) => import::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),
+            Command::Report(args) => report::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
         }

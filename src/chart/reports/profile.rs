@@ -45,6 +45,12 @@ impl ProfileChart {
         Some(ProfileChart { brief: title(&report.head), wanted: wanted(&report.formula.profile), blends, told: None })
     }
 
+    /// The profile of one formula under a name; none where it has no odour.
+    pub fn of_formula(brief: &str, name: &str, report: &FormulaReport) -> Option<ProfileChart> {
+        let blends = vec![blend(name.to_owned(), report)?];
+        Some(ProfileChart { brief: brief.to_owned(), wanted: wanted(&report.profile), blends, told: None })
+    }
+
     /// The profiles of the formulas that could be judged; none where there is
     /// not one.
     pub fn of_comparison(report: &CompareReport) -> Option<ProfileChart> {

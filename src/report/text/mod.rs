@@ -40,7 +40,7 @@ pub use verify::verify;
 pub use weigh::weigh;
 
 /// Sentences of the sheet to weigh from, for its printed page as well.
-pub(super) mod sheet {
+pub mod sheet {
     pub use super::overshoot::{NO_ROOM, NOTHING_OVER, comes_to, vessel, ways};
     pub use super::weigh::{
         bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,

@@ -1,0 +1,50 @@
+//! Which files a page was made from, to the last letter.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use sha2::{Digest, Sha256};
+
+/// A file and what tells it from every other.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fingerprint {
+    /// Its name, without the folders.
+    pub name: String,
+    /// The SHA-256 of its content as hexadecimal digits; `None` where it could
+    /// not be read once more.
+    pub sha256: Option<String>,
+}
+
+impl Fingerprint {
+    /// The fingerprint of a file as it is now.
+    pub fn of(path: &str) -> Fingerprint {
+        let path = Path::new(path);
+        let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
+        let sha256 = std::fs::read(path).ok().map(|content| {
+            Sha256::digest(&content).iter().fold(String::new(), |mut text, byte| {
+                // Writing to a string cannot fail.
+                let _ = write!(text, "{byte:02x}");
+                text
+            })
+        });
+        Fingerprint { name, sha256 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Fingerprint;
+
+    /// The digest of "abc" stands in FIPS 180-4's examples.
+    #[test]
+    fn the_published_digest() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("abc.txt");
+        std::fs::write(&path, "abc").unwrap();
+        let print = Fingerprint::of(path.to_str().unwrap());
+        assert_eq!(print.name, "abc.txt");
+        let wanted = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(print.sha256.as_deref(), Some(wanted));
+        assert_eq!(Fingerprint::of("nowhere/at/all").sha256, None);
+    }
+}

@@ -1,0 +1,117 @@
+//! The drawings, each with what it shows in words.
+
+use maud::{Markup, PreEscaped, html};
+
+use crate::chart::leeway::LeewayChart;
+use crate::chart::profile::ProfileChart;
+use crate::chart::push::PushChart;
+use crate::chart::starts::StartsChart;
+use crate::chart::tradeoff::TradeoffChart;
+use crate::chart::{Chart, dumbbell::Dumbbell, svg_inline};
+use crate::dossier::Dossier;
+use crate::dossier::page::Part;
+use crate::escape::escaped;
+use crate::number::{plain, rounded, significant};
+
+/// A drawing with a caption; `number` tells drawings of one kind apart.
+fn figure(chart: &dyn Chart, number: usize, caption: &str) -> Markup {
+    let name = chart.name();
+    // Two drawings of one kind may not share their ids.
+    let svg = svg_inline(chart)
+        .replace(&format!("\"{name}-title {name}-desc\""), &format!("\"{name}-{number}-title {name}-{number}-desc\""))
+        .replace(&format!("id=\"{name}-title\""), &format!("id=\"{name}-{number}-title\""))
+        .replace(&format!("id=\"{name}-desc\""), &format!("id=\"{name}-{number}-desc\""));
+    html! { figure { (PreEscaped(svg)) figcaption { (caption) } } }
+}
+
+/// The blend beside the target.
+pub fn profile(dossier: &Dossier<'_>) -> Option<Part> {
+    let subject = dossier.subject.as_ref()?;
+    let chart = ProfileChart::of_formula(&super::brief::title(dossier), &subject.name, &subject.formula)?;
+    Some((
+        "profile",
+        "Target and blend",
+        html! {
+            (figure(&Dumbbell(&chart), 1, "Open marks are the target, filled ones the blend, in points."))
+            div.scroll { table {
+                thead { tr { th { "Descriptor" } th.n { "Target" } th.n { "Blend" } th.n { "Gap" } } }
+                tbody { @for line in subject.formula.profile.iter().filter(|line| line.target > 0.0 || line.blend >= 0.005) { tr {
+                    th scope="row" { (escaped(&line.descriptor)) }
+                    td.n { (plain(line.target)) } td.n { (rounded(line.blend, 2)) }
+                    td.n { (rounded(line.gap, 2).replace('-', "\u{2212}")) }
+                } } }
+            } }
+        },
+    ))
+}
+
+/// What money buys.
+pub fn tradeoff(dossier: &Dossier<'_>) -> Option<Part> {
+    let chart = TradeoffChart::of_report(dossier.tradeoff.as_ref()?)?;
+    let caption = "Along the curve doses are continuous; the marks are formulas in the brief's own doses. Below, what \
+                   enters and leaves.";
+    Some(("money", "What money buys", figure(&chart, 1, caption)))
+}
+
+/// How far doses may go.
+pub fn leeway(dossier: &Dossier<'_>) -> Option<Part> {
+    let report = dossier.leeway.as_ref()?;
+    let chart = LeewayChart::of_report(report, dossier.problem)?;
+    let proven = report.materials.iter().all(|line| line.proven);
+    let caption = format!(
+        "The least and the greatest dose of each material in any blend that lies at most {} point below. Doses at \
+         the ends do not go together.{}",
+        plain(report.margin),
+        if proven { "" } else { " Not every end is proven: some ranges may be wider." }
+    );
+    Some(("leeway", "How far each dose may go", figure(&chart, 1, &caption)))
+}
+
+/// How far strong materials can go.
+pub fn push(dossier: &Dossier<'_>) -> Option<Part> {
+    let charts: Vec<PushChart> = dossier.pushes.iter().filter_map(PushChart::of_report).collect();
+    let caption = "The match at each dose of this material, all other doses chosen anew; lines across are its caps.";
+    (!charts.is_empty()).then(|| {
+        let figures = html! { @for (at, chart) in charts.iter().enumerate() { (figure(chart, at + 1, caption)) } };
+        ("push", "How far the strongest materials can go", figures)
+    })
+}
+
+/// Formulas to smell side by side.
+pub fn starts(dossier: &Dossier<'_>) -> Option<Part> {
+    let report = dossier.starts.as_ref()?;
+    let chart = StartsChart::of_report(report)?;
+    let mut materials: Vec<&str> = Vec::new();
+    for line in report.formulas.iter().flat_map(|start| &start.formula.materials) {
+        if !materials.contains(&line.material.as_str()) {
+            materials.push(&line.material);
+        }
+    }
+    let dose = |start: &crate::report::starts::StartLine, material: &str| {
+        let part = start.formula.materials.iter().find(|line| line.material == material);
+        part.map_or(String::new(), |line| significant(line.parts.as_f64(), 5, 0, 6))
+    };
+    let caption = format!(
+        "Formulas inside every rule, each at most {} points below the best and as different from the others as can be.",
+        plain(report.margin)
+    );
+    Some((
+        "starts",
+        "Starting points to smell side by side",
+        html! {
+            (figure(&chart, 1, &caption))
+            div.scroll { table {
+                caption { "Parts per thousand" }
+                thead { tr { th { "Material" } @for start in &report.formulas { th.n { (start.start) } } } }
+                tbody { @for material in materials { tr {
+                    th scope="row" { (escaped(material)) }
+                    @for start in &report.formulas { td.n { (dose(start, material)) } }
+                } } }
+                tfoot { tr { th scope="row" { "Match %" } @for start in &report.formulas {
+                    td.n { (start.formula.fidelity.map_or(String::new(), |fidelity| rounded(fidelity, 2))) }
+                } } }
+            } }
+            ul { @for start in &report.formulas { li { (start.start) ": " (escaped(&start.apart)) } } }
+        },
+    ))
+}

@@ -1,0 +1,218 @@
+//! The formula, and what holds it back.
+
+use maud::{Markup, html};
+
+use super::brief::first_upper;
+use crate::dossier::page::{Part, list};
+use crate::dossier::{Dossier, Subject};
+use crate::escape::escaped;
+use crate::number::{plain, rounded, rounded_up, significant};
+use crate::report::{BindingLine, PartLine, WithoutLine};
+
+/// Lines of what holds a formula back, at most.
+const SHOWN: usize = 8;
+
+/// The finding in a few figures, under the title.
+pub fn lead(dossier: &Dossier<'_>) -> Markup {
+    let Some(subject) = &dossier.subject else {
+        return html! { p.alert { (verdict(dossier)) } };
+    };
+    let formula = &subject.formula;
+    let currency = escaped(&dossier.proposal.head.currency);
+    let match_on_paper = formula.fidelity.map_or("-".to_owned(), |fidelity| format!("{} %", rounded(fidelity, 2)));
+    let doubt = subject.give_or_take.map(|doubt| format!(", give or take {} points", rounded(doubt, 1)));
+    html! {
+        p.lead { (first_upper(&escaped(&subject.name))) ": " (verdict(dossier)) }
+        @if !dossier.proposal.care.as_ref().is_none_or(|care| care.limits_applied) {
+            p.alert { "NO LIMITS APPLIED: nothing was checked against the law or the trade." }
+        }
+        @if !subject.care.unknown_constituents.is_empty() {
+            p.alert { "Limits are not fully checked: nothing is known of what is in " (names(&subject.care.unknown_constituents)) "." }
+        }
+        div.key {
+            div { b { (match_on_paper) } span { "match on paper" (doubt.unwrap_or_default()) } }
+            @if let Some(second) = &formula.second_opinion {
+                div { b { (rounded(second.fidelity, 2)) " %" } span { "second opinion, strong materials weighing less" } }
+            }
+            div { b { (formula.price.map_or("-".to_owned(), |price| format!("{} {currency}", significant(price, 4, 2, 4)))) } span { "per kg of accord" } }
+            @if let Some(strength) = formula.strength {
+                div { b { (significant(strength, 4, 0, 6)) } span { "strength, on the scale of the palette" } }
+            }
+        }
+    }
+}
+
+fn names(names: &[String]) -> String {
+    names.iter().map(|name| escaped(name)).collect::<Vec<_>>().join(", ")
+}
+
+/// How sure the answer is, in a sentence.
+pub fn verdict(dossier: &Dossier<'_>) -> String {
+    let proposal = &dossier.proposal;
+    let best = proposal.formula.fidelity.unwrap_or(0.0);
+    let given = dossier.subject.as_ref().filter(|subject| !subject.is_proposal);
+    match (given, proposal.status) {
+        (Some(subject), "optimal") => {
+            let own = subject.formula.fidelity.unwrap_or(0.0);
+            let kept = if subject.broken.is_empty() { "keeps every rule" } else { "breaks rules, see below" };
+            let best = rounded(best, 2);
+            format!(
+                "it matches {} % and {kept}; the best formula inside the rules reaches {best} % (proven).",
+                rounded(own, 2)
+            )
+        }
+        (Some(subject), _) => {
+            let kept = if subject.broken.is_empty() { "keeps every rule" } else { "breaks rules, see below" };
+            format!("it {kept}; what the best formula would reach is not proven.")
+        }
+        (None, "optimal") => "no formula inside the rules comes nearer to the target (proven).".to_owned(),
+        (None, "feasible") => {
+            let most = proposal.bound_fidelity.unwrap_or(100.0);
+            format!(
+                "the best that was found in the time allowed; not proven best: at most {} % is possible.",
+                rounded_up(most, 2)
+            )
+        }
+        (None, "infeasible") => "No blend can meet this brief (proven).".to_owned(),
+        (None, _) => "No formula was found in the time allowed, and it is not proven that there is none.".to_owned(),
+    }
+}
+
+/// Why there is no formula.
+pub fn none(dossier: &Dossier<'_>) -> Option<Part> {
+    let reasons = &dossier.proposal.reasons;
+    if dossier.proposal.status != "infeasible" {
+        return None;
+    }
+    let all = || std::iter::once(&reasons.conflict).chain(&reasons.further_conflicts).filter(|it| !it.is_empty());
+    let orders: Vec<String> =
+        reasons.repairs.iter().flat_map(|repair| repair.changes.iter().map(|it| first_upper(&it.order))).collect();
+    let together = reasons.repairs.len() == 1 && orders.len() > 1;
+    Some((
+        "conflict",
+        "Why no blend can meet it",
+        html! {
+            @for conflict in all() {
+                p { "These rules cannot stand together:" }
+                ul { @for line in conflict {
+                    li { (first_upper(&escaped(&line.sentence))) @if let Some(line) = line.line { span.quiet { " (line " (line) ")" } } }
+                } }
+            }
+            @if orders.is_empty() { p { "What would mend it was not found in the time allowed." } } @else {
+                p { (if together { "Together these changes make room, as a formula shows:" } else { "Any one of these changes makes room, as a formula shows:" }) }
+                (list(&orders))
+            }
+        },
+    ))
+}
+
+/// The formula.
+pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
+    let subject = dossier.subject.as_ref()?;
+    Some((
+        "formula",
+        "The formula",
+        html! {
+            (parts(subject))
+            @if !subject.broken.is_empty() {
+                p.alert { "It breaks these rules:" }
+                (list(&subject.broken.iter().map(|it| first_upper(it)).collect::<Vec<_>>()))
+            }
+        },
+    ))
+}
+
+fn parts(subject: &Subject) -> Markup {
+    let formula = &subject.formula;
+    let is_diluted = formula.materials.iter().any(|line| line.bottle_percent < 100.0);
+    let counts = match formula.formula.as_ref().map(|formula| formula.basis) {
+        Some("bottle") => "Parts per thousand of what is poured from the usual bottles",
+        _ => "Parts per thousand of neat material",
+    };
+    let share = |share: Option<f64>| share.map_or("-".to_owned(), |share| tenth(share));
+    let brings = |line: &PartLine| {
+        let most = line.brings.0.iter().filter(|(_, points)| *points >= 0.05).take(4);
+        most.map(|(word, points)| format!("{} {}", escaped(word), rounded(*points, 1))).collect::<Vec<_>>().join(", ")
+    };
+    html! {
+        div.scroll { table {
+            caption { (counts) }
+            thead { tr {
+                th { "Material" } th { "CAS" } th.n { "Parts \u{2030}" }
+                @if is_diluted { th.n { "From the bottle \u{2030}" } th.n { "Bottle" } }
+                th.n { "Odour %" } th.n { "Price %" } th { "Brings, in points" }
+            } }
+            tbody {
+                @for line in &formula.materials {
+                    tr {
+                        th scope="row" { (escaped(&line.material)) @if let Some(handling) = &line.handling { div.quiet { (escaped(handling)) } } }
+                        td { (line.cas.as_deref().unwrap_or("")) }
+                        td.n { (line.parts) }
+                        @if is_diluted {
+                            td.n { (significant(line.poured, 4, 0, 6)) }
+                            td.n { (if line.bottle_percent < 100.0 { format!("{} %", plain(line.bottle_percent)) } else { "neat".to_owned() }) }
+                        }
+                        td.n { (share(line.share)) } td.n { (share(line.price_share)) }
+                        td { (brings(line)) }
+                    }
+                }
+            }
+            tfoot { tr {
+                th scope="row" { "Together" } td {} td.n { "1000" }
+                @if is_diluted { td.n { (formula.poured.as_ref().map_or(String::new(), |poured| significant(poured.total, 4, 0, 6))) } td {} }
+                td {} td {} td {}
+            } }
+        } }
+        @if let Some(poured) = formula.poured.as_ref().filter(|_| is_diluted) {
+            p.quiet { "Poured from the usual bottles the accord stands at " (rounded(poured.concentration_percent, 1)) " %." }
+        }
+    }
+}
+
+/// A percentage to a tenth; what is less than that is said to be.
+fn tenth(percent: f64) -> String {
+    if percent > 0.0 && percent < 0.05 { "<0.1".to_owned() } else { rounded(percent, 1) }
+}
+
+/// What holds the proposal back, and what could go.
+pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
+    let around = &dossier.proposal.around;
+    let binding: Vec<&BindingLine> = around.binding.as_ref()?.iter().take(SHOWN).collect();
+    let mut without: Vec<&WithoutLine> =
+        around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
+    without.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
+    let doubt = around.give_or_take.unwrap_or(0.0);
+    Some((
+        "back",
+        "What holds it back, and what could go",
+        html! {
+            @if binding.is_empty() { p { "No single rule, loosened by a little, would bring the proposal nearer." } } @else {
+                div.scroll { table {
+                    caption { "The best formula with one rule loosened, everything else solved again" }
+                    thead { tr { th { "Change" } th.n { "Match then" } th.n { "Gain" } } }
+                    tbody { @for line in &binding { tr {
+                        th scope="row" { (first_upper(&escaped(&line.order))) (at_least(line.proven)) }
+                        td.n { (rounded(line.fidelity_then, 2)) " %" } td.n { "+" (rounded(line.gain, 2)) }
+                    } } }
+                } }
+                @if binding.iter().any(|line| line.inside_doubt) {
+                    p.quiet { "A gain below " (rounded(doubt, 1)) " points is smaller than what the scores and strengths leave open." }
+                }
+            }
+            @if !without.is_empty() {
+                div.scroll { table {
+                    caption { "The best formula without one of the materials, everything else solved again" }
+                    thead { tr { th { "Without" } th.n { "Match then" } th.n { "Loss" } } }
+                    tbody { @for line in &without { tr {
+                        th scope="row" { (escaped(&line.material)) (at_least(line.proven)) @if line.droppable { span.quiet { " can go, within the doubt" } } }
+                        td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) " %" } td.n { "\u{2212}" (rounded(line.costs.unwrap_or(0.0), 2)) }
+                    } } }
+                } }
+            }
+        },
+    ))
+}
+
+fn at_least(proven: bool) -> Markup {
+    html! { @if !proven { span.quiet { " (at least: not proven best)" } } }
+}

@@ -1,0 +1,91 @@
+//! Limits, label, and what was not checked.
+
+use maud::{Markup, html};
+
+use crate::dossier::page::{Part, list};
+use crate::dossier::{Dossier, LabelOf};
+use crate::escape::escaped;
+use crate::limits::Verified;
+use crate::number::{decimals_for, plain, rounded_down, rounded_up};
+use crate::report::LimitLine;
+
+/// Limits and label.
+pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
+    let subject = dossier.subject.as_ref()?;
+    let care = &subject.care;
+    let used: Vec<&LimitLine> = subject.formula.limits.iter().filter(|line| line.use_percent > 0.0).collect();
+    let idle = subject.formula.limits.len() - used.len();
+    let products: Vec<String> = care
+        .uses
+        .iter()
+        .map(|it| {
+            let name = escaped(it.name.as_deref().unwrap_or("The finished product"));
+            let categories: Vec<String> = it.category.iter().map(|label| escaped(label)).collect();
+            let dosage =
+                it.dosage.map_or("no dosage named".to_owned(), |dosage| format!("{} % concentrate", plain(dosage)));
+            let share = if it.accord_share < 100.0 {
+                format!(", of which {} % is this accord", plain(it.accord_share))
+            } else {
+                String::new()
+            };
+            format!("{name}: {}; {dosage}{share}", categories.join(" and "))
+        })
+        .collect();
+    Some((
+        "limits",
+        "Limits and label",
+        html! {
+            @if !care.unknown_constituents.is_empty() {
+                p.alert { "Not fully checked, naturals of unknown constituents: "
+                    (care.unknown_constituents.iter().map(|name| escaped(name)).collect::<Vec<_>>().join(", ")) "." }
+            }
+            (list(&products))
+            @if !used.is_empty() { (table(&used)) }
+            @if idle > 0 { p.quiet { (idle) " more restrictions concern nothing in the formula." } }
+            @for line in &subject.formula.joints {
+                p { "Together " (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " use "
+                    (rounded_up(100.0 * line.sum, 1)) " % of what they share." }
+            }
+            @for label in &dossier.labels { (named(label)) }
+            @if !care.not_checked.is_empty() { h3 { "Not checked" } (list(&care.not_checked)) }
+            @for it in &care.specifications { p { span.mark { (escaped(&it.substance)) } ": " (escaped(&it.text)) } }
+        },
+    ))
+}
+
+/// Uses are rounded up, room is rounded down.
+fn table(lines: &[&LimitLine]) -> Markup {
+    let row = |line: &LimitLine| {
+        let decimals = decimals_for(line.use_percent, 3, 0, 9);
+        let from: Vec<String> = line.from.0.iter().map(|(name, _)| escaped(name)).collect();
+        let unread = line.verified.0 == Verified::No;
+        html! { tr {
+            th scope="row" { (escaped(&line.substance)) div.quiet { "from " (from.join(", ")) } }
+            td { (escaped(line.product.as_deref().unwrap_or("the finished product"))) }
+            td.n { (rounded_up(line.use_percent, decimals)) } td.n { (plain(line.limit_percent)) }
+            td.n { (rounded_down(line.room_percent, decimals)) }
+            td { @if line.room_percent < 0.0 { span.mark { "TOO MUCH " } } @if unread { "from memory" } }
+        } }
+    };
+    html! {
+        div.scroll { table {
+            caption { "Percent of the finished product" }
+            thead { tr { th { "Substance" } th { "In" } th.n { "Use" } th.n { "Limit" } th.n { "Room" } th { "" } } }
+            tbody { @for line in lines { (row(line)) } }
+        } }
+    }
+}
+
+fn named(label: &LabelOf) -> Markup {
+    let product = escaped(label.product.as_deref().unwrap_or("the finished product"));
+    html! {
+        @if label.checked {
+            p { "Names for the label of " (product) ": "
+                @if label.named.is_empty() { "none above their share" }
+                @else { (label.named.iter().map(|(name, _)| escaped(name)).collect::<Vec<_>>().join(", ")) }
+                "." }
+        } @else {
+            p.quiet { "No label list was given for " (product) ": which names must stand on its label was not worked out." }
+        }
+    }
+}

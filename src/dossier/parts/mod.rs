@@ -1,0 +1,8 @@
+//! The parts of the page: one file for each subject.
+
+pub(super) mod brief;
+pub(super) mod figures;
+pub(super) mod formula;
+pub(super) mod limits;
+pub(super) mod proof;
+pub(super) mod weigh;

@@ -1,0 +1,63 @@
+//! What is proven, how sure it is, and what it rests on.
+
+use maud::html;
+
+use super::formula::verdict;
+use crate::dossier::Dossier;
+use crate::dossier::page::{Part, list};
+use crate::escape::escaped;
+use crate::number::{rounded, rounded_up};
+
+/// What is proven and how sure a number is.
+pub fn part(dossier: &Dossier<'_>) -> Part {
+    let proposal = &dossier.proposal;
+    let curve = dossier.tradeoff.as_ref().map(|report| report.formulas.iter().all(|line| line.status == "optimal"));
+    let leeway = dossier.leeway.as_ref().map(|report| report.materials.iter().all(|line| line.proven));
+    let doubt = dossier.subject.as_ref().and_then(|subject| subject.give_or_take);
+    (
+        "proof",
+        "What is proven, and how sure it is",
+        html! {
+            p { "The formula: " (verdict(dossier)) }
+            @if let Some(bound) = proposal.bound_fidelity {
+                p { "No formula inside the rules can match more than " (rounded_up(bound, 4)) " %. That follows from a search that "
+                    "rules out every other choice of materials and doses; each part of it is closed by sums that are added up "
+                    "again in plain arithmetic, and every formula here was judged again from the palette and the brief. "
+                    code { "permil propose --certificate" } " writes that proof down, and " code { "permil verify" } " checks it without the search." }
+            }
+            @if let Some(all) = curve { p { "What money buys: " (if all { "every formula along the curve is proven best at its price." } else { "not every formula along the curve is proven best at its price." }) } }
+            @if let Some(all) = leeway { p { "How far each dose may go: " (if all { "every end is proven." } else { "not every end is proven." }) } }
+            p { "Proven means: for these scores, strengths, prices and rules. They are one person's judgements. "
+                @if let Some(doubt) = doubt {
+                    "If each score is off by its error and each strength by its factor, independently of each other, the match moves by "
+                    (rounded(doubt, 1)) " points, one standard deviation to first order. Differences smaller than that mean little."
+                }
+            }
+            p { "The second opinion judges the same formula with odour shares that grow with the power 0.4 of strength times dose: "
+                "how mixtures are perceived lies somewhere between the two rules. The nose decides." }
+        },
+    )
+}
+
+/// Sources and files.
+pub fn sources(dossier: &Dossier<'_>) -> Part {
+    let care = dossier.subject.as_ref().map(|subject| &subject.care);
+    let sources = care.map(|care| care.sources.clone()).unwrap_or_default();
+    (
+        "sources",
+        "Sources and files",
+        html! {
+            @if !sources.is_empty() { h3 { "Limits" } (list(&sources)) }
+            @if !dossier.proposal.warnings.is_empty() { h3 { "Warnings" } (list(&dossier.proposal.warnings)) }
+            h3 { "Made from these files" }
+            div.scroll { table {
+                thead { tr { th { "File" } th { "SHA-256" } } }
+                tbody { @for file in &dossier.files { tr {
+                    th scope="row" { (escaped(&file.name)) }
+                    td { code { (file.sha256.as_deref().unwrap_or("not to be read any more")) } }
+                } } }
+            } }
+            p.quiet { "permil " (env!("CARGO_PKG_VERSION")) ", seed " (crate::dossier::gather::SEED) " where numbers are drawn." }
+        },
+    )
+}
