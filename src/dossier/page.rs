@@ -30,7 +30,7 @@ thead { display: table-header-group } tr { break-inside: avoid }
 th { text-align: left; font-size: 12px; font-weight: 600; color: #55504a; border-bottom: 1px solid #1d1b18; padding: 4px 10px 4px 0; vertical-align: bottom }
 td { border-bottom: 1px solid #e5e0d6; padding: 5px 10px 5px 0; vertical-align: top }
 th.n, td.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
-tbody th { font-size: 14px; color: inherit; font-weight: 400; border-bottom: 1px solid #e5e0d6 }
+tbody th { vertical-align: top; padding-top: 5px; font-size: 14px; color: inherit; font-weight: 400; border-bottom: 1px solid #e5e0d6 }
 tfoot td, tfoot th { font-weight: 600; border-bottom: 0; font-size: 14px; color: inherit }
 figure { margin: 14px 0; break-inside: avoid } figure svg { width: 100%; height: auto; display: block }
 figcaption { font-size: 13px; color: #55504a }

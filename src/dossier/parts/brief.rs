@@ -9,7 +9,7 @@ use crate::dossier::Dossier;
 use crate::dossier::page::Part;
 use crate::escape::escaped;
 use crate::number::plain;
-use crate::problem::Rule;
+use crate::problem::{Problem, Rule, RuleKind};
 
 /// The title of the page.
 pub fn title(dossier: &Dossier<'_>) -> String {
@@ -38,6 +38,7 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
     };
     let own: Vec<&Rule> = problem.rules.iter().filter(|rule| rule.place.file == dossier.brief.file).collect();
     let others = problem.rules.len() - own.len();
+    let own = sentences(problem, &own);
     let scale = plain(problem.palette.scale);
     (
         "brief",
@@ -47,13 +48,39 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
             (target(dossier))
             @if own.is_empty() { p { "The brief sets no rules." } } @else {
                 h3 { "Rules of the brief" }
-                ul { @for rule in own { li { (first_upper(&escaped(&problem.sentence(rule)))) " " span.quiet { "(line " (rule.place.line) ")" } } } }
+                ul { @for (sentence, line) in own { li { (first_upper(&escaped(&sentence))) " " span.quiet { "(line " (line) ")" } } } }
             }
             @if others > 0 {
                 p.quiet { "To these come " (others) " rules of the palette and the limits files: the doses, steps and caps of single materials, and restrictions." }
             }
         },
     )
+}
+
+/// Rules as sentences with their lines; one line that is a rule for many
+/// materials is one sentence.
+fn sentences(problem: &Problem, rules: &[&Rule]) -> Vec<(String, usize)> {
+    let mut found: Vec<(String, usize)> = Vec::new();
+    for rule in rules {
+        let here = rules.iter().filter(|other| other.place == rule.place && is_alike(&other.kind, &rule.kind)).count();
+        let at = plain(rule.at);
+        let sentence = match rule.kind {
+            RuleKind::DoseMin(_) if here > 1 => {
+                format!("a material that is used is dosed at {at} \u{2030} or more, unless said otherwise")
+            }
+            RuleKind::DoseStep(_) if here > 1 => format!("doses go in steps of {at} \u{2030}, unless said otherwise"),
+            _ => problem.sentence(rule),
+        };
+        if !found.iter().any(|(known, line)| *known == sentence && *line == rule.place.line) {
+            found.push((sentence, rule.place.line));
+        }
+    }
+    found.sort_by_key(|(_, line)| *line);
+    found
+}
+
+fn is_alike(a: &RuleKind, b: &RuleKind) -> bool {
+    std::mem::discriminant(a) == std::mem::discriminant(b)
 }
 
 fn target(dossier: &Dossier<'_>) -> Markup {

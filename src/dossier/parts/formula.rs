@@ -146,7 +146,7 @@ fn parts(subject: &Subject) -> Markup {
                 @for line in &formula.materials {
                     tr {
                         th scope="row" { (escaped(&line.material)) @if let Some(handling) = &line.handling { div.quiet { (escaped(handling)) } } }
-                        td { (line.cas.as_deref().unwrap_or("")) }
+                        td style="white-space: nowrap" { (line.cas.as_deref().unwrap_or("")) }
                         td.n { (line.parts) }
                         @if is_diluted {
                             td.n { (significant(line.poured, 4, 0, 6)) }
