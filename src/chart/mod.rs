@@ -16,6 +16,7 @@ pub mod push;
 pub mod radar;
 pub mod shelf_map;
 pub mod starts;
+pub mod strengths;
 pub mod tradeoff;
 
 mod reports;

@@ -24,6 +24,7 @@ mod sheets;
 mod shelf;
 mod starts;
 mod stop;
+mod strengths;
 mod tradeoff;
 mod verify;
 mod weigh;
@@ -98,6 +99,7 @@ enum Command {
     Product(product::Args),
     Push(push::Args),
     Shelf(shelf::Args),
+    Strengths(strengths::Args),
     Import(import::Args),
     Export(export::Args),
     Weigh(weigh::Args),
@@ -121,6 +123,7 @@ impl Command {
             Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Push(args) => push::run(&args),
             Command::Shelf(args) => shelf::run(&args),
+            Command::Strengths(args) => strengths::run(&args),
             Command::Import(args) => import::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),

@@ -28,6 +28,7 @@ mod reasons;
 pub mod replace;
 pub mod shelf;
 pub mod starts;
+pub mod strengths;
 pub mod text;
 pub mod tradeoff;
 pub mod verify;

@@ -6,6 +6,7 @@ mod profile;
 mod push;
 mod shelf;
 mod starts;
+mod strengths;
 mod tradeoff;
 
 use crate::report::Head;
