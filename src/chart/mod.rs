@@ -7,6 +7,7 @@
 //! attributes and tooltips.
 
 pub mod contributions;
+pub mod doubt;
 pub mod dumbbell;
 pub mod effect;
 pub mod kit;

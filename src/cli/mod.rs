@@ -5,6 +5,7 @@ mod buy;
 mod check;
 mod compare;
 mod completions;
+mod doubt;
 mod export;
 mod import;
 mod leeway;
@@ -98,6 +99,7 @@ enum Command {
     Tradeoff(tradeoff::Args),
     Product(product::Args),
     Push(push::Args),
+    Doubt(doubt::Args),
     Shelf(shelf::Args),
     Strengths(strengths::Args),
     Import(import::Args),
@@ -122,6 +124,7 @@ impl Command {
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Push(args) => push::run(&args),
+            Command::Doubt(args) => doubt::run(&args),
             Command::Shelf(args) => shelf::run(&args),
             Command::Strengths(args) => strengths::run(&args),
             Command::Import(args) => import::run(&args),

@@ -10,6 +10,7 @@ mod care;
 pub mod check;
 pub mod compare;
 mod csv;
+pub mod doubt;
 pub mod finding;
 mod formula;
 mod head;

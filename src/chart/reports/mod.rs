@@ -1,6 +1,7 @@
 //! From a report to the input of its chart: one file for each question.
 
 mod adjust;
+mod doubt;
 mod leeway;
 mod profile;
 mod push;

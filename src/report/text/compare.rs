@@ -80,7 +80,7 @@ fn in_blocks(blocks: &[&[usize]], out: &mut String, write: impl Fn(&[usize], &mu
 }
 
 /// The letter of a formula: A to Z, then AA.
-fn letter(at: usize) -> String {
+pub fn letter(at: usize) -> String {
     let last = char::from(b'A' + (at % 26) as u8);
     if at < 26 { last.to_string() } else { format!("{}{last}", letter(at / 26 - 1)) }
 }

@@ -31,9 +31,10 @@ pub fn strengths(report: &StrengthsReport, page: &Page) -> String {
     out
 }
 
-/// A strength in three digits.
+/// A strength in three digits, without zeros behind the point.
 fn strength(value: f64) -> String {
-    significant(value, 3, 0, 9)
+    let text = significant(value, 3, 0, 9);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 fn headline(report: &StrengthsReport, page: &Page, out: &mut String) {

@@ -1,0 +1,116 @@
+//! How far a fidelity may be off because scores and strengths are one nose's
+//! judgement. Here to first order (the law of propagation of uncertainty for
+//! independent inputs, JCGM 100:2008, 5.1.2); in [`draws`] by drawing.
+
+pub mod draws;
+pub mod judge;
+pub mod number;
+pub mod sample;
+pub mod shares;
+pub mod spread;
+
+use number::{Number, Part};
+
+use crate::brief::Match;
+use crate::evaluate::{Evaluation, evaluate};
+use crate::formula::Formula;
+use crate::problem::Problem;
+
+/// Standard deviation of a score in points where the palette names none.
+pub const SCORE_ERROR: f64 = 1.0;
+/// One standard deviation of a strength, as a factor, where the palette names
+/// none.
+pub const STRENGTH_FACTOR: f64 = 1.5;
+
+/// Standard deviation of a formula's fidelity, in percent; `None` where the
+/// formula has no odour. Scores of 0 count as certain: what is not smelled at
+/// all is surer than how much is smelled. A descriptor that meets its target
+/// exactly is taken as about to pass it.
+pub fn fidelity_deviation(problem: &Problem, formula: &Formula) -> Option<f64> {
+    let moves = fidelity_moves(problem, formula)?;
+    Some(moves.iter().map(|(_, by)| by * by).sum::<f64>().sqrt())
+}
+
+/// Standard deviation of the difference between the fidelities of two
+/// formulas, in percent. What both have in common moves both, so it is less
+/// than their doubts added up.
+pub fn difference_deviation(problem: &Problem, one: &Formula, other: &Formula) -> Option<f64> {
+    let (one, other) = (fidelity_moves(problem, one)?, fidelity_moves(problem, other)?);
+    // Both are in the order of their numbers.
+    let (mut a, mut b) = (one.iter().peekable(), other.iter().peekable());
+    let mut variance = 0.0;
+    loop {
+        let by = match (a.peek(), b.peek()) {
+            (None, None) => return Some(f64::sqrt(variance)),
+            (Some((left, by)), Some((right, less))) if left == right => {
+                let by = by - less;
+                (a.next(), b.next());
+                by
+            }
+            (Some((left, by)), right) if right.is_none_or(|(right, _)| left < right) => {
+                a.next();
+                *by
+            }
+            (_, Some((_, by))) => {
+                b.next();
+                *by
+            }
+            (Some(_), None) => return None,
+        };
+        variance += by * by;
+    }
+}
+
+/// What one standard deviation of each uncertain number does to a formula's
+/// fidelity, in percent and to first order, in the order of the numbers.
+pub fn fidelity_moves(problem: &Problem, formula: &Formula) -> Option<Vec<(Number, f64)>> {
+    let evaluation = evaluate(problem, formula).ok()?;
+    let slopes = loss_slopes(problem, &evaluation);
+    let used = (0..problem.palette.materials.len()).filter(|&material| evaluation.neat_ppt[material] > 0.0);
+    let mut moves: Vec<(Number, f64)> =
+        used.flat_map(|material| moves_of(problem, &evaluation, &slopes, material)).collect();
+    let percent = -100.0 / problem.worst_loss();
+    moves.iter_mut().for_each(|(_, by)| *by *= percent);
+    Some(moves)
+}
+
+/// What the loss changes by for each point of the profile.
+fn loss_slopes(problem: &Problem, evaluation: &Evaluation) -> Vec<f64> {
+    let slope = |(target, blend): (&crate::problem::Target, &f64)| {
+        let reached = *blend >= target.score - 1e-9;
+        if reached { target.weight * target.excess } else { -target.weight }
+    };
+    problem.targets.iter().zip(&evaluation.profile).map(slope).collect()
+}
+
+/// What one standard deviation of each uncertain number of a material adds to
+/// the loss, in points.
+fn moves_of(problem: &Problem, evaluation: &Evaluation, slopes: &[f64], index: usize) -> Vec<(Number, f64)> {
+    let material = problem.material(index);
+    let dot: f64 = slopes.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
+    // D, and what one point of score or of odour adds to it: see `evaluate`.
+    let (per_score, weight) = match problem.matching {
+        Match::Level => (0.0, 1.0),
+        Match::Balance => (1.0 / problem.target_total(), problem.counted_score(index) / problem.target_total()),
+    };
+    let odour = material.strength * evaluation.neat_ppt[index] / denominator(problem, evaluation);
+    let brings: f64 =
+        problem.targets.iter().zip(slopes).map(|(target, slope)| slope * material.scores[target.descriptor]).sum();
+    let by = |part: Part| match part {
+        Part::Strength => odour * (brings - dot * weight),
+        Part::Score(counted) => odour * (slopes[counted] - dot * per_score),
+    };
+    let uncertain = number::of_material(problem, index).into_iter();
+    uncertain.map(|it| (it.number, by(it.number.part) * it.deviation)).collect()
+}
+
+fn denominator(problem: &Problem, evaluation: &Evaluation) -> f64 {
+    let odour = |index: usize| problem.material(index).strength * evaluation.neat_ppt[index];
+    let all = 0..problem.palette.materials.len();
+    match problem.matching {
+        Match::Level => all.map(odour).sum(),
+        Match::Balance => {
+            all.map(|index| odour(index) * problem.counted_score(index)).sum::<f64>() / problem.target_total()
+        }
+    }
+}
