@@ -29,6 +29,7 @@ mod reasons;
 pub mod replace;
 pub mod shelf;
 pub mod starts;
+pub mod steady;
 pub mod strengths;
 pub mod text;
 pub mod tradeoff;

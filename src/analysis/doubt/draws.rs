@@ -74,7 +74,8 @@ pub fn doubt(problem: &Problem, formulas: &[Formula], asked: Asked, control: &Co
     let is_used = |material: &usize| neat.iter().any(|neat| neat[*material] > 0.0);
     let used = (0..problem.palette.materials.len()).filter(is_used).filter(|&at| !problem.material(at).is_carrier());
     let slots: Vec<Slot> = used.map(|material| Slot::new(problem, material)).collect();
-    let blends: Vec<Blend> = neat.iter().map(|neat| Blend::new(neat, &slots, &judge)).collect();
+    let pilot: Vec<[Block; 2]> = slots.iter().map(|slot| slot.blocks(asked.seed, PILOT, BLOCK)).collect();
+    let blends: Vec<Blend> = neat.iter().map(|neat| Blend::new(neat, &slots, &judge, &pilot)).collect();
     let blocks: Vec<usize> = (0..asked.draws.div_ceil(BLOCK)).collect();
     let found: Option<Vec<Vec<Piece>>> =
         in_parallel(&blocks, control, |&block| one_block(&judge, &slots, &blends, asked, block)).into_iter().collect();
@@ -95,19 +96,25 @@ fn nearer(a: usize, b: usize, clouds: &[Cloud]) -> Nearer {
     Nearer { a, b, chance, difference: Spread::of(&mut differences) }
 }
 
-/// A formula's parts: (slot, neat ppt), and what it is worth as it is written.
+/// A formula's parts: (slot, neat ppt), and about what it is worth on average.
 struct Blend {
     parts: Vec<(usize, f64)>,
     centre: f64,
 }
 
+/// A block of draws of its own, which tells about where the mean lies: the
+/// shares are the surer the nearer to it they are taken.
+const PILOT: usize = u32::MAX as usize;
+
 impl Blend {
-    fn new(neat: &[f64], slots: &[Slot], judge: &Judge) -> Blend {
+    fn new(neat: &[f64], slots: &[Slot], judge: &Judge, pilot: &[[Block; 2]]) -> Blend {
         let parts = slots.iter().enumerate().map(|(at, slot)| (at, neat[slot.material])).filter(|(_, ppt)| *ppt > 0.0);
         let mut blend = Blend { parts: parts.collect(), centre: 0.0 };
         let mut sums = Odours::new(judge.targets());
-        sums.fill(judge, &blend.parts, |slot| Drawn { strength: slots[slot].strength, scores: &slots[slot].scores });
-        blend.centre = judge.fidelity(judge.loss(&sums.of, sums.denominator));
+        for draw in 0..BLOCK {
+            sums.fill(judge, &blend.parts, |slot| pilot[slot][0].draw(draw));
+            blend.centre += judge.fidelity(judge.loss(&sums.of, sums.denominator)) / BLOCK as f64;
+        }
         blend
     }
 }

@@ -17,6 +17,7 @@ mod reasons;
 mod replace;
 mod shelf;
 mod starts;
+mod steady;
 mod strengths;
 mod table;
 mod tradeoff;
