@@ -75,7 +75,8 @@ fn main() {
     let best = propose(&problem, Method::Auto, &Control::default()).expect("no failure").answer.expect("a formula");
     timed("rose, the proposal", runs, || {
         let asked = Asked { draws: 10_000, seed: 1, shares: true };
-        let found = doubt(&problem, std::slice::from_ref(&best.formula), asked, &Control::default()).expect("an answer");
+        let found =
+            doubt(&problem, std::slice::from_ref(&best.formula), asked, &Control::default()).expect("an answer");
         format!("{:.2} %", found.clouds[0].fidelity.mean)
     });
     timed("rose, a steady formula", runs.min(3), || {

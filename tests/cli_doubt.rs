@@ -21,7 +21,9 @@ fn the_proposal() {
     let number = |value: &serde_json::Value| value.as_f64().unwrap();
     let fidelity = &json["fidelity"];
     assert_eq!(fidelity, &json["formulas"][0]["fidelity"]);
-    assert!(number(&fidelity["p5"]) < number(&fidelity["mean"]) && number(&fidelity["mean"]) < number(&fidelity["p95"]));
+    assert!(
+        number(&fidelity["p5"]) < number(&fidelity["mean"]) && number(&fidelity["mean"]) < number(&fidelity["p95"])
+    );
     assert_close(number(&json["formulas"][0]["on_paper"]), 93.632_407, 1e-6, "on paper");
     let numbers = json["formulas"][0]["numbers"].as_array().unwrap();
     assert_eq!((&numbers[0]["material"], &numbers[0]["number"]), (&"beta-Damascenone".into(), &"strength".into()));

@@ -72,7 +72,9 @@ impl DoubtChart {
         let (low, high) = first.nine_in_ten_percent;
         let span = format!("The match lies between {} and {} %", percent(low), percent(high));
         match self.parts.first().filter(|part| part.share_percent >= NOTHING) {
-            Some(part) => format!("{span}; {} is {} % of the doubt", brief(&part.material), percent(part.share_percent)),
+            Some(part) => {
+                format!("{span}; {} is {} % of the doubt", brief(&part.material), percent(part.share_percent))
+            }
             None => span,
         }
     }

@@ -96,7 +96,8 @@ impl StrengthsChart {
 
     /// Whole decades around all intervals.
     fn scale(&self, start: f64, end: f64) -> Scale {
-        let ends = || self.rows.iter().flat_map(|row| [row.before_range.0, row.range.0, row.before_range.1, row.range.1]);
+        let ends =
+            || self.rows.iter().flat_map(|row| [row.before_range.0, row.range.0, row.before_range.1, row.range.1]);
         let least = ends().fold(f64::INFINITY, f64::min).max(1e-12);
         let most = ends().fold(least, f64::max);
         // Room for the discs that stand at the very ends.

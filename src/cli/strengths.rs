@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
+use super::Ending;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::PaletteSaving;
 use super::shared::Shown;
-use super::Ending;
 use crate::analysis::strengths::strengths;
 use crate::chart::strengths::StrengthsChart;
 use crate::files::{load_matches, load_palette};

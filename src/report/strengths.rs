@@ -206,10 +206,8 @@ impl StrengthLine {
 
 impl PairLine {
     fn new(palette: &Palette, pair: &Pair, compared: &Compared) -> PairLine {
-        let side = |it: &Dilution| DilutionLine {
-            material: palette.materials[it.material].name.clone(),
-            percent: it.percent,
-        };
+        let side =
+            |it: &Dilution| DilutionLine { material: palette.materials[it.material].name.clone(), percent: it.percent };
         PairLine {
             verdict: match pair.verdict {
                 Verdict::Equal => "equal",
@@ -247,8 +245,7 @@ impl Report for StrengthsReport {
             "pairs",
         ]);
         for line in &self.materials {
-            let figures =
-                [line.before, line.before_factor, line.after, line.factor, line.low, line.high, line.ratio];
+            let figures = [line.before, line.before_factor, line.after, line.factor, line.low, line.high, line.ratio];
             let mut row = vec![csv::text(&line.material)];
             row.extend(figures.map(|figure| csv::number(Some(figure))));
             row.extend([csv::text(line.tie), line.count.to_string()]);

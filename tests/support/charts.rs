@@ -320,7 +320,11 @@ impl Case {
         };
         let part = |at: usize| {
             let share_percent = 40.0 / (1.0 + at as f64);
-            DoubtPart { material: self.material(at), share_percent, by_strength_percent: share_percent * (at % 3) as f64 / 2.0 }
+            DoubtPart {
+                material: self.material(at),
+                share_percent,
+                by_strength_percent: share_percent * (at % 3) as f64 / 2.0,
+            }
         };
         DoubtChart {
             brief: self.brief(),

@@ -162,14 +162,7 @@ fn one_block(judge: &Judge, slots: &[Slot], blends: &[Blend], asked: Asked, bloc
     blends.iter().map(|blend| of_formula(judge, slots, blend, &drawn, draws, asked.shares)).collect()
 }
 
-fn of_formula(
-    judge: &Judge,
-    slots: &[Slot],
-    blend: &Blend,
-    drawn: &[[Block; 2]],
-    draws: usize,
-    shares: bool,
-) -> Piece {
+fn of_formula(judge: &Judge, slots: &[Slot], blend: &Blend, drawn: &[[Block; 2]], draws: usize, shares: bool) -> Piece {
     let targets = judge.targets();
     let numbers: usize = blend.parts.iter().map(|(slot, _)| slots[*slot].uncertain.len()).sum();
     let mut out = Piece {
@@ -207,7 +200,12 @@ fn of_formula(
                 let loss = match uncertain.number.part {
                     Part::Strength => {
                         let by = (b.strength - a.strength) * ppt;
-                        mixed.of.iter_mut().zip(&first.of).zip(a.scores).for_each(|((to, from), score)| *to = from + by * score);
+                        mixed
+                            .of
+                            .iter_mut()
+                            .zip(&first.of)
+                            .zip(a.scores)
+                            .for_each(|((to, from), score)| *to = from + by * score);
                         judge.loss(&mixed.of, first.denominator + by * judge.weight(a.scores))
                     }
                     Part::Score(target) => {
@@ -259,7 +257,12 @@ fn cloud(slots: &[Slot], blend: &Blend, targets: usize, parts: Vec<&Piece>) -> C
         percentiles: (1..100).map(|at| quantile(&ordered, f64::from(at) / 100.0)).collect(),
         profile: (0..targets).map(profile).collect(),
         numbers: uncertain.zip(shares(&|part| &part.numbers)).collect(),
-        materials: blend.parts.iter().map(|(slot, _)| slots[*slot].material).zip(shares(&|part| &part.materials)).collect(),
+        materials: blend
+            .parts
+            .iter()
+            .map(|(slot, _)| slots[*slot].material)
+            .zip(shares(&|part| &part.materials))
+            .collect(),
         fidelities,
     }
 }

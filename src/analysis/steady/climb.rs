@@ -1,10 +1,9 @@
 //! Uphill in steadiness by moves of dose from one material to another, inside
 //! the rules.
 
-use crate::analysis::doubt::draws::WORST;
+use super::{gain_of, steadiness_of};
 use crate::analysis::doubt::judge::Judge;
 use crate::analysis::doubt::sample::{BLOCK, Slot};
-use crate::analysis::doubt::spread::mean_and_sd;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::problem::check::{Checker, SEARCH_TOLERANCE};
@@ -18,6 +17,8 @@ const COLUMNS: usize = 100;
 const PASSES: usize = 12;
 /// An improvement below this, in points, is none.
 const NOTHING: f64 = 1e-4;
+/// So many standard deviations an improvement has to be away from none.
+const SURE: f64 = 2.0;
 /// The finest move of continuous doses: 0.01 ppt.
 const FINEST: Ppt = Ppt::from_units(Ppt::UNITS / 100);
 /// Multiples of the finest move that are tried.
@@ -47,7 +48,10 @@ struct Standing {
     doses: Vec<Ppt>,
     odours: Vec<f64>,
     denominators: Vec<f64>,
+    fidelities: Vec<f64>,
     steadiness: f64,
+    /// On the first block of draws alone.
+    at_a_glance: f64,
 }
 
 impl<'a> Climber<'a> {
@@ -82,7 +86,9 @@ impl<'a> Climber<'a> {
             doses: self.columns.iter().map(|column| formula.dose(column.material)).collect(),
             odours: vec![0.0; self.draws * targets],
             denominators: vec![0.0; self.draws],
+            fidelities: Vec::new(),
             steadiness: 0.0,
+            at_a_glance: 0.0,
         };
         for (column, dose) in self.columns.iter().zip(&standing.doses) {
             let ppt = dose.as_f64();
@@ -91,13 +97,14 @@ impl<'a> Climber<'a> {
                 standing.denominators.iter_mut().zip(&column.weights).for_each(|(sum, one)| *sum += ppt * one);
             }
         }
-        let fidelities = self.fidelities(&standing, None);
-        standing.steadiness = steadiness(fidelities);
+        standing.fidelities = self.fidelities(&standing, None, self.draws);
+        standing.steadiness = steadiness_of(&mut standing.fidelities.clone());
+        standing.at_a_glance = steadiness_of(&mut standing.fidelities[..BLOCK].to_vec());
         standing
     }
 
-    /// Fidelity in every draw, after a move of dose if there is one.
-    fn fidelities(&self, standing: &Standing, moved: Option<(usize, usize, f64)>) -> Vec<f64> {
+    /// Fidelity in the first draws, after a move of dose if there is one.
+    fn fidelities(&self, standing: &Standing, moved: Option<(usize, usize, f64)>, draws: usize) -> Vec<f64> {
         let targets = self.judge.targets();
         let mut odours = vec![0.0; targets];
         let one = |draw: usize| {
@@ -113,12 +120,12 @@ impl<'a> Climber<'a> {
             let denominator = denominator + ppt * (to.weights[draw] - from.weights[draw]);
             self.judge.fidelity(self.judge.loss(&odours, denominator))
         };
-        (0..self.draws).map(one).collect()
+        (0..draws).map(one).collect()
     }
 
-    /// The formula that moves from one lead to, with its steadiness on these
-    /// draws. Every formula on the way keeps the rules.
-    pub fn climb(&self, start: &Formula, control: &Control) -> (f64, Formula) {
+    /// The formula that moves from one lead to. Every formula on the way keeps
+    /// the rules.
+    pub fn climb(&self, start: &Formula, control: &Control) -> Formula {
         let mut now = self.standing(start);
         for _ in 0..PASSES {
             let before = now.steadiness;
@@ -128,7 +135,7 @@ impl<'a> Climber<'a> {
                         continue;
                     }
                     if control.should_stop() {
-                        return (now.steadiness, self.formula(&now.doses));
+                        return self.formula(&now.doses);
                     }
                     if let Some(next) = self.best_move(&now, from, to) {
                         // Sums are taken afresh, so that no rounding gathers.
@@ -140,21 +147,29 @@ impl<'a> Climber<'a> {
                 break;
             }
         }
-        (now.steadiness, self.formula(&now.doses))
+        self.formula(&now.doses)
     }
 
     /// The best amount to move between two columns, if any makes it steadier.
+    /// A glance at few draws comes first; what all draws make of it has to be
+    /// more than chance, or thousands of moves would find what is good on
+    /// these draws alone.
     fn best_move(&self, now: &Standing, from: usize, to: usize) -> Option<Formula> {
+        let after = |by: &Ppt, draws: usize| self.fidelities(now, Some((from, to, by.as_f64())), draws);
         let mut tried: Vec<(f64, Ppt)> = self
             .amounts(now, from, to)
             .into_iter()
-            .map(|by| (steadiness(self.fidelities(now, Some((from, to, by.as_f64())))), by))
-            .filter(|(steadiness, _)| *steadiness > now.steadiness + NOTHING)
+            .filter(|by| steadiness_of(&mut after(by, BLOCK)) > now.at_a_glance)
+            .filter_map(|by| {
+                let (gain, error) = gain_of(&after(&by, self.draws), &now.fidelities);
+                (gain > NOTHING + SURE * error).then_some((gain, by))
+            })
             .collect();
         tried.sort_by(|a, b| b.0.total_cmp(&a.0));
-        tried.into_iter().map(|(_, by)| self.moved(now, from, to, by)).find(|formula| {
-            self.checker.breaches(formula, SEARCH_TOLERANCE).is_empty()
-        })
+        tried
+            .into_iter()
+            .map(|(_, by)| self.moved(now, from, to, by))
+            .find(|formula| self.checker.breaches(formula, SEARCH_TOLERANCE).is_empty())
     }
 
     /// Amounts that leave both doses where they may be.
@@ -213,14 +228,6 @@ fn common_grid(one: Ppt, other: Ppt) -> Ppt {
             a.checked_div(gcd(a, b)).and_then(|part| part.checked_mul(b)).map_or(Ppt::WHOLE, Ppt::from_units)
         }
     }
-}
-
-/// Half the mean and half the mean of the worst tenth.
-fn steadiness(mut fidelities: Vec<f64>) -> f64 {
-    let (mean, _) = mean_and_sd(&fidelities);
-    let worst = ((fidelities.len() as f64 * WORST).round() as usize).clamp(1, fidelities.len());
-    let (below, at, _) = fidelities.select_nth_unstable_by(worst - 1, f64::total_cmp);
-    0.5 * mean + 0.5 * (below.iter().sum::<f64>() + *at) / worst as f64
 }
 
 /// Odours and weights of one ppt of a column in every draw.

@@ -4,10 +4,12 @@
 //! Journal of Risk 2, 2000), over draws of [`super::doubt::sample`].
 //!
 //! An average of ratios is no ratio, so no linear programme finds the best of
-//! it and nothing is proven here. Candidates are the best formula on paper and
-//! the best ones of palettes that were drawn; each is improved by moving doses
-//! between two materials, on one set of draws. The winner is judged on fresh
-//! draws, beside the best on paper, lest it be good by luck.
+//! it and nothing is proven here. Candidates are the best formula on paper, the
+//! best ones with less of what its doubt comes from, and the best ones of
+//! palettes that were drawn; the steadiest of them are improved by moving doses
+//! between two materials, on one set of draws. On a second set the best of them
+//! is chosen, and on a third it is judged, beside the best on paper, lest it be
+//! good by luck.
 
 mod climb;
 
@@ -16,25 +18,32 @@ use std::sync::Arc;
 use climb::Climber;
 
 use super::doubt::draws::{Asked, Cloud, WORST, doubt};
+use super::doubt::fidelity_moves;
 use super::doubt::sample::{BLOCK, Slot};
-use super::doubt::spread::{mean_and_sd, quantile};
+use super::doubt::spread::mean_and_sd;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::pool::in_parallel;
-use crate::problem::Problem;
+use crate::problem::{Problem, Rule, RuleKind};
 use crate::solve::{Answer, Method, Start, kept, propose_from};
 
 /// Blocks of draws on which candidates are improved.
-const BLOCKS: usize = 2;
+const BLOCKS: usize = 8;
+/// Draws on which the best of them is chosen.
+const CHOOSING: Asked = Asked { draws: 4_000, seed: TRAINING + 1, shares: false };
 /// The seed of these draws.
 const TRAINING: u64 = 0x5eed_0057_ead1;
 /// Palettes that are drawn and solved for candidates.
 const PALETTES: usize = 12;
+/// Materials of which less is tried: those that most of the doubt comes from.
+const DOUBTFUL: usize = 5;
+/// Parts of their doses that are tried.
+const LESS: [f64; 3] = [0.8, 0.5, 0.0];
 /// Nodes of the search for each of them: a good formula is wanted, no proof.
 const NODES: u64 = 400;
 /// Candidates that are improved.
-const STARTS: usize = 4;
+const STARTS: usize = 3;
 /// The part of the time that is left which candidates may take.
 const FOR_CANDIDATES: f64 = 0.4;
 /// Fresh draws.
@@ -101,19 +110,22 @@ pub fn steady(problem: &Problem, best: &Answer, seed: u64, method: Method, contr
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
     let starts: Vec<&Formula> = ranked.iter().take(STARTS).map(|(_, formula)| *formula).collect();
     let climbed = in_parallel(&starts, control, |formula| climber.climb(formula, control));
-    let mut found: Vec<(f64, Formula)> = climbed.into_iter().flatten().collect();
-    found.extend(ranked.iter().map(|(steadiness, formula)| (*steadiness, (*formula).clone())));
-    // A stable sort: equals stay in their order.
-    found.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let answer = found.iter().find_map(|(_, formula)| kept(problem, formula)).unwrap_or_else(|| best.clone());
-
-    let both = [answer.formula.clone(), best.formula.clone()];
+    let mut found = candidates.clone();
+    found.extend(climbed.into_iter().flatten());
     // Few draws take no time to speak of: the answer is not lost to the clock.
     let patient = Control { deadline: None, ..control.clone() };
+    let chosen = doubt(problem, &found, CHOOSING, &patient)?;
+    let mut order: Vec<(f64, &Formula)> =
+        chosen.clouds.iter().map(|cloud| 0.5 * (cloud.fidelity.mean + cloud.worst_tenth)).zip(&found).collect();
+    // A stable sort: of equals the best on paper comes first.
+    order.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let answer = order.iter().find_map(|(_, formula)| kept(problem, formula)).unwrap_or_else(|| best.clone());
+
+    let both = [answer.formula.clone(), best.formula.clone()];
     let asked = Asked { draws: FRESH, seed, shares: false };
     let judged = doubt(problem, &both, asked, &patient)?;
     let [own, paper] = &judged.clouds[..] else { return None };
-    let (gain, gain_error) = gain(own, paper);
+    let (gain, gain_error) = gain_of(&own.fidelities, &paper.fidelities);
     Some(Steady {
         merit: merit(own, answer.evaluation.fidelity_percent),
         paper: merit(paper, best.evaluation.fidelity_percent),
@@ -135,18 +147,27 @@ fn merit(cloud: &Cloud, on_paper: f64) -> Merit {
     }
 }
 
-/// The difference of the steadinesses of two formulas on the same draws, and
-/// its standard deviation.
-fn gain(own: &Cloud, paper: &Cloud) -> (f64, f64) {
+/// Steadiness of some fidelities, which are put in another order.
+fn steadiness_of(fidelities: &mut [f64]) -> f64 {
+    let (mean, _) = mean_and_sd(fidelities);
+    let worst = ((fidelities.len() as f64 * WORST).round() as usize).clamp(1, fidelities.len());
+    let (below, at, _) = fidelities.select_nth_unstable_by(worst - 1, f64::total_cmp);
+    0.5 * mean + 0.5 * (below.iter().sum::<f64>() + *at) / worst as f64
+}
+
+/// The difference of the steadinesses of two formulas from their fidelities on
+/// the same draws, and its standard deviation.
+fn gain_of(own: &[f64], other: &[f64]) -> (f64, f64) {
     // What each draw has in half the mean and half the mean below a quantile:
     // its mean is the steadiness, its spread tells how sure that is.
-    let parts = |cloud: &Cloud| -> Vec<f64> {
-        let mut ordered = cloud.fidelities.clone();
-        ordered.sort_unstable_by(f64::total_cmp);
-        let limit = quantile(&ordered, WORST);
-        cloud.fidelities.iter().map(|it| 0.5 * it + 0.5 * (limit - (limit - it).max(0.0) / WORST)).collect()
+    let limit = |fidelities: &[f64]| {
+        let mut ordered = fidelities.to_vec();
+        let worst = ((ordered.len() as f64 * WORST).round() as usize).clamp(1, ordered.len());
+        *ordered.select_nth_unstable_by(worst - 1, f64::total_cmp).1
     };
-    let differences: Vec<f64> = parts(own).iter().zip(parts(paper)).map(|(own, paper)| own - paper).collect();
+    let (one, two) = (limit(own), limit(other));
+    let part = |limit: f64, it: f64| 0.5 * it + 0.5 * (limit - (limit - it).max(0.0) / WORST);
+    let differences: Vec<f64> = own.iter().zip(other).map(|(a, b)| part(one, *a) - part(two, *b)).collect();
     let (mean, sd) = mean_and_sd(&differences);
     (mean, sd / (differences.len().max(1) as f64).sqrt())
 }
@@ -156,10 +177,11 @@ fn gain(own: &Cloud, paper: &Cloud) -> (f64, f64) {
 fn candidates(problem: &Problem, best: &Answer, method: Method, control: &Control) -> Vec<Formula> {
     let control = Control { node_limit: Some(control.node_limit.unwrap_or(NODES).min(NODES)), ..control.clone() };
     let start = Start { formulas: vec![best.formula.clone()], ..Start::default() };
-    let palettes = drawn_palettes(problem);
-    let solved = in_parallel(&palettes, &control, |palette| {
-        let drawn = Problem { palette: Arc::clone(palette), ..problem.clone() };
-        let solution = propose_from(&drawn, &start, method, &control).ok()?;
+    let drawn = |palette| Problem { palette, ..problem.clone() };
+    let mut asked = with_less(problem, best);
+    asked.extend(drawn_palettes(problem).into_iter().map(drawn));
+    let solved = in_parallel(&asked, &control, |asked| {
+        let solution = propose_from(asked, &start, method, &control).ok()?;
         kept(problem, &solution.answer?.formula).map(|answer| answer.formula)
     });
     let mut candidates = vec![best.formula.clone()];
@@ -169,6 +191,30 @@ fn candidates(problem: &Problem, best: &Answer, method: Method, control: &Contro
         }
     }
     candidates
+}
+
+/// The problem with less of the materials that most of the doubt comes from.
+fn with_less(problem: &Problem, best: &Answer) -> Vec<Problem> {
+    let moves = fidelity_moves(problem, &best.formula).unwrap_or_default();
+    let squares = |material: usize| -> f64 {
+        moves.iter().filter(|(number, _)| number.material == material).map(|(_, by)| by * by).sum()
+    };
+    let mut order: Vec<(f64, usize)> =
+        best.formula.parts.iter().map(|(material, _)| (squares(*material), *material)).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let capped = |(material, part): (usize, f64)| {
+        if part == 0.0 {
+            return problem.leaving_out(material);
+        }
+        let mut capped = problem.clone();
+        let at = part * best.formula.dose(material).as_f64();
+        let place = problem.material(material).place.clone();
+        let id = format!("dose:{}.max", problem.material(material).name);
+        capped.rules.push(Rule { id, kind: RuleKind::DoseMax(material), place, at });
+        capped
+    };
+    let doubtful = order.into_iter().take(DOUBTFUL);
+    doubtful.flat_map(|(_, material)| LESS.map(|part| capped((material, part)))).collect()
 }
 
 /// Palettes with scores and strengths within their errors: the first of the

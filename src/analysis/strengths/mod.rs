@@ -133,8 +133,7 @@ fn prior(palette: &Palette, index: usize) -> (f64, f64) {
 pub fn system(palette: &Palette, matches: &Matches) -> (Vec<Option<usize>>, System) {
     let mut unknown = vec![None; palette.materials.len()];
     let mut system = System::default();
-    let mut sides: Vec<usize> =
-        matches.pairs.iter().flat_map(|pair| [pair.a.material, pair.b.material]).collect();
+    let mut sides: Vec<usize> = matches.pairs.iter().flat_map(|pair| [pair.a.material, pair.b.material]).collect();
     sides.sort_unstable();
     sides.dedup();
     for index in sides {

@@ -10,11 +10,7 @@ const TERMS: u32 = 60;
 /// The logarithm of the probability that a standard normal number lies below
 /// `z`, for any finite `z`.
 pub fn ln_below(z: f64) -> f64 {
-    if z > FAR {
-        (0.5 * libm::erfc(-z / SQRT_2)).ln()
-    } else {
-        -0.5 * z * z - 0.5 * (2.0 * PI).ln() - pull(z).ln()
-    }
+    if z > FAR { (0.5 * libm::erfc(-z / SQRT_2)).ln() } else { -0.5 * z * z - 0.5 * (2.0 * PI).ln() - pull(z).ln() }
 }
 
 /// The slope of that logarithm: the density at `z` over the probability below

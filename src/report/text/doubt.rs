@@ -127,10 +127,8 @@ fn made_of(one: &DoubtLine, most: usize, page: &Page, out: &mut String) {
     };
     for line in telling.iter().take(most) {
         let own = one.numbers.iter().filter(|number| number.material == line.material && number.share >= NOTHING);
-        let parts: Vec<String> = own
-            .take(4)
-            .map(|number| format!("{} {} %", called(number), rounded(number.share, 0)))
-            .collect();
+        let parts: Vec<String> =
+            own.take(4).map(|number| format!("{} {} %", called(number), rounded(number.share, 0))).collect();
         let parts = if parts.is_empty() { String::new() } else { format!(": {}", parts.join(", ")) };
         let text = format!("{}{parts}", escaped(&line.material));
         page.paragraph(out, &format!("  {:>4} %  ", rounded(line.share, 0)), 10, &text, Ink::Plain);
@@ -154,7 +152,9 @@ fn advice(one: &DoubtLine, first: &MaterialShare) -> String {
         .find(|number| number.material == first.material && number.number == "strength")
         .map_or(0.0, |number| number.share);
     if strength > 0.5 * first.share {
-        format!("Match the strength of {name} again first: {name} is {share} % of the doubt, most of it by its strength.")
+        format!(
+            "Match the strength of {name} again first: {name} is {share} % of the doubt, most of it by its strength."
+        )
     } else {
         format!("Smell {name} again first: it is {share} % of the doubt.")
     }
