@@ -40,8 +40,9 @@ fn several_formulas() {
     let folder = Folder::copy_of("profiles/rose-otto");
     let (brief, mod_1, best) = (folder.path("brief.toml"), folder.path("mod-1.toml"), folder.path("best.toml"));
     permil(&["propose", &brief, "--no-worth", "--save", &best]).ended(0);
-    folder.change("mod-1.toml", "\"Rose oxide\" = 1.5", "\"Rose oxide\" = 2.5");
-    folder.change("mod-1.toml", "\"Linalool\" = 47", "\"Linalool\" = 46");
+    folder.change("mod-1.toml", "mod 1, from the nose", "mod 2");
+    folder.change("mod-1.toml", "\"Nerol\" = 60", "\"Nerol\" = 70");
+    folder.change("mod-1.toml", "\"Geraniol\" = 235", "\"Geraniol\" = 225");
     let ran = permil(&["doubt", &brief, &best, ROSE_MOD, &mod_1, "--draws", "2000"]).ended(0);
     reads_well(&ran.stdout);
     assert_snapshot!("doubt_of_three", ran.stdout);
@@ -113,7 +114,7 @@ fn comparisons_say_what_cannot_be_told_apart() {
     folder.write("mod-2.toml", &other);
     let ran = permil(&["compare", &brief, &mod_1, &folder.path("mod-2.toml")]).ended(0);
     reads_well(&ran.stdout);
-    assert!(ran.stdout.contains("inside the doubt of that difference"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("inside the doubt"), "{}", ran.stdout);
     let best = folder.path("best.toml");
     permil(&["propose", &brief, "--no-worth", "--save", &best]).ended(0);
     let files = [mod_1.as_str(), &folder.path("mod-2.toml"), &best];

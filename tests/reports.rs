@@ -61,7 +61,7 @@ fn every_key_is_documented() {
         &["shelf", "profiles/rose-otto/palette.toml", "--find", "rosy", "--not", "metallic"],
         &["push", rose, "beta-Damascenone", "--whole"],
         &["strengths", "profiles/rose-otto/palette.toml", "profiles/rose-otto/matches.toml"],
-        &["doubt", rose, "profiles/rose-otto/mod-1.toml", "tests/files/../../profiles/rose-otto/mod-1.toml"],
+        &["doubt", rose, "profiles/rose-otto/mod-1.toml", "profiles/rose-otto/mod-1.toml"],
         &["propose", rose, "--steady", "--no-worth"],
         &["starts", rose, "-n", "2"],
         &["weigh", "profiles/rose-otto/mod-1.toml", "--batch", "1", "--balance", "0.001", "--total", "5"],

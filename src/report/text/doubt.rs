@@ -5,7 +5,7 @@ use super::page::{Ink, Page, width};
 use super::reasons;
 use super::table::{Side, Table};
 use crate::escape::escaped;
-use crate::number::{rounded, significant};
+use crate::number::{rounded, rounded_up, significant};
 use crate::report::doubt::{DoubtLine, DoubtReport, MaterialShare, NearerLine, NumberLine, SpreadLine};
 
 /// Materials that are shown of those that make the doubt.
@@ -203,7 +203,7 @@ fn nearer(line: &NearerLine) -> String {
         significant(by, 2, 1, 2)
     );
     if line.inside_doubt {
-        format!("{text}: inside the doubt of \u{b1}{}, on paper no difference.", rounded(line.difference.sd, 1))
+        format!("{text}: inside the doubt of \u{b1}{}.", rounded_up(line.difference.sd, 1))
     } else {
         format!("{text}, give or take {}.", rounded(line.difference.sd, 1))
     }
