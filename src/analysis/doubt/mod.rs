@@ -9,6 +9,8 @@ pub mod sample;
 pub mod shares;
 pub mod spread;
 
+use std::collections::BTreeMap;
+
 use number::{Number, Part};
 
 use crate::brief::Match;
@@ -35,30 +37,11 @@ pub fn fidelity_deviation(problem: &Problem, formula: &Formula) -> Option<f64> {
 /// formulas, in percent. What both have in common moves both, so it is less
 /// than their doubts added up.
 pub fn difference_deviation(problem: &Problem, one: &Formula, other: &Formula) -> Option<f64> {
-    let (one, other) = (fidelity_moves(problem, one)?, fidelity_moves(problem, other)?);
-    // Both are in the order of their numbers.
-    let (mut a, mut b) = (one.iter().peekable(), other.iter().peekable());
-    let mut variance = 0.0;
-    loop {
-        let by = match (a.peek(), b.peek()) {
-            (None, None) => return Some(f64::sqrt(variance)),
-            (Some((left, by)), Some((right, less))) if left == right => {
-                let by = by - less;
-                (a.next(), b.next());
-                by
-            }
-            (Some((left, by)), right) if right.is_none_or(|(right, _)| left < right) => {
-                a.next();
-                *by
-            }
-            (_, Some((_, by))) => {
-                b.next();
-                *by
-            }
-            (Some(_), None) => return None,
-        };
-        variance += by * by;
+    let mut moves: BTreeMap<Number, f64> = fidelity_moves(problem, one)?.into_iter().collect();
+    for (number, by) in fidelity_moves(problem, other)? {
+        *moves.entry(number).or_default() -= by;
     }
+    Some(moves.values().map(|by| by * by).sum::<f64>().sqrt())
 }
 
 /// What one standard deviation of each uncertain number does to a formula's
