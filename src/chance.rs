@@ -2,6 +2,7 @@
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 
 /// A source of random numbers.
 pub struct Chance(ChaCha8Rng);
@@ -18,6 +19,11 @@ impl Chance {
     /// A number from `from` up to, and without, `to`.
     pub fn between(&mut self, from: f64, to: f64) -> f64 {
         self.0.random_range(from..to)
+    }
+
+    /// A number from the standard normal distribution.
+    pub fn normal(&mut self) -> f64 {
+        StandardNormal.sample(&mut self.0)
     }
 
     /// Whether something of this probability happens.
@@ -49,6 +55,11 @@ mod tests {
         assert_eq!(draw(1, 0), draw(1, 0));
         assert_ne!(draw(1, 0), draw(1, 1));
         assert_ne!(draw(1, 0), draw(2, 0));
+        let mut source = Chance::new(3, 0);
+        let normal: Vec<f64> = (0..10_000).map(|_| source.normal()).collect();
+        let mean = normal.iter().sum::<f64>() / 1e4;
+        let variance = normal.iter().map(|z| z * z).sum::<f64>() / 1e4;
+        assert!(mean.abs() < 0.04 && (variance - 1.0).abs() < 0.06, "{mean} {variance}");
         let mut codes = Chance::new(7, 0).different(900, 100, 1000);
         codes.sort_unstable();
         assert_eq!(codes, (100..1000).collect::<Vec<u32>>());

@@ -57,6 +57,7 @@ pub mod evaluate;
 pub mod files;
 pub mod formula;
 pub mod limits;
+pub mod matches;
 pub mod model;
 pub mod number;
 pub mod odour;

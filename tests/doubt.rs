@@ -1,8 +1,18 @@
-//! The doubt of a fidelity, checked against differences of the loss itself.
+//! The doubt of a fidelity: to first order against differences of the loss
+//! itself, by draws against the plain evaluation of drawn palettes, its shares
+//! against functions with published answers.
 
+mod support;
+
+use std::f64::consts::PI;
 use std::sync::Arc;
 
-use permil::analysis::doubt::{SCORE_ERROR, STRENGTH_FACTOR, fidelity_deviation};
+use permil::analysis::doubt::draws::{Asked, Doubt, doubt};
+use permil::analysis::doubt::sample::{BLOCK, Slot};
+use permil::analysis::doubt::shares::{Share, Sums};
+use permil::analysis::doubt::spread::mean_and_sd;
+use permil::analysis::doubt::{SCORE_ERROR, STRENGTH_FACTOR, difference_deviation, fidelity_deviation, fidelity_moves};
+use permil::chance::Chance;
 use permil::control::Control;
 use permil::evaluate::evaluate;
 use permil::files;
@@ -11,6 +21,7 @@ use permil::palette::Palette;
 use permil::problem::Problem;
 use permil::solve::{self, Method};
 use permil::units::Ppt;
+use support::{assert_close, load};
 
 fn rose() -> Problem {
     let scenario = files::load_scenario("profiles/rose-otto/brief.toml".as_ref()).expect("no faults");
@@ -57,4 +68,173 @@ fn the_deviation_adds_up_what_each_score_and_strength_does_to_the_loss() {
     let expected = 100.0 * variance.sqrt() / problem.worst_loss();
     let deviation = fidelity_deviation(&problem, &formula).expect("an odour");
     assert!((deviation - expected).abs() <= 1e-4 * expected, "{deviation} instead of {expected}");
+}
+
+fn mod_1(problem: &Problem) -> Formula {
+    files::load_formula("profiles/rose-otto/mod-1.toml".as_ref(), &problem.palette).expect("no faults")
+}
+
+fn drawn(problem: &Problem, formulas: &[Formula], draws: usize, threads: usize) -> Doubt {
+    let control = Control { threads: Some(threads), ..Control::default() };
+    doubt(problem, formulas, Asked { draws, seed: 3, shares: true }, &control).expect("not stopped")
+}
+
+/// The problem with all errors so small that first order is all there is.
+fn nearly_certain(problem: &Problem, by: f64) -> Problem {
+    let mut palette = (*problem.palette).clone();
+    for material in &mut palette.materials {
+        material.score_error = Some(by * material.score_error.unwrap_or(SCORE_ERROR));
+        material.strength_factor = Some(material.strength_factor.unwrap_or(STRENGTH_FACTOR).powf(by));
+    }
+    Problem { palette: Arc::new(palette), ..problem.clone() }
+}
+
+#[test]
+fn each_draw_is_the_evaluation_of_a_drawn_palette() {
+    let problem = rose();
+    let formula = mod_1(&problem);
+    let draws = BLOCK + 7;
+    let found = drawn(&problem, std::slice::from_ref(&formula), draws, 1);
+    let cloud = &found.clouds[0];
+    assert_eq!(cloud.fidelities.len(), draws);
+    for (block, draw) in [(0, 0), (0, 17), (0, BLOCK - 1), (1, 6)] {
+        let mut palette = (*problem.palette).clone();
+        for &(material, _) in &formula.parts {
+            let [first, _] = Slot::new(&problem, material).blocks(3, block, BLOCK.min(draws - block * BLOCK));
+            let drawn = first.draw(draw);
+            palette.materials[material].strength = drawn.strength;
+            for (target, score) in problem.targets.iter().zip(drawn.scores) {
+                assert!((0.0..=palette.scale).contains(score));
+                let before = problem.material(material).scores[target.descriptor];
+                assert!(before > 0.0 || *score == 0.0, "a score of 0 is certain");
+                palette.materials[material].scores[target.descriptor] = *score;
+            }
+        }
+        let changed = Problem { palette: Arc::new(palette), ..problem.clone() };
+        let expected = evaluate(&changed, &formula).expect("an odour").fidelity_percent;
+        assert_close(cloud.fidelities[block * BLOCK + draw], expected, 1e-9, "a draw");
+    }
+}
+
+#[test]
+fn small_errors_spread_as_first_order_says() {
+    let problem = nearly_certain(&rose(), 0.01);
+    let mut other = problem.clone();
+    other.matching = permil::brief::Match::Level;
+    for problem in [&problem, &other] {
+        let one = mod_1(problem);
+        let mut doses: Vec<Ppt> = vec![Ppt::ZERO; problem.palette.materials.len()];
+        for &(material, dose) in &one.parts {
+            doses[material] = if dose > Ppt::from_ppt(100.0) { dose } else { dose + dose };
+        }
+        let two = Formula::from_doses(one.basis, &doses).rescaled();
+        let found = drawn(problem, &[one.clone(), two.clone()], 20_000, 2);
+        for (formula, cloud) in [&one, &two].into_iter().zip(&found.clouds) {
+            let expected = fidelity_deviation(problem, formula).expect("an odour");
+            assert_close(cloud.fidelity.sd / expected, 1.0, 0.03, "deviation");
+            let moves = fidelity_moves(problem, formula).expect("an odour");
+            assert_eq!(moves.len(), cloud.numbers.len());
+            let mut sum = 0.0;
+            for ((number, by), (drawn, share)) in moves.iter().zip(&cloud.numbers) {
+                assert_eq!(number, drawn);
+                let expected = (by / expected).powi(2);
+                let room = 5.0 * share.first_error + 0.01;
+                assert!((share.first - expected).abs() < room, "{number:?}: {share:?} instead of {expected}");
+                assert!((share.total - expected).abs() < 0.03, "{number:?}: {share:?} instead of {expected}");
+                sum += share.first;
+            }
+            assert_close(sum, 1.0, 0.1, "all shares");
+            let materials: f64 = cloud.materials.iter().map(|(_, share)| share.first).sum();
+            assert_close(materials, 1.0, 0.1, "all materials");
+        }
+        let expected = difference_deviation(problem, &one, &two).expect("odours");
+        assert_close(found.nearer[0].difference.sd / expected, 1.0, 0.03, "of the difference");
+        assert!(expected < fidelity_deviation(problem, &one).unwrap() + fidelity_deviation(problem, &two).unwrap());
+        assert_eq!(difference_deviation(problem, &one, &one), Some(0.0));
+    }
+}
+
+#[test]
+fn one_number_by_hand() {
+    // A of score 6 within 1 in its one descriptor, target 6, match level: the loss is the distance, the
+    // fidelity 100 (1 - |z| / 6). Its mean is 100 (1 - sqrt(2 / pi) / 6).
+    let palette = "[descriptors]\nrosy = \"\"\n[[material]]\nname = \"A\"\nstrength = 5\nstrength_factor = 1\n\
+                   scores = { rosy = 6 }\nscore_error = 1\n";
+    let problem = load(palette, "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\nrosy = 6\n");
+    let formula = Formula::from_doses(problem.basis, &[Ppt::WHOLE]);
+    let found = drawn(&problem, &[formula], 100_000, 2);
+    let cloud = &found.clouds[0];
+    assert_close(cloud.fidelity.mean, 100.0 * (1.0 - (2.0 / PI).sqrt() / 6.0), 1e-3, "mean");
+    assert_close(cloud.fidelity.sd, 100.0 / 6.0 * (1.0 - 2.0 / PI).sqrt(), 0.02, "deviation");
+    // The 95th percentile of |z| is 1.959964.
+    assert_close(cloud.fidelity.p5, 100.0 * (1.0 - 1.959_964 / 6.0), 3e-3, "p5");
+    assert_close(cloud.profile[0].p95, 6.0 + 1.644_854, 5e-3, "points");
+    assert_close(cloud.numbers[0].1.first, 1.0, 0.03, "share");
+}
+
+#[test]
+fn neither_threads_nor_company_change_the_draws() {
+    let problem = rose();
+    let one = mod_1(&problem);
+    let solution = solve::propose(&problem, Method::Auto, &Control::default()).expect("a solution");
+    let best = solution.answer.expect("a formula").formula;
+    let both = [one.clone(), best];
+    let found = drawn(&problem, &both, 2_000, 1);
+    assert_eq!(found, drawn(&problem, &both, 2_000, 2));
+    assert_eq!(found, drawn(&problem, &both, 2_000, 7));
+    assert_eq!(found.clouds[0], drawn(&problem, &[one], 2_000, 2).clouds[0]);
+    let turned = drawn(&problem, &[both[1].clone(), both[0].clone()], 2_000, 2);
+    assert_close(turned.nearer[0].chance + found.nearer[0].chance, 1.0, 1e-12, "either is nearer");
+    assert!(found.nearer[0].chance < 0.2, "{:?}", found.nearer);
+    let same = drawn(&problem, &[both[0].clone(), both[0].clone()], 500, 2);
+    assert_eq!((same.nearer[0].chance, same.nearer[0].difference.sd), (0.5, 0.0));
+}
+
+/// Shares of a function of so many numbers, each drawn between two ends.
+fn shares_of(numbers: usize, ends: (f64, f64), draws: usize, f: impl Fn(&[f64]) -> f64) -> Vec<Share> {
+    let mut chance = Chance::new(11, 0);
+    let mut point = || -> Vec<f64> { (0..numbers).map(|_| chance.between(ends.0, ends.1)).collect() };
+    let centre = (0..1000).map(|_| f(&point())).sum::<f64>() / 1000.0;
+    let (mut sums, mut values) = (vec![Sums::default(); numbers], Vec::new());
+    for _ in 0..draws {
+        let (a, b) = (point(), point());
+        let (at_a, at_b) = (f(&a), f(&b));
+        values.extend([at_a, at_b]);
+        for (at, sums) in sums.iter_mut().enumerate() {
+            let mut mixed = a.clone();
+            mixed[at] = b[at];
+            sums.add(at_a, at_b - centre, f(&mixed));
+        }
+    }
+    let variance = mean_and_sd(&values).1.powi(2);
+    sums.iter().map(|sums| sums.share(variance)).collect()
+}
+
+#[test]
+fn shares_of_the_ishigami_function() {
+    // T. Ishigami and T. Homma, ISUMA 1990: sin x1 + 7 sin^2 x2 + 0.1 x3^4 sin x1, each from -pi to pi.
+    // With a = 7 and b = 0.1 the analytic first-order shares are 0.3139, 0.4424 and 0, the total ones
+    // 0.5576, 0.4424 and 0.2437 (A. Saltelli et al., Global Sensitivity Analysis: The Primer, 2008).
+    let ishigami = |x: &[f64]| x[0].sin() + 7.0 * x[1].sin().powi(2) + 0.1 * x[2].powi(4) * x[0].sin();
+    let found = shares_of(3, (-PI, PI), 60_000, ishigami);
+    for (share, (first, total)) in found.iter().zip([(0.3139, 0.5576), (0.4424, 0.4424), (0.0, 0.2437)]) {
+        assert!((share.first - first).abs() < 0.02, "{share:?} instead of {first}");
+        assert!((share.first - first).abs() < 4.0 * share.first_error, "{share:?} instead of {first}");
+        assert!((share.total - total).abs() < 0.02, "{share:?} instead of {total}");
+    }
+}
+
+#[test]
+fn shares_of_the_g_function() {
+    // I. M. Sobol': the product of (|4 x_i - 2| + a_i) / (1 + a_i) over numbers from 0 to 1 has
+    // V_i = 1 / (3 (1 + a_i)^2) and V = product (1 + V_i) - 1.
+    let a = [0.0, 1.0, 4.5, 9.0, 99.0];
+    let own: Vec<f64> = a.iter().map(|a: &f64| 1.0 / (3.0 * (1.0 + a).powi(2))).collect();
+    let all: f64 = own.iter().map(|v| 1.0 + v).product::<f64>() - 1.0;
+    let g = |x: &[f64]| x.iter().zip(a).map(|(x, a)| ((4.0 * x - 2.0).abs() + a) / (1.0 + a)).product();
+    for ((share, v), a) in shares_of(5, (0.0, 1.0), 60_000, g).iter().zip(&own).zip(a) {
+        assert!((share.first - v / all).abs() < 0.015, "a = {a}: {share:?} instead of {}", v / all);
+        let total = v * own.iter().map(|v| 1.0 + v).product::<f64>() / (1.0 + v) / all;
+        assert!((share.total - total).abs() < 0.015, "a = {a}: {share:?} instead of {total}");
+    }
 }

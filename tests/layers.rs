@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
     &["units", "place", "number", "escape", "odour", "control", "pool", "chance"],
-    &["palette", "brief", "limits", "formula"],
+    &["palette", "brief", "limits", "formula", "matches"],
     &["problem", "files"],
     &["evaluate", "model"],
     &["certificate"],
@@ -32,7 +32,8 @@ const BORROWED: &[(&str, &str)] = &[
     ("ctrlc", "cli"),
     ("toml", "files"),
     ("toml_edit", "files"),
-    ("nalgebra", "analysis/palette/map"),
+    ("nalgebra", "analysis"),
+    ("libm", "analysis/strengths"),
     ("miette", "files"),
     ("serde_json", "report"),
     ("rayon", "pool"),
@@ -46,6 +47,7 @@ const BORROWED: &[(&str, &str)] = &[
     ("sha2", "dossier"),
     ("rand", "chance"),
     ("rand_chacha", "chance"),
+    ("rand_distr", "chance"),
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

@@ -31,6 +31,8 @@ pub mod replacement;
 pub mod shelf;
 pub mod single;
 pub mod starts;
+pub mod steady;
+pub mod strengths;
 pub mod tradeoff;
 pub mod unchecked;
 pub mod verify;

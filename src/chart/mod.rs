@@ -7,6 +7,7 @@
 //! attributes and tooltips.
 
 pub mod contributions;
+pub mod doubt;
 pub mod dumbbell;
 pub mod effect;
 pub mod kit;
@@ -16,6 +17,7 @@ pub mod push;
 pub mod radar;
 pub mod shelf_map;
 pub mod starts;
+pub mod strengths;
 pub mod tradeoff;
 
 mod reports;

@@ -5,6 +5,7 @@ mod buy;
 mod check;
 mod compare;
 mod completions;
+mod doubt;
 mod export;
 mod import;
 mod leeway;
@@ -25,6 +26,7 @@ mod sheets;
 mod shelf;
 mod starts;
 mod stop;
+mod strengths;
 mod tradeoff;
 mod verify;
 mod weigh;
@@ -98,7 +100,9 @@ enum Command {
     Tradeoff(tradeoff::Args),
     Product(product::Args),
     Push(push::Args),
+    Doubt(doubt::Args),
     Shelf(shelf::Args),
+    Strengths(strengths::Args),
     Import(import::Args),
     Export(export::Args),
     Weigh(weigh::Args),
@@ -122,7 +126,9 @@ impl Command {
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Push(args) => push::run(&args),
+            Command::Doubt(args) => doubt::run(&args),
             Command::Shelf(args) => shelf::run(&args),
+            Command::Strengths(args) => strengths::run(&args),
             Command::Import(args) => import::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),

@@ -9,12 +9,18 @@ use super::save::Saving;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::explain::Explanation;
+use crate::analysis::steady::{Steady, steady};
 use crate::certificate;
 use crate::chart::profile::ProfileChart;
 use crate::files::{Scenario, could_save, load_scenario, save_text};
 use crate::problem::Problem;
 use crate::report::propose::ProposeReport;
+use crate::report::steady::SteadyReport;
 use crate::solve::{self, Solution, Status};
+
+/// The seed of the draws that a steady formula is judged on: that of `doubt`
+/// where nothing else is said, so that both tell the same.
+const FRESH_DRAWS: u64 = 1;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -24,6 +30,7 @@ Examples:
   permil propose brief.toml --plot accord.png --chart contributions
   permil propose brief.toml --time-limit 60 --format csv > accord.csv
   permil propose brief.toml --save best.toml --certificate best.proof
+  permil propose brief.toml --steady --save steady.toml
 
 Exit status:
   0  a formula, proven best or the best found in the time allowed
@@ -37,7 +44,9 @@ Exit status:
 /// Finds the blend that comes nearest to the target within every rule of the
 /// brief, and says how near it is, whether it is proven best, what it costs,
 /// what each material brings, what falls short, and how much room the limits
-/// leave. Ctrl-C or the time limit returns the best so far and says how much
+/// leave. With --steady it looks further, for a formula that stays good whatever
+/// the numbers are within their errors; that one is inside the rules, and not
+/// proven. Ctrl-C or the time limit returns the best so far and says how much
 /// better it could still be.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
@@ -52,6 +61,10 @@ pub struct Args {
     /// long again as the search, and as much of the time limit
     #[arg(long, value_name = "FILE")]
     certificate: Option<PathBuf>,
+    /// Look for a formula that is good over what scores and strengths may be,
+    /// on average and in the worst tenth, rather than at what is written
+    #[arg(long, conflicts_with = "certificate")]
+    steady: bool,
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
@@ -79,13 +92,13 @@ pub fn run(args: &Args) -> Ending {
     warnings.extend(problem.warnings.iter().cloned());
     output::warn(&warnings, args.shown.quiet);
 
-    let (solution, explanation) = match solve(&problem, args) {
+    let (solution, explanation, steady) = match solve(&problem, args) {
         Ok(solved) => solved,
         Err(ending) => return ending,
     };
     let answer = solution.answer.as_ref().map(|answer| &answer.formula);
     let saved = args.saving.save(answer, brief.title.clone(), &problem.palette);
-    let report = ProposeReport::new(&problem, &brief, &solution, &explanation, warnings);
+    let report = ProposeReport::new(&problem, &brief, &solution, &explanation, warnings).with_steady(steady);
     let certified = match &args.certificate {
         Some(path) if saved == Ending::Done => certify(&problem, &solution, args, path),
         _ => Ending::Done,
@@ -137,16 +150,26 @@ fn certify(problem: &Problem, solution: &Solution, args: &Args, path: &Path) -> 
     }
 }
 
-/// The solution, and what explains it.
-fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Explanation), Ending> {
+/// The solution, what explains it, and what a search for steadiness found.
+fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Explanation, Option<SteadyReport>), Ending> {
     let mut control = stop::control(&args.search, stop::on_interrupt());
     let drawing = progress::draw(problem, &mut control, args.shown.quiet);
     let method = args.search.solver.into();
-    let solved = solve::propose(problem, method, &control).map(|solution| {
+    let solved = solve::propose(problem, method, &control).map(|mut solution| {
         // What explains it is looked for in what is left of the time.
         control.progress = None;
-        let explanation = Explanation::of(problem, &solution, !args.no_worth, method, &control);
-        (solution, explanation)
+        let best = solution.answer.clone().filter(|_| args.steady);
+        let found = best.as_ref().and_then(|best| steady(problem, best, FRESH_DRAWS, method, &control));
+        let report = best.as_ref().zip(found.as_ref()).map(|(best, found)| SteadyReport::new(problem, best, found));
+        let taken = found.filter(Steady::buys);
+        // What the rules cost is asked of the best on paper alone.
+        let worth = !args.no_worth && taken.is_none();
+        if let Some(found) = taken {
+            solution.status = Status::Feasible;
+            solution.answer = Some(found.answer);
+        }
+        let explanation = Explanation::of(problem, &solution, worth, method, &control);
+        (solution, explanation, report)
     });
     drawing.clear();
     solved.map_err(|failure| failed(&failure))

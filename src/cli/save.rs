@@ -1,4 +1,4 @@
-//! Options that save a formula.
+//! Options that save a formula or a palette.
 
 use std::path::{Path, PathBuf};
 
@@ -6,9 +6,10 @@ use clap::Args;
 
 use super::Ending;
 use super::output::complain;
+use super::sheets::told;
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
-use crate::files::{SaveError, could_save, save_formula};
+use crate::files::{Edit, SaveError, could_save, edited_palette, save_formula, save_text};
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Palette;
@@ -76,4 +77,42 @@ pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Br
 /// Whether two paths lead to one file.
 pub fn is_same(path: &Path, other: &str) -> bool {
     matches!((path.canonicalize(), Path::new(other).canonicalize()), (Ok(a), Ok(b)) if a == b)
+}
+
+/// Where a changed palette goes.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct PaletteSaving {
+    /// Write a palette with the new numbers to a file: comments and order stay
+    #[arg(long, value_name = "FILE")]
+    save: Option<PathBuf>,
+    /// Let --save overwrite an older file
+    #[arg(long, requires = "save")]
+    force: bool,
+}
+
+impl PaletteSaving {
+    /// Whether the palette may be saved, told where it may not. No file that
+    /// is read is overwritten: what was learnt would count twice next time.
+    pub fn may(&self, inputs: &[&Path]) -> bool {
+        let Some(path) = &self.save else { return true };
+        if let Some(input) = inputs.iter().find(|input| is_same(path, &input.to_string_lossy())) {
+            complain(&format!("--save would overwrite {}, which is read", escaped(&input.to_string_lossy())));
+            return false;
+        }
+        told(could_save(path, self.force))
+    }
+
+    /// Saves the palette of a file with some numbers changed, if that was
+    /// asked for. What its file names by relative paths is nothing, so that it
+    /// may go anywhere.
+    pub fn save(&self, palette: &Path, edits: &[Edit]) -> Ending {
+        let Some(path) = &self.save else { return Ending::Done };
+        let text = std::fs::read_to_string(palette).ok().and_then(|text| edited_palette(&text, edits));
+        let Some(text) = text else {
+            complain(&format!("{} changed while it was read", escaped(&palette.to_string_lossy())));
+            return Ending::NoAnswer;
+        };
+        if told(save_text(path, &text, self.force)) { Ending::Done } else { Ending::Wrong }
+    }
 }

@@ -117,11 +117,12 @@ const fn to(most: f64) -> Upper {
 }
 
 /// Names the files in the order of the documentation.
-pub const FILES: [&str; 4] = ["palette.toml", "brief.toml", "limits.toml", "formula.toml"];
+pub const FILES: [&str; 5] = ["palette.toml", "brief.toml", "limits.toml", "formula.toml", "matches.toml"];
 const PALETTE: &str = FILES[0];
 const BRIEF: &str = FILES[1];
 const LIMITS: &str = FILES[2];
 const FORMULA: &str = FILES[3];
+const MATCHES: &str = FILES[4];
 
 /// Least end of the scale of scores. What counts as proven, and as tied, is
 /// told in points: on a scale of millionths everything would be.
@@ -135,6 +136,9 @@ pub const LARGEST_SUM_PPT: i64 = 1_000_000_000;
 /// Materials of a palette at the most: far more than any shelf holds, and few
 /// enough that a score for every descriptor of each fits in memory.
 pub const MOST_MATERIALS: usize = 10_000;
+/// Pairs in a file of matches at the most: each asks for a row and a column of
+/// one dense matrix.
+pub const MOST_MATCHES: usize = 1_000;
 /// Packs of a material at the most.
 pub const MOST_PACKS: usize = 50;
 /// Descriptors of a palette at the most.
@@ -211,6 +215,11 @@ keys! {
     LABEL_ABOVE = LIMITS "[[allergen]]" "label_above.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "required", "a product that holds more than this must name it on its label";
 
     PART = FORMULA "[parts]" "*", "parts", from(0.0), to(1e6), Any, "required", "dose; parts of 0 are left out";
+
+    EXPONENT = MATCHES "top" "exponent", "power", from(0.05), to(2.0), Any, "1", "intensity goes with (strength times percent) to this power";
+    MATCHES_GIVE_OR_TAKE = MATCHES "top" "give_or_take_factor", "factor", from(1.001), to(FACTOR), Any, "1.5, of intensity", "a pair is known to within times or divided by this, in dilution";
+    MATCH_PERCENT = MATCHES "[[equal]], [[stronger]]" "a.percent, b.percent", "percent by mass", above(0.0), to(PERCENT), Any, "required", "neat material in what was smelled";
+    PAIR_GIVE_OR_TAKE = MATCHES "[[equal]], [[stronger]]" "give_or_take_factor", "factor", from(1.001), to(FACTOR), Any, "the file's", "this pair is known to within times or divided by this, in dilution";
 }
 
 #[cfg(test)]

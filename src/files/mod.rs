@@ -9,10 +9,12 @@ mod alone;
 mod base;
 mod brief;
 mod decimal;
+mod edit_palette;
 mod fault;
 mod formula;
 pub mod keys;
 mod limits;
+mod matches;
 mod near;
 mod palette;
 mod reach;
@@ -32,9 +34,11 @@ use std::path::Path;
 use crate::brief::Brief;
 use crate::formula::Formula;
 use crate::limits::Limits;
+use crate::matches::Matches;
 use crate::palette::Palette;
 
 pub use alone::load_formula_alone;
+pub use edit_palette::{Edit, edited_palette};
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
 pub use near::nearest;
@@ -112,6 +116,18 @@ pub fn load_palette_of_formula(path: &Path) -> Result<Palette, Faults> {
     });
     tally.append(others);
     tally.finish(read.and_then(|(_, palette)| palette))
+}
+
+/// Reads dilution matches between materials of a palette, with what may not be
+/// what was meant.
+///
+/// # Errors
+/// All its faults.
+pub fn load_matches(path: &Path, palette: &Palette) -> Result<(Matches, Vec<String>), Faults> {
+    let mut tally = fault::Tally::default();
+    let mut warnings = Vec::new();
+    let read = reach::read_path(path, &mut tally, |sink, root| matches::read(sink, root, palette, &mut warnings));
+    tally.finish(read.and_then(|(_, matches)| matches).map(|matches| (matches, warnings)))
 }
 
 /// What a palette's file says that a sheet has no place for, as warnings.

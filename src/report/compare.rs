@@ -7,6 +7,7 @@ use super::formula::{FormulaReport, basis_word};
 use super::{Care, FormulaParts, Head, Page, Report, text};
 use crate::analysis::basis::in_basis;
 use crate::analysis::broken::{Broken, broken};
+use crate::analysis::doubt::{difference_deviation, fidelity_deviation};
 use crate::brief::{Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -24,6 +25,8 @@ pub struct CompareReport {
     pub target: TargetReport,
     /// The formulas, in the order of the command line.
     pub formulas: Vec<Compared>,
+    /// Pairs of formulas that were judged, and whether their matches differ.
+    pub apart: Vec<ApartLine>,
     /// Materials whose doses differ between the formulas that were judged, the
     /// largest difference first.
     pub differences: Vec<Difference>,
@@ -65,6 +68,8 @@ pub struct Compared {
     /// `feasible` (inside the rules), `broken` (it breaks some), `unjudged`
     /// (it has no odour) or `unused` (its parts do not add up to 1000).
     pub status: &'static str,
+    /// One standard deviation of the fidelity in points, to first order.
+    pub give_or_take: Option<f64>,
     /// The formula, in the basis of the brief where it was judged.
     #[serde(flatten)]
     pub formula: FormulaReport,
@@ -97,6 +102,21 @@ pub struct BrokenLine {
     pub has: f64,
     /// The rule in words.
     pub sentence: String,
+}
+
+/// How far the matches of two formulas are apart.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ApartLine {
+    /// The first, counted from 0.
+    pub a: usize,
+    /// The second.
+    pub b: usize,
+    /// Fidelity of the first less that of the second, in points.
+    pub difference: f64,
+    /// One standard deviation of the difference, to first order.
+    pub give_or_take: f64,
+    /// Whether the difference is no larger than that.
+    pub inside_doubt: bool,
 }
 
 /// A material whose dose differs.
@@ -139,6 +159,7 @@ impl CompareReport {
             head: Head::new("compare", problem, brief),
             target: TargetReport::new(problem, brief),
             formulas: pairs.map(|(read, judged)| Compared::new(problem, brief, read, judged.as_ref())).collect(),
+            apart: apart(problem, &judged),
             differences: differences(problem, &judged),
             care: Care::new(problem, &most_neat),
             warnings,
@@ -185,6 +206,7 @@ impl Compared {
             name: name_of(read),
             file: file_of(read),
             status: "unused",
+            give_or_take: None,
             formula: FormulaReport { formula: Some(FormulaParts::new(problem, read)), ..FormulaReport::default() },
             sum,
             missing: Ppt::WHOLE - sum,
@@ -222,6 +244,7 @@ impl Compared {
         }
         Compared {
             status,
+            give_or_take: fidelity_deviation(problem, formula),
             formula: FormulaReport::new(problem, formula, evaluation.as_ref().ok()),
             rescaled: sum != Ppt::WHOLE,
             converted_from,
@@ -242,6 +265,18 @@ impl From<Broken> for BrokenLine {
         let Broken { rule, file, line, at, has, sentence } = broken;
         BrokenLine { rule, file: file.to_string(), line, at, has, sentence }
     }
+}
+
+fn apart(problem: &Problem, judged: &[Option<Formula>]) -> Vec<ApartLine> {
+    let fidelity = |formula: &Formula| evaluate(problem, formula).ok().map(|it| it.fidelity_percent);
+    let line = |a: usize, b: usize| {
+        let (one, other) = (judged[a].as_ref()?, judged[b].as_ref()?);
+        let difference = fidelity(one)? - fidelity(other)?;
+        let give_or_take = difference_deviation(problem, one, other)?;
+        Some(ApartLine { a, b, difference, give_or_take, inside_doubt: difference.abs() <= give_or_take })
+    };
+    let pairs = (0..judged.len()).flat_map(|a| (a + 1..judged.len()).map(move |b| (a, b)));
+    pairs.filter_map(|(a, b)| line(a, b)).collect()
 }
 
 fn differences(problem: &Problem, judged: &[Option<Formula>]) -> Vec<Difference> {
@@ -274,6 +309,7 @@ impl Report for CompareReport {
             "basis",
             "sum",
             "fidelity",
+            "give_or_take",
             "loss",
             "second_fidelity",
             "second_loss",
@@ -305,6 +341,7 @@ impl Report for CompareReport {
                 csv::text(it.formula.as_ref().map_or("", |formula| formula.basis)),
                 compared.sum.to_string(),
                 csv::number(it.fidelity),
+                csv::number(compared.give_or_take),
                 csv::number(it.loss),
                 csv::number(it.second_opinion.map(|second| second.fidelity)),
                 csv::number(it.second_opinion.map(|second| second.loss)),

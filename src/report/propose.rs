@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::csv::{self, Csv};
+use super::steady::SteadyReport;
 use super::{Around, Care, FormulaReport, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::explain::Explanation;
 use crate::analysis::replacement::replacement;
@@ -31,6 +32,9 @@ pub struct ProposeReport {
     pub replaces: Option<Replaces>,
     /// The nearest usable material that stands alone.
     pub best_single: Option<BestSingle>,
+    /// What a search for steadiness found; left out unless asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub steady: Option<SteadyReport>,
     /// What holds the formula back and what could go from it.
     #[serde(flatten)]
     pub around: Around,
@@ -102,11 +106,17 @@ impl ProposeReport {
                 fidelity: single.fidelity_percent,
                 loss: single.loss,
             }),
+            steady: None,
             around: answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation)),
             care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
             reasons: ReasonsReport::new(problem, &explanation.reasons),
             warnings,
         }
+    }
+
+    /// The same with what a search for steadiness found.
+    pub fn with_steady(self, steady: Option<SteadyReport>) -> ProposeReport {
+        ProposeReport { steady, ..self }
     }
 
     /// Whether the formula is proven best.

@@ -218,6 +218,16 @@ fn by_search(
     Ok(Solution { nodes: outcome.nodes, iterations: outcome.iterations, ..solution })
 }
 
+/// A formula that no solver offered as an answer; `None` unless it is in the
+/// problem's basis and keeps every rule.
+pub fn kept(problem: &Problem, formula: &Formula) -> Option<Answer> {
+    let blend = Blend::new(problem);
+    let verifier = verify::Verifier::new(problem, &blend);
+    let doses = (formula.basis == problem.basis).then(|| blend.column_doses(formula))??;
+    verifier.judge(&doses)?;
+    verifier.answer(&doses).ok()
+}
+
 /// Whether the rules of a problem can be kept at all.
 #[derive(Clone, Debug)]
 pub enum Feasibility {

@@ -2,6 +2,7 @@
 
 use permil::chart::Chart;
 use permil::chart::contributions::Contributions;
+use permil::chart::doubt::{DoubtChart, DoubtPart, DoubtRow};
 use permil::chart::dumbbell::Dumbbell;
 use permil::chart::effect::{EffectChart, EffectPoint};
 use permil::chart::leeway::{LeewayBar, LeewayChart};
@@ -10,6 +11,7 @@ use permil::chart::push::{PushCap, PushChart, PushPoint};
 use permil::chart::radar::Radar;
 use permil::chart::shelf_map::{MapAxis, MapPlace, ShelfMap};
 use permil::chart::starts::{Start, StartsChart};
+use permil::chart::strengths::{StrengthRow, StrengthsChart};
 use permil::chart::tradeoff::{Against, TradeoffChart, TradeoffFormula, TradeoffPoint};
 
 /// What a name may be that wishes nobody well.
@@ -278,6 +280,61 @@ impl Case {
         EffectChart { shelf: self.brief(), currency: self.currency(), points, without_price: 3 }
     }
 
+    /// Strengths before and after matches.
+    pub fn strengths(self) -> StrengthsChart {
+        let row = |at: usize| {
+            let before = 2.0 * 10f64.powf(((at * 29) % 41) as f64 / 10.0);
+            let after = if at == 0 { before } else { before * 10f64.powf(((at * 13) % 7) as f64 / 10.0 - 0.3) };
+            let factor = 1.3 + (at % 4) as f64 * 0.4;
+            let held = at == 0 && self != Case::One;
+            StrengthRow {
+                material: self.material(at),
+                before,
+                before_range: if held { (before, before) } else { (before / factor / 2.0, before * factor * 2.0) },
+                after,
+                range: if held { (after, after) } else { (after / factor, after * factor) },
+                held,
+                tied: at % 5 != 4,
+            }
+        };
+        StrengthsChart {
+            shelf: self.brief(),
+            reference: self.material(0),
+            pairs: 15,
+            contradictions: if self == Case::Many { 3 } else { 1 },
+            rows: (0..self.materials()).map(row).collect(),
+        }
+    }
+
+    /// The doubt of so many formulas.
+    pub fn doubt(self, formulas: usize) -> DoubtChart {
+        let row = |number: usize| {
+            let mean = 88.4 - 2.3 * number as f64;
+            DoubtRow {
+                name: self.name(number, &["the proposal", "mod 1", "mod 2", "mod 3", "mod 4", "mod 5"]),
+                on_paper_percent: mean + 5.2 - 2.0 * number as f64,
+                mean_percent: mean,
+                nine_in_ten_percent: (mean - 5.1, mean + 4.0),
+                half_percent: (mean - 1.6, mean + 2.0),
+            }
+        };
+        let part = |at: usize| {
+            let share_percent = 40.0 / (1.0 + at as f64);
+            DoubtPart {
+                material: self.material(at),
+                share_percent,
+                by_strength_percent: share_percent * (at % 3) as f64 / 2.0,
+            }
+        };
+        DoubtChart {
+            brief: self.brief(),
+            draws: 10_000,
+            rows: (0..formulas).map(row).collect(),
+            nearer_percent: (formulas == 2).then_some(91.1),
+            parts: (0..self.materials()).map(part).collect(),
+        }
+    }
+
     /// Every chart of the case, with a name.
     pub fn each(self, mut visit: impl FnMut(&str, &dyn Chart)) {
         let (one, several) = (self.profile(1), self.profile(6));
@@ -292,6 +349,10 @@ impl Case {
         visit("leeway", &self.leeway());
         visit("starts", &self.starts());
         visit("effect", &self.effect());
+        visit("strengths", &self.strengths());
+        visit("doubt", &self.doubt(1));
+        visit("doubt of two", &self.doubt(2));
+        visit("doubt of six", &self.doubt(6));
         // A single material has no neighbours, and so no words around it.
         if self != Case::One {
             visit("shelf map", &self.shelf_map());

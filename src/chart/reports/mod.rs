@@ -1,11 +1,13 @@
 //! From a report to the input of its chart: one file for each question.
 
 mod adjust;
+mod doubt;
 mod leeway;
 mod profile;
 mod push;
 mod shelf;
 mod starts;
+mod strengths;
 mod tradeoff;
 
 use crate::report::Head;

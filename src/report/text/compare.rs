@@ -8,11 +8,13 @@ use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::care::product_name;
-use crate::report::compare::{BrokenLine, CompareReport, Compared};
+use crate::report::compare::{ApartLine, BrokenLine, CompareReport, Compared};
 use crate::report::{FormulaReport, JointLine, LimitLine};
 
 /// Columns that a page keeps for the names of rows.
 const NAMES: usize = 26;
+/// Pairs that are named of those that cannot be told apart.
+const PAIRS: usize = 8;
 /// Columns that one formula takes.
 const FORMULA: usize = 10;
 
@@ -52,6 +54,7 @@ fn tables(report: &CompareReport, used: &[usize], side_by_side: usize, page: &Pa
     let blocks: Vec<&[usize]> = used.chunks(side_by_side).collect();
     page.head(&mut out, "Measures");
     in_blocks(&blocks, &mut out, |block, out| measures(report, block, page, out));
+    apart(report, page, &mut out);
     // A formula without odour has no gaps.
     let heard = |at: &usize| !report.formulas[*at].formula.profile.is_empty();
     let heard: Vec<usize> = used.iter().copied().filter(heard).collect();
@@ -80,7 +83,7 @@ fn in_blocks(blocks: &[&[usize]], out: &mut String, write: impl Fn(&[usize], &mu
 }
 
 /// The letter of a formula: A to Z, then AA.
-fn letter(at: usize) -> String {
+pub fn letter(at: usize) -> String {
     let last = char::from(b'A' + (at % 26) as u8);
     if at < 26 { last.to_string() } else { format!("{}{last}", letter(at / 26 - 1)) }
 }
@@ -120,6 +123,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
         table.row(Ink::Plain, cells);
     };
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
+    row("  give or take".into(), &|it| it.give_or_take.map(|doubt| format!("\u{b1}{}", rounded(doubt, 1))));
     row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
     row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
@@ -131,6 +135,36 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     let cells = std::iter::once("Broken rules".to_owned()).chain(block.iter().map(count));
     table.row(ink, cells.collect());
     table.write(out, page);
+}
+
+/// Which of the matches cannot be told apart, since scores and strengths are
+/// one nose's.
+fn apart(report: &CompareReport, page: &Page, out: &mut String) {
+    let inside: Vec<&ApartLine> = report.apart.iter().filter(|line| line.inside_doubt).collect();
+    let Some(first) = inside.first() else { return };
+    let pair = |line: &&ApartLine| format!("{} and {}", letter(line.a), letter(line.b));
+    let text = match &inside[..] {
+        [one] => format!(
+            "The matches of {} differ by {} points, inside the doubt of that difference, \u{b1}{}: on paper neither is \
+             nearer.",
+            pair(one),
+            rounded(first.difference.abs(), 2),
+            rounded_up(first.give_or_take, 1)
+        ),
+        all if all.len() == report.apart.len() => {
+            "All these matches differ by less than the doubt of their differences: on paper none is nearer.".to_owned()
+        }
+        some => {
+            let shown: Vec<String> = some.iter().take(PAIRS).map(pair).collect();
+            let more = some.len() - shown.len();
+            let more = if more > 0 { format!(" and {more} more pairs") } else { String::new() };
+            format!(
+                "Inside the doubt of their differences, so that on paper neither is nearer: {}{more}.",
+                shown.join("; ")
+            )
+        }
+    };
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
 fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) {

@@ -2,7 +2,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, limits, reasons, worth};
+use super::{care, formula, limits, reasons, steady, worth};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::report::propose::ProposeReport;
@@ -17,6 +17,9 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
         return out;
     };
     headline(report, fidelity, page, &mut out);
+    if let Some(found) = &report.steady {
+        steady::steady(found, page, &mut out);
+    }
     formula::parts(&report.formula, page, &mut out);
     formula::brings(&report.formula, page, &mut out);
     formula::gaps(&report.formula, report.head.matching, page, &mut out);
@@ -47,7 +50,11 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         let indent = width(&value);
         page.paragraph(out, &value, indent, &words, ink);
     };
-    let (sure, ink) = if report.is_proven() {
+    let steady = report.steady.as_ref().filter(|steady| steady.buys);
+    let (sure, ink) = if let Some(steady) = steady {
+        let best = rounded(steady.best_on_paper.on_paper, 2);
+        (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain)
+    } else if report.is_proven() {
         ("the best these numbers allow (proven)".to_owned(), Ink::Good)
     } else {
         let most = report.bound_fidelity.unwrap_or(100.0);

@@ -1,6 +1,17 @@
 //! How far a fidelity may be off because scores and strengths are one nose's
-//! judgement: the standard deviation to first order (the law of propagation
-//! of uncertainty for independent inputs, JCGM 100:2008, 5.1.2).
+//! judgement. Here to first order (the law of propagation of uncertainty for
+//! independent inputs, JCGM 100:2008, 5.1.2); in [`draws`] by drawing.
+
+pub mod draws;
+pub mod judge;
+pub mod number;
+pub mod sample;
+pub mod shares;
+pub mod spread;
+
+use std::collections::BTreeMap;
+
+use number::{Number, Part};
 
 use crate::brief::Match;
 use crate::evaluate::{Evaluation, evaluate};
@@ -18,13 +29,32 @@ pub const STRENGTH_FACTOR: f64 = 1.5;
 /// all is surer than how much is smelled. A descriptor that meets its target
 /// exactly is taken as about to pass it.
 pub fn fidelity_deviation(problem: &Problem, formula: &Formula) -> Option<f64> {
+    let moves = fidelity_moves(problem, formula)?;
+    Some(moves.iter().map(|(_, by)| by * by).sum::<f64>().sqrt())
+}
+
+/// Standard deviation of the difference between the fidelities of two
+/// formulas, in percent. What both have in common moves both, so it is less
+/// than their doubts added up.
+pub fn difference_deviation(problem: &Problem, one: &Formula, other: &Formula) -> Option<f64> {
+    let mut moves: BTreeMap<Number, f64> = fidelity_moves(problem, one)?.into_iter().collect();
+    for (number, by) in fidelity_moves(problem, other)? {
+        *moves.entry(number).or_default() -= by;
+    }
+    Some(moves.values().map(|by| by * by).sum::<f64>().sqrt())
+}
+
+/// What one standard deviation of each uncertain number does to a formula's
+/// fidelity, in percent and to first order, in the order of the numbers.
+pub fn fidelity_moves(problem: &Problem, formula: &Formula) -> Option<Vec<(Number, f64)>> {
     let evaluation = evaluate(problem, formula).ok()?;
     let slopes = loss_slopes(problem, &evaluation);
-    let variance: f64 = (0..problem.palette.materials.len())
-        .filter(|&material| evaluation.neat_ppt[material] > 0.0)
-        .map(|material| variance_of(problem, &evaluation, &slopes, material))
-        .sum();
-    Some(100.0 * variance.sqrt() / problem.worst_loss())
+    let used = (0..problem.palette.materials.len()).filter(|&material| evaluation.neat_ppt[material] > 0.0);
+    let mut moves: Vec<(Number, f64)> =
+        used.flat_map(|material| moves_of(problem, &evaluation, &slopes, material)).collect();
+    let percent = -100.0 / problem.worst_loss();
+    moves.iter_mut().for_each(|(_, by)| *by *= percent);
+    Some(moves)
 }
 
 /// What the loss changes by for each point of the profile.
@@ -36,9 +66,9 @@ fn loss_slopes(problem: &Problem, evaluation: &Evaluation) -> Vec<f64> {
     problem.targets.iter().zip(&evaluation.profile).map(slope).collect()
 }
 
-/// Variance of the loss, in squared points, from what is uncertain about one
-/// material.
-fn variance_of(problem: &Problem, evaluation: &Evaluation, slopes: &[f64], index: usize) -> f64 {
+/// What one standard deviation of each uncertain number of a material adds to
+/// the loss, in points.
+fn moves_of(problem: &Problem, evaluation: &Evaluation, slopes: &[f64], index: usize) -> Vec<(Number, f64)> {
     let material = problem.material(index);
     let dot: f64 = slopes.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
     // D, and what one point of score or of odour adds to it: see `evaluate`.
@@ -47,13 +77,14 @@ fn variance_of(problem: &Problem, evaluation: &Evaluation, slopes: &[f64], index
         Match::Balance => (1.0 / problem.target_total(), problem.counted_score(index) / problem.target_total()),
     };
     let odour = material.strength * evaluation.neat_ppt[index] / denominator(problem, evaluation);
-    let score_error = material.score_error.unwrap_or(SCORE_ERROR);
-    let uncertain = problem.targets.iter().zip(slopes).filter(|(target, _)| material.scores[target.descriptor] > 0.0);
-    let of_scores: f64 = uncertain.map(|(_, slope)| (odour * (slope - dot * per_score) * score_error).powi(2)).sum();
     let brings: f64 =
         problem.targets.iter().zip(slopes).map(|(target, slope)| slope * material.scores[target.descriptor]).sum();
-    let deviation = material.strength_factor.unwrap_or(STRENGTH_FACTOR).ln();
-    of_scores + (odour * (brings - dot * weight) * deviation).powi(2)
+    let by = |part: Part| match part {
+        Part::Strength => odour * (brings - dot * weight),
+        Part::Score(counted) => odour * (slopes[counted] - dot * per_score),
+    };
+    let uncertain = number::of_material(problem, index).into_iter();
+    uncertain.map(|it| (it.number, by(it.number.part) * it.deviation)).collect()
 }
 
 fn denominator(problem: &Problem, evaluation: &Evaluation) -> f64 {

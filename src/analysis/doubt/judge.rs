@@ -1,0 +1,75 @@
+//! A blend judged from the sums of its odours: the arithmetic of
+//! [`crate::evaluate`] without what does not change from draw to draw.
+
+use crate::brief::Match;
+use crate::problem::Problem;
+
+/// What a problem wants, ready to judge many blends.
+#[derive(Clone, Debug)]
+pub struct Judge {
+    /// Wanted score of each target.
+    wanted: Vec<f64>,
+    /// Loss for each point above it.
+    over: Vec<f64>,
+    /// Loss for each point below it.
+    under: Vec<f64>,
+    worst: f64,
+    /// 1 over the sum of the wanted scores, in match balance.
+    per_score: Option<f64>,
+}
+
+impl Judge {
+    /// Of a problem.
+    pub fn new(problem: &Problem) -> Judge {
+        let targets = || problem.targets.iter();
+        Judge {
+            wanted: targets().map(|target| target.score).collect(),
+            over: targets().map(|target| target.weight * target.excess).collect(),
+            under: targets().map(|target| target.weight).collect(),
+            worst: problem.worst_loss(),
+            per_score: (problem.matching == Match::Balance).then(|| 1.0 / problem.target_total()),
+        }
+    }
+
+    /// How many descriptors count.
+    pub fn targets(&self) -> usize {
+        self.wanted.len()
+    }
+
+    /// What a material with these scores adds to the denominator for each unit
+    /// of its odour.
+    pub fn weight(&self, scores: &[f64]) -> f64 {
+        self.per_score.map_or(1.0, |per_score| per_score * scores.iter().sum::<f64>())
+    }
+
+    /// What a point of score adds to that.
+    pub fn weight_per_point(&self) -> f64 {
+        self.per_score.unwrap_or(0.0)
+    }
+
+    /// The loss, in points, of a blend with these odours of each target over
+    /// this denominator; the worst there is where nothing smells.
+    pub fn loss(&self, odours: &[f64], denominator: f64) -> f64 {
+        if denominator <= 0.0 {
+            return self.worst;
+        }
+        let scale = 1.0 / denominator;
+        let mut loss = 0.0;
+        for (((odour, wanted), over), under) in odours.iter().zip(&self.wanted).zip(&self.over).zip(&self.under) {
+            let gap = odour * scale - wanted;
+            loss += if gap > 0.0 { over * gap } else { -under * gap };
+        }
+        loss
+    }
+
+    /// The loss of one target alone at so much of its odour.
+    pub fn loss_of(&self, target: usize, odour: f64, denominator: f64) -> f64 {
+        let gap = odour / denominator - self.wanted[target];
+        if gap > 0.0 { self.over[target] * gap } else { -self.under[target] * gap }
+    }
+
+    /// Fidelity in percent of a loss.
+    pub fn fidelity(&self, loss: f64) -> f64 {
+        100.0 * (1.0 - loss / self.worst).max(0.0)
+    }
+}

@@ -1,0 +1,77 @@
+//! A palette's file with some numbers changed: comments, order and everything
+//! else stay as they are written.
+
+use toml_edit::{DocumentMut, Item, TableLike, Value};
+
+use super::write::set;
+
+/// What becomes of one material.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Edit {
+    /// The material's name.
+    pub material: String,
+    /// Its strength, if that changes.
+    pub strength: Option<f64>,
+    /// One standard deviation of its strength as a factor, if that changes.
+    pub strength_factor: Option<f64>,
+}
+
+/// The text of a palette with some materials changed; `None` where the text is
+/// no palette..
+pub fn edited_palette(text: &str, edits: &[Edit]) -> Option<String> {
+    let mut document = text.parse::<DocumentMut>().ok()?;
+    let materials = document.get_mut("material")?;
+    match materials {
+        Item::ArrayOfTables(tables) => tables.iter_mut().for_each(|table| change(table, edits)),
+        Item::Table(table) => change(table, edits),
+        Item::Value(Value::Array(list)) => {
+            list.iter_mut().filter_map(Value::as_inline_table_mut).for_each(|table| change(table, edits));
+        }
+        Item::Value(Value::InlineTable(table)) => change(table, edits),
+        _ => return None,
+    }
+    Some(document.to_string())
+}
+
+fn change(table: &mut dyn TableLike, edits: &[Edit]) {
+    let name = table.get("name").and_then(Item::as_str).unwrap_or_default();
+    let Some(edit) = edits.iter().find(|edit| edit.material == name) else { return };
+    let numbers = [("strength", edit.strength), ("strength_factor", edit.strength_factor)];
+    for (key, number) in numbers {
+        if let Some(number) = number {
+            set(table, key, written(number));
+        }
+    }
+}
+
+/// The number as it would be written by hand: `412`, `0.6`.
+fn written(number: f64) -> Value {
+    crate::number::plain(number).parse().unwrap_or_else(|_| number.into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn comments_and_order_stay() {
+        let text = "# Mine\nscale = 10 # of ten\n[descriptors]\nrosy = \"\"\n\n# the body\n[[material]]\nname = \"A\"\n\
+                    strength = 40 # weak\nscores = { rosy = 7 }\n\n[[material]]\nname = \"B\"\nstrength = 3\n\
+                    strength_factor = 2 # a guess\n";
+        let edit = |material: &str, strength, factor| Edit {
+            material: material.to_owned(),
+            strength: Some(strength),
+            strength_factor: Some(factor),
+        };
+        let out = edited_palette(text, &[edit("A", 41.5, 1.2), edit("B", 4.0, 1.25), edit("C", 1.0, 1.0)]);
+        let expected = text
+            .replace("strength = 40 # weak\n", "strength = 41.5 # weak\n")
+            .replace("scores = { rosy = 7 }\n", "scores = { rosy = 7 }\nstrength_factor = 1.2\n")
+            .replace("strength = 3\nstrength_factor = 2 #", "strength = 4\nstrength_factor = 1.25 #");
+        assert_eq!(out.as_deref(), Some(expected.as_str()));
+        let inline = "material = [{ name = \"A\", strength = 1 }]\n";
+        let out = edited_palette(inline, &[edit("A", 2.0, 1.5)]).unwrap();
+        assert_eq!(out, "material = [{ name = \"A\", strength = 2, strength_factor = 1.5 }]\n");
+        assert_eq!(edited_palette("nothing = 1", &[]), None);
+    }
+}
