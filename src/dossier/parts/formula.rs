@@ -93,7 +93,7 @@ pub fn none(dossier: &Dossier<'_>) -> Option<Part> {
         "Why no blend can meet it",
         html! {
             @for conflict in all() {
-                p { "These rules cannot stand together:" }
+                p { (if conflict.len() == 1 { "No blend can keep this rule:" } else { "These rules cannot stand together:" }) }
                 ul { @for line in conflict {
                     li { (first_upper(&escaped(&line.sentence))) @if let Some(line) = line.line { span.quiet { " (line " (line) ")" } } }
                 } }
