@@ -65,4 +65,5 @@ pub mod pool;
 pub mod problem;
 pub mod report;
 pub mod solve;
+pub mod trials;
 pub mod units;

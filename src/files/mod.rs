@@ -20,6 +20,7 @@ pub mod sheet;
 mod snippet;
 mod source;
 mod syntax;
+mod trials;
 mod value;
 mod walk;
 mod wishlist;
@@ -38,6 +39,7 @@ pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
 pub use near::nearest;
 pub use source::LARGEST_FILE;
+pub use trials::load_trials;
 pub use write::{SaveError, could_save, formula_text, save_bytes, save_formula, save_text};
 pub use write_palette::palette_text;
 
