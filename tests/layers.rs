@@ -31,7 +31,7 @@ const BORROWED: &[(&str, &str)] = &[
     ("ctrlc", "cli"),
     ("toml", "files"),
     ("toml_edit", "files"),
-    ("nalgebra", "analysis/palette/map"),
+    ("nalgebra", "analysis"),
     ("miette", "files"),
     ("serde_json", "report"),
     ("rayon", "pool"),

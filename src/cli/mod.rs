@@ -7,6 +7,7 @@ mod compare;
 mod completions;
 mod export;
 mod import;
+mod learn;
 mod leeway;
 mod man;
 mod names;
@@ -22,6 +23,7 @@ mod save;
 mod shared;
 mod sheets;
 mod shelf;
+mod smelled;
 mod starts;
 mod stop;
 mod tradeoff;
@@ -92,6 +94,7 @@ enum Command {
     Replace(replace::Args),
     Verify(verify::Args),
     Leeway(leeway::Args),
+    Learn(learn::Args),
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
@@ -116,6 +119,7 @@ impl Command {
             Command::Replace(args) => replace::run(&args),
             Command::Verify(args) => verify::run(&args),
             Command::Leeway(args) => leeway::run(&args),
+            Command::Learn(args) => learn::run(&args),
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),

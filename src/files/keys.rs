@@ -139,7 +139,7 @@ pub const MOST_MATERIALS: usize = 10_000;
 /// Packs of a material at the most.
 pub const MOST_PACKS: usize = 50;
 /// Trials of a file at the most: more than a working life weighs.
-pub const MOST_TRIALS: usize = 10_000;
+pub const MOST_TRIALS: usize = 1_000;
 /// Descriptors of a palette at the most.
 pub const MOST_DESCRIPTORS: usize = 1_000;
 

@@ -180,7 +180,7 @@ fn is_remark(key: &str, item: &Item) -> bool {
 }
 
 /// Sets a key, and leaves the comments around an older value alone.
-fn set(table: &mut dyn TableLike, key: &str, mut value: Value) {
+pub(super) fn set(table: &mut dyn TableLike, key: &str, mut value: Value) {
     match table.get_mut(key).and_then(Item::as_value_mut) {
         Some(old) => {
             *value.decor_mut() = old.decor().clone();

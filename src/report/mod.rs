@@ -15,6 +15,7 @@ mod formula;
 mod head;
 pub mod html;
 mod json;
+pub mod learn;
 pub mod leeway;
 mod limits;
 mod offered;
