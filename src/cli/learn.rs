@@ -5,10 +5,12 @@ use std::path::{Path, PathBuf};
 
 use super::Ending;
 use super::output::{self, complain};
+use super::plot::Plotting;
 use super::save::is_same;
 use super::shared::Shown;
 use super::smelled::{Smelled, smelled};
 use crate::analysis::learn::{Asked, Learned, learn};
+use crate::chart::pairs::PairsChart;
 use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{SaveError, could_save, learned_palette_text, save_text, stamped_text};
@@ -20,6 +22,7 @@ Examples:
   permil learn profiles/rose-otto/trials.toml
   permil learn trials.toml --save palette-2.toml --stamp
   permil learn trials.toml --exponent 0.4 --pool
+  permil learn trials.toml --plot changes.svg
   permil learn trials.toml --format csv > changes.csv
 
 Your palette's own values hold until trials say otherwise: a score is known give
@@ -68,6 +71,8 @@ pub struct Args {
     #[arg(long, help_heading = "Output")]
     stamp: bool,
     #[command(flatten)]
+    plotting: Plotting,
+    #[command(flatten)]
     shown: Shown,
 }
 
@@ -85,7 +90,9 @@ pub fn run(args: &Args) -> Ending {
         Ok(read) => read,
         Err(ending) => return ending,
     };
-    if !may_save(args, &read) {
+    let may_plot = args.plotting.may_beside(&args.trials, "which is read")
+        && args.plotting.may_beside(std::path::Path::new(&*read.palette.file), "which the trials start from");
+    if !may_plot || !may_save(args, &read) {
         return Ending::Wrong;
     }
     output::warn(&read.warnings, args.shown.quiet);
@@ -98,6 +105,7 @@ pub fn run(args: &Args) -> Ending {
         Some(learned) => save(args, &read, learned),
         None => Ending::No,
     };
+    let ending = args.plotting.draw_some(PairsChart::of_learn(&report), ending);
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }
 

@@ -7,6 +7,7 @@ mod compare;
 mod completions;
 mod export;
 mod import;
+mod journal;
 mod learn;
 mod leeway;
 mod man;
@@ -95,6 +96,7 @@ enum Command {
     Verify(verify::Args),
     Leeway(leeway::Args),
     Learn(learn::Args),
+    Journal(journal::Args),
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
@@ -120,6 +122,7 @@ impl Command {
             Command::Verify(args) => verify::run(&args),
             Command::Leeway(args) => leeway::run(&args),
             Command::Learn(args) => learn::run(&args),
+            Command::Journal(args) => journal::run(&args),
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),

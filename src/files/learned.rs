@@ -7,6 +7,10 @@ use super::write::set;
 use crate::number::{decimals_for, plain};
 use crate::palette::{Material, Palette};
 
+/// A score that was 0 is written from here on, in points: nobody writes down
+/// less.
+const LEAST_NEW: f64 = 0.1;
+
 /// The text of a palette's file with other scores, strengths and errors in it:
 /// those of `after` where they differ from `before`, which the text holds. Scores
 /// have two decimals, strengths three digits.
@@ -36,8 +40,9 @@ fn write(table: &mut dyn TableLike, words: &[&str], before: &Material, after: &M
     }
     set_changed(table, "strength_factor", before.strength_factor, after.strength_factor, 3);
     set_changed(table, "score_error", before.score_error, after.score_error, 2);
-    let changed: Vec<usize> =
-        (0..words.len()).filter(|&at| rounded(before.scores[at], 2) != rounded(after.scores[at], 2)).collect();
+    let is_told = |at: usize| before.scores[at] > 0.0 || after.scores[at] >= LEAST_NEW;
+    let is_other = |at: usize| rounded(before.scores[at], 2) != rounded(after.scores[at], 2);
+    let changed: Vec<usize> = (0..words.len()).filter(|&at| is_told(at) && is_other(at)).collect();
     if changed.is_empty() {
         return;
     }
@@ -47,6 +52,10 @@ fn write(table: &mut dyn TableLike, words: &[&str], before: &Material, after: &M
     let Some(scores) = table.get_mut("scores").and_then(Item::as_table_like_mut) else { return };
     for at in changed {
         set_number(scores, words[at], &rounded(after.scores[at], 2));
+    }
+    // A new key at the end of one line leaves the blanks of the old end behind.
+    if let Some(scores) = table.get_mut("scores").and_then(Item::as_inline_table_mut) {
+        scores.fmt();
     }
 }
 

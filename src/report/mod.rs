@@ -14,6 +14,7 @@ pub mod finding;
 mod formula;
 mod head;
 pub mod html;
+pub mod journal;
 mod json;
 pub mod learn;
 pub mod leeway;

@@ -2,6 +2,7 @@
 
 mod adjust;
 mod leeway;
+mod pairs;
 mod profile;
 mod push;
 mod shelf;
