@@ -257,3 +257,63 @@ fn without_judgements_nothing_is_unknown() {
     assert!(found.is_none() && aside.len() == 12);
     assert!(evidence(&world.palette, &silent, 0, &world.neat[0]).is_err());
 }
+
+/// SciPy's estimates and errors, see tests/reference/make_learn.py: weighted
+/// least squares where strengths are certain, least squares within bounds
+/// elsewhere.
+#[test]
+fn estimates_and_errors_are_those_of_scipy() {
+    let text = std::fs::read_to_string("tests/reference/learn.json").unwrap();
+    let reference: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let numbers = |value: &serde_json::Value| -> Vec<f64> {
+        value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
+    };
+    let cases = reference["cases"].as_array().unwrap();
+    assert_eq!(cases.len(), 7);
+    for (at, case) in cases.iter().enumerate() {
+        let certain = case["certain"].as_bool().unwrap();
+        let scores: Vec<Vec<f64>> = case["scores"].as_array().unwrap().iter().map(numbers).collect();
+        let descriptors = scores[0].len();
+        let strengths = numbers(&case["strengths"]);
+        let materials = scores.into_iter().zip(&strengths).enumerate().map(|(at, (scores, strength))| {
+            let mut it = support::smelled::material(format!("material {at}"), *strength, scores);
+            it.strength_factor = Some(if certain { 1.0 } else { 1.5 });
+            it
+        });
+        let palette = support::smelled::palette(descriptors, materials.collect());
+        let error = case["error"].as_f64().unwrap();
+        let neat: Vec<Vec<f64>> = case["doses"].as_array().unwrap().iter().map(numbers).collect();
+        let trials = neat.iter().zip(case["judged"].as_array().unwrap()).enumerate().map(|(at, (doses, judged))| {
+            let pair = |pair: &serde_json::Value| (pair[0].as_u64().unwrap() as usize, pair[1].as_f64().unwrap());
+            let judged = judged.as_array().unwrap().iter().map(pair).collect();
+            support::smelled::trial(at.to_string(), doses, judged, error)
+        });
+        let matching = if case["match"] == "level" { Match::Level } else { Match::Balance };
+        let trials = permil::trials::Trials {
+            file: "made up".into(),
+            matching,
+            palette_fingerprint: None,
+            trials: trials.collect(),
+            remarks: None,
+        };
+        let exponent = case["exponent"].as_f64().unwrap();
+        let asked = Asked { exponent, pool: false };
+        let (found, aside) = learn(&palette, &trials, &neat, asked, &Control::default());
+        let found = found.unwrap();
+        assert!(aside.is_empty(), "case {at}");
+        support::assert_close(found.fit.cost, case["cost"].as_f64().unwrap(), 1e-7, &format!("cost of case {at}"));
+        let unknowns = case["unknowns"].as_array().unwrap();
+        assert_eq!(unknowns.len(), found.unknowns.len(), "case {at}");
+        for unknown in unknowns {
+            let material = unknown["material"].as_u64().unwrap() as usize;
+            let place = match unknown["descriptor"].as_u64() {
+                Some(descriptor) => found.unknowns.score(material, descriptor as usize),
+                None => found.unknowns.strength(material),
+            };
+            let place = place.unwrap();
+            let what = format!("case {at}, {unknown}");
+            support::assert_close(found.fit.values[place], unknown["value"].as_f64().unwrap(), 2e-4, &what);
+            support::assert_close(found.posterior.deviations[place], unknown["sd"].as_f64().unwrap(), 1e-3, &what);
+        }
+    }
+}

@@ -22,6 +22,7 @@ pub mod journal;
 pub mod learn;
 pub mod leeway;
 pub mod loosen;
+pub mod next;
 pub mod packs;
 pub mod palette;
 pub mod passing;

@@ -12,6 +12,7 @@ mod learn;
 mod leeway;
 mod man;
 mod names;
+mod next;
 mod output;
 mod panic;
 mod plot;
@@ -97,6 +98,7 @@ enum Command {
     Leeway(leeway::Args),
     Learn(learn::Args),
     Journal(journal::Args),
+    Next(next::Args),
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
@@ -123,6 +125,7 @@ impl Command {
             Command::Leeway(args) => leeway::run(&args),
             Command::Learn(args) => learn::run(&args),
             Command::Journal(args) => journal::run(&args),
+            Command::Next(args) => next::run(&args),
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),

@@ -61,6 +61,8 @@ pub struct EntryLine {
     pub percent: Option<f64>,
     /// Whether it smells the trial before it again.
     pub again: bool,
+    /// How many materials it holds.
+    pub materials: usize,
     /// What it changes, or all of it where it comes from no other.
     pub changes: Vec<DoseChange>,
     /// What was smelled, the most first.
@@ -145,10 +147,10 @@ impl JournalReport {
         }
     }
 
-    /// The entries in the order in which they were smelled: by date, those
-    /// without one in the order of the tree.
+    /// The mods in the order in which they were smelled: by date, those without
+    /// one in the order of the tree. A single material is on the way to nothing.
     pub fn in_time(&self) -> Vec<&EntryLine> {
-        let mut entries: Vec<&EntryLine> = self.entries.iter().collect();
+        let mut entries: Vec<&EntryLine> = self.entries.iter().filter(|entry| entry.materials > 1).collect();
         entries.sort_by(|a, b| a.date.cmp(&b.date));
         entries
     }
@@ -186,6 +188,7 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         medium: trial.medium.map(|medium| medium.word()),
         percent: trial.percent,
         again: entry.is_again,
+        materials: trial.formula.parts.len(),
         changes: entry.changes.iter().map(change).collect(),
         smelled: scores,
         strength: trial.strength,

@@ -19,6 +19,7 @@ mod json;
 pub mod learn;
 pub mod leeway;
 mod limits;
+pub mod next;
 mod offered;
 mod offers;
 mod ordered;

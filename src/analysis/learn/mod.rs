@@ -99,19 +99,7 @@ pub fn learn(
     asked: Asked,
     control: &Control,
 ) -> (Option<Learned>, Vec<Aside>) {
-    let (mut all, mut aside) = (Vec::new(), Vec::new());
-    for (at, neat) in neat_ppt.iter().enumerate() {
-        match evidence(palette, trials, at, neat) {
-            Ok(one) => all.push(one),
-            Err(why) => aside.push(Aside { trial: at, why }),
-        }
-    }
-    if !asked.pool {
-        let (used, others) = kin(trials, &all);
-        all = used;
-        aside.extend(others);
-        aside.sort_by_key(|aside| aside.trial);
-    }
+    let (all, aside) = gather(palette, trials, neat_ppt, asked.pool);
     if all.is_empty() {
         return (None, aside);
     }
@@ -126,6 +114,25 @@ pub fn learn(
     let other = (exponents[1], other);
     let learned = Learned { asked, evidence: all, aside: aside.clone(), unknowns, fit, posterior, left, other };
     (Some(learned), aside)
+}
+
+/// What the trials say, of those that were smelled alike unless `pool`, and those
+/// that were left aside.
+pub fn gather(palette: &Palette, trials: &Trials, neat_ppt: &[Vec<f64>], pool: bool) -> (Vec<Evidence>, Vec<Aside>) {
+    let (mut all, mut aside) = (Vec::new(), Vec::new());
+    for (at, neat) in neat_ppt.iter().enumerate() {
+        match evidence(palette, trials, at, neat) {
+            Ok(one) => all.push(one),
+            Err(why) => aside.push(Aside { trial: at, why }),
+        }
+    }
+    if !pool {
+        let (used, others) = kin(trials, &all);
+        all = used;
+        aside.extend(others);
+        aside.sort_by_key(|aside| aside.trial);
+    }
+    (all, aside)
 }
 
 fn solve(
@@ -146,17 +153,10 @@ impl Learned {
     /// The error of a material's scores is the quadratic mean of those of the
     /// scores above 0; what no trial touches keeps its own.
     pub fn palette(&self, before: &Palette) -> Palette {
-        let mut palette = before.clone();
-        for (at, kind) in self.unknowns.kinds().enumerate() {
-            match kind {
-                Kind::Score { material, descriptor } => {
-                    palette.materials[material].scores[descriptor] = self.fit.values[at];
-                }
-                Kind::Strength { material } => {
-                    let material = &mut palette.materials[material];
-                    material.strength = self.fit.values[at].exp();
-                    material.strength_factor = Some(self.posterior.deviations[at].exp());
-                }
+        let mut palette = self.unknowns.applied(before, &self.fit.values);
+        for (kind, deviation) in self.unknowns.kinds().zip(&self.posterior.deviations) {
+            if let Kind::Strength { material } = kind {
+                palette.materials[material].strength_factor = Some(deviation.exp());
             }
         }
         for material in 0..palette.materials.len() {

@@ -103,6 +103,18 @@ impl Unknowns {
         }
     }
 
+    /// A palette with these values of the unknowns in it.
+    pub fn applied(&self, palette: &Palette, values: &[f64]) -> Palette {
+        let mut palette = palette.clone();
+        for (kind, value) in self.kinds().zip(values) {
+            match kind {
+                Kind::Score { material, descriptor } => palette.materials[material].scores[descriptor] = *value,
+                Kind::Strength { material } => palette.materials[material].strength = value.exp(),
+            }
+        }
+        palette
+    }
+
     /// How many there are.
     pub fn len(&self) -> usize {
         self.prior.len()

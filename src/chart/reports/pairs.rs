@@ -1,6 +1,6 @@
 //! What trials teach, and the way of the trials to a target.
 
-use crate::chart::kit::words::{brief, count, percent, sentence};
+use crate::chart::kit::words::{brief, count, number, percent, sentence};
 use crate::chart::pairs::{Pair, PairsChart, Panel};
 use crate::report::journal::JournalReport;
 use crate::report::learn::{Change, LearnReport};
@@ -32,8 +32,16 @@ impl PairsChart {
             Panel { axis: "strength, times what the palette says".to_owned(), rows: strengths.collect() },
         ];
         let first = told.first()?;
-        let way = if first.after > first.before { "up" } else { "down" };
-        let finding = format!("{} of {} goes {way} most surely", first.what, first.material);
+        let finding = if is_strength(first) {
+            format!(
+                "{} is {} times as strong as it says",
+                brief(&first.material),
+                number(first.after / first.before, 1)
+            )
+        } else {
+            let (before, after) = (number(first.before, 1), number(first.after, 1));
+            format!("{}: {} {before} becomes {after}", brief(&first.material), brief(&first.what))
+        };
         let trials = count(report.used.len(), "trial", "trials");
         Some(PairsChart {
             title: sentence(&finding),

@@ -36,22 +36,11 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
     }
     head.extend(entry.date.clone());
     head.extend(entry.minutes.map(|minutes| format!("{} after dipping", time(minutes))));
-    head.extend(
-        entry
-            .age_days
-            .map(|days| if days == 1.0 { "1 day old".to_owned() } else { format!("{} days old", plain(days)) }),
-    );
-    head.extend(entry.medium.map(|medium| {
-        format!(
-            "on {}",
-            if medium == "skin" {
-                "skin"
-            } else if medium == "product" {
-                "the product"
-            } else {
-                "a blotter"
-            }
-        )
+    head.extend(entry.age_days.map(age));
+    head.extend(entry.medium.map(|medium| match medium {
+        "blotter" => "on a blotter".to_owned(),
+        "product" => "in the product".to_owned(),
+        _ => "on skin".to_owned(),
     }));
     head.extend(entry.percent.map(|percent| format!("at {} %", plain(percent))));
     page.paragraph(out, &lead, inner, &head.join(", "), Ink::Strong);
@@ -110,6 +99,14 @@ fn plain_tidy(value: f64) -> String {
 fn dose(ppt: f64) -> String {
     // Small doses have no zeros at the end.
     plain(significant(ppt, 4, 0, 6).parse().unwrap_or(ppt))
+}
+
+fn age(days: f64) -> String {
+    match days {
+        0.0 => "just mixed".to_owned(),
+        1.0 => "1 day old".to_owned(),
+        days => format!("{} days old", plain(days)),
+    }
 }
 
 fn time(minutes: f64) -> String {
