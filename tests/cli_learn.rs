@@ -130,3 +130,8 @@ fn sums_and_nothing_to_learn() {
     let empty = permil(&["learn", &trials]);
     assert!(empty.status == 2 && empty.stderr.contains("`trial` is missing"), "{}", empty.stderr);
 }
+
+#[test]
+fn help() {
+    assert_snapshot!(permil(&["learn", "--help"]).stdout);
+}

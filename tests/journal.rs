@@ -117,7 +117,8 @@ fn without_a_brief() {
     json.extend(["--format", "json"]);
     let json = permil(&json).json();
     assert_eq!(json["entries"].as_array().unwrap().len(), 10);
-    assert_eq!(json["due"][0]["code"], "108");
+    let due: Vec<&str> = json["due"].as_array().unwrap().iter().map(|line| line["code"].as_str().unwrap()).collect();
+    assert_eq!(due, ["107", "106", "108"]);
     let mut csv = ROSE.to_vec();
     csv.extend(["--format", "csv"]);
     let csv = permil(&csv).stdout;
@@ -141,4 +142,9 @@ fn refusals() {
     let other = permil(&["journal", ROSE[1], "--brief", "profiles/six-materials/brief.toml"]);
     assert!(other.status == 2 && other.stderr.contains("have to share one"), "{}", other.stderr);
     assert_eq!(permil(&["journal", ROSE[1], "--today", "2026-02-30"]).status, 2);
+}
+
+#[test]
+fn help() {
+    assert_snapshot!(permil(&["journal", "--help"]).stdout);
 }

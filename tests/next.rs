@@ -91,3 +91,8 @@ fn formats_and_refusals() {
     let other = permil(&["next", "profiles/six-materials/brief.toml", ROSE[2]]);
     assert!(other.status == 2 && other.stderr.contains("have to share one"), "{}", other.stderr);
 }
+
+#[test]
+fn help() {
+    assert_snapshot!(permil(&["next", "--help"]).stdout);
+}
