@@ -317,3 +317,24 @@ fn estimates_and_errors_are_those_of_scipy() {
         }
     }
 }
+
+/// Scores of what has none in the palette: learned from in level, left aside in
+/// balance, where there is nothing to bring to a total.
+#[test]
+fn a_material_without_scores() {
+    for (matching, used) in [(Match::Level, 12), (Match::Balance, 11)] {
+        let mut world = world(6, Made { matching, ..MADE });
+        world.neat[0] = vec![0.0; 8];
+        world.neat[0][0] = 1000.0;
+        world.palette.materials[0].scores.iter_mut().for_each(|score| *score = 0.0);
+        let found = learned(&world, ASKED);
+        assert_eq!(found.evidence.len(), used, "{matching:?}");
+        assert!(found.fit.settled && found.fit.values.iter().all(|value| value.is_finite()));
+        if matching == Match::Level {
+            let smelled = &world.trials.trials[0].scores;
+            let (descriptor, points) = smelled.iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
+            let at = found.unknowns.score(0, *descriptor).unwrap();
+            assert!(*points > 1.0 && found.fit.values[at] > 0.2, "{points} {}", found.fit.values[at]);
+        }
+    }
+}

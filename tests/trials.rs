@@ -201,3 +201,30 @@ fn a_fingerprint_notices_scores_and_strengths_alone() {
     }
     assert_ne!(of(PALETTE), of(&PALETTE.replace("score_error = 1.0", "score_error = 0.9")));
 }
+
+/// No text whatever brings the reader down: bytes cut out, doubled and exchanged.
+#[test]
+fn broken_texts_are_told_of() {
+    use rand::{RngExt, SeedableRng};
+    let random = &mut rand_chacha::ChaCha8Rng::seed_from_u64(5);
+    let folder = Folder::new(TRIALS);
+    let mut told = 0;
+    for _ in 0..400 {
+        let mut bytes = TRIALS.as_bytes().to_vec();
+        for _ in 0..random.random_range(1..4) {
+            let at = random.random_range(0..bytes.len());
+            let to = (at + random.random_range(1..12)).min(bytes.len());
+            match random.random_range(0..3) {
+                0 => drop(bytes.drain(at..to)),
+                1 => bytes.splice(at..at, bytes[at..to].to_vec()).for_each(drop),
+                _ => bytes[at] = b"\"[]{}=,.#9x\n"[random.random_range(0..12)],
+            }
+        }
+        folder.write("trials.toml", &String::from_utf8(bytes).unwrap());
+        if let Err(faults) = load_trials(&folder.path()) {
+            assert!(!faults.to_string().is_empty());
+            told += 1;
+        }
+    }
+    assert!(told > 200, "{told}");
+}

@@ -7,7 +7,7 @@ use super::Ending;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::is_same;
-use super::shared::Shown;
+use super::shared::{FormatName, Shown};
 use super::smelled::{Smelled, smelled};
 use crate::analysis::learn::{Asked, Learned, learn};
 use crate::chart::pairs::PairsChart;
@@ -30,11 +30,11 @@ or take its score_error (1 point unless said; half of that where it is 0), a
 strength to within times or divided by its strength_factor (1.5 unless said),
 what you smelled give or take the trial's give_or_take (1 point unless said).
 
---save writes the corrected scores and strengths, and how sure they are now, into
-a copy of the palette; comments and order stay. Learn from all your trials and
-the first palette each time: trials whose lessons are in a palette already would
-count twice. --stamp marks the palette in the trials, and from then on learn
-says when its scores or strengths have changed.
+--save writes the corrected scores and strengths, and how sure they are now,
+into a copy of the palette; comments and order stay. Learn from all your
+trials and the first palette each time: trials whose lessons are in a palette
+already would count twice. --stamp marks the palette in the trials, and from
+then on learn says when its scores or strengths have changed.
 
 Exit status:
   0  done
@@ -105,6 +105,10 @@ pub fn run(args: &Args) -> Ending {
         Some(learned) => save(args, &read, learned),
         None => Ending::No,
     };
+    if learned.is_none() && args.shown.format == FormatName::Csv {
+        // A table without rows does not say why.
+        complain("no trial says anything yet");
+    }
     let ending = args.plotting.draw_some(PairsChart::of_learn(&report), ending);
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }

@@ -10,6 +10,9 @@ use crate::palette::{Material, Palette};
 /// A score that was 0 is written from here on, in points: nobody writes down
 /// less.
 const LEAST_NEW: f64 = 0.1;
+/// The range of a strength that is not 0, see `keys::MATERIAL_STRENGTH`.
+const LEAST_STRENGTH: f64 = 1e-6;
+const MOST_STRENGTH: f64 = 1e6;
 
 /// The text of a palette's file with other scores, strengths and errors in it:
 /// those of `after` where they differ from `before`, which the text holds. Scores
@@ -34,8 +37,12 @@ pub fn learned_palette_text(text: &str, before: &Palette, after: &Palette) -> St
 }
 
 fn write(table: &mut dyn TableLike, words: &[&str], before: &Material, after: &Material) {
-    let strength = |strength: f64| rounded(strength, decimals_for(strength, 3, 0, 9) as i32);
-    if strength(before.strength) != strength(after.strength) {
+    let strength = |strength: f64| {
+        // What reading would refuse is not written.
+        let kept = strength.clamp(LEAST_STRENGTH, MOST_STRENGTH);
+        rounded(kept, decimals_for(kept, 3, 0, 9) as i32)
+    };
+    if !before.is_carrier() && strength(before.strength) != strength(after.strength) {
         set_number(table, "strength", &strength(after.strength));
     }
     set_changed(table, "strength_factor", before.strength_factor, after.strength_factor, 3);

@@ -24,7 +24,8 @@ pub enum Why {
     Age,
     /// Nothing was judged.
     NotJudged,
-    /// In balance one score alone, or zeros alone, say nothing.
+    /// In balance one score alone, zeros alone, or scores of what has none in
+    /// the palette say nothing.
     NothingToCompare,
     /// Nothing in it has an odour.
     NoOdour,

@@ -62,9 +62,14 @@ pub fn evidence(palette: &Palette, trials: &Trials, trial: usize, neat_ppt: &[f6
         return Err(Why::NoOdour);
     }
     let total: f64 = smelled.scores.iter().map(|(_, score)| score).sum();
-    // Alone, or beside nothing but zeros, a score has nothing to be held
-    // against in balance.
-    let compares = trials.matching == Match::Level || (smelled.scores.len() > 1 && total > 0.0);
+    let scored = |&(descriptor, _): &(usize, f64)| {
+        parts.iter().any(|&(material, _)| palette.materials[material].scores[descriptor] > 0.0)
+    };
+    // In balance a score alone, or beside nothing but zeros, has nothing to be
+    // held against; nor has any where the blend has no scores to be brought to
+    // its total.
+    let balances = smelled.scores.len() > 1 && total > 0.0 && smelled.scores.iter().any(scored);
+    let compares = trials.matching == Match::Level || balances;
     let judged = if compares { smelled.scores.clone() } else { Vec::new() };
     let log_strength = smelled.strength.map(f64::ln);
     if judged.is_empty() && log_strength.is_none() {

@@ -27,7 +27,7 @@ pub fn journal(report: &JournalReport, page: &Page) -> String {
 }
 
 fn one(entry: &EntryLine, page: &Page, out: &mut String) {
-    let indent = STEP * (1 + entry.depth.min(DEEPEST));
+    let indent = STEP * entry.depth.min(DEEPEST);
     let lead = " ".repeat(indent);
     let inner = indent + STEP;
     let mut head = vec![escaped(&entry.code)];

@@ -41,7 +41,7 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
         ("minutes", "smelled much sooner or later after dipping than most"),
         ("age", "much younger or older than most"),
         ("not judged", "nothing was judged"),
-        ("nothing to compare", "one score alone, or zeros alone, say nothing in match balance"),
+        ("nothing to compare", "one score alone, zeros alone, or what has no scores say nothing in match balance"),
         ("no odour", "nothing in it has an odour"),
     ];
     for (why, words) in reasons {
