@@ -67,4 +67,5 @@ pub mod pool;
 pub mod problem;
 pub mod report;
 pub mod solve;
+pub mod trials;
 pub mod units;

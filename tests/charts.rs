@@ -93,7 +93,7 @@ fn every_chart_is_sound_xml_that_speaks_and_fetches_nothing() {
         assert!(!texts(document).iter().any(|text| text.contains("-0") || text == "−0" || text == "0.00"), "{name}");
         drawn += 1;
     });
-    assert_eq!(drawn, 79);
+    assert_eq!(drawn, 999);
 }
 
 #[test]
@@ -516,6 +516,38 @@ fn leeway_is_drawn_as_its_report_says() {
     }
     let needed = lines.iter().filter(|line| line["role"] == "indispensable").count();
     assert!(title(&svg).starts_with(&format!("{needed} material")), "{}", title(&svg));
+}
+
+#[test]
+fn what_trials_teach_is_drawn_as_its_report_says() {
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let (trials, brief, plot) = (folder.path("trials.toml"), folder.path("brief.toml"), folder.path("plot.svg"));
+    let report = permil(&["learn", &trials, "--plot", &plot, "--format", "json"]).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let pairs = groups(&svg, "pair");
+    assert!(pairs.len() > 5);
+    let changes = report["changes"].as_array().unwrap();
+    let scores =
+        changes.iter().filter(|change| change["what"] != "strength" && change["sds"].as_f64().unwrap().abs() >= 0.5);
+    for (pair, change) in pairs.iter().zip(scores) {
+        assert_eq!(number(pair, "first"), change["before"].as_f64().unwrap());
+        assert_eq!(number(pair, "second"), change["after"].as_f64().unwrap());
+    }
+    assert_eq!(title(&svg), "Rose oxide: metallic 6.0 becomes 7.2");
+    let journal = ["journal", &trials, "--brief", &brief, "--today", "2026-11-01", "--plot", &plot, "--format", "json"];
+    let report = permil(&journal).ended(0).json();
+    let text = folder.read("plot.svg");
+    let svg = Document::parse(&text).unwrap();
+    let pairs = groups(&svg, "pair");
+    let mods: Vec<&serde_json::Value> =
+        report["entries"].as_array().unwrap().iter().filter(|entry| entry["materials"].as_u64() > Some(1)).collect();
+    assert_eq!(pairs.len(), mods.len());
+    for pair in &pairs {
+        let code = word(pair, "name").split(',').next().unwrap().to_owned();
+        let entry = mods.iter().find(|entry| entry["code"] == code.as_str()).unwrap();
+        assert_eq!(number(pair, "first"), entry["computed_fidelity"].as_f64().unwrap(), "{code}");
+    }
 }
 
 #[test]

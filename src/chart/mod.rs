@@ -12,6 +12,7 @@ pub mod dumbbell;
 pub mod effect;
 pub mod kit;
 pub mod leeway;
+pub mod pairs;
 pub mod profile;
 pub mod push;
 pub mod radar;

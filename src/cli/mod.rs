@@ -8,9 +8,12 @@ mod completions;
 mod doubt;
 mod export;
 mod import;
+mod journal;
+mod learn;
 mod leeway;
 mod man;
 mod names;
+mod next;
 mod output;
 mod panic;
 mod plot;
@@ -24,6 +27,7 @@ mod save;
 mod shared;
 mod sheets;
 mod shelf;
+mod smelled;
 mod starts;
 mod stop;
 mod strengths;
@@ -95,6 +99,9 @@ enum Command {
     Replace(replace::Args),
     Verify(verify::Args),
     Leeway(leeway::Args),
+    Learn(learn::Args),
+    Journal(journal::Args),
+    Next(next::Args),
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
@@ -122,6 +129,9 @@ impl Command {
             Command::Replace(args) => replace::run(&args),
             Command::Verify(args) => verify::run(&args),
             Command::Leeway(args) => leeway::run(&args),
+            Command::Learn(args) => learn::run(&args),
+            Command::Journal(args) => journal::run(&args),
+            Command::Next(args) => next::run(&args),
             Command::Starts(args) => starts::run(&args),
             Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),

@@ -38,16 +38,17 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, palette: Option<&Palette
         warnings.extend(other_palette(&sink.source.file, named, palette));
     }
     let parts = root.require("parts", "expected a table: [parts] with \"material\" = dose");
-    let parts = parts.and_then(|field| parts_of(field, palette)).unwrap_or_default();
+    let parts = parts.and_then(|field| parts_of(field, "[parts]", palette)).unwrap_or_default();
     root.close();
     let places = parts.iter().map(|(material, dose)| (*material, dose.place.clone())).collect();
     let parts = parts.into_iter().map(|(material, dose)| (material, dose.value)).collect();
     Read { formula: Formula { file: Some(sink.source.file.clone()), title, basis, parts }, places }
 }
 
-/// (material, dose), in the order of the palette.
-fn parts_of(field: &Field<'_>, palette: Option<&Palette>) -> Option<Vec<(usize, Placed<Ppt>)>> {
-    let table = field.table("[parts]")?;
+/// (material, dose), in the order of the palette; `name` is what the table is
+/// called in messages.
+pub(super) fn parts_of(field: &Field<'_>, name: &str, palette: Option<&Palette>) -> Option<Vec<(usize, Placed<Ppt>)>> {
+    let table = field.table(name)?;
     let mut parts = Vec::new();
     let mut sum: i128 = 0;
     for entry in table.named() {

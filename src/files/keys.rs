@@ -117,12 +117,14 @@ const fn to(most: f64) -> Upper {
 }
 
 /// Names the files in the order of the documentation.
-pub const FILES: [&str; 5] = ["palette.toml", "brief.toml", "limits.toml", "formula.toml", "matches.toml"];
+pub const FILES: [&str; 6] =
+    ["palette.toml", "brief.toml", "limits.toml", "formula.toml", "matches.toml", "trials.toml"];
 const PALETTE: &str = FILES[0];
 const BRIEF: &str = FILES[1];
 const LIMITS: &str = FILES[2];
 const FORMULA: &str = FILES[3];
 const MATCHES: &str = FILES[4];
+const TRIALS: &str = FILES[5];
 
 /// Least end of the scale of scores. What counts as proven, and as tied, is
 /// told in points: on a scale of millionths everything would be.
@@ -141,6 +143,8 @@ pub const MOST_MATERIALS: usize = 10_000;
 pub const MOST_MATCHES: usize = 1_000;
 /// Packs of a material at the most.
 pub const MOST_PACKS: usize = 50;
+/// Trials of a file at the most: more than a working life weighs.
+pub const MOST_TRIALS: usize = 1_000;
 /// Descriptors of a palette at the most.
 pub const MOST_DESCRIPTORS: usize = 1_000;
 
@@ -220,6 +224,12 @@ keys! {
     MATCHES_GIVE_OR_TAKE = MATCHES "top" "give_or_take_factor", "factor", from(1.001), to(FACTOR), Any, "1.5, of intensity", "a pair is known to within times or divided by this, in dilution";
     MATCH_PERCENT = MATCHES "[[equal]], [[stronger]]" "a.percent, b.percent", "percent by mass", above(0.0), to(PERCENT), Any, "required", "neat material in what was smelled";
     PAIR_GIVE_OR_TAKE = MATCHES "[[equal]], [[stronger]]" "give_or_take_factor", "factor", from(1.001), to(FACTOR), Any, "the file's", "this pair is known to within times or divided by this, in dilution";
+    TRIAL_MINUTES = TRIALS "[[trial]]" "minutes", "minutes", from(0.0), to(1e6), Any, "not said", "since the blotter was dipped";
+    TRIAL_AGE = TRIALS "[[trial]]" "age_days", "days", from(0.0), to(1e5), Any, "not said", "since it was mixed";
+    TRIAL_PERCENT = TRIALS "[[trial]]" "percent", "percent", above(0.0), to(PERCENT), Any, "not said", "concentration that was smelled";
+    TRIAL_SCORE = TRIALS "[[trial]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "not judged", "how much it smelled of a descriptor";
+    TRIAL_STRENGTH = TRIALS "[[trial]]" "strength", "per part, by dilution", above(0.0), to(1e6), Any, "not judged", "strength of the undiluted formula";
+    GIVE_OR_TAKE = TRIALS "[[trial]]" "give_or_take", "points", above(0.0), Upper::Scale, Any, "1", "one standard deviation of these scores";
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use permil::chart::doubt::{DoubtChart, DoubtPart, DoubtRow};
 use permil::chart::dumbbell::Dumbbell;
 use permil::chart::effect::{EffectChart, EffectPoint};
 use permil::chart::leeway::{LeewayBar, LeewayChart};
+use permil::chart::pairs::{Pair, PairsChart, Panel};
 use permil::chart::profile::{Blend, Part, ProfileChart, Wanted};
 use permil::chart::push::{PushCap, PushChart, PushPoint};
 use permil::chart::radar::Radar;
@@ -220,6 +221,33 @@ impl Case {
         }
     }
 
+    pub fn pairs(self) -> PairsChart {
+        let rows = |count: usize, most: f64| -> Vec<Pair> {
+            let row = |at: usize| {
+                let first = most * (0.2 + 0.6 * (at as f64 * 0.7).sin().abs());
+                let second = (first + 0.1 * most * (at as f64).cos()).max(0.0);
+                Pair {
+                    name: format!("{}, {}", self.material(at), self.name(at % self.descriptors(), &DESCRIPTORS)),
+                    first: (at % 7 != 3).then_some(first),
+                    second: (at % 5 != 4).then_some(second),
+                    interval: (at % 2 == 0).then_some(((second - 0.2 * most).max(0.0), second + 0.1 * most)),
+                }
+            };
+            (0..count).map(row).collect()
+        };
+        let half = self.materials().div_ceil(2);
+        PairsChart {
+            title: format!("{}: rosy 6 becomes 7.2", permil::chart::kit::words::brief(&self.material(0))),
+            subtitle: format!("What 12 trials say of {}, the surest changes first:", self.brief()),
+            keys: ["before".to_owned(), "after".to_owned(), "95 % interval".to_owned()],
+            note: "Judgements corrected by judgements; the nose decides.".to_owned(),
+            panels: vec![
+                Panel { axis: "score in points".to_owned(), rows: rows(half, 10.0) },
+                Panel { axis: "strength, times what the palette says".to_owned(), rows: rows(half, 3.0) },
+            ],
+        }
+    }
+
     pub fn starts(self) -> StartsChart {
         let count = match self {
             Case::One => 1,
@@ -347,6 +375,7 @@ impl Case {
         visit("tradeoff by count", &self.tradeoff(Some(Against::Count)));
         visit("push", &self.push());
         visit("leeway", &self.leeway());
+        visit("pairs", &self.pairs());
         visit("starts", &self.starts());
         visit("effect", &self.effect());
         visit("strengths", &self.strengths());

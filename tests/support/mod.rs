@@ -10,6 +10,7 @@ pub mod program;
 pub mod published;
 pub mod questions;
 pub mod random;
+pub mod smelled;
 
 use permil::control::Control;
 use permil::files;

@@ -3,6 +3,7 @@
 mod adjust;
 mod doubt;
 mod leeway;
+mod pairs;
 mod profile;
 mod push;
 mod shelf;

@@ -27,7 +27,7 @@ use crate::palette::Palette;
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
 
-const MATCHES: [(&str, Match); 2] = [("balance", Match::Balance), ("level", Match::Level)];
+pub(super) const MATCHES: [(&str, Match); 2] = [("balance", Match::Balance), ("level", Match::Level)];
 
 /// What the tables of a brief are held against.
 pub(super) struct Known<'k> {

@@ -1,0 +1,183 @@
+//! What trials say of the scores and strengths of a palette.
+//!
+//! # The model
+//!
+//! Trial `t` holds parts `x_i` of materials whose log-strengths `u_i` and scores
+//! `a_id` are known with errors. Odour shares are `h_i = (e^u_i x_i)^g / sum`, with
+//! `g` the exponent (1, or 0.4 where strong materials weigh less), and the
+//! blend smells of descriptor `d` by
+//!
+//! - match `level`: `p_d = sum_i h_i a_id`
+//! - match `balance`: `p_d = T sum_i h_i a_id / sum_e sum_i h_i a_ie` with `e` over
+//!   the descriptors that were judged and `T` the sum of what was smelled of them:
+//!   the judged scores and those of the blend are compared at one total.
+//!
+//! What was smelled is `p_d` give or take the trial's error. A strength that was
+//! judged is that of the undiluted formula, `sum_i e^u_i x_i / 1000`, with an error
+//! in its logarithm; it is additive whatever the exponent.
+//!
+//! # The estimate
+//!
+//! Maximum a posteriori: the sum of squares of the standardised residuals and
+//! of the standardised distances from the palette's own values, the prior, is
+//! as small as it can be while scores stay within 0 and the scale. A common
+//! factor of all strengths, which shares do not tell, is settled by the prior.
+//! Gauss-Newton with Levenberg's damping (K. Levenberg, Quarterly of Applied
+//! Mathematics 2, 1944), scores at an end of the scale held there as long as
+//! they press against it (D. P. Bertsekas, SIAM Journal on Control and
+//! Optimization 20, 1982). Posterior errors are those of the linearised model at
+//! the estimate, as if nothing pressed against the scale: on the safe side for
+//! what does.
+
+mod fit;
+mod judge;
+mod kin;
+mod model;
+mod posterior;
+mod system;
+mod unknowns;
+
+use crate::brief::Match;
+use crate::control::Control;
+use crate::evaluate::SECOND_EXPONENT;
+use crate::palette::Palette;
+use crate::pool::in_parallel;
+use crate::trials::Trials;
+
+pub use fit::{Fit, fit};
+pub use judge::{LEAST, Off, SURE, Verdict, off};
+pub use kin::{Aside, Why, kin};
+pub use model::{Evidence, Prediction, evidence, predict};
+pub use posterior::{Effect, Left, Posterior, left_out};
+pub use unknowns::{Kind, Unknowns};
+
+/// One standard deviation of a judged score in points where a trial names
+/// none.
+pub const GIVE_OR_TAKE: f64 = 1.0;
+/// The error of a score of 0 as a part of the material's error: what is not
+/// smelled at all is surer than how much is smelled, but not certain.
+pub const ZERO_PART: f64 = 0.5;
+/// One standard deviation of a judged strength, as a factor.
+pub const JUDGED_STRENGTH_FACTOR: f64 = 1.5;
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Asked {
+    /// Exponent of the odour shares.
+    pub exponent: f64,
+    /// Whether trials are put together however they were smelled.
+    pub pool: bool,
+}
+
+/// What was learned.
+#[derive(Clone, Debug)]
+pub struct Learned {
+    /// What was asked for.
+    pub asked: Asked,
+    /// Trials that say something, in the order of the file.
+    pub evidence: Vec<Evidence>,
+    /// Trials that were left aside.
+    pub aside: Vec<Aside>,
+    /// What could be learned: the scores and strengths that the trials touch.
+    pub unknowns: Unknowns,
+    /// The estimate.
+    pub fit: Fit,
+    /// What is known after it.
+    pub posterior: Posterior,
+    /// Each trial held against the fit without it, in the order of `evidence`.
+    pub left: Vec<Left>,
+    /// The same under the other exponent: (exponent, its fits).
+    pub other: (f64, Vec<Left>),
+}
+
+/// Learns from trials. `neat_ppt` holds the neat parts of every palette material
+/// in each trial. `None` where no trial says anything.
+pub fn learn(
+    palette: &Palette,
+    trials: &Trials,
+    neat_ppt: &[Vec<f64>],
+    asked: Asked,
+    control: &Control,
+) -> (Option<Learned>, Vec<Aside>) {
+    let (all, aside) = gather(palette, trials, neat_ppt, asked.pool);
+    if all.is_empty() {
+        return (None, aside);
+    }
+    let unknowns = Unknowns::touched(palette, &all);
+    let exponents = [asked.exponent, if asked.exponent == 1.0 { SECOND_EXPONENT } else { 1.0 }];
+    let solved =
+        in_parallel(&exponents, control, |&exponent| solve(palette, &all, &unknowns, trials.matching, exponent));
+    let mut solved = solved.into_iter().flatten();
+    let (Some((fit, posterior, left)), Some((_, _, other))) = (solved.next(), solved.next()) else {
+        return (None, aside);
+    };
+    let other = (exponents[1], other);
+    let learned = Learned { asked, evidence: all, aside: aside.clone(), unknowns, fit, posterior, left, other };
+    (Some(learned), aside)
+}
+
+/// What the trials say, of those that were smelled alike unless `pool`, and those
+/// that were left aside.
+pub fn gather(palette: &Palette, trials: &Trials, neat_ppt: &[Vec<f64>], pool: bool) -> (Vec<Evidence>, Vec<Aside>) {
+    let (mut all, mut aside) = (Vec::new(), Vec::new());
+    for (at, neat) in neat_ppt.iter().enumerate() {
+        match evidence(palette, trials, at, neat) {
+            Ok(one) => all.push(one),
+            Err(why) => aside.push(Aside { trial: at, why }),
+        }
+    }
+    if !pool {
+        let (used, others) = kin(trials, &all);
+        all = used;
+        aside.extend(others);
+        aside.sort_by_key(|aside| aside.trial);
+    }
+    (all, aside)
+}
+
+fn solve(
+    palette: &Palette,
+    evidence: &[Evidence],
+    unknowns: &Unknowns,
+    matching: Match,
+    exponent: f64,
+) -> (Fit, Posterior, Vec<Left>) {
+    let fit = fit(palette, evidence, unknowns, matching, exponent);
+    let posterior = Posterior::new(palette, evidence, unknowns, matching, exponent, &fit);
+    let left = left_out(palette, evidence, unknowns, matching, exponent, &fit);
+    (fit, posterior, left)
+}
+
+impl Learned {
+    /// The palette as the trials leave it: scores, strengths and their errors.
+    /// The error of a material's scores is the quadratic mean of those of the
+    /// scores above 0; what no trial touches keeps its own.
+    pub fn palette(&self, before: &Palette) -> Palette {
+        let mut palette = self.unknowns.applied(before, &self.fit.values);
+        for (kind, deviation) in self.unknowns.kinds().zip(&self.posterior.deviations) {
+            if let Kind::Strength { material } = kind {
+                palette.materials[material].strength_factor = Some(deviation.exp());
+            }
+        }
+        for material in 0..palette.materials.len() {
+            if let Some(error) = self.score_error(&palette, before, material) {
+                palette.materials[material].score_error = Some(error);
+            }
+        }
+        palette
+    }
+
+    fn score_error(&self, palette: &Palette, before: &Palette, material: usize) -> Option<f64> {
+        let prior = unknowns::score_error(&before.materials[material]);
+        let touched = |descriptor: usize| self.unknowns.score(material, descriptor);
+        let heard = palette.materials[material].scores.iter().enumerate().filter(|(_, score)| **score > 0.0);
+        let (mut sum, mut count, mut any) = (0.0, 0.0, false);
+        for (descriptor, _) in heard {
+            let at = touched(descriptor);
+            any |= at.is_some();
+            sum += at.map_or(prior, |at| self.posterior.deviations[at]).powi(2);
+            count += 1.0;
+        }
+        any.then(|| f64::sqrt(sum / count))
+    }
+}

@@ -1,0 +1,160 @@
+//! What could be learned, what is known of it beforehand, and where it stands
+//! among the unknowns.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::ZERO_PART;
+use super::model::Evidence;
+use crate::analysis::doubt::{SCORE_ERROR, STRENGTH_FACTOR};
+use crate::palette::{Material, Palette};
+
+/// What an unknown is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// How much a material smells of a descriptor, in points.
+    Score {
+        /// The material.
+        material: usize,
+        /// The descriptor.
+        descriptor: usize,
+    },
+    /// The logarithm of a material's strength.
+    Strength {
+        /// The material.
+        material: usize,
+    },
+}
+
+/// Scores first, one descriptor after the other, then log-strengths.
+#[derive(Clone, Debug)]
+pub struct Unknowns {
+    /// (descriptor, material) of each score, in order.
+    scores: Vec<(usize, usize)>,
+    /// Material of each log-strength, in order.
+    strengths: Vec<usize>,
+    at_score: BTreeMap<(usize, usize), usize>,
+    at_strength: BTreeMap<usize, usize>,
+    /// The palette's own values: points, and logarithms of strengths.
+    pub prior: Vec<f64>,
+    /// One standard deviation of each, above 0.
+    pub deviations: Vec<f64>,
+    /// The upper end of scores.
+    pub scale: f64,
+}
+
+/// One standard deviation of a material's scores above 0, in points.
+pub fn score_error(material: &Material) -> f64 {
+    material.score_error.unwrap_or(SCORE_ERROR)
+}
+
+/// One standard deviation of the logarithm of a material's strength.
+pub fn strength_error(material: &Material) -> f64 {
+    material.strength_factor.unwrap_or(STRENGTH_FACTOR).ln()
+}
+
+impl Unknowns {
+    /// The scores and strengths that trials touch: those of what they hold, in
+    /// the descriptors that were judged of it.
+    pub fn touched(palette: &Palette, evidence: &[Evidence]) -> Unknowns {
+        let mut scores = BTreeSet::new();
+        let mut strengths = BTreeSet::new();
+        for one in evidence {
+            for &(material, _) in &one.parts {
+                strengths.insert(material);
+                scores.extend(one.judged.iter().map(|(descriptor, _)| (*descriptor, material)));
+            }
+        }
+        Unknowns::of(palette, scores, strengths)
+    }
+
+    /// The same with further scores and strengths.
+    pub fn with(&self, palette: &Palette, scores: &[(usize, usize)], strengths: &[usize]) -> Unknowns {
+        Unknowns::of(
+            palette,
+            self.scores.iter().chain(scores).copied().collect(),
+            self.strengths.iter().chain(strengths).copied().collect(),
+        )
+    }
+
+    /// What is certain is not among the unknowns.
+    fn of(palette: &Palette, scores: BTreeSet<(usize, usize)>, strengths: BTreeSet<usize>) -> Unknowns {
+        let smells = |material: &usize| !palette.materials[*material].is_carrier();
+        let error = |descriptor: usize, material: usize| {
+            let material = &palette.materials[material];
+            let part = if material.scores[descriptor] > 0.0 { 1.0 } else { ZERO_PART };
+            part * score_error(material)
+        };
+        let scores: Vec<(usize, usize)> =
+            scores.into_iter().filter(|&(d, m)| smells(&m) && error(d, m) > 0.0).collect();
+        let uncertain = |material: &usize| smells(material) && strength_error(&palette.materials[*material]) > 0.0;
+        let strengths: Vec<usize> = strengths.into_iter().filter(uncertain).collect();
+        let of_scores = scores.iter().map(|&(d, m)| (palette.materials[m].scores[d], error(d, m)));
+        let of_strengths = strengths.iter().map(|&m| &palette.materials[m]);
+        let of_strengths = of_strengths.map(|material| (material.strength.ln(), strength_error(material)));
+        let (prior, deviations) = of_scores.chain(of_strengths).unzip();
+        Unknowns {
+            at_score: scores.iter().enumerate().map(|(at, key)| (*key, at)).collect(),
+            at_strength: strengths.iter().enumerate().map(|(at, key)| (*key, scores.len() + at)).collect(),
+            scores,
+            strengths,
+            prior,
+            deviations,
+            scale: palette.scale,
+        }
+    }
+
+    /// A palette with these values of the unknowns in it.
+    pub fn applied(&self, palette: &Palette, values: &[f64]) -> Palette {
+        let mut palette = palette.clone();
+        for (kind, value) in self.kinds().zip(values) {
+            match kind {
+                Kind::Score { material, descriptor } => palette.materials[material].scores[descriptor] = *value,
+                Kind::Strength { material } => palette.materials[material].strength = value.exp(),
+            }
+        }
+        palette
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.prior.len()
+    }
+
+    /// Whether nothing could be learned.
+    pub fn is_empty(&self) -> bool {
+        self.prior.is_empty()
+    }
+
+    /// How many of them are scores: they come first.
+    pub fn score_count(&self) -> usize {
+        self.scores.len()
+    }
+
+    /// Where a score stands; `None` where it is certain or not touched.
+    pub fn score(&self, material: usize, descriptor: usize) -> Option<usize> {
+        self.at_score.get(&(descriptor, material)).copied()
+    }
+
+    /// Where a log-strength stands, likewise.
+    pub fn strength(&self, material: usize) -> Option<usize> {
+        self.at_strength.get(&material).copied()
+    }
+
+    /// What each of them is, in order.
+    pub fn kinds(&self) -> impl Iterator<Item = Kind> + '_ {
+        let scores = self.scores.iter().map(|&(descriptor, material)| Kind::Score { material, descriptor });
+        scores.chain(self.strengths.iter().map(|&material| Kind::Strength { material }))
+    }
+
+    /// The scores of one descriptor, one group after the other.
+    pub(super) fn blocks(&self) -> Vec<std::ops::Range<usize>> {
+        let mut blocks: Vec<std::ops::Range<usize>> = Vec::new();
+        for (at, (descriptor, _)) in self.scores.iter().enumerate() {
+            match blocks.last_mut() {
+                Some(block) if self.scores[block.start].0 == *descriptor => block.end = at + 1,
+                _ => blocks.push(at..at + 1),
+            }
+        }
+        blocks
+    }
+}

@@ -1,0 +1,285 @@
+//! The trials that would teach most about what matters for a target.
+//!
+//! The fidelity of a formula is uncertain because scores and strengths are. To
+//! first order its variance is `g'Cg`, with `g` its change with every unknown and `C`
+//! what is known after the trials so far. A further trial whose judged scores
+//! change by `J` with the unknowns would lower it by `g'CJ' inv(JCJ' + R) JCg`,
+//! whatever comes out (Bayesian experimental design of a linear model: K.
+//! Chaloner, I. Verdinelli, Statistical Science 10, 1995). The next trial is the
+//! one that lowers the mean over the formulas near the best most; then the same
+//! again with what it would have taught.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::learn::{Evidence, GIVE_OR_TAKE, Kind, Posterior, Unknowns, fit, predict};
+use crate::brief::Match;
+use crate::evaluate::{Evaluation, evaluate};
+use crate::formula::Formula;
+use crate::palette::Palette;
+use crate::problem::Problem;
+
+/// Something to smell.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Candidate {
+    /// A formula near the best: an index among those that were given.
+    Mod(usize),
+    /// One material alone.
+    Single(usize),
+}
+
+/// A trial that is worth weighing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lesson {
+    /// What to smell.
+    pub candidate: Candidate,
+    /// By how much the mean variance of the fidelities falls, in percent of
+    /// what it is before the first of these trials.
+    pub fall_percent: f64,
+    /// One standard deviation of the best formula's fidelity after this trial
+    /// and those before it, in percent.
+    pub deviation_after: f64,
+    /// What it is about: the unknowns by how much of the fall they have.
+    pub about: Vec<About>,
+}
+
+/// A part of what is unsure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct About {
+    /// The unknown.
+    pub kind: Kind,
+    /// Its part of what is unsure about the match now, before this trial, in
+    /// percent.
+    pub part_percent: f64,
+    /// How much of that this trial takes away, in percent.
+    pub taken_percent: f64,
+}
+
+/// What is known so far.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// The palette that the trials start from.
+    pub palette: &'a Palette,
+    /// What the trials say; may be empty.
+    pub evidence: &'a [Evidence],
+    /// How they are compared.
+    pub matching: Match,
+}
+
+/// The trials worth weighing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Next {
+    /// The trials, the most worth first.
+    pub lessons: Vec<Lesson>,
+    /// One standard deviation of the best formula's fidelity now, in percent.
+    pub deviation: f64,
+}
+
+/// Unknowns that are named for a trial.
+const TOLD: usize = 2;
+/// What a trial has to lower the variance by to be worth its while, in percent.
+const WORTH: f64 = 0.5;
+
+/// Chooses up to so many trials among formulas and the single materials in
+/// them. The first formula is the best. `tried` says of each formula whether it
+/// was weighed already. `None` where a formula has no odour that counts.
+pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool], count: usize) -> Option<Next> {
+    let palette = known.palette;
+    let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
+    let smells = |material: usize| !palette.materials[material].is_carrier();
+    let within: Vec<usize> =
+        (0..palette.materials.len()).filter(|&it| smells(it) && neat.iter().any(|neat| neat[it] > 0.0)).collect();
+    let words: Vec<usize> = problem.targets.iter().map(|target| target.descriptor).collect();
+    let scores: Vec<(usize, usize)> =
+        within.iter().flat_map(|&material| words.iter().map(move |&word| (word, material))).collect();
+    let unknowns = Unknowns::touched(palette, known.evidence).with(palette, &scores, &within);
+    let fitted = fit(palette, known.evidence, &unknowns, known.matching, 1.0);
+    let mut covariance = Posterior::covariance(palette, known.evidence, &unknowns, known.matching, 1.0, &fitted);
+
+    // Everything is judged by what is known now.
+    let learned = Problem { palette: unknowns.applied(palette, &fitted.values).into(), ..problem.clone() };
+    let slopes = |formula: &Formula| Some(fidelity_slopes(&learned, &unknowns, &evaluate(&learned, formula).ok()?));
+    let slopes: Vec<DVector<f64>> = formulas.iter().map(slopes).collect::<Option<_>>()?;
+    let variance = |covariance: &DMatrix<f64>, of: &DVector<f64>| of.dot(&(covariance * of)).max(0.0);
+    let mean = |covariance: &DMatrix<f64>| {
+        slopes.iter().map(|of| variance(covariance, of)).sum::<f64>() / slopes.len().max(1) as f64
+    };
+    let first = mean(&covariance);
+    let deviation = slopes.first().map_or(0.0, |best| variance(&covariance, best).sqrt());
+
+    let error = match known.evidence {
+        [] => GIVE_OR_TAKE,
+        some => some.iter().map(|one| one.error).sum::<f64>() / some.len() as f64,
+    };
+    let mods = (0..formulas.len()).filter(|&at| !tried[at]).map(|at| (Candidate::Mod(at), neat[at].clone()));
+    let alone = |&material: &usize| {
+        let mut neat = vec![0.0; palette.materials.len()];
+        neat[material] = 1000.0;
+        (Candidate::Single(material), neat)
+    };
+    let mut candidates: Vec<(Candidate, DMatrix<f64>)> = mods
+        .chain(within.iter().map(alone))
+        .map(|(candidate, neat)| {
+            let look = Look { palette, unknowns: &unknowns, values: &fitted.values, matching: known.matching };
+            (candidate, look.slopes(&neat, &words, error))
+        })
+        .collect();
+    let mut lessons = Vec::new();
+    while lessons.len() < count && first > 0.0 {
+        let fall = |(_, rows): &(Candidate, DMatrix<f64>)| -> f64 {
+            let Some((spread, inverse)) = taught(&covariance, rows) else { return 0.0 };
+            let of = |slope: &DVector<f64>| {
+                let seen = spread.transpose() * slope;
+                seen.dot(&(&inverse * &seen))
+            };
+            slopes.iter().map(of).sum::<f64>() / slopes.len() as f64
+        };
+        let falls: Vec<f64> = candidates.iter().map(fall).collect();
+        // Of equals the first.
+        let Some(best) = (0..falls.len()).rev().max_by(|a, b| falls[*a].total_cmp(&falls[*b])) else { break };
+        if 100.0 * falls[best] / first < WORTH {
+            break;
+        }
+        let (candidate, rows) = candidates.remove(best);
+        let Some((spread, inverse)) = taught(&covariance, &rows) else { break };
+        let then = &covariance - &spread * inverse * spread.transpose();
+        lessons.push(Lesson {
+            candidate,
+            fall_percent: 100.0 * falls[best] / first,
+            deviation_after: slopes.first().map_or(0.0, |best| variance(&then, best).sqrt()),
+            about: about(&unknowns, &slopes, &covariance, &then),
+        });
+        covariance = then;
+    }
+    Some(Next { lessons, deviation })
+}
+
+/// `CJ'` and `inv(JCJ' + 1)`: rows are in units of their errors.
+fn taught(covariance: &DMatrix<f64>, rows: &DMatrix<f64>) -> Option<(DMatrix<f64>, DMatrix<f64>)> {
+    let spread = covariance * rows.transpose();
+    let inverse = (rows * &spread + DMatrix::identity(rows.nrows(), rows.nrows())).try_inverse()?;
+    Some((spread, inverse))
+}
+
+/// What a trial is about: the unknowns by how much of the fall they have.
+fn about(unknowns: &Unknowns, slopes: &[DVector<f64>], before: &DMatrix<f64>, after: &DMatrix<f64>) -> Vec<About> {
+    // A part of g'Cg for every unknown: they add up to the whole.
+    let parts = |covariance: &DMatrix<f64>| -> DVector<f64> {
+        let each = slopes.iter().map(|of| of.component_mul(&(covariance * of)));
+        each.fold(DVector::zeros(unknowns.len()), |sum, one| sum + one)
+    };
+    let (before, after) = (parts(before), parts(after));
+    let whole = before.sum();
+    let mut order: Vec<usize> = (0..unknowns.len()).filter(|&at| before[at] > after[at] && before[at] > 0.0).collect();
+    order.sort_by(|a, b| (before[*b] - after[*b]).total_cmp(&(before[*a] - after[*a])));
+    let kinds: Vec<Kind> = unknowns.kinds().collect();
+    let told = order.into_iter().take(TOLD).map(|at| About {
+        kind: kinds[at],
+        part_percent: 100.0 * before[at] / whole,
+        taken_percent: (100.0 * (before[at] - after[at]) / before[at]).min(100.0),
+    });
+    told.collect()
+}
+
+/// What trials would smell of.
+struct Look<'a> {
+    palette: &'a Palette,
+    unknowns: &'a Unknowns,
+    values: &'a [f64],
+    matching: Match,
+}
+
+impl Look<'_> {
+    /// Change of the judged scores of a blend with the unknowns, in units of
+    /// their error, when all these words are judged.
+    fn slopes(&self, neat: &[f64], words: &[usize], error: f64) -> DMatrix<f64> {
+        let parts = neat.iter().copied().enumerate();
+        let parts = parts.filter(|&(it, ppt)| ppt > 0.0 && !self.palette.materials[it].is_carrier()).collect();
+        let judged = words.iter().map(|word| (*word, 0.0)).collect();
+        let mut one = Evidence { trial: 0, parts, judged, error, log_strength: None };
+        // In balance the total that would be smelled is needed: that of the level.
+        let level = predict(self.palette, &one, self.unknowns, Match::Level, 1.0, self.values);
+        one.judged.iter_mut().zip(&level.scores).for_each(|(judged, points)| judged.1 = *points);
+        let prediction = predict(self.palette, &one, self.unknowns, self.matching, 1.0, self.values);
+        let mut slopes = DMatrix::zeros(words.len(), self.unknowns.len());
+        for (row, changes) in one.slopes(self.unknowns, &prediction).into_iter().enumerate() {
+            changes.into_iter().for_each(|(at, slope)| slopes[(row, at)] += slope);
+        }
+        slopes
+    }
+}
+
+/// Change of a formula's fidelity in percent with every unknown. A descriptor
+/// that meets its target exactly is taken as about to pass it.
+fn fidelity_slopes(problem: &Problem, unknowns: &Unknowns, evaluation: &Evaluation) -> DVector<f64> {
+    let slope = |(target, blend): (&crate::problem::Target, &f64)| {
+        if *blend >= target.score - 1e-9 { target.weight * target.excess } else { -target.weight }
+    };
+    let slopes: Vec<f64> = problem.targets.iter().zip(&evaluation.profile).map(slope).collect();
+    let held: f64 = slopes.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
+    // What D gains by a point of a score, and by a unit of odour: see `evaluate`.
+    let total = problem.target_total();
+    let (per_score, weight) = match problem.matching {
+        Match::Level => (0.0, None),
+        Match::Balance => (1.0 / total, Some(total)),
+    };
+    let weight = |material: usize| weight.map_or(1.0, |total| problem.counted_score(material) / total);
+    let odour = |material: usize| problem.material(material).strength * evaluation.neat_ppt[material];
+    let denominator: f64 = (0..problem.palette.materials.len()).map(|it| odour(it) * weight(it)).sum();
+    let scale = -100.0 / problem.worst_loss();
+    let each = unknowns.kinds().map(|kind| match kind {
+        Kind::Score { material, descriptor } => {
+            let at = problem.targets.iter().position(|target| target.descriptor == descriptor);
+            at.map_or(0.0, |at| scale * odour(material) / denominator * (slopes[at] - held * per_score))
+        }
+        Kind::Strength { material } => {
+            let scores = &problem.material(material).scores;
+            let brings: f64 =
+                problem.targets.iter().zip(&slopes).map(|(target, slope)| slope * scores[target.descriptor]).sum();
+            scale * odour(material) / denominator * (brings - held * weight(material))
+        }
+    });
+    DVector::from_iterator(unknowns.len(), each)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files::load_scenario;
+    use crate::formula::Formula;
+    use crate::units::Ppt;
+
+    #[test]
+    fn slopes_of_fidelity_against_differences() {
+        for matching in ["balance", "level"] {
+            let scenario = load_scenario("profiles/rose-otto/brief.toml".as_ref()).unwrap();
+            let mut brief = scenario.brief;
+            brief.matching = if matching == "level" { Match::Level } else { Match::Balance };
+            let problem = Problem::new(scenario.palette, &brief, &scenario.limits);
+            let mut doses = vec![Ppt::ZERO; problem.columns.len()];
+            for (at, dose) in [(0, 300.0), (1, 400.0), (2, 290.0), (11, 3.0), (12, 7.0)] {
+                doses[at] = Ppt::from_ppt(dose);
+            }
+            let formula = Formula::from_doses(brief.basis, &doses);
+            let materials = [0, 1, 2, 11, 12];
+            let scores: Vec<(usize, usize)> = materials.iter().flat_map(|&m| (0..18).map(move |d| (d, m))).collect();
+            let unknowns = Unknowns::touched(&problem.palette, &[]).with(&problem.palette, &scores, &materials);
+            let at = |values: &[f64]| {
+                let palette = unknowns.applied(&problem.palette, values).into();
+                let problem = Problem { palette, ..problem.clone() };
+                let evaluation = evaluate(&problem, &formula).unwrap();
+                (evaluation.fidelity_percent, fidelity_slopes(&problem, &unknowns, &evaluation))
+            };
+            // Off the round scores, where targets are met exactly.
+            let values: Vec<f64> =
+                unknowns.prior.iter().enumerate().map(|(at, v)| v + 0.01 * (at % 7) as f64).collect();
+            let (_, slopes) = at(&values);
+            for unknown in 0..unknowns.len() {
+                let mut moved = [values.clone(), values.clone()];
+                moved[0][unknown] += 1e-6;
+                moved[1][unknown] -= 1e-6;
+                let by = (at(&moved[0]).0 - at(&moved[1]).0) / 2e-6;
+                assert!((by - slopes[unknown]).abs() < 1e-5 * (1.0 + by.abs()), "{matching}: {by} {}", slopes[unknown]);
+            }
+        }
+    }
+}

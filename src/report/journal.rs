@@ -1,0 +1,277 @@
+//! What trials have come of.
+
+use serde::Serialize;
+
+use super::csv::{self, Csv};
+use super::head::SCHEMA;
+use super::{Page, Report, text};
+use crate::analysis::journal::{Due, Entry, WhyDue, due, smelled, tree};
+use crate::brief::Match;
+use crate::evaluate::evaluate;
+use crate::palette::Palette;
+use crate::problem::Problem;
+use crate::trials::{Date, Trials};
+
+/// The report of `journal`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct JournalReport {
+    /// Version of the JSON.
+    pub schema: u32,
+    /// The command's name.
+    pub command: &'static str,
+    /// Title of the brief, or the palette's own name.
+    pub title: Option<String>,
+    /// The trials' file.
+    pub trials: String,
+    /// The palette's file.
+    pub palette: String,
+    /// The brief's file; null without one.
+    pub brief: Option<String>,
+    /// How the brief compares; null without one.
+    #[serde(rename = "match")]
+    pub matching: Option<&'static str>,
+    /// The day as of which things are due.
+    pub today: String,
+    /// The trials, each after the one that it comes from.
+    pub entries: Vec<EntryLine>,
+    /// What is due to be smelled, now or later.
+    pub due: Vec<DueLine>,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// A trial.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EntryLine {
+    /// Its code.
+    pub code: String,
+    /// How many trials lie between it and the one that it all came from.
+    pub depth: usize,
+    /// Code of the trial that it changes.
+    pub from: Option<String>,
+    /// The day on which it was smelled.
+    pub date: Option<String>,
+    /// Minutes since the blotter was dipped.
+    pub minutes: Option<f64>,
+    /// Days since it was mixed.
+    pub age_days: Option<f64>,
+    /// `blotter`, `skin` or `product`.
+    pub medium: Option<&'static str>,
+    /// Concentration that was smelled, in percent.
+    pub percent: Option<f64>,
+    /// Whether it smells the trial before it again.
+    pub again: bool,
+    /// How many materials it holds.
+    pub materials: usize,
+    /// What it changes, or all of it where it comes from no other.
+    pub changes: Vec<DoseChange>,
+    /// What was smelled, the most first.
+    pub smelled: Vec<SmelledScore>,
+    /// Strength that was smelled.
+    pub strength: Option<f64>,
+    /// Fidelity in percent of what was smelled, in what was judged of the target.
+    pub smelled_fidelity: Option<f64>,
+    /// How much of the target was judged, in percent of its weighted scores.
+    pub judged_percent: Option<f64>,
+    /// Fidelity in percent of the formula by the palette's numbers.
+    pub computed_fidelity: Option<f64>,
+    /// Free text of the trial.
+    pub remarks: Option<String>,
+}
+
+/// A dose before and after, in neat ppt.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DoseChange {
+    /// The material.
+    pub material: String,
+    /// In the trial before.
+    pub before: f64,
+    /// In this one.
+    pub after: f64,
+}
+
+/// A judged score in points.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SmelledScore {
+    /// The descriptor.
+    pub descriptor: String,
+    /// What was smelled.
+    pub score: f64,
+    /// That less what was smelled of it in the trial before; null where it was
+    /// not judged there.
+    pub change: Option<f64>,
+}
+
+/// Something to smell again.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DueLine {
+    /// Code of the mod's last trial.
+    pub code: String,
+    /// How often the mod was smelled.
+    pub times: usize,
+    /// `never`, `opening only`, `young only`, `once`: one or several.
+    pub why: Vec<&'static str>,
+    /// From when on; null where no date says.
+    pub on: Option<String>,
+    /// Whether that is so today.
+    pub now: bool,
+}
+
+impl JournalReport {
+    /// The report; against a brief where there is one.
+    pub fn new(
+        palette: &Palette,
+        trials: &Trials,
+        neat_ppt: &[Vec<f64>],
+        problem: Option<(&Problem, &str)>,
+        today: Date,
+        warnings: Vec<String>,
+    ) -> JournalReport {
+        let against = problem.map(|(problem, _)| problem);
+        let line = |entry: &Entry| entry_line(palette, trials, against, entry);
+        JournalReport {
+            schema: SCHEMA,
+            command: "journal",
+            title: against.map_or_else(|| palette.name.clone(), |problem| problem.title.clone()),
+            trials: trials.file.to_string(),
+            palette: palette.file.to_string(),
+            brief: problem.map(|(_, file)| file.to_owned()),
+            matching: against.map(|problem| match problem.matching {
+                Match::Balance => "balance",
+                Match::Level => "level",
+            }),
+            today: today.to_string(),
+            entries: tree(trials, neat_ppt).iter().map(line).collect(),
+            due: due(trials, neat_ppt, today).iter().map(|due| due_line(trials, due)).collect(),
+            warnings,
+        }
+    }
+
+    /// The mods in the order in which they were smelled: by date, those without
+    /// one in the order of the tree. A single material is on the way to nothing.
+    pub fn in_time(&self) -> Vec<&EntryLine> {
+        let mut entries: Vec<&EntryLine> = self.entries.iter().filter(|entry| entry.materials > 1).collect();
+        entries.sort_by(|a, b| a.date.cmp(&b.date));
+        entries
+    }
+}
+
+fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, entry: &Entry) -> EntryLine {
+    let trial = &trials.trials[entry.trial];
+    let from = trial.from.map(|from| &trials.trials[from]);
+    let before = |descriptor: usize| {
+        from.and_then(|from| from.scores.iter().find(|(judged, _)| *judged == descriptor)).map(|(_, points)| *points)
+    };
+    let mut scores: Vec<SmelledScore> = trial
+        .scores
+        .iter()
+        .map(|&(descriptor, score)| SmelledScore {
+            descriptor: palette.descriptors[descriptor].name.clone(),
+            score,
+            change: before(descriptor).map(|before| score - before),
+        })
+        .collect();
+    scores.sort_by(|a, b| b.score.total_cmp(&a.score));
+    let near = problem.and_then(|problem| smelled(problem, &trial.scores));
+    let change = |&(material, before, after): &(usize, f64, f64)| DoseChange {
+        material: palette.materials[material].name.clone(),
+        before,
+        after,
+    };
+    EntryLine {
+        code: trial.code.clone(),
+        depth: entry.depth,
+        from: from.map(|from| from.code.clone()),
+        date: trial.date.map(|date| date.to_string()),
+        minutes: trial.minutes,
+        age_days: trial.age_days,
+        medium: trial.medium.map(|medium| medium.word()),
+        percent: trial.percent,
+        again: entry.is_again,
+        materials: trial.formula.parts.len(),
+        changes: entry.changes.iter().map(change).collect(),
+        smelled: scores,
+        strength: trial.strength,
+        smelled_fidelity: near.map(|near| near.fidelity_percent),
+        judged_percent: near.map(|near| near.judged_percent),
+        computed_fidelity: problem
+            .and_then(|problem| evaluate(problem, &trial.formula).ok())
+            .map(|evaluation| evaluation.fidelity_percent),
+        remarks: trial.remarks.clone(),
+    }
+}
+
+fn due_line(trials: &Trials, due: &Due) -> DueLine {
+    let word = |why: &WhyDue| match why {
+        WhyDue::Never => "never",
+        WhyDue::OpeningOnly => "opening only",
+        WhyDue::YoungOnly => "young only",
+        WhyDue::Once => "once",
+    };
+    DueLine {
+        code: trials.trials[due.trial].code.clone(),
+        times: due.times,
+        why: due.why.iter().map(word).collect(),
+        on: due.on.map(|day| day.to_string()),
+        now: due.is_now,
+    }
+}
+
+impl Report for JournalReport {
+    fn text(&self, page: &Page) -> String {
+        text::journal(self, page)
+    }
+
+    fn csv(&self) -> String {
+        let mut table = Csv::new(&[
+            "code",
+            "from",
+            "date",
+            "minutes",
+            "age_days",
+            "medium",
+            "percent",
+            "kind",
+            "name",
+            "before",
+            "after",
+            "smelled_fidelity_percent",
+            "computed_fidelity_percent",
+            "due",
+        ]);
+        for entry in &self.entries {
+            let lead = [
+                csv::text(&entry.code),
+                csv::text(entry.from.as_deref().unwrap_or_default()),
+                csv::text(entry.date.as_deref().unwrap_or_default()),
+                csv::number(entry.minutes),
+                csv::number(entry.age_days),
+                csv::text(entry.medium.unwrap_or_default()),
+                csv::number(entry.percent),
+            ];
+            let due = self.due.iter().find(|due| due.code == entry.code);
+            let due =
+                due.map_or(
+                    String::new(),
+                    |due| if due.now { "now".to_owned() } else { due.on.clone().unwrap_or_default() },
+                );
+            let tail = [csv::number(entry.smelled_fidelity), csv::number(entry.computed_fidelity), csv::text(&due)];
+            let mut row = |kind: &str, name: &str, before: Option<f64>, after: Option<f64>| {
+                let mut cells = lead.to_vec();
+                cells.extend([csv::text(kind), csv::text(name), csv::number(before), csv::number(after)]);
+                cells.extend(tail.clone());
+                table.row(&cells);
+            };
+            if entry.changes.is_empty() && entry.smelled.is_empty() {
+                row("again", "", None, None);
+            }
+            for change in &entry.changes {
+                row("dose", &change.material, Some(change.before), Some(change.after));
+            }
+            for score in &entry.smelled {
+                row("score", &score.descriptor, score.change.map(|change| score.score - change), Some(score.score));
+            }
+        }
+        table.finish()
+    }
+}

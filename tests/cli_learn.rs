@@ -1,0 +1,137 @@
+//! `permil learn` as it is run.
+
+mod support;
+
+use std::fs;
+
+use insta::assert_snapshot;
+use permil::files::load_palette;
+use support::program::permil;
+
+const ROSE: &str = "profiles/rose-otto/trials.toml";
+
+/// The rose trials in a folder of their own, with some text in the place of
+/// another.
+fn copy(changes: &[(&str, &str)]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    for name in ["palette.toml", "mod-1.toml", "brief.toml", "limits.toml", "trials.toml"] {
+        let mut text = fs::read_to_string(format!("profiles/rose-otto/{name}")).unwrap();
+        if name == "trials.toml" {
+            for (from, to) in changes {
+                assert!(text.contains(from), "{from}");
+                text = text.replacen(from, to, 1);
+            }
+        }
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    folder
+}
+
+fn path(folder: &tempfile::TempDir, name: &str) -> String {
+    folder.path().join(name).to_string_lossy().into_owned()
+}
+
+#[test]
+fn text() {
+    assert_snapshot!(permil(&["learn", ROSE]).stdout);
+}
+
+#[test]
+fn formats_tell_the_same() {
+    let json = permil(&["learn", ROSE, "--format", "json"]).json();
+    let changes = json["changes"].as_array().unwrap();
+    let first = &changes[0];
+    assert_eq!((first["material"].as_str(), first["what"].as_str()), (Some("Rose oxide"), Some("metallic")));
+    for key in ["before", "after", "sd"] {
+        assert!(first[key].is_number(), "{key}");
+    }
+    let csv = permil(&["learn", ROSE, "--format", "csv"]).stdout;
+    assert_eq!(csv.lines().count(), changes.len() + 1);
+    assert!(csv.starts_with("material,what,before,after,sd,"), "{csv}");
+}
+
+#[test]
+fn a_saved_palette_keeps_comments_and_order_and_overwrites_nothing() {
+    let folder = copy(&[]);
+    let (trials, new) = (path(&folder, "trials.toml"), path(&folder, "new.toml"));
+    assert_eq!(permil(&["learn", &trials, "--save", &new]).status, 0);
+    let (old, saved) =
+        (fs::read_to_string("profiles/rose-otto/palette.toml").unwrap(), fs::read_to_string(&new).unwrap());
+    let comments =
+        |text: &str| -> Vec<String> { text.lines().filter(|line| line.starts_with('#')).map(str::to_owned).collect() };
+    assert_eq!(comments(&old), comments(&saved));
+    let (before, after) =
+        (load_palette("profiles/rose-otto/palette.toml".as_ref()).unwrap(), load_palette(new.as_ref()).unwrap());
+    let names = |palette: &permil::palette::Palette| -> Vec<String> {
+        palette.materials.iter().map(|it| it.name.clone()).collect()
+    };
+    assert_eq!(names(&before), names(&after));
+    let oxide = |palette: &permil::palette::Palette| {
+        palette.materials.iter().find(|it| it.name == "Rose oxide").unwrap().clone()
+    };
+    assert!(
+        oxide(&after).strength > oxide(&before).strength
+            && oxide(&after).strength_factor < oxide(&before).strength_factor
+    );
+    // What no trial touches stays as it was written.
+    let of = |text: &str, name: &str| {
+        text.split("[[material]]").find(|part| part.contains(&format!("name = \"{name}\""))).unwrap().to_owned()
+    };
+    assert_eq!(of(&old, "beta-Ionone"), of(&saved, "beta-Ionone"));
+    assert!(!saved.contains(" ,"), "a blank before a comma");
+
+    let again = permil(&["learn", &trials, "--save", &new]);
+    assert!(again.status == 2 && again.stderr.contains("--force overwrites it"), "{}", again.stderr);
+    assert_eq!(permil(&["learn", &trials, "--save", &new, "--force"]).status, 0);
+    let own = permil(&["learn", &trials, "--save", &path(&folder, "palette.toml"), "--force"]);
+    assert!(own.status == 2 && own.stderr.contains("which the trials start from"), "{}", own.stderr);
+    assert_eq!(fs::read_to_string(path(&folder, "palette.toml")).unwrap(), old);
+}
+
+#[test]
+fn a_stamp_notices_that_the_palette_changed() {
+    let folder = copy(&[]);
+    let trials = path(&folder, "trials.toml");
+    let before = fs::read_to_string(&trials).unwrap();
+    assert_eq!(permil(&["learn", &trials, "--stamp"]).status, 0);
+    let stamped = fs::read_to_string(&trials).unwrap();
+    let added: Vec<&str> = stamped.lines().filter(|line| !before.contains(line)).collect();
+    assert!(matches!(&added[..], [line] if line.starts_with("palette_fingerprint = \"")), "{added:?}");
+    let quiet = permil(&["learn", &trials]);
+    assert!(quiet.stderr.is_empty(), "{}", quiet.stderr);
+    let palette = fs::read_to_string(path(&folder, "palette.toml")).unwrap();
+    fs::write(path(&folder, "palette.toml"), palette.replacen("strength = 2600", "strength = 4500", 1)).unwrap();
+    let noticed = permil(&["learn", &trials]);
+    assert!(noticed.status == 0 && noticed.stderr.contains("would count twice"), "{}", noticed.stderr);
+}
+
+#[test]
+fn a_planted_contradiction_is_named() {
+    let from = "scores = { rosy = 6, fresh = 2.5, spicy = 1, honeyed = 2, fruity = 0.5, green = 1.5, metallic = 1, tea = 0.5 }";
+    let to = "scores = { rosy = 1, fresh = 0, spicy = 6, honeyed = 0, fruity = 0.5, green = 6, metallic = 1, tea = 5 }";
+    let folder = copy(&[(from, to)]);
+    let json = permil(&["learn", &path(&folder, "trials.toml"), "--format", "json"]).json();
+    let misfits = json["misfits"].as_array().unwrap();
+    assert_eq!(misfits[0]["code"], "104", "{misfits:?}");
+}
+
+#[test]
+fn sums_and_nothing_to_learn() {
+    let folder = copy(&[("\"Citronellol\" = 330.7", "\"Citronellol\" = 331.7")]);
+    let trials = path(&folder, "trials.toml");
+    let odd = permil(&["learn", &trials]);
+    assert!(odd.status == 1 && odd.stderr.contains("102 to 1001; --rescale"), "{}", odd.stderr);
+    assert_eq!(permil(&["learn", &trials, "--rescale"]).status, 0);
+    let text = "palette = \"palette.toml\"\n[[trial]]\ncode = \"1\"\nparts = { \"Rose oxide\" = 1000 }\n";
+    fs::write(&trials, text).unwrap();
+    let nothing = permil(&["learn", &trials]);
+    assert!(nothing.status == 1 && nothing.stdout.contains("No trial says anything yet"), "{}", nothing.stdout);
+    fs::write(&trials, "").unwrap();
+    let empty = permil(&["learn", &trials]);
+    assert!(empty.status == 2 && empty.stderr.contains("`trial` is missing"), "{}", empty.stderr);
+}
+
+#[test]
+fn help() {
+    assert_snapshot!(permil(&["learn", "--help"]).stdout);
+}

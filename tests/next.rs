@@ -1,0 +1,98 @@
+//! `permil next`: which trials teach most about a match.
+
+mod support;
+
+use insta::assert_snapshot;
+use permil::analysis::doubt::fidelity_deviation;
+use permil::analysis::learn::Kind;
+use permil::analysis::next::{Candidate, Known, next};
+use permil::brief::{Basis, Match};
+use permil::formula::Formula;
+use permil::units::Ppt;
+use support::program::permil;
+
+const ROSE: [&str; 5] =
+    ["next", "profiles/rose-otto/brief.toml", "profiles/rose-otto/trials.toml", "--node-limit", "2000"];
+
+/// Two materials, half and half by odour; the scores of the first are sure, those of
+/// the second are not.
+const PALETTE: &str = r#"
+[descriptors]
+a = ""
+b = ""
+[[material]]
+name = "Sure"
+strength = 10
+strength_factor = 1.0
+score_error = 0.1
+scores = { a = 6, b = 2 }
+[[material]]
+name = "Unsure"
+strength = 10
+strength_factor = 1.0
+score_error = 2.0
+scores = { a = 3, b = 6 }
+"#;
+const BRIEF: &str = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\na = 5\nb = 3\n";
+
+fn half() -> Formula {
+    Formula::from_doses(Basis::Neat, &[Ppt::from_ppt(500.0), Ppt::from_ppt(500.0)])
+}
+
+#[test]
+fn a_single_smelling_of_what_is_unsure_is_worked_out_by_hand() {
+    let problem = support::load(PALETTE, BRIEF);
+    let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
+    // The mod was weighed already, so that the single materials are left.
+    let found = next(&problem, known, &[half()], &[true], 1).unwrap();
+    // The blend is a 4.5, b 4: too little a (slope -1), too much b (slope 1). Each score
+    // counts half of 100 / 8 percent for a point.
+    let slope = 0.5 * 100.0 / 8.0;
+    let variance = slope * slope * 2.0 * (0.1_f64.powi(2) + 2.0_f64.powi(2));
+    support::assert_close(found.deviation, variance.sqrt(), 1e-9, "deviation now");
+    let doubt = fidelity_deviation(&problem, &half()).unwrap();
+    support::assert_close(found.deviation, doubt, 1e-9, "the doubt of a proposal");
+    // Judged give or take a point, a variance of 4 becomes 4 / 5.
+    let lesson = &found.lessons[0];
+    assert_eq!(lesson.candidate, Candidate::Single(1));
+    let fall = slope * slope * 2.0 * (4.0 - 0.8);
+    support::assert_close(lesson.fall_percent, 100.0 * fall / variance, 1e-9, "fall");
+    support::assert_close(lesson.deviation_after, (variance - fall).sqrt(), 1e-9, "deviation then");
+    assert!(matches!(lesson.about[0].kind, Kind::Score { material: 1, .. }));
+    support::assert_close(lesson.about[0].taken_percent, 80.0, 1e-9, "taken");
+}
+
+#[test]
+fn what_is_chosen_does_not_come_again_and_each_teaches_less() {
+    let problem = support::load(PALETTE, BRIEF);
+    let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
+    let found = next(&problem, known, &[half()], &[false], 5).unwrap();
+    assert!(found.lessons.len() >= 2, "{found:?}");
+    for pair in found.lessons.windows(2) {
+        assert!(pair[1].fall_percent <= pair[0].fall_percent + 1e-9 && pair[0].candidate != pair[1].candidate);
+        assert!(pair[1].deviation_after <= pair[0].deviation_after + 1e-12);
+    }
+}
+
+#[test]
+fn text() {
+    assert_snapshot!(permil(&ROSE).stdout);
+}
+
+#[test]
+fn formats_and_refusals() {
+    let mut json = ROSE.to_vec();
+    json.extend(["--format", "json", "--quiet"]);
+    let json = permil(&json).json();
+    let lessons = json["next"].as_array().unwrap();
+    assert_eq!(lessons.len(), 3);
+    assert!(json["doubt"].as_f64().unwrap() > lessons[2]["doubt_after"].as_f64().unwrap());
+    assert!(lessons.iter().all(|it| it["about"][0]["material"].is_string()));
+    let other = permil(&["next", "profiles/six-materials/brief.toml", ROSE[2]]);
+    assert!(other.status == 2 && other.stderr.contains("have to share one"), "{}", other.stderr);
+}
+
+#[test]
+fn help() {
+    assert_snapshot!(permil(&["next", "--help"]).stdout);
+}
