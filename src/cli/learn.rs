@@ -7,7 +7,7 @@ use super::Ending;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::is_same;
-use super::shared::{FormatName, Shown};
+use super::shared::{FormatName, Shown, bases_stay};
 use super::smelled::{Smelled, smelled};
 use crate::analysis::learn::{Asked, Learned, learn};
 use crate::chart::pairs::PairsChart;
@@ -96,6 +96,9 @@ pub fn run(args: &Args) -> Ending {
         return Ending::Wrong;
     }
     output::warn(&read.warnings, args.shown.quiet);
+    if args.save.is_some() {
+        output::warn(bases_stay(&read.palette).as_slice(), args.shown.quiet);
+    }
     let asked = Asked { exponent: args.exponent, pool: args.pool };
     let (learned, aside) = learn(&read.palette, &read.trials, &read.neat_ppt, asked, &Control::default());
     let warnings = read.warnings.clone();

@@ -92,6 +92,11 @@ pub struct PaletteSaving {
 }
 
 impl PaletteSaving {
+    /// Whether it was asked for.
+    pub fn is_wanted(&self) -> bool {
+        self.save.is_some()
+    }
+
     /// Whether the palette may be saved, told where it may not. No file that
     /// is read is overwritten: what was learnt would count twice next time.
     pub fn may(&self, inputs: &[&Path]) -> bool {
@@ -104,8 +109,7 @@ impl PaletteSaving {
     }
 
     /// Saves the palette of a file with some numbers changed, if that was
-    /// asked for. What its file names by relative paths is nothing, so that it
-    /// may go anywhere.
+    /// asked for. The paths of the formulas of bases stay as they are written.
     pub fn save(&self, palette: &Path, edits: &[Edit]) -> Ending {
         let Some(path) = &self.save else { return Ending::Done };
         let text = std::fs::read_to_string(palette).ok().and_then(|text| edited_palette(&text, edits));

@@ -132,3 +132,13 @@ pub fn unfolded(wanted: bool, palette: Palette, formula: Formula) -> Result<Unfo
         true => unfold(&palette, &formula).map_err(|why| format!("--unfold: {why}")),
     }
 }
+
+/// What is said of bases where a corrected palette is saved: their numbers
+/// follow from their formulas and are not written.
+pub fn bases_stay(palette: &Palette) -> Option<String> {
+    let bases = palette.materials.iter().filter(|material| material.formula.is_some());
+    let names: Vec<&str> = bases.map(|material| material.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!("{}: a base keeps the numbers of its formula, and the path to it as written", names.join(", "))
+    })
+}

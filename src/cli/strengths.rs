@@ -6,7 +6,7 @@ use super::Ending;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::PaletteSaving;
-use super::shared::Shown;
+use super::shared::{Shown, bases_stay};
 use crate::analysis::strengths::strengths;
 use crate::chart::strengths::StrengthsChart;
 use crate::files::{load_matches, load_palette};
@@ -64,6 +64,9 @@ pub fn run(args: &Args) -> Ending {
         return Ending::Wrong;
     }
     output::warn(&warnings, args.shown.quiet);
+    if args.saving.is_wanted() {
+        output::warn(bases_stay(&palette).as_slice(), args.shown.quiet);
+    }
     let Some(found) = strengths(&palette, &matches) else {
         complain("the numbers of these matches lie too far apart to be worked out together");
         return Ending::NoAnswer;

@@ -17,7 +17,7 @@ pub struct Edit {
 }
 
 /// The text of a palette with some materials changed; `None` where the text is
-/// no palette..
+/// no palette.
 pub fn edited_palette(text: &str, edits: &[Edit]) -> Option<String> {
     let mut document = text.parse::<DocumentMut>().ok()?;
     let materials = document.get_mut("material")?;
@@ -36,6 +36,10 @@ pub fn edited_palette(text: &str, edits: &[Edit]) -> Option<String> {
 fn change(table: &mut dyn TableLike, edits: &[Edit]) {
     let name = table.get("name").and_then(Item::as_str).unwrap_or_default();
     let Some(edit) = edits.iter().find(|edit| edit.material == name) else { return };
+    if table.contains_key("formula") {
+        // The strength of a base follows from its formula.
+        return;
+    }
     let numbers = [("strength", edit.strength), ("strength_factor", edit.strength_factor)];
     for (key, number) in numbers {
         if let Some(number) = number {

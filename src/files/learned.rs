@@ -37,6 +37,10 @@ pub fn learned_palette_text(text: &str, before: &Palette, after: &Palette) -> St
 }
 
 fn write(table: &mut dyn TableLike, words: &[&str], before: &Material, after: &Material) {
+    if before.formula.is_some() {
+        // The numbers of a base follow from its formula.
+        return;
+    }
     let strength = |strength: f64| {
         // What reading would refuse is not written.
         let kept = strength.clamp(LEAST_STRENGTH, MOST_STRENGTH);

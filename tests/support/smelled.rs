@@ -83,6 +83,8 @@ pub fn material(name: String, strength: f64, scores: Vec<f64>) -> Material {
         have: true,
         handling: None,
         remarks: None,
+        formula: None,
+        base: None,
     }
 }
 
