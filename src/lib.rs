@@ -53,6 +53,7 @@ pub mod cli;
 pub mod control;
 pub mod escape;
 pub mod evaluate;
+pub mod explore;
 pub mod files;
 pub mod formula;
 pub mod limits;

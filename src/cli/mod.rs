@@ -5,6 +5,7 @@ mod buy;
 mod check;
 mod compare;
 mod completions;
+mod explore;
 mod export;
 mod import;
 mod leeway;
@@ -86,6 +87,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    Explore(explore::Args),
     Check(check::Args),
     Compare(compare::Args),
     Buy(buy::Args),
@@ -109,6 +111,7 @@ impl Command {
     fn run(self) -> Ending {
         match self {
             Command::Propose(args) => propose::run(&args),
+            Command::Explore(args) => explore::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),
             Command::Product(args) => product::run(&args),

@@ -171,7 +171,9 @@ pub fn edited_brief(text: &str, edits: &BriefEdits) -> Option<String> {
         bounds(root.get_mut("group"), edit, |table| text_of(table, "name") == *name);
     }
     for (name, edit) in &edits.ratios {
-        bounds(root.get_mut("ratio"), edit, |table| format!("{}/{}", text_of(table, "of"), text_of(table, "to")) == *name);
+        bounds(root.get_mut("ratio"), edit, |table| {
+            format!("{}/{}", text_of(table, "of"), text_of(table, "to")) == *name
+        });
     }
     Some(document.to_string())
 }

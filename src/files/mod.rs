@@ -73,8 +73,9 @@ pub fn load_scenario_text(brief_path: &Path, text: String) -> Result<Scenario, F
     let mut tally = fault::Tally::default();
     let mut own = fault::Tally::default();
     let purpose = brief::Purpose::default();
-    let read =
-        reach::read_text(brief_path, text, &mut own, |sink, root| brief::read(sink, root, brief_path, purpose, &mut tally));
+    let read = reach::read_text(brief_path, text, &mut own, |sink, root| {
+        brief::read(sink, root, brief_path, purpose, &mut tally)
+    });
     tally.append(own);
     tally.finish(Some(read))
 }

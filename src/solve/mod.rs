@@ -252,8 +252,8 @@ fn by_search(
         }
         Some(judged)
     };
-    let outcome = search::search(blend, &judge, verifier.tolerance(), Aim::Best, &known, control)
-        .map_err(Failure::Internal)?;
+    let outcome =
+        search::search(blend, &judge, verifier.tolerance(), Aim::Best, &known, control).map_err(Failure::Internal)?;
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,

@@ -26,6 +26,7 @@ pub use adjust::adjust;
 pub use buy::buy;
 pub use check::check;
 pub use compare::compare;
+pub use formula::{dose, money};
 pub use leeway::leeway;
 pub use page::Page;
 pub use product::product;
