@@ -368,7 +368,7 @@ async fn narrow_and_dark(browser: &Browser) {
     browser.axe("narrow, dark").await;
     browser.media(&[]).await;
     browser.run("document.querySelectorAll('.controls > details').forEach((it) => { it.open = true; }); window.scrollTo(0, 0);").await;
-    let too_wide = "return [...document.querySelectorAll('body *')].filter((it) => !it.closest('.scroll, .chart, .hidden, .skip') && \
+    let too_wide = "return [...document.querySelectorAll('body *')].filter((it) => it.checkVisibility() && !it.closest('.scroll, .chart, .hidden, .skip') && \
         it.getBoundingClientRect().right > innerWidth + 1 && it.getBoundingClientRect().width > 0).map((it) => it.outerHTML.slice(0, 120));";
     assert_eq!(browser.run(too_wide).await, json!([]));
     assert_eq!(browser.run("return document.documentElement.scrollWidth <= innerWidth;").await, json!(true));

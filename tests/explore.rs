@@ -398,3 +398,10 @@ fn faults_are_told_before_a_page_opens() {
     let taken = permil(&["explore", "profiles/six-materials/brief.toml", "--no-open", "--port", &port]).ended(2);
     assert!(taken.stderr.contains("cannot be used"), "{}", taken.stderr);
 }
+
+#[test]
+fn help() {
+    let help = permil(&["explore", "--help"]).ended(0).stdout;
+    let lines: Vec<&str> = help.lines().map(str::trim_end).collect();
+    insta::assert_snapshot!("help", lines.join("\n"));
+}

@@ -179,10 +179,13 @@ fn without(around: &Around) -> Markup {
         .filter(|line| line.outcome == "impossible" || line.outcome == "required")
         .map(|line| escaped(&line.material))
         .collect();
+    let unknown = around.without.iter().flatten().filter(|line| line.outcome == "not computed").count();
     html! {
-        @if lines.is_empty() { p { "None of the materials can be left out." } } @else {
+        @if lines.is_empty() && unknown == 0 { p { "None of the materials can be left out." } }
+        @if !lines.is_empty() {
             (scrolling("What could go", &rows))
         }
+        @if unknown > 0 { p.soft { (unknown) " materials were not looked at in the time allowed." } }
         @if !others.is_empty() { p.soft { "Needed by the rules: " (others.join(", ")) "." } }
     }
 }

@@ -175,6 +175,10 @@
     const [table, name, key] = control.path;
     if (table === "doses" && key === "fixed" && value !== null && valueOf(controlAt(table, name, "use")) === "never") set(controlAt(table, name, "use"), "may");
     if (table === "doses" && key === "use" && value === "never") set(controlAt(table, name, "fixed"), null);
+    // A descriptor that the brief did not name weighed as an off-note; named,
+    // it keeps the weight that is shown, or gets one.
+    const weight = table === "target" && key === "score" && element.closest("[data-unnamed]") ? controlAt(table, name, "weight") : null;
+    if (weight && weight.file !== 1 && get(weight.path) === undefined && value > 0) put(weight.path, weight.file > 0 ? weight.file : 1);
     showAll();
     toAddress();
     solve();

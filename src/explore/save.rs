@@ -34,11 +34,21 @@ struct Saved {
     saved: Vec<String>,
 }
 
-/// What is there already.
+/// Why nothing was written.
 #[derive(Debug, Serialize)]
-struct Exists {
+struct Refused {
+    #[serde(skip)]
+    status: StatusCode,
     error: String,
+    /// What is there already.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     exists: Vec<String>,
+}
+
+impl Refused {
+    fn new(status: StatusCode, error: &str) -> Refused {
+        Refused { status, error: error.to_owned(), exists: Vec::new() }
+    }
 }
 
 /// `POST /save`.
@@ -61,14 +71,15 @@ pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Save>, 
 
 fn save(shared: &Shared, request: &Save) -> Response {
     match saved(shared, request) {
-        Ok(response) | Err(response) => response,
+        Ok(saved) => Json(saved).into_response(),
+        Err(refused) => (refused.status, Json(refused)).into_response(),
     }
 }
 
-fn saved(shared: &Shared, request: &Save) -> Result<Response, Response> {
-    let wrong = |words: &str| refusal(StatusCode::BAD_REQUEST, words);
-    let bench = open(shared, &request.view).map_err(|words| refusal(StatusCode::UNPROCESSABLE_ENTITY, &words))?;
-    let target = |name: &str| -> Result<Option<PathBuf>, Response> {
+fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
+    let wrong = |words: &str| Refused::new(StatusCode::BAD_REQUEST, words);
+    let bench = open(shared, &request.view).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?;
+    let target = |name: &str| -> Result<Option<PathBuf>, Refused> {
         if name.is_empty() {
             return Ok(None);
         }
@@ -106,16 +117,16 @@ fn saved(shared: &Shared, request: &Save) -> Result<Response, Response> {
     }
     if !exists.is_empty() {
         let error = "a file of that name is there already".to_owned();
-        return Err((StatusCode::CONFLICT, Json(Exists { error, exists })).into_response());
+        return Err(Refused { status: StatusCode::CONFLICT, error, exists });
     }
     let answer = match &formula {
-        Some(_) => {
-            Some(found(shared, request, &bench).map_err(|words| refusal(StatusCode::UNPROCESSABLE_ENTITY, &words))?)
-        }
+        Some(_) => Some(
+            found(shared, request, &bench).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?,
+        ),
         None => None,
     };
     let mut done = Saved::default();
-    let told = |error: SaveError| refusal(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string());
+    let told = |error: SaveError| Refused::new(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string());
     if let Some(path) = &brief {
         save_text(path, &bench.text, request.overwrite).map_err(told)?;
         done.saved.push(name_of(path));
@@ -125,7 +136,7 @@ fn saved(shared: &Shared, request: &Save) -> Result<Response, Response> {
         save_formula(path, &formula, &bench.problem.palette, request.overwrite).map_err(told)?;
         done.saved.push(name_of(path));
     }
-    Ok(Json(done).into_response())
+    Ok(done)
 }
 
 /// The brief as a page has it.

@@ -29,14 +29,15 @@ pub fn target(bench: &Bench) -> Markup {
                     @let counted = problem.targets.iter().find(|target| target.descriptor == at);
                     @let weight = counted.map_or(0.0, |target| target.weight);
                     @let score = counted.map(|target| target.score).or(entry.and_then(|entry| entry.score)).unwrap_or(0.0);
-                    (row(bench, &descriptor.name, &descriptor.meaning, score, weight, entry.and_then(|it| it.max.as_ref()).map(|it| it.value)))
+                    @let is_named = entry.is_some() || counted.is_some_and(|target| target.score > 0.0);
+                    (row(bench, is_named, &descriptor.name, &descriptor.meaning, score, weight, entry.and_then(|it| it.max.as_ref()).map(|it| it.value)))
                 }
             }
         }
     }
 }
 
-fn row(bench: &Bench, name: &str, meaning: &str, score: f64, weight: f64, max: Option<f64>) -> Markup {
+fn row(bench: &Bench, is_named: bool, name: &str, meaning: &str, score: f64, weight: f64, max: Option<f64>) -> Markup {
     let scale = bench.problem.palette.scale;
     let shown = escaped(name);
     let points = Ends { min: 0.0, max: scale, step: scale / 100.0 };
@@ -47,7 +48,7 @@ fn row(bench: &Bench, name: &str, meaning: &str, score: f64, weight: f64, max: O
     let label = format!("{shown}, at most so many points");
     let ceiling = Value { path: &["target", name, "max"], file: max, label: &label };
     html! {
-        li data-descriptor=(name) {
+        li data-descriptor=(name) data-unnamed[!is_named] {
             span.word title=(escaped(meaning)) { (shown) }
             (wanted.slider(points))
             (wanted.entry(points, false))
