@@ -7,6 +7,9 @@ use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::process::Command;
 
+use rand::seq::index::sample;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 use support::page::{Server, of_kind};
 use support::program::{Folder, permil};
@@ -316,11 +319,11 @@ fn a_pinned_formula_stands_beside_the_present_one() {
     let (_folder, server) = six();
     let first = server.solve("a", &json!({}));
     let pinned = doses(of_kind(&first, "final")[0]);
-    let edits = json!({"rules": {"max_price": 14}});
+    let edits = json!({"rules": {"max_price": 17}});
     let body = json!({"view": {"page": "a", "edits": edits, "pin": {"name": "<first>", "parts": pinned}}, "seq": 2});
     let pieces = server.post("/solve", &body).pieces();
     let html = of_kind(&pieces, "final")[0]["html"]["compare"].as_str().unwrap();
-    assert!(html.contains("&lt;first&gt;") && html.contains("breaks rules") && html.contains("at most 14"), "{html}");
+    assert!(html.contains("&lt;first&gt;") && html.contains("breaks rules") && html.contains("at most 17"), "{html}");
     // What does not fit the shelf is no formula.
     let body = json!({"view": {"page": "a", "pin": {"name": "x", "parts": {"Nothing": 1000}}}, "seq": 3});
     assert_eq!(of_kind(&server.post("/solve", &body).pieces(), "final")[0]["html"]["compare"], "");
@@ -343,13 +346,27 @@ fn files_are_given() {
     assert_eq!(server.post("/download", &batch).status, 422);
 }
 
-/// A brief whose proof takes far longer than any test: no count, fine steps.
+/// A shelf of a thousand made-up materials and a target that asks a little of
+/// everything, ten materials at most: its proof takes far longer than any test.
 fn endless() -> Folder {
-    let folder = Folder::copy_of("profiles/rose-otto");
-    let brief = folder.read("brief.toml");
-    let brief = brief.replace("step = 1\n", "step = 0.003\n").replace("min_dose = 2\n", "min_dose = 11.3\n");
-    folder.write("brief.toml", &brief.replace("max_materials = 9", "max_materials = 14"));
-    folder
+    let mut random = ChaCha8Rng::seed_from_u64(7);
+    let mut palette = "[descriptors]\n".to_owned();
+    let mut brief =
+        "palette = \"palette.toml\"\n[formula]\nstep = 1\nmin_dose = 2\nmax_materials = 10\n[target]\n".to_owned();
+    for descriptor in 0..80 {
+        palette += &format!("d{descriptor} = \"made up\"\n");
+        brief += &format!("d{descriptor} = {:.1}\n", random.random_range(0.5..4.0));
+    }
+    for material in 0..1000 {
+        let strength = 10_f64.powf(random.random_range(-1.0..3.0));
+        palette += &format!("[[material]]\nname = \"M{material}\"\nstrength = {strength:.3}\nscores = {{ ");
+        let scores: Vec<String> = sample(&mut random, 80, 6)
+            .into_iter()
+            .map(|d| format!("d{d} = {:.1}", random.random_range(1.0..9.0)))
+            .collect();
+        palette += &format!("{} }}\n", scores.join(", "));
+    }
+    Folder::of(&[("palette.toml", &palette), ("brief.toml", &brief)])
 }
 
 #[test]
@@ -361,7 +378,7 @@ fn newer_input_ends_older_work() {
     stream.write_all(older.as_bytes()).unwrap();
     let mut first = [0; 600];
     stream.read_exact(&mut first).unwrap();
-    let newer = json!({"rules": {"step": 1, "min_dose": 2, "max_materials": 9}});
+    let newer = json!({"rules": {"step": null, "min_dose": null, "max_materials": null}});
     let pieces = server.solve("a", &newer);
     assert_eq!(of_kind(&pieces, "final").len(), 1);
     let mut rest = Vec::new();

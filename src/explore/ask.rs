@@ -59,6 +59,7 @@ pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Ask>, J
             Err(faults) => html! { @for word in in_words(&faults) { (note("wrong", &word)) } },
         };
         sink_answer(sink, element, content);
+        None
     })
 }
 

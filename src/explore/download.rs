@@ -1,4 +1,5 @@
-//! Files to take along.
+//! Files to take along. One more file is one more [`File`], an arm of `made`
+//! and a button of the page; a report of its own would join in that way.
 
 use std::sync::Arc;
 

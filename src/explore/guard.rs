@@ -7,7 +7,7 @@ use axum::Json;
 use axum::body::{Body, to_bytes};
 use axum::extract::{Request, State};
 use axum::http::header::{
-    CACHE_CONTROL, CONTENT_SECURITY_POLICY, HOST, HeaderName, HeaderValue, ORIGIN, REFERRER_POLICY,
+    CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, HOST, HeaderName, HeaderValue, ORIGIN, REFERRER_POLICY,
     X_CONTENT_TYPE_OPTIONS, X_FRAME_OPTIONS,
 };
 use axum::http::{HeaderMap, Method, StatusCode};
@@ -76,6 +76,10 @@ fn refused(shared: &Shared, request: &Request) -> Option<(StatusCode, &'static s
     }
     if headers.get(ORIGIN).is_some_and(|origin| !is_own_origin(origin, shared.port)) || is_cross_site(headers) {
         return Some((StatusCode::FORBIDDEN, "this page answers no other page"));
+    }
+    let claimed = headers.get(CONTENT_LENGTH).and_then(|length| length.to_str().ok()?.parse::<u64>().ok());
+    if claimed.is_some_and(|length| length > LARGEST_BODY as u64) {
+        return Some((StatusCode::PAYLOAD_TOO_LARGE, "the request is too large"));
     }
     match *request.method() {
         Method::GET | Method::HEAD => None,

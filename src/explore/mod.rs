@@ -67,6 +67,20 @@ struct Shared {
     queue: Arc<Semaphore>,
 }
 
+#[cfg(test)]
+impl Shared {
+    fn for_tests() -> Shared {
+        Shared {
+            options: Options { brief: PathBuf::new(), time_limit: Duration::from_secs(1) },
+            port: 1,
+            token: String::new(),
+            pages: Pages::default(),
+            work: Semaphore::new(1),
+            queue: Arc::new(Semaphore::new(1)),
+        }
+    }
+}
+
 /// Why the server did not start, or ended.
 #[derive(Debug, thiserror::Error)]
 pub enum ServerError {

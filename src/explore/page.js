@@ -141,7 +141,7 @@
   const showAll = () => {
     for (const control of controls.values()) for (const element of control.elements) show(element, control);
     $("against").value = state.against;
-    for (const row of bench.querySelectorAll("[data-descriptor]")) {
+    for (const row of bench.querySelectorAll(".target > li")) {
       const name = row.dataset.descriptor;
       const said = [];
       const weight = valueOf(controlAt("target", name, "weight")), ceiling = valueOf(controlAt("target", name, "max"));
@@ -195,7 +195,7 @@
   });
   const find = (text) => {
     const wanted = text.trim().toLowerCase();
-    for (const row of bench.querySelectorAll("[data-material]")) row.hidden = !row.dataset.material.toLowerCase().includes(wanted);
+    for (const row of bench.querySelectorAll(".shelf > li")) row.hidden = !row.dataset.material.toLowerCase().includes(wanted);
   };
 
   // Changes that a button of the answer offers.
@@ -270,7 +270,9 @@
         document.body.dataset.state = "idle";
       }
     } catch (error) {
-      if (error.name !== "AbortError" && own === seq) alarm("The program does not answer. If it was ended, start permil explore again and load this page.");
+      if (error.name === "AbortError" || own !== seq) return;
+      console.error(error);
+      alarm("The program does not answer. If it was ended, start permil explore again and load this page.");
     }
   };
 
@@ -283,7 +285,7 @@
     clearTimeout(later);
     // What is about to be proven is not shown half done: that would flicker.
     if (piece.kind === "continuous") {
-      const left = 40 - (performance.now() - since);
+      const left = 25 - (performance.now() - since);
       if (left > 0) { later = setTimeout(() => place(piece, since), left); return; }
     }
     place(piece, since);
@@ -313,8 +315,8 @@
     locks();
     if (piece.said) say(piece.said);
     if (["final", "none", "wrong", "continuous", "better"].includes(piece.kind)) {
-      // Seen: two frames later it is on the screen.
-      requestAnimationFrame(() => requestAnimationFrame(() => {
+      // Seen: once the next frame is drawn.
+      requestAnimationFrame(() => setTimeout(() => {
         const ms = Math.round(performance.now() - since);
         document.body.dataset[piece.kind + "Ms"] = ms;
         document.body.dataset.kind = piece.kind;
@@ -322,7 +324,7 @@
         const count = countEdits(state.edits);
         const from = count === 0 ? "As in the file." : count === 1 ? "One change from the file." : `${count} changes from the file.`;
         $("ticks").textContent = `${from} ${piece.kind === "final" ? "Solved again and shown" : "Shown"} in ${ms} ms.`;
-      }));
+      }, 0));
     }
   };
   const countEdits = (edits) => {
@@ -331,12 +333,12 @@
   };
   const short = (parts) => String(Number(Number(parts).toPrecision(4)));
   const shelf = (piece) => {
-    for (const row of bench.querySelectorAll("[data-material]")) {
+    for (const row of bench.querySelectorAll(".shelf > li")) {
       const dose = piece.doses[row.dataset.material];
       row.querySelector(".now").textContent = dose === undefined ? "" : short(dose) + " ‰";
       row.classList.toggle("in", dose !== undefined);
     }
-    for (const row of bench.querySelectorAll("[data-descriptor]")) {
+    for (const row of bench.querySelectorAll(".target > li")) {
       const blend = piece.blend[row.dataset.descriptor];
       row.querySelector(".blend").textContent = blend === undefined ? "" : "is " + blend.toFixed(1);
     }
@@ -346,7 +348,9 @@
       const control = controlAt("doses", button.dataset.lock, "fixed");
       const locked = control !== undefined && valueOf(control) !== null;
       button.setAttribute("aria-pressed", String(locked));
-      button.textContent = locked ? "Locked" : "Lock";
+      const word = locked ? "Locked" : "Lock";
+      button.textContent = word;
+      button.setAttribute("aria-label", button.getAttribute("aria-label").replace(/^Lock(ed)?/, word));
     }
   };
   const say = (text) => { $("said").textContent = text; };

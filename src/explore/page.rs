@@ -110,7 +110,7 @@ fn workbench(bench: &Bench, file: &str) -> Markup {
             div #result tabindex="-1" role="region" aria-label="The formula and what is known of it" {
                 section.card { h2 { "Formula" } div #formula {} }
                 section.card { h2 { "Target and blend" } div #profile {} }
-                section.card.compare hidden #pinned { div #compare {} }
+                section.card.wide hidden #pinned { div #compare {} }
                 section.card.wide {
                     h2 { "What more would buy" }
                     p.choice {

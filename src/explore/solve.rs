@@ -22,7 +22,7 @@ use super::parts::profile::profile;
 use super::parts::reasons::reasons;
 use super::requests::Solve;
 use super::shell::note;
-use super::stream::{Piece, Sink, answer as in_pieces, not_understood};
+use super::stream::{Later, Piece, Sink, answer as in_pieces, not_understood};
 use super::{Shared, around};
 use crate::analysis::repair::Reasons;
 use crate::evaluate::evaluate;
@@ -47,7 +47,7 @@ pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Solve>,
     in_pieces(shared, stop, request.seq, "headline", move |shared, sink| solve(shared, &request, sink))
 }
 
-fn solve(shared: &Shared, request: &Solve, sink: &Sink) {
+fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
     let bench = match Bench::open(&shared.options.brief, &request.view.edits) {
         Ok(bench) => bench,
         Err(faults) => {
@@ -59,7 +59,8 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) {
             };
             let mut piece = Piece::new("wrong").with("headline", content);
             piece.said = format!("This cannot be solved as it stands: {}", words.first().map_or("", String::as_str));
-            return sink.send(piece);
+            sink.send(piece);
+            return None;
         }
     };
     let pin = request.view.pin.as_ref().and_then(|pin| Some((pin.name.as_str(), pin.formula(&bench.problem)?)));
@@ -72,7 +73,7 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) {
     } else if let Ok(Solution { answer: Some(answer), .. }) = direct::best(&bench.problem.relaxed(), &control) {
         show.formula("continuous", Stage::Continuous, &answer, None);
     }
-    let Some(solution) = show.search(limit) else { return };
+    let solution = show.search(limit)?;
     let last = Last { text: bench.text.clone(), solution: Arc::new(solution.clone()) };
     if sink.is_wanted() {
         shared.pages.remember(&request.view.page, last);
@@ -84,9 +85,13 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) {
                 _ => Stage::Open(bench.problem.fidelity_percent(solution.bound.unwrap_or(0.0))),
             };
             show.formula("final", stage, answer, Some(&solution));
-            around::answer(&bench, &solution, request.against, sink, AFTERWARDS);
+            let against = request.against;
+            Some(Box::new(move |sink| around::answer(&bench, &solution, against, sink, AFTERWARDS)))
         }
-        None => show.none(&solution),
+        None => {
+            show.none(&solution);
+            None
+        }
     }
 }
 

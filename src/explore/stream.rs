@@ -15,6 +15,7 @@ use axum::response::{IntoResponse, Response};
 use maud::Markup;
 use serde::Serialize;
 use tokio::sync::mpsc;
+use tokio::time::sleep;
 use tokio_stream::StreamExt;
 use tokio_stream::wrappers::ReceiverStream;
 
@@ -26,6 +27,9 @@ use crate::solve::quiet;
 
 /// Pieces that may wait for a slow reader; beyond them the answer ends.
 const WAITING: usize = 512;
+/// How long a page is left alone before what is not asked for at once is worked
+/// out: while a slider moves, the processor is the next formula's.
+const REST: Duration = Duration::from_millis(200);
 /// The longest sentence about a request that was not understood.
 const LONGEST: usize = 300;
 
@@ -108,6 +112,9 @@ impl Drop for Ends {
     }
 }
 
+/// What is worked out when the page has been left alone for a moment.
+pub type Later = Box<dyn FnOnce(&Sink) + Send>;
+
 /// An answer in pieces. The work begins when there is a place for it; what it
 /// does after its reader left, or after newer work of its page began, is lost.
 pub fn answer(
@@ -115,31 +122,21 @@ pub fn answer(
     stop: Arc<AtomicBool>,
     seq: u64,
     element: &'static str,
-    work: impl FnOnce(&Shared, &Sink) + Send + 'static,
+    work: impl FnOnce(&Shared, &Sink) -> Option<Later> + Send + 'static,
 ) -> Response {
     let Ok(ticket) = Arc::clone(&shared.queue).try_acquire_owned() else {
         return refusal(StatusCode::SERVICE_UNAVAILABLE, "too much is asked at once; try again in a moment");
     };
     let (sender, receiver) = mpsc::channel(WAITING);
-    let sink = Sink { sender, stop: Arc::clone(&stop), seq, since: Instant::now() };
+    let sink = Arc::new(Sink { sender, stop: Arc::clone(&stop), seq, since: Instant::now() });
     tokio::spawn(async move {
-        let place = Arc::clone(&shared);
-        let Ok(_place) = place.work.acquire().await else { return };
-        if !sink.is_wanted() {
-            return;
-        }
-        let ended = tokio::task::spawn_blocking(move || {
-            if let Err(why) = quiet::catch(|| work(&shared, &sink)) {
-                let sorry =
-                    "This could not be worked out: a fault of the program, not of your files. The page goes on.";
-                let mut piece = Piece::new("failed").with(element, note("wrong", sorry));
-                piece.said = format!("{sorry} ({})", crate::escape::escaped(&why));
-                sink.send(piece);
-            }
-        });
-        // A panic was caught inside; nothing else can fail there.
-        let _ = ended.await;
+        let own = Arc::clone(&shared);
+        let later = in_its_place(&shared, &sink, element, move |sink| work(&own, sink)).await;
         drop(ticket);
+        if let Some(Some(later)) = later {
+            sleep(REST).await;
+            in_its_place(&shared, &sink, element, later).await;
+        }
     });
     let ends = Ends(stop);
     let pieces = ReceiverStream::new(receiver).map(move |piece: Bytes| {
@@ -149,8 +146,59 @@ pub fn answer(
     ([(CONTENT_TYPE, "application/x-ndjson")], Body::from_stream(pieces)).into_response()
 }
 
+/// Does work in a thread of its own once there is a place for it; `None` where
+/// nobody wants it any more.
+async fn in_its_place<T: Send + 'static>(
+    shared: &Shared,
+    sink: &Arc<Sink>,
+    element: &'static str,
+    work: impl FnOnce(&Sink) -> T + Send + 'static,
+) -> Option<T> {
+    let _place = shared.work.acquire().await.ok()?;
+    if !sink.is_wanted() {
+        return None;
+    }
+    let sink = Arc::clone(sink);
+    let ended = tokio::task::spawn_blocking(move || match quiet::catch(|| work(&sink)) {
+        Ok(done) => Some(done),
+        Err(why) => {
+            let sorry = "This could not be worked out: a fault of the program, not of your files. The page goes on.";
+            let mut piece = Piece::new("failed").with(element, note("wrong", sorry));
+            piece.said = format!("{sorry} ({})", crate::escape::escaped(&why));
+            sink.send(piece);
+            None
+        }
+    });
+    // A panic was caught inside; nothing else can fail there.
+    ended.await.ok().flatten()
+}
+
 /// What is wrong with a request that was not understood, in one short sentence.
 pub fn not_understood(rejection: &JsonRejection) -> Response {
     let told: String = crate::escape::escaped(&rejection.body_text()).chars().take(LONGEST).collect();
     refusal(rejection.status(), &told)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_ends_one_answer_and_frees_its_place() {
+        let shared = Shared::for_tests();
+        let (sender, mut receiver) = mpsc::channel(4);
+        let sink = Arc::new(Sink { sender, stop: Arc::default(), seq: 7, since: Instant::now() });
+        let empty: Vec<u8> = Vec::new();
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        runtime.block_on(async {
+            let index = empty.len();
+            assert_eq!(in_its_place(&shared, &sink, "headline", move |_| empty[index]).await, None);
+            assert_eq!(in_its_place(&shared, &sink, "headline", |_| 5).await, Some(5));
+        });
+        let piece: serde_json::Value = serde_json::from_slice(&receiver.try_recv().unwrap()).unwrap();
+        assert_eq!((piece["kind"].clone(), piece["seq"].clone()), ("failed".into(), 7.into()));
+        assert!(piece["html"]["headline"].as_str().unwrap().contains("a fault of the program"));
+        sink.stop.store(true, Ordering::Relaxed);
+        assert_eq!(runtime.block_on(in_its_place(&shared, &sink, "headline", |_| 5)), None, "nobody wants it");
+    }
 }

@@ -89,7 +89,7 @@ pub fn parts(report: &FormulaReport, stage: Stage, pin: Option<(&str, &FormulaRe
         .collect();
     let what = if formula.basis == "bottle" { "‰ poured" } else { "‰" };
     let table = html! {
-        table.parts {
+        table.parts.with-pin[pin.is_some()] {
             thead { tr {
                 th { "Material" }
                 th.n { (what) }
