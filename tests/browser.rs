@@ -111,6 +111,7 @@ impl Browser {
     }
 
     async fn click(&self, css: &str) {
+        self.run(&format!("document.querySelector({css:?})?.scrollIntoView({{block: 'center'}});")).await;
         self.client
             .find(Locator::Css(css))
             .await

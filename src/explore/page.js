@@ -18,12 +18,13 @@
     for (const key of Object.keys(value)) made[key] = bare(value[key]);
     return made;
   };
+  const isObject = (it) => it !== null && typeof it === "object" && !Array.isArray(it);
   let state = { edits: bare({}), pin: null, against: "price" };
 
   const get = (path) => {
     let at = state.edits;
     for (const key of path) {
-      if (at === null || typeof at !== "object" || !(key in at)) return undefined;
+      if (!isObject(at) || !(key in at)) return undefined;
       at = at[key];
     }
     return at;
@@ -33,7 +34,7 @@
     const above = [];
     for (const key of path.slice(0, -1)) {
       above.push([at, key]);
-      if (!(key in at)) at[key] = bare({});
+      if (!isObject(at[key])) at[key] = bare({});
       at = at[key];
     }
     const last = path[path.length - 1];
@@ -51,8 +52,8 @@
   const unpack = (text) => {
     let read = {};
     try { read = JSON.parse(text) || {}; } catch { read = {}; }
-    const isObject = (it) => it && typeof it === "object" && !Array.isArray(it);
-    state = { edits: bare(isObject(read.e) ? read.e : {}), pin: isObject(read.p) ? bare(read.p) : null, against: typeof read.a === "string" ? read.a : "price" };
+    const pin = isObject(read.p) && typeof read.p.name === "string" && isObject(read.p.parts) && Object.values(read.p.parts).every((dose) => typeof dose === "number");
+    state = { edits: bare(isObject(read.e) ? read.e : {}), pin: pin ? bare(read.p) : null, against: [...$("against").options].some((option) => option.value === read.a) ? read.a : "price" };
   };
   const fromAddress = () => {
     try { return decodeURIComponent(location.hash.slice(1)) || "{}"; } catch { return "{}"; }
@@ -201,8 +202,8 @@
   // Changes that a button of the answer offers.
   const merge = (into, more) => {
     for (const key of Object.keys(more)) {
-      const inner = more[key] !== null && typeof more[key] === "object" && !Array.isArray(more[key]);
-      if (inner) { if (!(key in into)) into[key] = bare({}); merge(into[key], more[key]); } else into[key] = more[key];
+      if (!isObject(more[key])) into[key] = more[key];
+      else { if (!isObject(into[key])) into[key] = bare({}); merge(into[key], more[key]); }
     }
   };
   const take = (edits) => {
@@ -263,7 +264,11 @@
     document.body.dataset.state = "busy";
     try {
       const response = await post("/solve", { view: view(), seq: own, against: state.against }, flight.signal);
-      if (!response.ok) return own === seq && alarm(await told(response));
+      if (!response.ok) {
+        const why = await told(response);
+        const old = response.status === 422 ? "The address of this page holds something that it does not know; press As in the file to begin afresh. " : "";
+        return own === seq && alarm(old + why);
+      }
       await pieces(response, (piece) => own === seq && receive(piece, since));
       if (own === seq) {
         for (const id of ["tradeoff", "worth", "without"]) rest(id, true);
@@ -328,7 +333,7 @@
     }
   };
   const countEdits = (edits) => {
-    if (edits === null || typeof edits !== "object" || Array.isArray(edits)) return 1;
+    if (!isObject(edits)) return 1;
     return Object.values(edits).reduce((sum, inner) => sum + countEdits(inner), 0);
   };
   const short = (parts) => String(Number(Number(parts).toPrecision(4)));
