@@ -336,11 +336,15 @@ async fn questions(browser: &Browser) {
     price.clear().await.unwrap();
     browser.after(async || price.send_keys("90\t").await.unwrap()).await;
     assert!(browser.text("#compare").await.contains("keeps the present rules"));
+    // Two questions at once: neither ends the other.
+    browser.idle().await;
     browser.click("[data-ask=starts]").await;
+    browser.click("[data-ask=leeway]").await;
+    browser.until("document.querySelector('#closer svg')").await;
     browser.until("document.querySelectorAll('.starts > li').length === 6").await;
     browser.run("document.querySelector('#closer-material').value = 'beta-Damascenone';").await;
     browser.click("[data-ask=push]").await;
-    browser.until("document.querySelector('#closer svg')").await;
+    browser.until("document.querySelector('#closer').textContent.includes('How far beta-Damascenone can go')").await;
     let chart = "#closer .chart";
     browser.run(&format!("document.querySelector({chart:?}).focus();")).await;
     browser.press(&[char::from(Key::Right)]).await;

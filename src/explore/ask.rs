@@ -47,9 +47,10 @@ pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Ask>, J
         Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
         Err(rejection) => return not_understood(&rejection),
     };
-    // A question of a page does not end its search, only its older question.
-    let stop = shared.pages.begin(&format!("{}?", request.view.page));
+    // A question of a page does not end its search, only the older question
+    // whose place its answer takes.
     let element = element(request.question);
+    let stop = shared.pages.begin(&format!("{}?{element}", request.view.page));
     in_pieces(shared, stop, 0, element, move |shared, sink| {
         let content = match Bench::open(&shared.options.brief, &request.view.edits) {
             Ok(bench) => {
