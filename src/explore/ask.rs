@@ -138,7 +138,7 @@ fn card(start: &StartLine, most: f64, currency: &str) -> Markup {
             }
             p.apart { (escaped(&start.apart)) }
             p.buttons {
-                (change_button(&taken, "Take it", &format!("Take {name}: lock all its doses")))
+                (change_button(&taken, "Take it", &format!("Take it: {name}, all its doses locked")))
                 button.small type="button" data-pin=(serde_json::to_string(&parts).unwrap_or_default()) data-name=(name)
                     aria-label={ "Pin " (name) " to compare" } { "Pin" }
             }
