@@ -54,6 +54,7 @@ pub mod control;
 pub mod dossier;
 pub mod escape;
 pub mod evaluate;
+pub mod explore;
 pub mod files;
 pub mod formula;
 pub mod limits;

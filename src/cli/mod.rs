@@ -6,6 +6,7 @@ mod check;
 mod compare;
 mod completions;
 mod doubt;
+mod explore;
 mod export;
 mod import;
 mod journal;
@@ -93,6 +94,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    Explore(explore::Args),
     Check(check::Args),
     Compare(compare::Args),
     Buy(buy::Args),
@@ -122,6 +124,7 @@ impl Command {
     fn run(self) -> Ending {
         match self {
             Command::Propose(args) => propose::run(&args),
+            Command::Explore(args) => explore::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),
             Command::Product(args) => product::run(&args),

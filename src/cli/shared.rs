@@ -103,7 +103,8 @@ impl From<Solver> for Method {
 /// The longest time limit, in seconds.
 const LONGEST: f64 = 1e6;
 
-fn seconds(text: &str) -> Result<f64, String> {
+/// A time limit.
+pub fn seconds(text: &str) -> Result<f64, String> {
     in_range(text, LONGEST, "a number of seconds")
 }
 

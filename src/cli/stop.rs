@@ -24,6 +24,18 @@ pub fn on_interrupt() -> Arc<AtomicBool> {
     stop
 }
 
+/// Does something at the first Ctrl-C or request of the system to end; the
+/// second ends the program at once.
+pub fn on_signal(work: impl Fn() + Send + 'static) {
+    let seen = AtomicBool::new(false);
+    let _ = ctrlc::set_handler(move || {
+        if seen.swap(true, Ordering::Relaxed) {
+            std::process::exit(INTERRUPTED);
+        }
+        work();
+    });
+}
+
 /// The control of a search that begins now.
 pub fn control(search: &Search, stop: Arc<AtomicBool>) -> Control {
     // Rounding up keeps the smallest limit from being none.

@@ -3,7 +3,7 @@
 
 use toml_edit::{DocumentMut, Item, TableLike, Value};
 
-use super::write::set;
+use super::edit::set;
 
 /// What becomes of one material.
 #[derive(Clone, Debug, Default, PartialEq)]

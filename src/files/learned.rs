@@ -3,7 +3,7 @@
 
 use toml_edit::{DocumentMut, InlineTable, Item, TableLike, Value};
 
-use super::write::set;
+use super::edit::set;
 use crate::number::{decimals_for, plain};
 use crate::palette::{Material, Palette};
 

@@ -9,6 +9,7 @@ mod alone;
 mod base;
 mod brief;
 mod decimal;
+pub mod edit;
 mod edit_palette;
 mod fault;
 mod formula;
@@ -73,7 +74,38 @@ pub fn load_scenario(brief_path: &Path) -> Result<Scenario, Faults> {
     load(brief_path, brief::Purpose::default())
 }
 
-/// The same where it is asked what to buy: the materials of a wishlist, a
+/// The same for a brief that is at hand as a text and would stand at a path.
+///
+/// # Errors
+/// As [`load_scenario`].
+pub fn load_scenario_text(brief_path: &Path, text: String) -> Result<Scenario, Faults> {
+    let mut tally = fault::Tally::default();
+    let mut own = fault::Tally::default();
+    let purpose = brief::Purpose::default();
+    let read = reach::read_text(brief_path, text, &mut own, |sink, root| {
+        brief::read(sink, root, brief_path, purpose, &mut tally)
+    });
+    tally.append(own);
+    tally.finish(Some(read))
+}
+
+/// The text of a file, no bigger than what is read.
+///
+/// # Errors
+/// What is wrong with the file as a whole.
+pub fn read_file(path: &Path) -> Result<String, Faults> {
+    let mut tally = fault::Tally::default();
+    let text = match source::Source::read(path) {
+        Ok(source) => Some(source.text),
+        Err(error) => {
+            tally.add((vec![reach::fault(path, error)], 0));
+            None
+        }
+    };
+    tally.finish(text)
+}
+
+/// [`load_scenario`] where it is asked what to buy: the materials of a wishlist, a
 /// palette with the same descriptors, join those of the palette as ones that
 /// are not on the shelf.
 ///

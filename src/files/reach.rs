@@ -26,6 +26,16 @@ pub(super) fn read_path<T>(
     }
 }
 
+/// Reads a text as if it stood in the file at a path.
+pub(super) fn read_text<T>(
+    path: &Path,
+    text: String,
+    tally: &mut Tally,
+    read: impl FnOnce(&Sink<'_>, &DeTable<'_>) -> T,
+) -> T {
+    read_source(Source::new(&path.to_string_lossy(), text), tally, read).1
+}
+
 /// Reads a file that a key names, relative to a folder. Where it cannot be
 /// read at all the complaint stands at the key.
 pub(super) fn read_named<T>(

@@ -6,8 +6,9 @@ use std::fs;
 use std::io::Write;
 use std::path::{Component, Path, PathBuf};
 
-use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
+use toml_edit::{DocumentMut, Item, Table, Value};
 
+use super::edit::set;
 use super::formula::BASES;
 use crate::escape::escaped;
 use crate::formula::Formula;
@@ -177,19 +178,6 @@ fn fill(document: &mut DocumentMut, formula: &Formula, palette: &Palette, path: 
 /// would be refused on reading.
 fn is_remark(key: &str, item: &Item) -> bool {
     key == "remarks" && item.is_str()
-}
-
-/// Sets a key, and leaves the comments around an older value alone.
-pub(super) fn set(table: &mut dyn TableLike, key: &str, mut value: Value) {
-    match table.get_mut(key).and_then(Item::as_value_mut) {
-        Some(old) => {
-            *value.decor_mut() = old.decor().clone();
-            *old = value;
-        }
-        None => {
-            table.insert(key, Item::Value(value));
-        }
-    }
 }
 
 /// The dose as it would be written by hand: `412`, `0.6`.

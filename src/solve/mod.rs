@@ -7,12 +7,13 @@ pub mod certify;
 pub mod direct;
 pub mod extent;
 pub mod nearest;
-mod quiet;
+pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
 pub mod search;
 mod verify;
 
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use crate::control::Control;
@@ -20,6 +21,7 @@ use crate::evaluate::Evaluation;
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
+use crate::units::Ppt;
 use backend::Backend;
 use search::{Aim, Found, Known};
 
@@ -130,6 +132,34 @@ pub fn propose(problem: &Problem, method: Method, control: &Control) -> Result<S
 /// # Errors
 /// As [`propose`].
 pub fn propose_from(problem: &Problem, start: &Start, method: Method, control: &Control) -> Result<Solution, Failure> {
+    watched(problem, start, method, control, None)
+}
+
+/// The same as [`propose`], shown as it goes on: `found` gets every formula of
+/// the search that keeps all rules and is nearer than those before it. It is
+/// called from the threads that search.
+///
+/// # Errors
+/// As [`propose`].
+pub fn propose_watched(
+    problem: &Problem,
+    method: Method,
+    control: &Control,
+    found: &(dyn Fn(Answer) + Sync),
+) -> Result<Solution, Failure> {
+    watched(problem, &Start::default(), method, control, Some(found))
+}
+
+/// Whom to show the formulas of a search.
+type Watcher<'a> = Option<&'a (dyn Fn(Answer) + Sync)>;
+
+fn watched(
+    problem: &Problem,
+    start: &Start,
+    method: Method,
+    control: &Control,
+    found: Watcher<'_>,
+) -> Result<Solution, Failure> {
     let blend = Blend::new(problem);
     let verifier = verify::Verifier::new(problem, &blend);
     match method {
@@ -139,16 +169,16 @@ pub fn propose_from(problem: &Problem, start: &Start, method: Method, control: &
             let borrowed = borrowed::continuous(&blend, Backend::Microlp, &verifier, control);
             match borrowed {
                 Ok(Some(solution)) if solution.status == Status::Optimal => Ok(solution),
-                _ => by_search(&blend, &verifier, start, control).or_else(|failure| or_else(failure, borrowed)),
+                _ => by_search(&blend, &verifier, start, control, found).or_else(|failure| or_else(failure, borrowed)),
             }
         }
-        Method::Auto => by_search(&blend, &verifier, start, control).or_else(|failure| {
+        Method::Auto => by_search(&blend, &verifier, start, control, found).or_else(|failure| {
             let patience = Instant::now() + PATIENCE;
             let deadline = control.deadline.map_or(patience, |deadline| deadline.min(patience));
             let control = Control { deadline: Some(deadline), ..control.clone() };
             or_else(failure, borrowed::whole(&blend, Backend::Microlp, &verifier, &control).map(Some))
         }),
-        Method::Search => by_search(&blend, &verifier, start, control),
+        Method::Search => by_search(&blend, &verifier, start, control, found),
         Method::Borrowed(backend) if blend.is_continuous() => {
             let solution = borrowed::continuous(&blend, backend, &verifier, control)?;
             Ok(solution.unwrap_or_else(Solution::unknown))
@@ -201,15 +231,29 @@ fn by_search(
     verifier: &verify::Verifier,
     start: &Start,
     control: &Control,
+    found: Watcher<'_>,
 ) -> Result<Solution, Failure> {
     let known = Known {
         formulas: start.formulas.iter().filter_map(|formula| blend.column_doses(formula)).collect(),
         bound: start.bound,
         ceiling: start.ceiling,
     };
+    let nearest = Mutex::new(f64::INFINITY);
+    let judge = |doses: &[Ppt]| {
+        let judged = verifier.judge(doses)?;
+        if let Some(found) = found {
+            let mut nearest = nearest.lock().unwrap_or_else(PoisonError::into_inner);
+            if judged.loss < *nearest
+                && let Ok(answer) = verifier.answer(doses)
+            {
+                *nearest = judged.loss;
+                found(answer);
+            }
+        }
+        Some(judged)
+    };
     let outcome =
-        search::search(blend, &|doses| verifier.judge(doses), verifier.tolerance(), Aim::Best, &known, control)
-            .map_err(Failure::Internal)?;
+        search::search(blend, &judge, verifier.tolerance(), Aim::Best, &known, control).map_err(Failure::Internal)?;
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,

@@ -6,6 +6,7 @@ pub mod charts;
 pub mod extremes;
 pub mod listing;
 pub mod mps;
+pub mod page;
 pub mod program;
 pub mod published;
 pub mod questions;

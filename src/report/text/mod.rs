@@ -34,6 +34,7 @@ pub use buy::buy;
 pub use check::check;
 pub use compare::compare;
 pub use doubt::doubt;
+pub use formula::{dose, money};
 pub use journal::journal;
 pub use learn::learn;
 pub use leeway::leeway;

@@ -1,0 +1,104 @@
+//! `permil explore`.
+
+use std::io::Write as _;
+use std::path::PathBuf;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+use super::output::{self, Colour, complain};
+use super::shared::seconds;
+use super::{Ending, stop};
+use crate::explore::{Closer, Explorer, Options, check};
+
+const AFTER_HELP: &str = "\
+The page stays on this machine: it is served on 127.0.0.1 alone, answers no other \
+page, and loads nothing from elsewhere. It writes no file until you press Save, and \
+then beside the brief.
+
+Examples:
+  permil explore profiles/rose-otto/brief.toml
+  permil explore brief.toml --port 8080 --no-open
+
+Exit status:
+  0  ended by Ctrl-C or by the system
+  2  wrong usage, a fault in the files, or a port that cannot be used
+  3  the page could not be served";
+
+/// Explore a brief on a page in the browser
+///
+/// Opens a page on which target, rules and shelf are moved, and the nearest
+/// blend is found again with every move: the best over continuous doses at once,
+/// the formula in your own doses as soon as it is proven. The page shows what
+/// holds the formula back, what it could be traded for and what the limits
+/// leave; formulas can be pinned and compared, and brief and formula saved. It
+/// runs until Ctrl-C.
+#[derive(Debug, clap::Args)]
+#[command(after_help = AFTER_HELP)]
+pub struct Args {
+    /// The brief: target and rules
+    brief: PathBuf,
+    /// The port of 127.0.0.1; 0 takes any that is free
+    #[arg(long, value_name = "PORT", default_value = "0")]
+    port: u16,
+    /// Do not open the browser; the address is printed either way
+    #[arg(long)]
+    no_open: bool,
+    /// Stop each search after so many seconds with the best formula so far
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true)]
+    time_limit: f64,
+    /// No warnings on standard error
+    #[arg(long, short)]
+    quiet: bool,
+    /// When to use colour
+    #[arg(long, value_enum, default_value_t, value_name = "WHEN")]
+    color: Colour,
+}
+
+/// Serves the page until it is told to end.
+pub fn run(args: &Args) -> Ending {
+    let time_limit = Duration::from_secs_f64(args.time_limit).max(Duration::from_millis(1));
+    let options = Options { brief: args.brief.clone(), time_limit };
+    match check(&options) {
+        Ok(warnings) => output::warn(&warnings, args.quiet),
+        Err(faults) => return output::faults(&faults, args.color),
+    }
+    let explorer = match Explorer::bind(args.port, options) {
+        Ok(explorer) => explorer,
+        Err(error) => {
+            complain(&error.to_string());
+            return Ending::Wrong;
+        }
+    };
+    let closer = Closer::default();
+    let closing = closer.clone();
+    stop::on_signal(move || closing.close());
+
+    let address = explorer.address();
+    if output::print(&format!("{address}\nCtrl-C ends it.\n"), Ending::Done) != Ending::Done {
+        return Ending::Wrong;
+    }
+    if !args.no_open && !open(&address) && !args.quiet {
+        let _ = writeln!(std::io::stderr().lock(), "no browser could be opened: open the address yourself");
+    }
+    match explorer.serve(&closer) {
+        Ok(()) => Ending::Done,
+        Err(error) => {
+            complain(&error.to_string());
+            Ending::NoAnswer
+        }
+    }
+}
+
+/// Asks the system to open an address, and does not wait for the browser.
+fn open(address: &str) -> bool {
+    let mut command = if cfg!(target_os = "macos") {
+        Command::new("open")
+    } else if cfg!(target_os = "windows") {
+        let mut command = Command::new("cmd");
+        command.args(["/C", "start", ""]);
+        command
+    } else {
+        Command::new("xdg-open")
+    };
+    command.arg(address).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().is_ok()
+}

@@ -1,0 +1,198 @@
+//! What goes with a proposal, once it is found: what it could be traded for,
+//! what holds it back and what could go from it.
+
+use std::time::Duration;
+
+use maud::{Markup, PreEscaped, html};
+
+use super::bench::Bench;
+use super::changes::edits_of_loosening;
+use super::requests::Against;
+use super::shell::{change_button, note, scrolling};
+use super::stream::{Piece, Sink};
+use crate::analysis::axis::Axis;
+use crate::analysis::explain::Explanation;
+use crate::analysis::repair::Reasons;
+use crate::analysis::tradeoff::{Asked, tradeoff};
+use crate::analysis::worth::Worths;
+use crate::chart::svg_inline;
+use crate::chart::tradeoff::{TradeoffChart, TradeoffFormula};
+use crate::escape::escaped;
+use crate::files::edit::{BriefEdits, DoseEdit};
+use crate::number::rounded;
+use crate::report::tradeoff::TradeoffReport;
+use crate::report::{Around, WithoutLine};
+use crate::solve::{Method, Solution, Status};
+
+/// Rules that are listed.
+const SHOWN: usize = 8;
+
+/// Sends the trade-off, then what solving again with each rule loosened and
+/// each material left out comes to.
+pub fn answer(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limit: Duration) {
+    if !sink.is_wanted() {
+        return;
+    }
+    sink.send(Piece::new("around").with("tradeoff", trade(bench, solution, against, sink, limit)));
+    let Some(best) = &solution.answer else { return };
+    let control = sink.control(limit);
+    let explanation = Explanation::of(&bench.problem, solution, true, Method::Auto, &control);
+    if !sink.is_wanted() {
+        return;
+    }
+    let found = Around::new(&bench.problem, best, &explanation);
+    let worths = explanation.worths.unwrap_or_default();
+    sink.send(Piece::new("around").with("worth", worth(bench, &found, &worths)).with("without", without(&found)));
+}
+
+fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limit: Duration) -> Markup {
+    let problem = &bench.problem;
+    let axis = match against {
+        Against::Price => Axis::Price,
+        Against::Strength => Axis::Strength,
+        Against::Count => Axis::Count,
+        Against::Effect => Axis::Effect,
+    };
+    let unpriced = axis.without_price(problem);
+    if !unpriced.is_empty() {
+        let names: Vec<&str> = unpriced.iter().map(|&material| problem.material(material).name.as_str()).collect();
+        return note(
+            "calm",
+            &format!("Some materials have no price, and this curve is one of money: {}.", names.join(", ")),
+        );
+    }
+    let asked = Asked { axis, formulas: 0, method: Method::Auto };
+    let Ok(found) = tradeoff(problem, asked, &sink.control(limit), &|_, _| ()) else {
+        return note("calm", "This could not be worked out.");
+    };
+    let report = TradeoffReport::new(problem, &bench.brief, &found, &Reasons::default(), None, Vec::new());
+    let Some(mut chart) = TradeoffChart::of_report(&report) else {
+        return note("calm", "There is no range to show: the other rules leave one place only, or none.");
+    };
+    // The formula itself stands on the curve, or as far below it as whole
+    // parts and counts cost.
+    if let Some(answer) = solution.answer.as_ref().filter(|_| axis != Axis::Count) {
+        let evaluation = &answer.evaluation;
+        let at = match against {
+            Against::Price => evaluation.price_per_kg,
+            Against::Effect => evaluation.price_of_effect(),
+            Against::Strength | Against::Count => Some(evaluation.strength),
+        };
+        let proven = solution.status == Status::Optimal;
+        let fidelity_percent = evaluation.fidelity_percent;
+        chart.formulas.extend(at.map(|at| TradeoffFormula { at, fidelity_percent, proven }));
+    }
+    let words = match against {
+        Against::Count => "Each point is the best formula in your own doses with at most so many materials.",
+        _ => "The curve is the best blend over continuous doses; the dot is your formula in its own doses.",
+    };
+    html! {
+        (chart_box("Trade-off", &svg_inline(&chart)))
+        p.soft { (words) }
+    }
+}
+
+/// A chart that can be read with the arrow keys.
+pub fn chart_box(label: &str, svg: &str) -> Markup {
+    html! {
+        div.chart tabindex="0" role="group" aria-label={ (label) ": chart; arrow keys read its numbers one by one" } {
+            (PreEscaped(svg))
+        }
+        p.readout role="status" { "Point at the chart, or focus it and use the arrow keys, to read its numbers." }
+    }
+}
+
+fn signed(points: f64) -> String {
+    let sign = if points < 0.0 { '\u{2212}' } else { '+' };
+    format!("{sign}{}", rounded(points.abs(), 2))
+}
+
+fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
+    let lines = around.binding.as_deref().unwrap_or_default();
+    let missing = around.binding_not_computed.as_ref().map_or(0, Vec::len);
+    let doubt = around.give_or_take.unwrap_or(0.0);
+    let inside = lines.iter().take(SHOWN).filter(|line| line.inside_doubt).count();
+    let rows = html! {
+        table {
+            thead { tr { th { "If you …" } th.n { "match, %" } th.n { "gain" } th { span.hidden { "Try it" } } } }
+            tbody {
+                @for (line, worth) in lines.iter().zip(&worths.binding).take(SHOWN) {
+                    tr {
+                        td { (escaped(&line.order)) @if !line.proven { span.soft { " (at least; not proven)" } } }
+                        td.n { (rounded(line.fidelity_then, 2)) }
+                        td.n { (signed(line.gain)) }
+                        td {
+                            @if let Some(edits) = edits_of_loosening(&bench.problem, &bench.brief.file, &worth.loosening) {
+                                (change_button(&edits, "Try", &format!("Try: {}", line.order)))
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        @if lines.is_empty() {
+            p { "No single rule holds the formula back." }
+        } @else {
+            (scrolling("What holds it back", &rows))
+            @if lines.len() > SHOWN {
+                p.soft { (lines.len() - SHOWN) " more bring less." }
+            }
+            @if inside > 0 {
+                p.soft {
+                    @if inside == lines.len().min(SHOWN) { "All of these" } @else { (inside) " of these" }
+                    " lie inside the doubt of the scores, ±" (rounded(doubt, 1)) " points."
+                }
+            }
+        }
+        @if missing > 0 { p.soft { (missing) " rules were not looked at in the time allowed." } }
+    }
+}
+
+fn without(around: &Around) -> Markup {
+    let mut lines: Vec<&WithoutLine> =
+        around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
+    lines.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
+    let rows = html! {
+        table {
+            thead { tr { th { "Without …" } th.n { "match, %" } th.n { "costs" } th { span.hidden { "Leave it out" } } } }
+            tbody {
+                @for line in &lines {
+                    tr {
+                        td {
+                            (escaped(&line.material))
+                            @if line.droppable { span.soft { " can go, within the doubt" } }
+                        }
+                        td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) }
+                        td.n { (signed(-line.costs.unwrap_or(0.0))) }
+                        td { (change_button(&never(&line.material), "Leave out", &format!("Leave out {}", line.material))) }
+                    }
+                }
+            }
+        }
+    };
+    let others: Vec<String> = around
+        .without
+        .iter()
+        .flatten()
+        .filter(|line| line.outcome == "impossible" || line.outcome == "required")
+        .map(|line| escaped(&line.material))
+        .collect();
+    let unknown = around.without.iter().flatten().filter(|line| line.outcome == "not computed").count();
+    html! {
+        @if lines.is_empty() && unknown == 0 { p { "None of the materials can be left out." } }
+        @if !lines.is_empty() {
+            (scrolling("What could go", &rows))
+        }
+        @if unknown > 0 { p.soft { (unknown) " materials were not looked at in the time allowed." } }
+        @if !others.is_empty() { p.soft { "Needed by the rules: " (others.join(", ")) "." } }
+    }
+}
+
+fn never(material: &str) -> BriefEdits {
+    let mut edits = BriefEdits::default();
+    let edit = DoseEdit { permission: Some("never".to_owned()), ..DoseEdit::default() };
+    edits.doses.insert(material.to_owned(), edit);
+    edits
+}

@@ -1,0 +1,184 @@
+//! Questions that are answered when they are asked: six starts, push, leeway.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::extract::rejection::JsonRejection;
+use axum::http::StatusCode;
+use axum::response::Response;
+use maud::{Markup, html};
+
+use super::Shared;
+use super::around::chart_box;
+use super::bench::{Bench, in_words};
+use super::guard::refusal;
+use super::requests::{Ask, Question};
+use super::shell::{bar, change_button, note};
+use super::stream::{Piece, Sink, answer as in_pieces, not_understood};
+use crate::analysis::caps::caps;
+use crate::analysis::push::{Asked as PushAsked, push};
+use crate::analysis::repair::Reasons;
+use crate::analysis::starts::{Asked as StartsAsked, starts};
+use crate::chart::leeway::LeewayChart;
+use crate::chart::push::PushChart;
+use crate::chart::svg_inline;
+use crate::control::Control;
+use crate::escape::escaped;
+use crate::files::edit::{BriefEdits, DoseEdit};
+use crate::number::rounded;
+use crate::report::leeway::{LeewayReport, Looked};
+use crate::report::push::{PushReport, Subject};
+use crate::report::starts::{StartLine, StartsReport};
+use crate::report::text::{dose, money};
+use crate::solve::{self, Method, Solution};
+
+/// Formulas to smell side by side, and points that they may lie below the best.
+const STARTS: (usize, f64) = (6, 3.0);
+/// Points that leeway and window give away.
+const MARGIN: f64 = 1.0;
+/// Materials of a start that are drawn.
+const DRAWN: usize = 6;
+
+/// `POST /ask`.
+pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Ask>, JsonRejection>) -> Response {
+    let request = match body {
+        Ok(Json(request)) if request.view.is_sound() => request,
+        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
+        Err(rejection) => return not_understood(&rejection),
+    };
+    // A question of a page does not end its search, only the older question
+    // whose place its answer takes.
+    let element = element(request.question);
+    let stop = shared.pages.begin(&format!("{}?{element}", request.view.page));
+    in_pieces(shared, stop, 0, element, move |shared, sink| {
+        let content = match Bench::open(&shared.options.brief, &request.view.edits) {
+            Ok(bench) => {
+                let control = sink.control(shared.options.time_limit);
+                answered(&bench, shared, &request, &control).unwrap_or_else(|why| note("wrong", &why))
+            }
+            Err(faults) => html! { @for word in in_words(&faults) { (note("wrong", &word)) } },
+        };
+        sink_answer(sink, element, content);
+        None
+    })
+}
+
+fn sink_answer(sink: &Sink, element: &'static str, content: Markup) {
+    sink.send(Piece { said: "Worked out.".to_owned(), ..Piece::new("answer").with(element, content) });
+}
+
+fn element(question: Question) -> &'static str {
+    match question {
+        Question::Starts => "starts",
+        Question::Push | Question::Leeway => "closer",
+    }
+}
+
+fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) -> Result<Markup, String> {
+    let best = || -> Result<Solution, String> {
+        match shared.pages.last(&request.view.page, &bench.text) {
+            Some(solution) => Ok((*solution).clone()),
+            None => solve::propose(&bench.problem, Method::Auto, control).map_err(|failure| failure.to_string()),
+        }
+    };
+    match request.question {
+        Question::Starts => six_starts(bench, best()?, control),
+        Question::Leeway => leeway(bench, &best()?, control),
+        Question::Push => pushed(bench, &request.material, control),
+    }
+}
+
+fn six_starts(bench: &Bench, best: Solution, control: &Control) -> Result<Markup, String> {
+    let problem = &bench.problem;
+    let asked = StartsAsked { count: STARTS.0, margin: STARTS.1, seed: 1 };
+    let found = starts(problem, asked, best, Method::Auto, control, &|_, _| ()).map_err(|it| it.to_string())?;
+    let report =
+        StartsReport::new(problem, &bench.brief, asked, &found, &[], &Reasons::default(), bench.warnings.clone());
+    if report.formulas.is_empty() {
+        return Err("There is no formula inside the rules to start from.".to_owned());
+    }
+    let currency = escaped(&problem.palette.currency);
+    let shares = report.formulas.iter().flat_map(|start| &start.formula.shares.0).map(|(_, share)| *share);
+    let most = shares.fold(1.0, f64::max);
+    Ok(html! {
+        p {
+            "Each lies within " (STARTS.1) " points of the best match, and they are as different in odour as the rules allow"
+            @if let Some(distance) = report.least_distance { ": any two differ by " (rounded(distance, 0)) " share points or more" }
+            ". Bars are odour shares."
+        }
+        ol.starts { @for start in &report.formulas { (card(start, most, &currency)) } }
+    })
+}
+
+fn card(start: &StartLine, most: f64, currency: &str) -> Markup {
+    let mut shares: Vec<&(String, f64)> = start.formula.shares.0.iter().collect();
+    shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let parts: std::collections::BTreeMap<&str, f64> =
+        start.formula.materials.iter().map(|line| (line.material.as_str(), line.parts.as_f64())).collect();
+    let mut taken = BriefEdits::default();
+    for (material, parts) in &parts {
+        let edit = DoseEdit { permission: Some("may".to_owned()), fixed: Some(Some(*parts)), ..DoseEdit::default() };
+        taken.doses.insert((*material).to_owned(), edit);
+    }
+    let name = format!("start {}", start.start);
+    html! {
+        li {
+            h3 { "Start " (start.start) }
+            p.soft {
+                strong { (rounded(start.formula.fidelity.unwrap_or(0.0), 2)) " %" }
+                @if let Some(price) = start.formula.price { " · " (money(price)) " " (currency) "/kg" }
+                " · " (start.formula.materials.len()) " materials"
+            }
+            ul.mini {
+                @for (material, share) in shares.iter().take(DRAWN) {
+                    li { span.word { (escaped(material)) } (bar(share / most, "fill")) span.n { (rounded(*share, 0)) " %" } }
+                }
+                @if shares.len() > DRAWN { li.soft { (shares.len() - DRAWN) " more" } }
+            }
+            p.apart { (escaped(&start.apart)) }
+            p.buttons {
+                (change_button(&taken, "Take it", &format!("Take it: {name}, all its doses locked")))
+                button.small type="button" data-pin=(serde_json::to_string(&parts).unwrap_or_default()) data-name=(name)
+                    aria-label={ "Pin " (name) " to compare" } { "Pin" }
+            }
+        }
+    }
+}
+
+fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, String> {
+    let problem = &bench.problem;
+    let answer = best.answer.as_ref().ok_or("There is no formula inside the rules.")?;
+    let found = crate::analysis::leeway::leeway(problem, &answer.formula, MARGIN, control, &|_, _| ())
+        .map_err(|failure| failure.to_string())?;
+    let looked = Looked { formula: &answer.formula, evaluation: &answer.evaluation, given: None };
+    let report =
+        LeewayReport::new(problem, &bench.brief, &looked, best.status.word(), MARGIN, &found, bench.warnings.clone());
+    let chart = LeewayChart::of_report(&report, problem).ok_or("There is nothing to draw.")?;
+    Ok(html! {
+        h3 { "Leeway of every dose" }
+        (chart_box("Leeway", &svg_inline(&chart)))
+        p.soft { "The ends cannot be had together: each is reached with all other doses solved again." }
+    })
+}
+
+fn pushed(bench: &Bench, name: &str, control: &Control) -> Result<Markup, String> {
+    let problem = &bench.problem;
+    let known = problem.palette.materials.iter().position(|material| material.name == name);
+    let material = known.ok_or("Choose a material of the shelf.")?;
+    let caps = caps(problem, &bench.brief, material, None);
+    let asked = PushAsked { material, margin: MARGIN, whole: false, method: Method::Auto };
+    let found = push(problem, &caps, asked, control, &|_, _| ()).map_err(|failure| failure.to_string())?;
+    let subject = Subject { material, margin: MARGIN, caps: &caps, let_in: None };
+    let report = PushReport::new(problem, &bench.brief, subject, &found, &Reasons::default(), bench.warnings.clone());
+    let chart = PushChart::of_report(&report).ok_or("No blend inside the rules has this material.")?;
+    let best = report.best.map(|best| best.dose);
+    Ok(html! {
+        h3 { "How far " (escaped(name)) " can go" }
+        (chart_box("Push", &svg_inline(&chart)))
+        p.soft {
+            @if let Some(best) = best { "Best at " (dose(crate::number::rounded(best, 3).parse().unwrap_or(best))) " ‰. " }
+            @if let Some(cap) = report.caps.first() { "Lowest cap: " (dose(cap.dose)) " ‰, " (escaped(&cap.words)) "." }
+        }
+    })
+}

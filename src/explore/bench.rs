@@ -1,0 +1,71 @@
+//! A brief with the changes of a page, read and resolved.
+
+use std::path::Path;
+
+use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::explain::Explanation;
+use crate::brief::Brief;
+use crate::files::edit::{BriefEdits, edited_brief};
+use crate::files::{Faults, Scenario, load_scenario_text, read_file};
+use crate::problem::Problem;
+use crate::report::propose::ProposeReport;
+use crate::solve::Solution;
+
+/// What a page looks at.
+pub struct Bench {
+    /// The text of the brief, changes included.
+    pub text: String,
+    /// The brief.
+    pub brief: Brief,
+    /// The problem.
+    pub problem: Problem,
+    /// Every label of the limits files, for the choice of categories.
+    pub labels: Vec<String>,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+impl Bench {
+    /// Reads the brief as it stands on disk, changes it and resolves it.
+    ///
+    /// # Errors
+    /// All the faults of the changed brief and the files that it names.
+    pub fn open(path: &Path, edits: &BriefEdits) -> Result<Bench, Faults> {
+        let text = read_file(path)?;
+        let text = edited_brief(&text, edits).unwrap_or(text);
+        let Scenario { palette, brief, limits, mut warnings } = load_scenario_text(path, text.clone())?;
+        let mut labels: Vec<String> = Vec::new();
+        for (label, _) in limits.iter().flat_map(|file| &file.restrictions).flat_map(|it| &it.limits) {
+            if label != crate::limits::EVERY_CATEGORY && !labels.contains(label) {
+                labels.push(label.clone());
+            }
+        }
+        let problem = Problem::new(palette, &brief, &limits);
+        warnings.extend(problem.warnings.iter().cloned());
+        Ok(Bench { text, brief, problem, labels, warnings })
+    }
+
+    /// What is known at once of a solution.
+    pub fn report(&self, solution: &Solution) -> ProposeReport {
+        let doubt = solution.answer.as_ref().and_then(|answer| fidelity_deviation(&self.problem, &answer.formula));
+        let explanation = Explanation { give_or_take: doubt, ..Explanation::default() };
+        ProposeReport::new(&self.problem, &self.brief, solution, &explanation, self.warnings.clone())
+    }
+}
+
+/// Faults in few words: what is wrong, and what was expected.
+pub fn in_words(faults: &Faults) -> Vec<String> {
+    const SHOWN: usize = 4;
+    let mut words: Vec<String> = faults
+        .iter()
+        .take(SHOWN)
+        .map(|fault| match &fault.help {
+            Some(help) => format!("{fault}; {help}"),
+            None => fault.to_string(),
+        })
+        .collect();
+    if faults.count() > words.len() {
+        words.push(format!("and {} more", faults.count() - words.len()));
+    }
+    words
+}

@@ -1,0 +1,148 @@
+//! The local page on which a brief is explored: a server on the loopback
+//! interface that solves again with every change and sends pieces of HTML.
+//!
+//! The state of a page is a set of changes to the brief, kept in the page's
+//! address. The server writes them into the text of the brief, in memory, and
+//! reads that text like any file: what the page shows is what `propose` finds
+//! for the brief that the page would save.
+
+mod around;
+mod ask;
+mod bench;
+mod changes;
+mod download;
+mod guard;
+mod page;
+mod pages;
+mod parts;
+mod requests;
+mod save;
+mod server;
+mod shell;
+mod solve;
+mod stream;
+
+use std::net::{Ipv4Addr, TcpListener};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::sync::{Notify, Semaphore};
+
+use crate::files::edit::BriefEdits;
+use pages::Pages;
+
+/// What the server is told.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// The brief.
+    pub brief: PathBuf,
+    /// The longest that one search may take.
+    pub time_limit: Duration,
+}
+
+/// Ends the server from elsewhere.
+#[derive(Clone, Debug, Default)]
+pub struct Closer(Arc<Notify>);
+
+impl Closer {
+    /// Ends it.
+    pub fn close(&self) {
+        self.0.notify_one();
+    }
+}
+
+/// What all requests share.
+struct Shared {
+    options: Options,
+    /// The port that it listens on.
+    port: u16,
+    /// What a request has to carry that asks for work or writes a file.
+    token: String,
+    /// What each open page is doing.
+    pages: Pages,
+    /// Searches that may run side by side.
+    work: Semaphore,
+    /// Requests that may wait for one.
+    queue: Arc<Semaphore>,
+}
+
+#[cfg(test)]
+impl Shared {
+    fn for_tests() -> Shared {
+        Shared {
+            options: Options { brief: PathBuf::new(), time_limit: Duration::from_secs(1) },
+            port: 1,
+            token: String::new(),
+            pages: Pages::default(),
+            work: Semaphore::new(1),
+            queue: Arc::new(Semaphore::new(1)),
+        }
+    }
+}
+
+/// Why the server did not start, or ended.
+#[derive(Debug, thiserror::Error)]
+pub enum ServerError {
+    /// The port is taken, or may not be used.
+    #[error("port {port} of this machine cannot be used: {error}")]
+    Port {
+        /// The port that was asked for.
+        port: u16,
+        /// What the system says.
+        error: std::io::Error,
+    },
+    /// The system gives no threads, or no randomness.
+    #[error("the page cannot be served: {0}")]
+    System(String),
+}
+
+/// Searches that may run side by side: each uses all cores by itself.
+const SIDE_BY_SIDE: usize = 2;
+/// Requests that may wait for a place to work; beyond them they are turned away.
+const QUEUE: usize = 200;
+
+/// A server that is bound, and not yet answering.
+pub struct Explorer {
+    listener: TcpListener,
+    shared: Arc<Shared>,
+}
+
+impl Explorer {
+    /// Binds a port of the loopback interface; 0 takes any that is free.
+    ///
+    /// # Errors
+    /// [`ServerError`].
+    pub fn bind(port: u16, options: Options) -> Result<Explorer, ServerError> {
+        let bound = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).and_then(|it| Ok((it.local_addr()?.port(), it)));
+        let (port, listener) = bound.map_err(|error| ServerError::Port { port, error })?;
+        let mut secret = [0_u8; 24];
+        getrandom::fill(&mut secret).map_err(|error| ServerError::System(error.to_string()))?;
+        let token = secret.iter().map(|byte| format!("{byte:02x}")).collect();
+        let (work, queue) = (Semaphore::new(SIDE_BY_SIDE), Arc::new(Semaphore::new(QUEUE)));
+        let shared = Arc::new(Shared { options, port, token, pages: Pages::default(), work, queue });
+        Ok(Explorer { listener, shared })
+    }
+
+    /// Where the page is.
+    pub fn address(&self) -> String {
+        format!("http://127.0.0.1:{}/", self.shared.port)
+    }
+
+    /// Answers until it is closed.
+    ///
+    /// # Errors
+    /// [`ServerError`].
+    pub fn serve(self, closer: &Closer) -> Result<(), ServerError> {
+        server::run(self.listener, &self.shared, closer)
+    }
+}
+
+/// Reads a brief once, so that its faults are told before a page opens.
+///
+/// # Errors
+/// All the faults of the brief and the files that it names.
+pub fn check(options: &Options) -> Result<Vec<String>, crate::files::Faults> {
+    let bench = bench::Bench::open(&options.brief, &BriefEdits::default())?;
+    Ok(bench.warnings)
+}

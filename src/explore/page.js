@@ -1,0 +1,514 @@
+// The page of `permil explore`. It keeps what was moved (the difference from
+// the brief's file) in the address, asks the server to solve again with every
+// change, and puts the pieces of HTML that come back into their places.
+"use strict";
+(() => {
+  const $ = (id) => document.getElementById(id);
+  const bench = $("bench");
+  if (!bench) return;
+  const token = document.querySelector('meta[name="permil-token"]').content;
+  const page = Array.from(crypto.getRandomValues(new Uint8Array(12)), (b) => b.toString(16).padStart(2, "0")).join("");
+
+  // --- State ---------------------------------------------------------------
+
+  // Objects without a prototype: names come from the user's files.
+  const bare = (value) => {
+    if (Array.isArray(value) || value === null || typeof value !== "object") return value;
+    const made = Object.create(null);
+    for (const key of Object.keys(value)) made[key] = bare(value[key]);
+    return made;
+  };
+  const isObject = (it) => it !== null && typeof it === "object" && !Array.isArray(it);
+  let state = { edits: bare({}), pin: null, against: "price" };
+
+  const get = (path) => {
+    let at = state.edits;
+    for (const key of path) {
+      if (!isObject(at) || !(key in at)) return undefined;
+      at = at[key];
+    }
+    return at;
+  };
+  const put = (path, value) => {
+    let at = state.edits;
+    const above = [];
+    for (const key of path.slice(0, -1)) {
+      above.push([at, key]);
+      if (!isObject(at[key])) at[key] = bare({});
+      at = at[key];
+    }
+    const last = path[path.length - 1];
+    if (value === undefined) delete at[last]; else at[last] = value;
+    for (const [parent, key] of above.reverse()) if (Object.keys(parent[key]).length === 0) delete parent[key];
+  };
+  const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+  const packed = () => {
+    const out = {};
+    if (Object.keys(state.edits).length) out.e = state.edits;
+    if (state.pin) out.p = state.pin;
+    if (state.against !== "price") out.a = state.against;
+    return JSON.stringify(out);
+  };
+  const unpack = (text) => {
+    let read = {};
+    try { read = JSON.parse(text) || {}; } catch { read = {}; }
+    const pin = isObject(read.p) && typeof read.p.name === "string" && isObject(read.p.parts) && Object.values(read.p.parts).every((dose) => typeof dose === "number");
+    state = { edits: bare(isObject(read.e) ? read.e : {}), pin: pin ? bare(read.p) : null, against: [...$("against").options].some((option) => option.value === read.a) ? read.a : "price" };
+  };
+  const fromAddress = () => {
+    try { return decodeURIComponent(location.hash.slice(1)) || "{}"; } catch { return "{}"; }
+  };
+  const toAddress = () => {
+    const text = packed();
+    history.replaceState(null, "", text === "{}" ? location.pathname : "#" + encodeURIComponent(text));
+  };
+
+  // --- Undo and redo -------------------------------------------------------
+
+  const KEPT = 200;
+  const memory = "permil-undo:" + bench.dataset.file;
+  let past = [], future = [], present = "{}";
+  const remember = () => {
+    try { sessionStorage.setItem(memory, JSON.stringify({ past, future, present })); } catch { /* full or forbidden: undo ends with the page */ }
+  };
+  const recall = () => {
+    try {
+      const kept = JSON.parse(sessionStorage.getItem(memory) || "null");
+      if (kept && kept.present === present) ({ past, future } = kept);
+    } catch { /* nothing to recall */ }
+  };
+  const commit = () => {
+    const now = packed();
+    if (now === present) return;
+    past.push(present);
+    past = past.slice(-KEPT);
+    future = [];
+    present = now;
+    remember();
+    buttons();
+  };
+  const step = (from, to, word) => {
+    if (!from.length) return;
+    to.push(present);
+    present = from.pop();
+    unpack(present);
+    remember();
+    changed();
+    say(word);
+  };
+  const buttons = () => {
+    document.querySelector('[data-do="undo"]').disabled = past.length === 0;
+    document.querySelector('[data-do="redo"]').disabled = future.length === 0;
+    document.querySelector('[data-do="reset"]').disabled = Object.keys(state.edits).length === 0;
+  };
+
+  // --- Controls ------------------------------------------------------------
+
+  const controls = new Map();
+  for (const element of bench.querySelectorAll("[data-path]")) {
+    const key = element.dataset.path;
+    if (!controls.has(key)) controls.set(key, { path: JSON.parse(key), file: JSON.parse(element.dataset.file), elements: [] });
+    controls.get(key).elements.push(element);
+  }
+  const valueOf = (control) => {
+    const set = get(control.path);
+    return set === undefined ? control.file : set;
+  };
+  const labels = (text) => text.split(",").map((label) => label.trim()).filter(Boolean);
+  // What a control says: undefined where it says nothing that can be used.
+  const read = (element) => {
+    if (element.dataset.kind === "list") return labels(element.value);
+    if (element.dataset.kind === "text") return element.value;
+    if (element.type === "range") return Number(element.value);
+    if (element.value.trim() === "") return element.validity.badInput || element.required ? undefined : null;
+    const number = Number(element.value);
+    return Number.isFinite(number) && number >= 0 ? number : undefined;
+  };
+  const show = (element, control) => {
+    const value = valueOf(control);
+    if (element.type === "range") {
+      const open = String(control.path[control.path.length - 1]).endsWith("_min") ? element.min : element.max;
+      element.value = value === null ? open : value;
+      element.setAttribute("aria-valuetext", value === null ? "none" : String(value));
+    } else if (element !== document.activeElement || !element.matches(":focus")) {
+      element.value = value === null ? "" : Array.isArray(value) ? value.join(", ") : value;
+    }
+    element.classList.toggle("moved", !same(value, control.file));
+    element.removeAttribute("aria-invalid");
+  };
+  const set = (control, value) => put(control.path, same(value, control.file) ? undefined : value);
+  const controlAt = (...path) => controls.get(JSON.stringify(path));
+
+  const showAll = () => {
+    for (const control of controls.values()) for (const element of control.elements) show(element, control);
+    $("against").value = state.against;
+    for (const row of bench.querySelectorAll(".target > li")) {
+      const name = row.dataset.descriptor;
+      const said = [];
+      const weight = valueOf(controlAt("target", name, "weight")), ceiling = valueOf(controlAt("target", name, "max"));
+      if (weight !== 1) said.push("weight " + weight);
+      if (ceiling !== null) said.push("at most " + ceiling);
+      row.querySelector(".changed").textContent = said.length ? ": " + said.join(", ") : "";
+    }
+    locks();
+    buttons();
+  };
+  // Everything after the state has changed as a whole.
+  const changed = () => {
+    document.activeElement?.matches?.("input[type=number]") && document.activeElement.blur();
+    showAll();
+    toAddress();
+    solve();
+  };
+
+  bench.addEventListener("input", (event) => {
+    const element = event.target;
+    if (element.id === "find") return find(element.value);
+    if (!element.dataset.path) return;
+    const control = controls.get(element.dataset.path);
+    const value = read(element);
+    if (value === undefined) {
+      element.setAttribute("aria-invalid", "true");
+      return;
+    }
+    set(control, value);
+    // A material that is locked is used, one that is never used is not locked.
+    const [table, name, key] = control.path;
+    if (table === "doses" && key === "fixed" && value !== null && valueOf(controlAt(table, name, "use")) === "never") set(controlAt(table, name, "use"), "may");
+    if (table === "doses" && key === "use" && value === "never") set(controlAt(table, name, "fixed"), null);
+    // A descriptor that the brief did not name weighed as an off-note; named,
+    // it keeps the weight that is shown, or gets one.
+    const weight = table === "target" && key === "score" && element.closest("[data-unnamed]") ? controlAt(table, name, "weight") : null;
+    if (weight && weight.file !== 1 && get(weight.path) === undefined && value > 0) put(weight.path, weight.file > 0 ? weight.file : 1);
+    showAll();
+    toAddress();
+    solve();
+  });
+  bench.addEventListener("change", (event) => {
+    if (event.target.id === "against") {
+      state.against = event.target.value;
+      toAddress();
+      solve();
+    } else if (event.target.dataset.path) {
+      showAll();
+    }
+    commit();
+  });
+  const find = (text) => {
+    const wanted = text.trim().toLowerCase();
+    for (const row of bench.querySelectorAll(".shelf > li")) row.hidden = !row.dataset.material.toLowerCase().includes(wanted);
+  };
+
+  // Changes that a button of the answer offers.
+  const merge = (into, more) => {
+    for (const key of Object.keys(more)) {
+      if (!isObject(more[key])) into[key] = more[key];
+      else { if (!isObject(into[key])) into[key] = bare({}); merge(into[key], more[key]); }
+    }
+  };
+  const take = (edits) => {
+    merge(state.edits, bare(edits));
+    for (const control of controls.values()) {
+      const value = get(control.path);
+      if (value !== undefined) set(control, value);
+    }
+    for (const [name, edit] of Object.entries(edits.doses || {})) {
+      if (edit.use === "never" && controlAt("doses", name, "fixed")) set(controlAt("doses", name, "fixed"), null);
+    }
+    commit();
+    changed();
+  };
+
+  // --- Solving -------------------------------------------------------------
+
+  const headers = { "content-type": "application/json", "x-permil-token": token };
+  const post = (url, body, signal) => fetch(url, { method: "POST", headers, body: JSON.stringify(body), signal, credentials: "omit", redirect: "error" });
+  const view = () => ({ page, edits: state.edits, pin: state.pin });
+  const pieces = async (response, use) => {
+    const reader = response.body.getReader();
+    const decoder = new TextDecoder();
+    let rest = "";
+    for (;;) {
+      const { done, value } = await reader.read();
+      if (done) return;
+      rest += decoder.decode(value, { stream: true });
+      const lines = rest.split("\n");
+      rest = lines.pop();
+      for (const line of lines) if (line) use(JSON.parse(line));
+    }
+  };
+  const told = async (response) => {
+    try { return (await response.json()).error || "The program did not answer."; } catch { return "The program did not answer."; }
+  };
+  const alarm = (text) => {
+    const line = document.createElement("p");
+    line.className = "note wrong";
+    line.textContent = text;
+    $("headline").replaceChildren(line);
+    say(text);
+  };
+
+  let seq = 0, flight = null, waiting = false, moved = 0, latest = null, settled = true;
+  const solve = () => {
+    moved = performance.now();
+    settled = false;
+    seq += 1;
+    if (waiting) return;
+    waiting = true;
+    queueMicrotask(() => { waiting = false; go(seq); });
+  };
+  const go = async (own) => {
+    flight?.abort();
+    flight = new AbortController();
+    const since = moved;
+    document.body.dataset.state = "busy";
+    try {
+      const response = await post("/solve", { view: view(), seq: own, against: state.against }, flight.signal);
+      if (!response.ok) {
+        const why = await told(response);
+        const old = response.status === 422 ? "The address of this page holds something that it does not know; press As in the file to begin afresh. " : "";
+        return own === seq && alarm(old + why);
+      }
+      await pieces(response, (piece) => own === seq && receive(piece, since));
+      if (own === seq) {
+        for (const id of ["tradeoff", "worth", "without"]) rest(id, true);
+        document.body.dataset.state = "idle";
+      }
+    } catch (error) {
+      if (error.name === "AbortError" || own !== seq) return;
+      console.error(error);
+      alarm("The program does not answer. If it was ended, start permil explore again and load this page.");
+    }
+  };
+
+  const rest = (id, fresh) => {
+    $(id).setAttribute("aria-busy", String(!fresh));
+    $(id).classList.toggle("stale", !fresh);
+  };
+  let later = 0;
+  const receive = (piece, since) => {
+    clearTimeout(later);
+    // What is about to be proven is not shown half done: that would flicker.
+    if (piece.kind === "continuous") {
+      const left = 25 - (performance.now() - since);
+      if (left > 0) { later = setTimeout(() => place(piece, since), left); return; }
+    }
+    place(piece, since);
+  };
+  const place = (piece, since) => {
+    const focused = document.activeElement?.dataset?.key;
+    for (const [id, html] of Object.entries(piece.html)) {
+      const element = $(id);
+      element.innerHTML = html;
+      element.classList.remove("stale");
+      element.removeAttribute("aria-busy");
+      for (const chart of element.querySelectorAll(".chart")) readable(chart);
+    }
+    $("pinned").hidden = $("compare").childElementCount === 0;
+    if (focused && !document.activeElement?.dataset?.key) {
+      document.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+    }
+    const lost = piece.kind === "wrong" || piece.kind === "none" || piece.kind === "failed";
+    if (lost || piece.doses) for (const id of ["formula", "profile", "limits"]) $(id).classList.toggle("stale", lost);
+    if (lost) latest = null;
+    if (piece.kind === "wrong") $("conflict").replaceChildren();
+    if (piece.doses) shelf(piece);
+    if (piece.kind === "final") {
+      latest = piece.doses;
+      for (const id of ["tradeoff", "worth", "without"]) rest(id, false);
+    }
+    locks();
+    if (piece.said) say(piece.said);
+    if (["final", "none", "wrong", "continuous", "better"].includes(piece.kind)) {
+      // Seen: once the next frame is drawn.
+      requestAnimationFrame(() => setTimeout(() => {
+        const ms = Math.round(performance.now() - since);
+        document.body.dataset[piece.kind + "Ms"] = ms;
+        document.body.dataset.kind = piece.kind;
+        document.body.dataset.seq = piece.seq;
+        const count = countEdits(state.edits);
+        const from = count === 0 ? "As in the file." : count === 1 ? "One change from the file." : `${count} changes from the file.`;
+        $("ticks").textContent = `${from} ${piece.kind === "final" ? "Solved again and shown" : "Shown"} in ${ms} ms.`;
+      }, 0));
+    }
+  };
+  const countEdits = (edits) => {
+    if (!isObject(edits)) return 1;
+    return Object.values(edits).reduce((sum, inner) => sum + countEdits(inner), 0);
+  };
+  const short = (parts) => String(Number(Number(parts).toPrecision(4)));
+  const shelf = (piece) => {
+    for (const row of bench.querySelectorAll(".shelf > li")) {
+      const dose = piece.doses[row.dataset.material];
+      row.querySelector(".now").textContent = dose === undefined ? "" : short(dose) + " ‰";
+      row.classList.toggle("in", dose !== undefined);
+    }
+    for (const row of bench.querySelectorAll(".target > li")) {
+      const blend = piece.blend[row.dataset.descriptor];
+      row.querySelector(".blend").textContent = blend === undefined ? "" : "is " + blend.toFixed(1);
+    }
+  };
+  const locks = () => {
+    for (const button of document.querySelectorAll("[data-lock]")) {
+      const control = controlAt("doses", button.dataset.lock, "fixed");
+      const locked = control !== undefined && valueOf(control) !== null;
+      button.setAttribute("aria-pressed", String(locked));
+      const word = locked ? "Locked" : "Lock";
+      button.textContent = word;
+      button.setAttribute("aria-label", button.getAttribute("aria-label").replace(/^Lock(ed)?/, word));
+    }
+  };
+  const say = (text) => { $("said").textContent = text; };
+
+  // --- Charts that can be read ----------------------------------------------
+
+  const readable = (chart) => {
+    const readout = chart.nextElementSibling;
+    const marks = [...chart.querySelectorAll("g")].filter((g) => g.firstElementChild?.tagName === "title");
+    if (!readout || !marks.length) return;
+    let at = -1;
+    const readAt = (mark) => {
+      chart.querySelector(".read")?.classList.remove("read");
+      mark.classList.add("read");
+      readout.textContent = mark.firstElementChild.textContent;
+    };
+    chart.addEventListener("mouseover", (event) => {
+      const mark = event.target.closest("g");
+      if (mark && marks.includes(mark)) { at = marks.indexOf(mark); readAt(mark); }
+    });
+    chart.addEventListener("keydown", (event) => {
+      const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+      if (by) at = (at + by + marks.length) % marks.length;
+      else if (event.key === "Home") at = 0;
+      else if (event.key === "End") at = marks.length - 1;
+      else return;
+      event.preventDefault();
+      readAt(marks[at]);
+    });
+  };
+
+  // --- Questions, saving, downloads ------------------------------------------
+
+  const questions = new Map();
+  const ask = async (question) => {
+    const place = $(question === "starts" ? "starts" : "closer");
+    questions.get(place)?.abort();
+    const own = new AbortController();
+    questions.set(place, own);
+    place.classList.add("stale");
+    place.setAttribute("aria-busy", "true");
+    if (!place.childElementCount) place.textContent = "Working …";
+    try {
+      const response = await post("/ask", { view: view(), question, material: $("closer-material").value }, own.signal);
+      if (!response.ok) place.textContent = await told(response);
+      else await pieces(response, (piece) => placeAnswer(piece));
+    } catch (error) {
+      if (error.name === "AbortError") return;
+      place.textContent = "The program does not answer.";
+    }
+    place.classList.remove("stale");
+    place.removeAttribute("aria-busy");
+  };
+  const placeAnswer = (piece) => {
+    for (const [id, html] of Object.entries(piece.html)) {
+      $(id).innerHTML = html;
+      for (const chart of $(id).querySelectorAll(".chart")) readable(chart);
+    }
+    if (piece.said) say(piece.said);
+  };
+
+  const save = async (overwrite) => {
+    $("save-over").hidden = true;
+    $("save-said").textContent = "Saving …";
+    try {
+      const response = await post("/save", { view: view(), brief: $("save-brief").value.trim(), formula: $("save-formula").value.trim(), overwrite });
+      const answer = await response.json();
+      if (response.ok) {
+        $("save-said").textContent = "Saved: " + answer.saved.join(" and ") + ".";
+      } else if (response.status === 409) {
+        $("save-said").textContent = "There already: " + answer.exists.join(" and ") + ". Choose another name, or write over it.";
+        $("save-over").hidden = false;
+      } else {
+        $("save-said").textContent = "Not saved: " + answer.error + ".";
+      }
+    } catch {
+      $("save-said").textContent = "Not saved: the program does not answer.";
+    }
+  };
+  $("save-form").addEventListener("submit", (event) => { event.preventDefault(); save(false); });
+  $("save-over").addEventListener("click", () => save(true));
+  for (const id of ["save-brief", "save-formula"]) $(id).addEventListener("input", () => { $("save-over").hidden = true; });
+
+  const download = async (button) => {
+    const body = { view: view(), file: button.dataset.download };
+    if (body.file === "weigh") { body.batch = Number($("batch").value); body.balance = Number($("balance").value); }
+    try {
+      const response = await post("/download", body);
+      if (!response.ok) return alarm(await told(response));
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(await response.blob());
+      link.download = bench.dataset.file.replace(/\.toml$/, "") + "." + button.dataset.ending;
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+      say("Downloaded " + link.download);
+    } catch { alarm("The program does not answer."); }
+  };
+
+  const pin = (parts, name) => {
+    const numbers = bare({});
+    for (const [material, dose] of Object.entries(parts)) numbers[material] = Number(dose);
+    state.pin = { name, parts: numbers };
+    commit();
+    changed();
+    say("Pinned.");
+  };
+  const deeds = {
+    undo: () => step(past, future, "Undone."),
+    redo: () => step(future, past, "Done again."),
+    reset: () => { state.edits = bare({}); commit(); changed(); },
+    pin: () => latest && pin(latest, "the formula of " + new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })),
+    unpin: () => { state.pin = null; commit(); changed(); },
+    save: () => { $("save-said").textContent = ""; $("save-over").hidden = true; $("saving").showModal(); },
+    close: () => $("saving").close(),
+  };
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button");
+    if (!button) return;
+    const data = button.dataset;
+    if (data.do) deeds[data.do]?.();
+    else if (data.edits) take(JSON.parse(data.edits));
+    else if (data.lock !== undefined) {
+      const control = controlAt("doses", data.lock, "fixed");
+      if (!control) return;
+      take({ doses: { [data.lock]: valueOf(control) === null ? { fixed: Number(data.at), ...(valueOf(controlAt("doses", data.lock, "use")) === "never" ? { use: "may" } : {}) } : { fixed: null } } });
+    } else if (data.pin) pin(JSON.parse(data.pin), data.name);
+    else if (data.ask) ask(data.ask);
+    else if (data.download) download(button);
+  });
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || $("saving").open) return;
+    const typing = event.target.matches("input:not([type=range])");
+    const key = event.key.toLowerCase();
+    if (typing || (key !== "z" && key !== "y")) return;
+    event.preventDefault();
+    if (key === "y" || event.shiftKey) deeds.redo(); else deeds.undo();
+  });
+  document.addEventListener("click", (event) => {
+    for (const menu of document.querySelectorAll("details.menu[open]")) if (!menu.contains(event.target)) menu.open = false;
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    for (const menu of document.querySelectorAll("details.menu[open]")) { menu.open = false; menu.querySelector("summary").focus(); }
+  });
+  window.addEventListener("hashchange", () => { unpack(fromAddress()); commit(); changed(); });
+
+  // --- Begin -----------------------------------------------------------------
+
+  // On a phone the shelf opens when it is wanted.
+  if (matchMedia("(max-width: 979px)").matches) for (const card of bench.querySelectorAll(".controls > details:not(:first-child)")) card.open = false;
+  unpack(fromAddress());
+  present = packed();
+  recall();
+  showAll();
+  solve();
+})();

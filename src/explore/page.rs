@@ -1,0 +1,176 @@
+//! The page as it is loaded: the controls as the brief has them, and empty
+//! places for what is solved.
+//!
+//! Each control carries the path of its value in the state (`data-path`), and
+//! what the file says (`data-file`, JSON); the script keeps the difference.
+
+mod controls;
+mod rules;
+mod shelf;
+mod target;
+
+use maud::{DOCTYPE, Markup, html};
+
+use super::Shared;
+use super::bench::{Bench, in_words};
+use super::shell::note;
+use crate::escape::escaped;
+use crate::files::edit::BriefEdits;
+
+/// The whole page.
+pub fn page(shared: &Shared) -> String {
+    let bench = Bench::open(&shared.options.brief, &BriefEdits::default());
+    let file = shared.options.brief.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let title = match &bench {
+        Ok(bench) => bench.brief.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or(file.clone()),
+        Err(_) => file.clone(),
+    };
+    let body = match &bench {
+        Ok(bench) => workbench(bench, &file),
+        Err(faults) => html! {
+            main {
+                section.card {
+                    h2 { "The brief cannot be read" }
+                    @for word in in_words(faults) { (note("wrong", &word)) }
+                    p { "Mend the file and load this page again." }
+                }
+            }
+        },
+    };
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="permil-token" content=(shared.token);
+                title { (escaped(&title)) " · permil" }
+                link rel="icon" href="/icon.svg" type="image/svg+xml";
+                link rel="stylesheet" href="/page.css";
+                script src="/page.js" defer {}
+            }
+            body {
+                a.skip href="#result" { "Skip to the formula" }
+                header.top {
+                    div.titles {
+                        h1 { (escaped(&title)) }
+                        p.soft { "Brief: " (escaped(&file)) ". Move anything: the nearest blend inside your rules is found again. The nose decides." }
+                    }
+                    @if bench.is_ok() { (toolbar()) }
+                }
+                (body)
+                noscript { p.note.wrong { "This page needs its script, which comes from this program alone." } }
+            }
+        }
+    };
+    page.into_string()
+}
+
+fn toolbar() -> Markup {
+    html! {
+        div.toolbar role="group" aria-label="Changes, comparing, saving" {
+            button type="button" data-do="undo" title="Ctrl+Z" { "Undo" }
+            button type="button" data-do="redo" title="Ctrl+Shift+Z" { "Redo" }
+            button type="button" data-do="reset" { "As in the file" }
+            button type="button" data-do="pin" { "Pin this formula" }
+            button type="button" data-do="save" { "Save …" }
+            details.menu {
+                summary { "Download" }
+                div.sheet {
+                    button type="button" data-download="csv" data-ending="csv" { "Formula, CSV" }
+                    button type="button" data-download="svg" data-ending="svg" { "Target and blend, SVG" }
+                    button type="button" data-download="png" data-ending="png" { "Target and blend, PNG" }
+                    div.weigh {
+                        label { "Batch, g" input #batch type="number" min="0.001" step="any" value="10"; }
+                        label { "Balance shows, g" input #balance type="number" min="0.000001" step="any" value="0.001"; }
+                    }
+                    button type="button" data-download="weigh" data-ending="html" { "Weighing sheet, to print" }
+                }
+            }
+        }
+    }
+}
+
+fn workbench(bench: &Bench, file: &str) -> Markup {
+    html! {
+        main #bench data-file=(file) {
+            section.card.head aria-label="How near it comes" {
+                div #headline { p.soft { "Looking for the nearest blend …" } }
+                p #said .hidden role="status" aria-live="polite" {}
+                div #conflict {}
+                div #warnings {}
+                p #ticks .soft {}
+            }
+            div.controls role="region" aria-label="What is wanted and what is allowed" {
+                (target::target(bench))
+                (rules::rules(bench))
+                (shelf::shelf(bench))
+            }
+            div #result tabindex="-1" role="region" aria-label="The formula and what is known of it" {
+                section.card { h2 { "Formula" } div #formula {} }
+                section.card { h2 { "Target and blend" } div #profile {} }
+                section.card.wide hidden #pinned { div #compare {} }
+                section.card.wide {
+                    h2 { "What more would buy" }
+                    p.choice {
+                        label for="against" { "Match against " }
+                        select #against {
+                            option value="price" { "price per kg" }
+                            option value="strength" { "strength, by dilution" }
+                            option value="count" { "number of materials" }
+                            option value="effect" { "price of effect" }
+                        }
+                    }
+                    div #tradeoff aria-busy="true" { p.soft { "Comes with the proven formula." } }
+                }
+                section.card { h2 { "What holds it back" } div #worth aria-busy="true" { p.soft { "Comes with the proven formula." } } }
+                section.card { h2 { "What could go" } div #without aria-busy="true" { p.soft { "Comes with the proven formula." } } }
+                section.card.wide { h2 { "Limits" } div #limits {} }
+                section.card.wide {
+                    h2 { "Six starting points" }
+                    p { "Formulas to smell side by side. " button type="button" data-ask="starts" { "Find six" } }
+                    div #starts {}
+                }
+                section.card.wide {
+                    h2 { "A closer look" }
+                    p.choice {
+                        label for="closer-material" { "Material " }
+                        select #closer-material {
+                            @for material in &bench.problem.palette.materials {
+                                option value=(material.name) { (escaped(&material.name)) }
+                            }
+                        }
+                        " "
+                        button type="button" data-ask="push" { "How far can it go?" }
+                        " "
+                        button type="button" data-ask="leeway" { "Leeway of every dose" }
+                    }
+                    div #closer {}
+                }
+                section.card.wide { h2 { "Care" } div #care {} }
+            }
+        }
+        (dialog(file))
+    }
+}
+
+fn dialog(file: &str) -> Markup {
+    let stem = file.strip_suffix(".toml").unwrap_or(file);
+    html! {
+        dialog #saving aria-labelledby="saving-head" {
+            form #save-form method="dialog" {
+                h2 #saving-head { "Save beside the brief" }
+                p.soft { "Your file keeps its comments; only the numbers that you moved change. A name that is left empty is not saved." }
+                label { "Brief" input #save-brief type="text" value={ (stem) "-2.toml" } autocomplete="off" spellcheck="false"; }
+                label { "Formula" input #save-formula type="text" value={ (stem) "-2-formula.toml" } autocomplete="off" spellcheck="false"; }
+                p #save-said role="status" {}
+                p.buttons {
+                    button type="submit" #save-go { "Save" }
+                    button type="button" #save-over hidden { "Write over it" }
+                    button type="button" data-do="close" { "Close" }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,167 @@
+//! The formula itself: what it comes to, and its parts.
+
+use maud::{Markup, html};
+
+use crate::escape::escaped;
+use crate::explore::shell::{bar, scrolling};
+use crate::number::{plain, rounded, significant};
+use crate::report::text::{dose, money};
+use crate::report::{FormulaReport, PartLine};
+use crate::units::Ppt;
+
+/// What a formula is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stage {
+    /// The best over continuous doses: not one to weigh.
+    Continuous,
+    /// The best so far, with the fidelity in percent that none can pass.
+    Better(f64),
+    /// Proven best.
+    Proven,
+    /// Stopped, likewise with a ceiling.
+    Open(f64),
+}
+
+impl Stage {
+    /// Said after a match.
+    pub fn word(self) -> &'static str {
+        match self {
+            Stage::Continuous => "over continuous doses",
+            Stage::Better(_) => "the best so far",
+            Stage::Proven => "proven best",
+            Stage::Open(_) => "not proven best",
+        }
+    }
+}
+
+/// Around the figures, so that all headlines look alike.
+pub fn figures(content: Markup) -> Markup {
+    html! { div.figures { (content) } }
+}
+
+/// Match, price and the like, each with its unit.
+pub fn headline(report: &FormulaReport, stage: Stage, doubt: Option<f64>, currency: &str) -> Markup {
+    let fidelity = rounded(report.fidelity.unwrap_or(0.0), 2);
+    let currency = escaped(currency);
+    let (class, badge) = match stage {
+        Stage::Continuous => ("busy", "continuous optimum; whole doses are being looked for".to_owned()),
+        Stage::Better(best) => ("busy", format!("the best so far; nothing passes {} %", rounded(best, 2))),
+        Stage::Proven => ("proven", "proven: nothing inside the rules comes nearer".to_owned()),
+        Stage::Open(best) => ("open", format!("stopped at the time limit; nothing passes {} %", rounded(best, 2))),
+    };
+    figures(html! {
+        div.figure.main {
+            span.value { (fidelity) " %" }
+            span.what { "match on paper" @if let Some(doubt) = doubt { ", ±" (rounded(doubt, 1)) " in doubt" } }
+            span class={ "badge " (class) } { (badge) }
+        }
+        @if let Some(price) = report.price {
+            div.figure { span.value { (money(price)) } span.what { (currency) " per kg" } }
+        }
+        @if let Some(second) = report.second_opinion {
+            div.figure title="The same formula judged with strong materials weighing less" {
+                span.value { (rounded(second.fidelity, 2)) " %" } span.what { "second opinion: strong materials weigh less" }
+            }
+        }
+        @if let Some(strength) = report.strength {
+            div.figure { span.value { (significant(strength, 3, 0, 3)) } span.what { "strength, by dilution" } }
+        }
+        div.figure {
+            span.value { (report.materials.len()) }
+            span.what { @if report.materials.len() == 1 { "material" } @else { "materials" } }
+        }
+    })
+}
+
+/// The parts, the largest first; beside those of a pinned formula.
+pub fn parts(report: &FormulaReport, stage: Stage, pin: Option<(&str, &FormulaReport)>, currency: &str) -> Markup {
+    let Some(formula) = &report.formula else { return html! {} };
+    let most = report.materials.iter().filter_map(|line| line.share).fold(0.0, f64::max).max(1e-9);
+    let priced = report.price.is_some();
+    let other = |line: &PartLine| {
+        let (_, pin) = pin.as_ref()?;
+        Some(pin.materials.iter().find(|other| other.material == line.material).map(|other| other.parts))
+    };
+    let gone: Vec<&PartLine> = pin
+        .iter()
+        .flat_map(|(_, pin)| &pin.materials)
+        .filter(|old| report.materials.iter().all(|line| line.material != old.material))
+        .collect();
+    let what = if formula.basis == "bottle" { "‰ poured" } else { "‰" };
+    let table = html! {
+        table.parts.with-pin[pin.is_some()] {
+            thead { tr {
+                th { "Material" }
+                th.n { (what) }
+                @if pin.is_some() { th.n { "pinned" } th.n { "change" } }
+                th { "odour share" }
+                @if priced { th.n { (escaped(currency)) "/kg" } }
+                th { span.hidden { "Lock the dose" } }
+            } }
+            tbody {
+                @for line in &report.materials {
+                    tr {
+                        th scope="row" {
+                            (escaped(&line.material))
+                            @if line.bottle_percent < 100.0 {
+                                span.sub {
+                                    "from " (plain(line.bottle_percent)) " %: "
+                                    (dose(line.poured)) " ‰ poured"
+                                }
+                            }
+                        }
+                        td.n.strong { (dose(line.parts.as_f64())) }
+                        @if let Some(old) = other(line) {
+                            td.n { (old.map_or("·".to_owned(), |old| dose(old.as_f64()))) }
+                            td.n { (change(old.unwrap_or(Ppt::ZERO), line.parts)) }
+                        }
+                        td.share {
+                            @let share = line.share.unwrap_or(0.0);
+                            (bar(share / most, "fill"))
+                            span.n { (rounded(share, 1)) " %" }
+                        }
+                        @if priced {
+                            td.n { (line.price_share.zip(report.price).map_or("·".to_owned(), |(share, price)| rounded(share * price / 100.0, 2))) }
+                        }
+                        td {
+                            @if stage != Stage::Continuous {
+                                button.small.lock type="button" data-lock=(line.material) data-at=(line.parts.to_string())
+                                    data-key={ "lock " (escaped(&line.material)) } aria-pressed="false"
+                                    aria-label={ "Lock " (escaped(&line.material)) " at " (dose(line.parts.as_f64())) " ‰" } { "Lock" }
+                            }
+                        }
+                    }
+                }
+                @for line in gone {
+                    tr.gone {
+                        th scope="row" { (escaped(&line.material)) }
+                        td.n { "·" } td.n { (dose(line.parts.as_f64())) } td.n { (change(line.parts, Ppt::ZERO)) }
+                        td {} @if priced { td {} } td {}
+                    }
+                }
+            }
+        }
+    };
+    let basis = if formula.basis == "bottle" { "poured from the bottles" } else { "of neat material" };
+    html! {
+        (scrolling("Formula", &table))
+        p.soft {
+            "1000 parts " (basis) "."
+            @if let Some(poured) = &report.poured {
+                @if poured.concentration_percent < 100.0 - 1e-9 && formula.basis != "bottle" {
+                    " From the usual bottles " (dose(poured.total)) " parts are poured, at "
+                    (rounded(poured.concentration_percent, 1)) " % accord."
+                }
+            }
+        }
+    }
+}
+
+/// A change of a dose with its sign.
+fn change(from: Ppt, to: Ppt) -> String {
+    match to.cmp(&from) {
+        std::cmp::Ordering::Equal => "=".to_owned(),
+        std::cmp::Ordering::Greater => format!("+{}", dose((to - from).as_f64())),
+        std::cmp::Ordering::Less => format!("\u{2212}{}", dose((from - to).as_f64())),
+    }
+}

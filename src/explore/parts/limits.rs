@@ -1,0 +1,90 @@
+//! Limits with what is left of them, what was not checked, and the caution.
+
+use maud::{Markup, html};
+
+use crate::escape::escaped;
+use crate::explore::shell::{bar, note, scrolling};
+use crate::limits::Verified;
+use crate::number::{decimals_for, plain, rounded_up};
+use crate::report::{CAUTION, Care, FormulaReport, LimitLine};
+
+/// Every restricted substance that is in it, the fullest limit first.
+pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
+    let mut used: Vec<&LimitLine> = report.limits.iter().filter(|line| line.use_percent > 0.0).collect();
+    used.sort_by(|a, b| b.share_percent().total_cmp(&a.share_percent()));
+    let unknown = care.map_or(&[][..], |care| &care.unknown_constituents[..]);
+    let table = html! {
+        table {
+            thead { tr { th { "Substance" } th { "In" } th.n { "use, %" } th.n { "limit, %" } th { "how full" } } }
+            tbody {
+                @for line in &used {
+                    tr {
+                        th scope="row" {
+                            (escaped(&line.substance))
+                            @if line.verified.0 == Verified::No { span.sub { "figure from memory" } }
+                        }
+                        td { (escaped(line.product.as_deref().unwrap_or("the product"))) span.sub { "category " (escaped(&line.category)) } }
+                        td.n { (rounded_up(line.use_percent, decimals_for(line.use_percent, 3, 0, 9))) }
+                        td.n { (plain(line.limit_percent)) }
+                        td.share {
+                            (bar(line.share_percent() / 100.0, if line.share_percent() > 90.0 { "full" } else { "fill" }))
+                            span.n { (rounded_up(line.share_percent(), 0)) " %" }
+                        }
+                    }
+                }
+            }
+        }
+    };
+    html! {
+        @if let Some(care) = care {
+            @if !unknown.is_empty() && care.limits_applied {
+                (note("warn", &format!(
+                    "Not fully checked: naturals of unknown constituents are in it ({}); what they bring is in none of these figures.",
+                    unknown.join(", ")
+                )))
+            }
+            @for sentence in care.not_checked.iter().filter(|it| it.starts_with("NO LIMITS")) { (note("warn", sentence)) }
+        }
+        @if used.is_empty() {
+            p { "Nothing in the formula is restricted by the limits files of the brief." }
+        } @else {
+            (scrolling("Limits in the finished product", &table))
+        }
+        @for line in &report.joints {
+            p { (escaped(&line.joint)) ": " (rounded_up(line.share_percent(), 0)) " % of the limit that "
+                (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " share." }
+        }
+    }
+}
+
+/// What was not checked, where figures come from, and the caution.
+pub fn care(care: Option<&Care>, report: &FormulaReport) -> Markup {
+    let bench: Vec<(String, String)> = report
+        .materials
+        .iter()
+        .filter_map(|line| Some((escaped(&line.material), escaped(line.handling.as_deref()?))))
+        .collect();
+    html! {
+        @if let Some(care) = care {
+            @let silent: Vec<&String> = care.not_checked.iter().filter(|it| !it.starts_with("NO LIMITS")).collect();
+            @if !silent.is_empty() {
+                h3 { "Not checked" }
+                ul { @for sentence in silent { li { (escaped(sentence)) } } }
+            }
+            @if !care.specifications.is_empty() || !bench.is_empty() {
+                h3 { "At the bench" }
+                ul {
+                    @for it in &care.specifications { li { (escaped(&it.substance)) ": " (escaped(&it.text)) } }
+                    @for (material, handling) in &bench { li { (material) ": " (handling) } }
+                }
+            }
+            @if !care.sources.is_empty() {
+                details {
+                    summary { "Where the limits come from" }
+                    ul { @for source in &care.sources { li { (escaped(source)) } } }
+                }
+            }
+        }
+        p.caution { (CAUTION) }
+    }
+}

@@ -1,0 +1,216 @@
+//! Writing the brief and the formula beside the brief.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::extract::rejection::JsonRejection;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+use tokio::task::spawn_blocking;
+
+use super::bench::{Bench, in_words};
+use super::guard::refusal;
+use super::requests::Save;
+use super::stream::not_understood;
+use super::{Shared, requests::View};
+use crate::control::Control;
+use crate::escape::steers;
+use crate::files::{SaveError, could_save, save_formula, save_text};
+use crate::formula::Formula;
+use crate::solve::{self, Method, Solution, quiet};
+
+/// The longest file name, in bytes.
+const LONGEST: usize = 120;
+/// Characters that no file name may have: they lead elsewhere, or some systems
+/// do not take them.
+const FORBIDDEN: [char; 9] = ['/', '\\', ':', '*', '?', '"', '<', '>', '|'];
+
+/// What was written.
+#[derive(Debug, Default, Serialize)]
+struct Saved {
+    saved: Vec<String>,
+}
+
+/// Why nothing was written.
+#[derive(Debug, Serialize)]
+struct Refused {
+    #[serde(skip)]
+    status: StatusCode,
+    error: String,
+    /// What is there already.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    exists: Vec<String>,
+}
+
+impl Refused {
+    fn new(status: StatusCode, error: &str) -> Refused {
+        Refused { status, error: error.to_owned(), exists: Vec::new() }
+    }
+}
+
+/// `POST /save`.
+pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Save>, JsonRejection>) -> Response {
+    let request = match body {
+        Ok(Json(request)) if request.view.is_sound() => request,
+        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
+        Err(rejection) => return not_understood(&rejection),
+    };
+    let Ok(_place) = shared.work.acquire().await else {
+        return refusal(StatusCode::SERVICE_UNAVAILABLE, "the server ends");
+    };
+    let work = Arc::clone(&shared);
+    let done = spawn_blocking(move || quiet::catch(|| save(&work, &request))).await;
+    match done {
+        Ok(Ok(response)) => response,
+        _ => refusal(StatusCode::INTERNAL_SERVER_ERROR, "this could not be saved: a fault of the program"),
+    }
+}
+
+fn save(shared: &Shared, request: &Save) -> Response {
+    match saved(shared, request) {
+        Ok(saved) => Json(saved).into_response(),
+        Err(refused) => (refused.status, Json(refused)).into_response(),
+    }
+}
+
+fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
+    let wrong = |words: &str| Refused::new(StatusCode::BAD_REQUEST, words);
+    let bench = open(shared, &request.view).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?;
+    let target = |name: &str| -> Result<Option<PathBuf>, Refused> {
+        if name.is_empty() {
+            return Ok(None);
+        }
+        let path = beside(&shared.options.brief, name).map_err(&wrong)?;
+        let is_input = |input: &str| is_same(&path, Path::new(input));
+        if is_input(&bench.problem.palette.file)
+            || bench
+                .problem
+                .rules
+                .iter()
+                .any(|rule| *rule.place.file != *bench.brief.file && is_input(&rule.place.file))
+            || bench.problem.restrictions.iter().any(|it| is_input(&it.place.file))
+        {
+            return Err(wrong("that file is the palette or a limits file of the brief"));
+        }
+        Ok(Some(path))
+    };
+    let (brief, formula) = (target(&request.brief)?, target(&request.formula)?);
+    match (&brief, &formula) {
+        (None, None) => return Err(wrong("nothing was to be saved")),
+        (Some(one), Some(other)) if one == other => return Err(wrong("brief and formula need two names")),
+        (None, Some(path)) | (Some(_), Some(path)) if is_same(path, &shared.options.brief) => {
+            return Err(wrong("a formula does not go over the brief"));
+        }
+        _ => {}
+    }
+    // Asked before anything is written: both or neither.
+    let mut exists = Vec::new();
+    for path in [&brief, &formula].into_iter().flatten() {
+        match could_save(path, request.overwrite) {
+            Ok(()) => {}
+            Err(SaveError::Exists(_)) => exists.push(name_of(path)),
+            Err(error) => return Err(wrong(&error.to_string())),
+        }
+    }
+    if !exists.is_empty() {
+        let error = "a file of that name is there already".to_owned();
+        return Err(Refused { status: StatusCode::CONFLICT, error, exists });
+    }
+    let answer = match &formula {
+        Some(_) => Some(
+            found(shared, request, &bench).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?,
+        ),
+        None => None,
+    };
+    let mut done = Saved::default();
+    let told = |error: SaveError| Refused::new(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string());
+    if let Some(path) = &brief {
+        save_text(path, &bench.text, request.overwrite).map_err(told)?;
+        done.saved.push(name_of(path));
+    }
+    if let (Some(path), Some(formula)) = (&formula, answer) {
+        let formula = Formula { title: bench.brief.title.clone(), ..formula };
+        save_formula(path, &formula, &bench.problem.palette, request.overwrite).map_err(told)?;
+        done.saved.push(name_of(path));
+    }
+    Ok(done)
+}
+
+/// The brief as a page has it.
+pub fn open(shared: &Shared, view: &View) -> Result<Bench, String> {
+    Bench::open(&shared.options.brief, &view.edits).map_err(|faults| in_words(&faults).join("; "))
+}
+
+/// The solution that a page has, or is found now.
+pub fn solution(shared: &Shared, view: &View, bench: &Bench) -> Result<Arc<Solution>, String> {
+    if let Some(solution) = shared.pages.last(&view.page, &bench.text) {
+        return Ok(solution);
+    }
+    let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
+    let control = Control { deadline, ..Control::default() };
+    let found = solve::propose(&bench.problem, Method::Auto, &control);
+    found.map(Arc::new).map_err(|failure| failure.to_string())
+}
+
+fn found(shared: &Shared, request: &Save, bench: &Bench) -> Result<Formula, String> {
+    let solution = solution(shared, &request.view, bench)?;
+    let answer = solution.answer.as_ref();
+    answer.map(|answer| answer.formula.clone()).ok_or_else(|| "there is no formula to save".to_owned())
+}
+
+fn name_of(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// The path of a new file in the folder of the brief.
+fn beside(brief: &Path, name: &str) -> Result<PathBuf, &'static str> {
+    let name = name.trim();
+    if name.len() > LONGEST {
+        return Err("that name is too long");
+    }
+    if name.is_empty() || name.starts_with('.') || name.contains(FORBIDDEN) || name.chars().any(steers) {
+        return Err("a name of a file beside the brief is wanted, such as mod-2.toml: no folder, no dot before it");
+    }
+    if !name.ends_with(".toml") {
+        return Err("the name has to end in .toml");
+    }
+    Ok(brief.with_file_name(name))
+}
+
+fn is_same(path: &Path, other: &Path) -> bool {
+    match (path.canonicalize(), other.canonicalize()) {
+        (Ok(path), Ok(other)) => path == other,
+        _ => path == other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_stay_in_the_folder() {
+        let brief = Path::new("/shelf/brief.toml");
+        assert_eq!(beside(brief, " mod-2.toml ").unwrap(), Path::new("/shelf/mod-2.toml"));
+        for name in [
+            "",
+            "..",
+            "../x.toml",
+            "a/b.toml",
+            "a\\b.toml",
+            "/etc/x.toml",
+            ".hidden.toml",
+            "C:x.toml",
+            "x.txt",
+            "x\n.toml",
+            "x\u{202e}.toml",
+            "x\0.toml",
+        ] {
+            assert!(beside(brief, name).is_err(), "{name:?}");
+        }
+        assert!(beside(brief, &format!("{}.toml", "x".repeat(200))).is_err());
+    }
+}

@@ -1,0 +1,216 @@
+//! Solving with every change: what is known first goes out first.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use axum::Json;
+use axum::extract::State;
+use axum::extract::rejection::JsonRejection;
+use axum::http::StatusCode;
+use axum::response::Response;
+use maud::{Markup, html};
+
+use super::bench::{Bench, in_words};
+use super::guard::refusal;
+use super::pages::Last;
+use super::parts::compare::pinned;
+use super::parts::formula::{self, Stage, figures, parts};
+use super::parts::limits::{care, limits};
+use super::parts::profile::profile;
+use super::parts::reasons::reasons;
+use super::requests::Solve;
+use super::shell::note;
+use super::stream::{Later, Piece, Sink, answer as in_pieces, not_understood};
+use super::{Shared, around};
+use crate::analysis::repair::Reasons;
+use crate::evaluate::evaluate;
+use crate::formula::Formula;
+use crate::number::rounded;
+use crate::report::FormulaReport;
+use crate::solve::{self, Answer, Method, Solution, Status, direct};
+
+/// Between two better formulas that are shown.
+const BREATH: Duration = Duration::from_millis(80);
+/// Share of the time limit that reasons and worths may take.
+const AFTERWARDS: Duration = Duration::from_secs(10);
+
+/// `POST /solve`.
+pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Solve>, JsonRejection>) -> Response {
+    let request = match body {
+        Ok(Json(request)) if request.view.is_sound() => request,
+        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
+        Err(rejection) => return not_understood(&rejection),
+    };
+    let stop = shared.pages.begin(&request.view.page);
+    in_pieces(shared, stop, request.seq, "headline", move |shared, sink| solve(shared, &request, sink))
+}
+
+fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
+    let bench = match Bench::open(&shared.options.brief, &request.view.edits) {
+        Ok(bench) => bench,
+        Err(faults) => {
+            let words = in_words(&faults);
+            let content = html! {
+                h2 { "This cannot be solved as it stands" }
+                @for word in &words { (note("wrong", word)) }
+                p.soft { "Undo the last change, or mend the value. The formula below is the one before." }
+            };
+            let mut piece = Piece::new("wrong").with("headline", content);
+            piece.said = format!("This cannot be solved as it stands: {}", words.first().map_or("", String::as_str));
+            sink.send(piece);
+            return None;
+        }
+    };
+    let pin = request.view.pin.as_ref().and_then(|pin| Some((pin.name.as_str(), pin.formula(&bench.problem)?)));
+    let show = Shower { bench: &bench, pin, sink };
+
+    let limit = shared.options.time_limit;
+    let control = sink.control(limit);
+    if !bench.problem.is_whole_part() || crate::model::Blend::new(&bench.problem).is_continuous() {
+        // The answer itself comes as fast.
+    } else if let Ok(Solution { answer: Some(answer), .. }) = direct::best(&bench.problem.relaxed(), &control) {
+        show.formula("continuous", Stage::Continuous, &answer, None);
+    }
+    let solution = show.search(limit)?;
+    let last = Last { text: bench.text.clone(), solution: Arc::new(solution.clone()) };
+    if sink.is_wanted() {
+        shared.pages.remember(&request.view.page, last);
+    }
+    match &solution.answer {
+        Some(answer) => {
+            let stage = match solution.status {
+                Status::Optimal => Stage::Proven,
+                _ => Stage::Open(bench.problem.fidelity_percent(solution.bound.unwrap_or(0.0))),
+            };
+            show.formula("final", stage, answer, Some(&solution));
+            let against = request.against;
+            Some(Box::new(move |sink| around::answer(&bench, &solution, against, sink, AFTERWARDS)))
+        }
+        None => {
+            show.none(&solution);
+            None
+        }
+    }
+}
+
+/// Shows what is found.
+struct Shower<'a> {
+    bench: &'a Bench,
+    pin: Option<(&'a str, Formula)>,
+    sink: &'a Sink,
+}
+
+impl Shower<'_> {
+    /// The best formula in the brief's own doses, shown as it comes nearer.
+    fn search(&self, limit: Duration) -> Option<Solution> {
+        let problem = &self.bench.problem;
+        let bound = Arc::new(AtomicU64::new(0.0_f64.to_bits()));
+        let mut control = self.sink.control(limit);
+        let told = Arc::clone(&bound);
+        control.progress = Some(Arc::new(move |progress: crate::control::Progress| {
+            told.store(progress.bound.to_bits(), Ordering::Relaxed);
+        }));
+        // The first ones follow each other fast: what is proven soon is not
+        // shown half done.
+        let shown = Mutex::new(Instant::now());
+        let found = |answer: Answer| {
+            let mut shown = shown.lock().unwrap_or_else(PoisonError::into_inner);
+            if shown.elapsed() >= BREATH && self.sink.is_wanted() {
+                *shown = Instant::now();
+                let best = problem.fidelity_percent(f64::from_bits(bound.load(Ordering::Relaxed)));
+                self.formula("better", Stage::Better(best), &answer, None);
+            }
+        };
+        match solve::propose_watched(problem, Method::Auto, &control, &found) {
+            Ok(solution) => Some(solution),
+            Err(failure) => {
+                let content = note("wrong", &failure.to_string());
+                self.sink.send(Piece::new("failed").with("headline", content));
+                None
+            }
+        }
+    }
+
+    /// A formula, at whatever stage it is.
+    fn formula(&self, kind: &'static str, stage: Stage, answer: &Answer, solution: Option<&Solution>) {
+        let problem = &self.bench.problem;
+        let report = solution.map(|solution| self.bench.report(solution));
+        let judged = match &report {
+            Some(report) => report.formula.clone(),
+            None => FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation)),
+        };
+        let pin = self.pin.as_ref().and_then(|(name, formula)| {
+            Some((*name, FormulaReport::new(problem, formula, Some(&evaluate(problem, formula).ok()?)), formula))
+        });
+        let pin_report = pin.as_ref().map(|(name, report, _)| (*name, report));
+        let doubt = report.as_ref().and_then(|report| report.around.give_or_take);
+        let mut piece = Piece::new(kind)
+            .with("headline", formula::headline(&judged, stage, doubt, &problem.palette.currency))
+            .with("formula", parts(&judged, stage, pin_report, &problem.palette.currency))
+            .with("profile", profile(&judged, pin_report, problem.palette.scale));
+        if let Some(report) = &report {
+            piece = piece.with("warnings", warnings(&self.bench.warnings)).with("conflict", html! {});
+            piece = piece.with("limits", limits(&report.formula, report.care.as_ref()));
+            piece = piece.with("care", care(report.care.as_ref(), &report.formula));
+            piece = piece.with(
+                "compare",
+                pinned(
+                    self.bench,
+                    pin.as_ref().map(|(name, report, formula)| (*name, report, *formula)),
+                    &report.formula,
+                ),
+            );
+            piece.said = said(&judged, stage, &problem.palette.currency);
+        }
+        piece.doses = Some(
+            judged
+                .materials
+                .iter()
+                .map(|line| (line.material.clone(), line.parts.to_string()))
+                .collect::<BTreeMap<_, _>>(),
+        );
+        piece.blend = Some(judged.profile.iter().map(|line| (line.descriptor.clone(), line.blend)).collect());
+        self.sink.send(piece);
+    }
+
+    /// There is no formula: why, and what would make room.
+    fn none(&self, solution: &Solution) {
+        let problem = &self.bench.problem;
+        let (head, sentence) = match solution.status {
+            Status::Infeasible => {
+                ("No blend keeps these rules", "That is proven. Which of them collide is being looked for.")
+            }
+            _ => (
+                "Stopped without an answer",
+                "No formula was found in the time allowed, and it is not proven that there is none.",
+            ),
+        };
+        let headline = figures(html! { h2.alert { (head) } p { (sentence) } });
+        let mut piece = Piece::new("none").with("headline", headline).with("warnings", warnings(&self.bench.warnings));
+        piece.said = format!("{head}.");
+        self.sink.send(piece);
+        if solution.status == Status::Infeasible {
+            let found = Reasons::of(problem, &self.sink.control(AFTERWARDS));
+            let file = &*self.bench.brief.file;
+            let headline = figures(html! {
+                h2.alert { (head) }
+                p { "That is proven. The formula below is the one before, and does not keep the rules as they are now." }
+            });
+            let piece = Piece::new("none").with("headline", headline).with("conflict", reasons(problem, file, &found));
+            self.sink.send(Piece { said: format!("{} ways to make room are offered.", found.repairs.len()), ..piece });
+        }
+    }
+}
+
+fn warnings(warnings: &[String]) -> Markup {
+    html! { @for warning in warnings { (note("warn", warning)) } }
+}
+
+/// The formula in one sentence.
+fn said(report: &FormulaReport, stage: Stage, currency: &str) -> String {
+    let fidelity = rounded(report.fidelity.unwrap_or(0.0), 2);
+    let price = report.price.map(|price| format!(", {} {currency} per kilo", rounded(price, 2))).unwrap_or_default();
+    format!("Match {fidelity} percent, {}{price}, {} materials.", stage.word(), report.materials.len())
+}

@@ -1,0 +1,432 @@
+//! The page in a real browser: chromium, driven through chromedriver. Not part
+//! of `cargo test`; `tests/browser_check.sh` runs it.
+//!
+//! `CHROMEDRIVER` names the driver, `PERMIL_AXE` the file axe.min.js (without it
+//! nothing is looked for), `PERMIL_PICTURES` a folder for screenshots.
+
+mod support;
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::net::TcpListener;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use fantoccini::actions::{InputSource, KeyAction, KeyActions};
+use fantoccini::key::Key;
+use fantoccini::wd::{Capabilities, WebDriverCompatibleCommand};
+use fantoccini::{Client, ClientBuilder, Locator};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::{Value, json};
+use support::page::Server;
+use support::program::{Folder, permil};
+
+/// The longest that anything may take to be seen.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A command of chromium's own: its path behind the session, and its body.
+#[derive(Debug)]
+struct Own(&'static str, Value);
+
+impl WebDriverCompatibleCommand for Own {
+    fn endpoint(&self, base: &url::Url, session: Option<&str>) -> Result<url::Url, url::ParseError> {
+        base.join(&format!("session/{}/{}", session.unwrap_or_default(), self.0))
+    }
+
+    fn method_and_body(&self, _: &url::Url) -> (http::Method, Option<String>) {
+        (http::Method::POST, Some(self.1.to_string()))
+    }
+}
+
+struct Driver(Child);
+
+impl Drop for Driver {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+struct Browser {
+    client: Client,
+    _driver: Driver,
+}
+
+impl Browser {
+    async fn open() -> Browser {
+        let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+        let program = std::env::var("CHROMEDRIVER").unwrap_or("chromedriver".to_owned());
+        let child =
+            Command::new(&program).arg(format!("--port={port}")).stdout(Stdio::null()).stderr(Stdio::null()).spawn();
+        let driver = Driver(child.unwrap_or_else(|error| panic!("{program}: {error}")));
+        let mut wanted = Capabilities::new();
+        let arguments =
+            ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--hide-scrollbars"];
+        wanted.insert("goog:chromeOptions".to_owned(), json!({"args": arguments}));
+        wanted.insert("goog:loggingPrefs".to_owned(), json!({"browser": "ALL", "performance": "ALL"}));
+        let since = Instant::now();
+        loop {
+            let mut builder = ClientBuilder::new(HttpConnector::new());
+            match builder.capabilities(wanted.clone()).connect(&format!("http://127.0.0.1:{port}")).await {
+                Ok(client) => return Browser { client, _driver: driver },
+                Err(error) => assert!(since.elapsed() < PATIENCE, "{error}"),
+            }
+            tokio::time::sleep(Duration::from_millis(200)).await;
+        }
+    }
+
+    async fn own(&self, path: &'static str, body: Value) -> Value {
+        self.client.issue_cmd(Own(path, body)).await.unwrap()
+    }
+
+    async fn devtools(&self, command: &str, parameters: Value) -> Value {
+        self.own("goog/cdp/execute", json!({"cmd": command, "params": parameters})).await
+    }
+
+    async fn run(&self, script: &str) -> Value {
+        self.client.execute(script, Vec::new()).await.unwrap_or_else(|error| panic!("{error} in {script}"))
+    }
+
+    /// Waits until a script gives true.
+    async fn until(&self, condition: &str) {
+        let since = Instant::now();
+        while self.run(&format!("return Boolean({condition});")).await != json!(true) {
+            let text = || async { self.run("return document.body.innerText.slice(0, 1500);").await };
+            if since.elapsed() > PATIENCE {
+                panic!("{condition} did not come true on\n{}", text().await);
+            }
+            tokio::time::sleep(Duration::from_millis(15)).await;
+        }
+    }
+
+    /// Waits for the proven formula after whatever is done.
+    async fn after(&self, done: impl AsyncFnOnce()) {
+        let before = self.run("return document.body.dataset.seq || '0';").await;
+        done().await;
+        self.until(&format!("document.body.dataset.seq !== {before} && document.body.dataset.kind === 'final'")).await;
+    }
+
+    async fn idle(&self) {
+        self.until("document.body.dataset.state === 'idle'").await;
+    }
+
+    async fn click(&self, css: &str) {
+        self.run(&format!("document.querySelector({css:?})?.scrollIntoView({{block: 'center'}});")).await;
+        self.client
+            .find(Locator::Css(css))
+            .await
+            .unwrap_or_else(|error| panic!("{css}: {error}"))
+            .click()
+            .await
+            .unwrap();
+    }
+
+    async fn keys(&self, css: &str, keys: &str) {
+        self.client.find(Locator::Css(css)).await.unwrap().send_keys(keys).await.unwrap();
+    }
+
+    async fn text(&self, css: &str) -> String {
+        let script = format!("return document.querySelector({css:?}).textContent;");
+        self.run(&script).await.as_str().unwrap_or_default().to_owned()
+    }
+
+    async fn press(&self, keys: &[char]) {
+        let mut actions = KeyActions::new("keys".to_owned());
+        for key in keys {
+            actions = actions.then(KeyAction::Down { value: *key });
+        }
+        for key in keys.iter().rev() {
+            actions = actions.then(KeyAction::Up { value: *key });
+        }
+        self.client.perform_actions(actions).await.unwrap();
+    }
+
+    async fn size(&self, width: u32, height: u32) {
+        let size = json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
+        self.devtools("Emulation.setDeviceMetricsOverride", size).await;
+    }
+
+    async fn media(&self, features: &[(&str, &str)]) {
+        let features: Vec<Value> = features.iter().map(|(name, value)| json!({"name": name, "value": value})).collect();
+        self.devtools("Emulation.setEmulatedMedia", json!({"features": features})).await;
+    }
+
+    async fn picture(&self, name: &str) {
+        if let Ok(folder) = std::env::var("PERMIL_PICTURES") {
+            tokio::time::sleep(Duration::from_millis(300)).await;
+            let png = self.client.screenshot().await.unwrap();
+            fs::write(format!("{folder}/{name}.png"), png).unwrap();
+        }
+    }
+
+    /// Violations of serious and critical level.
+    async fn axe(&self, what: &str) {
+        let Ok(path) = std::env::var("PERMIL_AXE") else {
+            println!("{what}: not looked at for accessibility, PERMIL_AXE is not set");
+            return;
+        };
+        let source = fs::read_to_string(path).unwrap();
+        self.client.execute(&format!("{source}\nreturn 1;"), Vec::new()).await.unwrap();
+        let script = "const done = arguments[arguments.length - 1]; axe.run(document).then(\
+            (found) => done(found.violations.filter((it) => ['serious', 'critical'].includes(it.impact)).map((it) => \
+            it.id + ': ' + it.nodes.slice(0, 4).map((node) => node.html.slice(0, 160) + ' ' + node.failureSummary).join(' | '))), \
+            (error) => done(String(error)));";
+        let found = self.client.execute_async(script, Vec::new()).await.unwrap();
+        assert_eq!(found, json!([]), "{what}");
+    }
+
+    async fn log(&self, kind: &str) -> Vec<Value> {
+        self.own("se/log", json!({"type": kind})).await.as_array().cloned().unwrap_or_default()
+    }
+}
+
+const ROSY: &str = "input[type=range][data-path='[\"target\",\"rosy\",\"score\"]']";
+const PRICE: &str = "input[type=number][data-path='[\"rules\",\"max_price\"]']";
+
+#[tokio::test]
+#[ignore = "needs chromium and chromedriver: tests/browser_check.sh"]
+async fn the_page_in_a_browser() {
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let server = Server::of(&folder.path("brief.toml"));
+    let address = format!("http://{}/", server.host());
+    let browser = Browser::open().await;
+    browser.size(1600, 1000).await;
+    browser.client.goto(&address).await.unwrap();
+    browser.until("document.body.dataset.kind === 'final'").await;
+    browser.idle().await;
+    assert!(browser.text("#headline").await.contains("93.63 %"));
+    browser.picture("explore-wide").await;
+
+    moves(&browser).await;
+    collision(&browser).await;
+    undo_and_lock(&browser).await;
+    reload(&browser, &address).await;
+    saving(&browser, &folder).await;
+    questions(&browser).await;
+    browser.axe("wide, light").await;
+    browser.size(1600, 4200).await;
+    browser.picture("explore-whole").await;
+    browser.size(1600, 1000).await;
+    narrow_and_dark(&browser).await;
+    keyboard(&browser, &address).await;
+
+    let told = browser.log("browser").await;
+    let errors: Vec<&Value> = told.iter().filter(|line| line["level"] == "SEVERE").collect();
+    assert!(errors.is_empty(), "{errors:?}");
+    let mut asked = BTreeSet::new();
+    for line in browser.log("performance").await {
+        let message: Value = serde_json::from_str(line["message"].as_str().unwrap()).unwrap();
+        if message["message"]["method"] == "Network.requestWillBeSent" {
+            asked.insert(message["message"]["params"]["request"]["url"].as_str().unwrap().to_owned());
+        }
+    }
+    assert!(asked.contains(&address), "{asked:?}");
+    let away: Vec<&String> =
+        asked.iter().filter(|url| !url.starts_with(&address) && !url.starts_with("blob:http://127.")).collect();
+    assert!(away.is_empty(), "requests left this machine: {away:?}");
+    browser.client.clone().close().await.unwrap();
+}
+
+/// Every move of a slider is followed by the proven formula; how soon is told.
+async fn moves(browser: &Browser) {
+    let mut seen: Vec<u64> = Vec::new();
+    let (left, right) = (char::from(Key::Left).to_string(), char::from(Key::Right).to_string());
+    for step in 0..24 {
+        let key = if step < 12 { &left } else { &right };
+        browser.after(async || browser.keys(ROSY, key).await).await;
+        let ms = browser.run("return document.body.dataset.finalMs;").await;
+        seen.push(ms.as_str().unwrap().parse().unwrap());
+        if step == 11 {
+            assert!(!browser.text("#headline").await.contains("93.63 %"), "another target, another match");
+            assert!(browser.run("return location.hash.includes('rosy');").await == json!(true));
+        }
+    }
+    seen.sort_unstable();
+    println!(
+        "move to proven formula seen, ms: median {}, worst {}, all {seen:?}",
+        seen[seen.len() / 2],
+        seen[seen.len() - 1]
+    );
+    let shown = browser.text("#ticks").await;
+    assert!(shown.contains("As in the file."), "back where it was: {shown}");
+    assert!(browser.text("#headline").await.contains("93.63 %"));
+    assert!(browser.text("#said").await.contains("Match 93.63 percent, proven best"));
+}
+
+async fn collision(browser: &Browser) {
+    let price = browser.client.find(Locator::Css(PRICE)).await.unwrap();
+    price.clear().await.unwrap();
+    price.send_keys("40\t").await.unwrap();
+    browser.until("document.querySelector('#conflict button[data-edits]')").await;
+    assert!(browser.text("#headline").await.contains("No blend keeps these rules"));
+    assert!(browser.text("#conflict").await.contains("the price is at most 40 EUR/kg"));
+    browser.picture("explore-collision").await;
+    browser.axe("collision").await;
+    browser.after(async || browser.click("#conflict button[data-edits]").await).await;
+    assert_eq!(browser.run("return document.querySelector('#conflict').childElementCount;").await, json!(0));
+    browser.after(async || browser.click("[data-do=reset]").await).await;
+    browser.idle().await;
+}
+
+async fn undo_and_lock(browser: &Browser) {
+    let lock = "button[data-lock=Geraniol]";
+    browser.after(async || browser.click(lock).await).await;
+    assert_eq!(browser.run(&format!("return document.querySelector({lock:?}).ariaPressed;")).await, json!("true"));
+    let held = browser
+        .run("return document.querySelector('[data-path=\\'[\"doses\",\"Geraniol\",\"fixed\"]\\']').value;")
+        .await;
+    assert_eq!(held, json!("145"));
+    browser.after(async || browser.click("[data-do=undo]").await).await;
+    assert_eq!(browser.run(&format!("return document.querySelector({lock:?}).ariaPressed;")).await, json!("false"));
+    browser.after(async || browser.press(&[char::from(Key::Control), 'y']).await).await;
+    assert_eq!(browser.run(&format!("return document.querySelector({lock:?}).ariaPressed;")).await, json!("true"));
+    // What is offered is taken.
+    browser.idle().await;
+    browser.until("document.querySelector('#worth button[data-edits]')").await;
+    let before = browser.text("#headline .value").await;
+    browser.after(async || browser.click("#worth button[data-edits]").await).await;
+    assert!(browser.text("#headline .value").await > before);
+    browser.after(async || browser.click("[data-do=undo]").await).await;
+}
+
+async fn reload(browser: &Browser, address: &str) {
+    let headline = browser.text("#headline .value").await;
+    let hash = browser.run("return location.hash;").await;
+    browser.client.refresh().await.unwrap();
+    browser.until("document.body.dataset.kind === 'final'").await;
+    assert_eq!(
+        (browser.text("#headline .value").await, browser.run("return location.hash;").await),
+        (headline, hash.clone())
+    );
+    assert_eq!(browser.run("return document.querySelector('[data-do=undo]').disabled;").await, json!(false));
+    // A bookmark opened elsewhere.
+    browser.client.goto("about:blank").await.unwrap();
+    browser.client.goto(&format!("{address}{}", hash.as_str().unwrap())).await.unwrap();
+    browser.until("document.body.dataset.kind === 'final'").await;
+    assert_eq!(
+        browser.run("return document.querySelector('button[data-lock=Geraniol]').ariaPressed;").await,
+        json!("true")
+    );
+}
+
+async fn saving(browser: &Browser, folder: &Folder) {
+    browser.click("[data-do=save]").await;
+    browser.axe("saving").await;
+    browser.click("#save-go").await;
+    browser.until("document.querySelector('#save-said').textContent.startsWith('Saved')").await;
+    browser.click("#save-go").await;
+    browser.until("document.querySelector('#save-said').textContent.startsWith('There already')").await;
+    browser.click("#save-over").await;
+    browser.until("document.querySelector('#save-said').textContent.startsWith('Saved')").await;
+    browser.click("[data-do=close]").await;
+    let run = permil(&["propose", &folder.path("brief-2.toml"), "--no-worth", "--format", "json"]).ended(0).json();
+    let shown = browser.text("#headline .value").await;
+    assert!(shown.contains(&format!("{:.2}", run["fidelity"].as_f64().unwrap())), "{shown}");
+    for (material, parts) in run["formula"]["parts"].as_object().unwrap() {
+        let script = format!("return document.querySelector('[data-lock={:?}]').dataset.at;", material);
+        assert_eq!(browser.run(&script).await, json!(parts.to_string()), "{material}");
+    }
+    assert!(folder.names().contains(&"brief-2-formula.toml".to_owned()));
+}
+
+async fn questions(browser: &Browser) {
+    browser.click("[data-do=pin]").await;
+    browser.until("!document.querySelector('#pinned').hidden").await;
+    let price = browser.client.find(Locator::Css(PRICE)).await.unwrap();
+    price.clear().await.unwrap();
+    browser.after(async || price.send_keys("90\t").await.unwrap()).await;
+    assert!(browser.text("#compare").await.contains("keeps the present rules"));
+    // Two questions at once: neither ends the other.
+    browser.idle().await;
+    browser.click("[data-ask=starts]").await;
+    browser.click("[data-ask=leeway]").await;
+    browser.until("document.querySelector('#closer svg')").await;
+    browser.until("document.querySelectorAll('.starts > li').length === 6").await;
+    browser.run("document.querySelector('#closer-material').value = 'beta-Damascenone';").await;
+    browser.click("[data-ask=push]").await;
+    browser.until("document.querySelector('#closer').textContent.includes('How far beta-Damascenone can go')").await;
+    let chart = "#closer .chart";
+    browser.run(&format!("document.querySelector({chart:?}).focus();")).await;
+    browser.press(&[char::from(Key::Right)]).await;
+    let read = browser.text("#closer .readout").await;
+    assert!(read.contains('‰') || read.contains('%'), "{read}");
+    browser.idle().await;
+    browser.until("document.querySelector('#tradeoff svg')").await;
+    // A start that is taken is the formula.
+    browser.after(async || browser.click(".starts > li:nth-child(2) button[data-edits]").await).await;
+    assert!(browser.text("#ticks").await.contains("changes from the file"));
+    browser.after(async || browser.click("[data-do=undo]").await).await;
+    browser.idle().await;
+}
+
+async fn narrow_and_dark(browser: &Browser) {
+    let ground = "return getComputedStyle(document.documentElement).backgroundColor;";
+    let light = browser.run(ground).await;
+    browser.media(&[("prefers-color-scheme", "dark"), ("prefers-reduced-motion", "reduce")]).await;
+    assert_ne!(browser.run(ground).await, light);
+    browser.picture("explore-dark").await;
+    browser.axe("wide, dark").await;
+    let moving = "return [...document.querySelectorAll('*')].filter((it) => { const style = getComputedStyle(it); return \
+        parseFloat(style.transitionDuration) > 0 || parseFloat(style.animationDuration) > 0; }).length;";
+    assert_eq!(browser.run(moving).await, json!(0), "nothing moves where that is asked for");
+    browser.size(360, 740).await;
+    browser.axe("narrow, dark").await;
+    browser.media(&[]).await;
+    browser.run("document.querySelectorAll('.controls > details').forEach((it) => { it.open = true; }); window.scrollTo(0, 0);").await;
+    let too_wide = "return [...document.querySelectorAll('body *')].filter((it) => it.checkVisibility() && !it.closest('.scroll, .chart, .hidden, .skip') && \
+        it.getBoundingClientRect().right > innerWidth + 1 && it.getBoundingClientRect().width > 0).map((it) => it.outerHTML.slice(0, 120));";
+    assert_eq!(browser.run(too_wide).await, json!([]));
+    assert_eq!(browser.run("return document.documentElement.scrollWidth <= innerWidth;").await, json!(true));
+    browser.picture("explore-narrow").await;
+    browser.axe("narrow, light").await;
+    browser.size(1600, 1000).await;
+}
+
+/// Everything can be reached and used with the keys, and what has the focus is
+/// marked.
+async fn keyboard(browser: &Browser, address: &str) {
+    browser.client.goto("about:blank").await.unwrap();
+    browser.client.goto(address).await.unwrap();
+    browser.until("document.body.dataset.kind === 'final'").await;
+    browser.idle().await;
+    let mut reached = BTreeSet::new();
+    let mut unmarked = Vec::new();
+    for _ in 0..400 {
+        browser.press(&[char::from(Key::Tab)]).await;
+        let at = browser
+            .run("const at = document.activeElement; const style = getComputedStyle(at); return at === document.body ? null : \
+                  [at.dataset.path ? at.type + at.dataset.path : (at.dataset.do || at.dataset.ask || at.id || at.className || at.textContent).slice(0, 40), \
+                  at.checkVisibility() && style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2];")
+            .await;
+        let Some(name) = at[0].as_str() else { break };
+        if at[1] != json!(true) {
+            unmarked.push(name.to_owned());
+        }
+        reached.insert(name.to_owned());
+    }
+    assert_eq!(unmarked, Vec::<String>::new(), "focus that cannot be seen");
+    for wanted in [
+        "range[\"target\",\"rosy\",\"score\"]",
+        "number[\"rules\",\"max_price\"]",
+        "select-one[\"doses\",\"Linalool\",\"use\"]",
+        "save",
+        "pin",
+        "starts",
+        "push",
+        "chart",
+        "against",
+    ] {
+        assert!(reached.contains(wanted), "{wanted} in {reached:?}");
+    }
+    // A brief is changed, undone and saved without a pointer.
+    browser.run("document.querySelector('.skip').focus();").await;
+    browser.run(&format!("document.querySelector({ROSY:?}).focus();")).await;
+    browser.after(async || browser.press(&[char::from(Key::Home)]).await).await;
+    browser.after(async || browser.press(&[char::from(Key::Control), 'z']).await).await;
+    assert!(browser.text("#headline").await.contains("93.63 %"));
+    browser.run("document.querySelector('[data-do=save]').focus();").await;
+    browser.press(&[char::from(Key::Enter)]).await;
+    browser.until("document.querySelector('#saving').open").await;
+    browser.press(&[char::from(Key::Escape)]).await;
+    browser.until("!document.querySelector('#saving').open").await;
+}

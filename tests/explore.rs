@@ -1,0 +1,424 @@
+//! The server of `permil explore`, asked as the page asks it, and as others
+//! might.
+
+mod support;
+
+use std::collections::BTreeMap;
+use std::io::{Read, Write};
+use std::process::Command;
+
+use rand::seq::index::sample;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use serde_json::{Value, json};
+use support::page::{Server, of_kind};
+use support::program::{Folder, permil};
+
+fn six() -> (Folder, Server) {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let server = Server::of(&folder.path("brief.toml"));
+    (folder, server)
+}
+
+/// Material to parts.
+fn doses(piece: &Value) -> BTreeMap<String, f64> {
+    let doses = piece["doses"].as_object().unwrap();
+    doses.iter().map(|(name, dose)| (name.clone(), dose.as_str().unwrap().parse().unwrap())).collect()
+}
+
+fn parts(report: &Value) -> BTreeMap<String, f64> {
+    let parts = report["formula"]["parts"].as_object().unwrap();
+    parts.iter().map(|(name, dose)| (name.clone(), dose.as_f64().unwrap())).collect()
+}
+
+#[test]
+fn only_its_own_page_is_answered() {
+    let (_folder, server) = six();
+    let host = server.host();
+    let body = json!({"view": {"page": "a"}, "seq": 1}).to_string();
+    let good = server.request("/solve", &body);
+    assert_eq!(server.raw(good.as_bytes()).status, 200);
+
+    let refused = |request: String, why: &str| {
+        let answer = server.raw(request.as_bytes());
+        assert_eq!(answer.status, 403, "{why}: {}", answer.body);
+        assert!(answer.body.len() < 200, "{why}: {}", answer.body);
+    };
+    let host_line = format!("Host: {host}\r\n");
+    for foreign in
+        ["evil.example", "127.0.0.1", "127.0.0.1:1", "localhost.evil.example", "127.0.0.1.evil.example:80", ""]
+    {
+        refused(good.replace(&host_line, &format!("Host: {foreign}\r\n")), foreign);
+        let page = format!("GET / HTTP/1.1\r\nHost: {foreign}\r\nConnection: close\r\n\r\n");
+        refused(page, foreign);
+    }
+    refused(good.replace(&host_line, &format!("{host_line}Host: evil.example\r\n")), "two hosts");
+    for foreign in
+        ["http://evil.example", "null", "https://127.0.0.1", "http://127.0.0.1:1", &format!("https://{host}")]
+    {
+        refused(good.replace(&format!("Origin: http://{host}"), &format!("Origin: {foreign}")), foreign);
+    }
+    refused(good.replace("X-Permil-Token", "Sec-Fetch-Site: cross-site\r\nX-Permil-Token"), "another site");
+    refused(good.replace(&format!("X-Permil-Token: {}\r\n", server.token), ""), "no token");
+    refused(good.replace(&server.token, &"0".repeat(server.token.len())), "another token");
+    refused(good.replace(&server.token, &server.token[1..]), "part of the token");
+    for path in ["/save", "/ask", "/download"] {
+        refused(good.replace("/solve", path).replace(&server.token, "x"), path);
+    }
+    let by_name = good.replace(&host_line, &format!("Host: localhost:{}\r\n", server.port));
+    assert_eq!(server.raw(by_name.as_bytes()).status, 200);
+    let put = server.raw(good.replace("POST", "PUT").as_bytes());
+    assert_eq!(put.status, 405);
+    assert_eq!(server.get("/solve").status, 405);
+}
+
+#[test]
+fn every_answer_forbids_what_the_page_does_not_need() {
+    let (_folder, server) = six();
+    for path in ["/", "/page.js", "/page.css", "/regular.woff2", "/nothing"] {
+        let head = server.get(path).head;
+        for line in [
+            "content-security-policy: default-src 'none'; script-src 'self'",
+            "x-content-type-options: nosniff",
+            "cache-control: no-store",
+            "referrer-policy: no-referrer",
+            "x-frame-options: deny",
+        ] {
+            assert!(head.contains(line), "{line} in {path}: {head}");
+        }
+        assert!(!head.contains("access-control"), "{head}");
+    }
+    // Nothing of the page is loaded from elsewhere, or would need another policy.
+    for path in ["/", "/page.js", "/page.css"] {
+        let text = server.get(path).body;
+        assert!(!text.contains("http://") && !text.contains("https://"), "{path}");
+        assert!(!text.contains(" style=\"") && !text.contains(" onclick") && !text.contains("<script>"), "{path}");
+    }
+}
+
+#[test]
+fn no_path_leads_out() {
+    let (folder, server) = six();
+    for path in [
+        "/../Cargo.toml",
+        "/%2e%2e/%2e%2e/etc/passwd",
+        "/page.css/../../brief.toml",
+        "/..%2f..%2fetc%2fpasswd",
+        "/brief.toml",
+        "//etc/passwd",
+    ] {
+        assert_eq!(server.get(path).status, 404, "{path}");
+    }
+    let before = folder.names();
+    for name in
+        ["../out.toml", "/tmp/out.toml", "a/b.toml", "..\\out.toml", ".out.toml", "out.txt", "out\u{0}.toml", ".."]
+    {
+        let answer = server.post("/save", &json!({"view": {"page": "a"}, "formula": name, "overwrite": true}));
+        assert_eq!(answer.status, 400, "{name}: {}", answer.body);
+    }
+    assert_eq!(folder.names(), before);
+}
+
+#[test]
+fn what_is_too_much_or_not_understood_gets_a_short_error() {
+    let (_folder, server) = six();
+    let large = server.request("/solve", &"x".repeat(300_000));
+    assert_eq!(server.raw(large.as_bytes()).status, 413);
+    let claimed = server.request("/solve", "").replace("Content-Length: 0", "Content-Length: 99999999999");
+    assert_eq!(server.raw(claimed.as_bytes()).status, 413);
+    let long = server.get(&format!("/{}", "x".repeat(5000)));
+    assert!(long.status == 414 || long.status == 431, "{}", long.status);
+    for body in [
+        "",
+        "{",
+        "[]",
+        "{\"view\":{\"page\":\"a\"}}",
+        "{\"view\":{\"page\":\"a\",\"edits\":{\"rules\":{\"unknown\":1}}},\"seq\":1}",
+        "{\"view\":{\"page\":\"a\",\"edits\":{\"rules\":{\"max_price\":\"much\"}}},\"seq\":1}",
+        "{\"view\":{\"page\":\"a\",\"edits\":{\"rules\":{\"max_price\":1e999}}},\"seq\":1}",
+        "{\"view\":{\"page\":\"\"},\"seq\":1}",
+        "{\"view\":{\"page\":\"../x\"},\"seq\":1}",
+        &"[".repeat(100_000),
+    ] {
+        let answer = server.raw(server.request("/solve", body).as_bytes());
+        assert!([400, 422].contains(&answer.status), "{} for {body:.60}", answer.status);
+        assert!(answer.json()["error"].is_string() && answer.body.len() < 500, "{}", answer.body);
+    }
+    let text = server.request("/solve", "{}").replace("application/json", "text/plain");
+    assert_eq!(server.raw(text.as_bytes()).status, 415);
+    assert_eq!(server.raw(b"\x16\x03\x01\x02\x00nonsense\r\n\r\n").status, 400);
+    // It is still there.
+    assert_eq!(of_kind(&server.solve("a", &json!({})), "final").len(), 1);
+}
+
+#[test]
+fn a_slow_client_is_dropped_and_keeps_nobody_waiting() {
+    let (_folder, server) = six();
+    let mut half_a_head = server.connect();
+    half_a_head.write_all(b"GET / HTTP/1.1\r\nHost: ").unwrap();
+    let mut half_a_body = server.connect();
+    let request = server.request("/solve", &json!({"view": {"page": "a"}, "seq": 1}).to_string());
+    half_a_body.write_all(&request.as_bytes()[..request.len() - 5]).unwrap();
+    assert_eq!(server.get("/").status, 200, "others are answered");
+    let mut rest = String::new();
+    let _ = half_a_head.read_to_string(&mut rest);
+    assert!(!rest.contains("200 OK"), "{rest}");
+    rest.clear();
+    let _ = half_a_body.read_to_string(&mut rest);
+    assert!(rest.contains(" 408 "), "{rest}");
+}
+
+#[test]
+fn names_cannot_become_markup() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let name = "<img src=x onerror=alert(1)>\\\"'&";
+    let palette = folder.read("palette.toml").replace("\"Linalool\"", &format!("\"{name}\""));
+    let palette = palette.replace("fresh =", "\"<b>fresh</b>\" =");
+    folder.write("palette.toml", &palette);
+    let brief = folder.read("brief.toml").replace("fresh =", "\"<b>fresh</b>\" =");
+    folder.write("brief.toml", &brief.replace("Small rose", "</title><script>alert(1)</script>"));
+    let server = Server::of(&folder.path("brief.toml"));
+    let page = server.get("/").body;
+    let edits = json!({"doses": {"<img src=x onerror=alert(1)>\"'&": {"fixed": 10}}});
+    let pieces = server.solve("a", &edits);
+    assert_eq!(of_kind(&pieces, "final").len(), 1, "{pieces:?}");
+    let starts = server.post("/ask", &json!({"view": {"page": "a"}, "question": "starts"})).pieces();
+    let html = pieces.iter().chain(&starts).flat_map(|piece| piece["html"].as_object().unwrap().values());
+    for text in html.map(|html| html.as_str().unwrap()).chain([page.as_str()]) {
+        assert!(!text.contains("<img") && !text.contains("<b>") && !text.contains("<script>alert"), "{text}");
+    }
+    assert!(page.contains("&lt;img"));
+}
+
+#[test]
+fn the_pages_formula_is_that_of_the_saved_brief() {
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let server = Server::of(&folder.path("brief.toml"));
+    let edits = json!({
+        "target": {"rosy": {"score": 7}, "green": {"score": 2.5, "weight": 1.5}, "metallic": {"max": null}},
+        "rules": {"max_price": 82.5, "max_materials": 8, "strength_max": 90},
+        "uses": {"1": {"dosage": 2}},
+        "doses": {"Linalool": {"fixed": 30}, "Nerol": {"use": "may"}, "Eugenol": {"use": "never"}, "Rose oxide": {"max": 1.5}},
+        "ratios": {"Citronellol/Geraniol": {"max": 4}},
+    });
+    let pieces = server.solve("a", &edits);
+    let [last] = of_kind(&pieces, "final")[..] else { panic!("{pieces:?}") };
+    assert!(of_kind(&pieces, "continuous").len() == 1 && last["html"]["headline"].as_str().unwrap().contains("proven"));
+    let saved = server.post(
+        "/save",
+        &json!({"view": {"page": "a", "edits": edits}, "brief": "mod-2.toml", "formula": "mod-2-formula.toml"}),
+    );
+    assert_eq!(saved.status, 200, "{}", saved.body);
+    let run = permil(&["propose", &folder.path("mod-2.toml"), "--no-worth", "--format", "json"]).ended(0).json();
+    assert_eq!(run["status"], "optimal");
+    assert_eq!(doses(last), parts(&run));
+    let compared =
+        permil(&["compare", &folder.path("mod-2.toml"), &folder.path("mod-2-formula.toml"), "--format", "json"]);
+    let compared = compared.ended(0).json();
+    assert_eq!(parts(&compared["formulas"][0]), parts(&run));
+    assert_eq!(compared["formulas"][0]["broken"], json!([]));
+    // Comments stay, and what was not moved.
+    let (old, new) = (folder.read("brief.toml"), folder.read("mod-2.toml"));
+    for comment in old.lines().filter(|line| line.starts_with('#')) {
+        assert!(new.contains(comment), "{comment}");
+    }
+    assert!(new.contains("honeyed = { weight = 1.5 }") && !new.contains("= 70"), "{new}");
+}
+
+#[test]
+fn nothing_is_written_over_unless_that_is_said() {
+    let (folder, server) = six();
+    let before: Vec<String> = ["brief.toml", "formula.toml", "palette.toml"].map(|name| folder.read(name)).into();
+    let view = json!({"page": "a", "edits": {"rules": {"max_price": 22}}});
+    let both = json!({"view": view, "brief": "brief.toml", "formula": "new.toml"});
+    let refused = server.post("/save", &both);
+    assert_eq!((refused.status, refused.json()["exists"].clone()), (409, json!(["brief.toml"])));
+    for (brief, formula) in
+        [("palette.toml", ""), ("", "palette.toml"), ("", "brief.toml"), ("x.toml", "x.toml"), ("", "")]
+    {
+        let save = json!({"view": view, "brief": brief, "formula": formula, "overwrite": true});
+        assert_eq!(server.post("/save", &save).status, 400, "{brief} {formula}");
+    }
+    let after: Vec<String> = ["brief.toml", "formula.toml", "palette.toml"].map(|name| folder.read(name)).into();
+    assert_eq!(after, before);
+    assert!(!folder.names().contains(&"new.toml".to_owned()), "both or neither");
+
+    let mut both = both;
+    both["overwrite"] = json!(true);
+    assert_eq!(server.post("/save", &both).status, 200);
+    assert_eq!(folder.read("brief.toml"), before[0].replace("max_price = 19", "max_price = 22"));
+    assert!(folder.names().contains(&"new.toml".to_owned()));
+    // A brief that cannot be solved can be saved; its formula cannot.
+    let view = json!({"page": "a", "edits": {"rules": {"max_price": 1}}});
+    let none = server.post("/save", &json!({"view": view, "brief": "cheap.toml", "formula": "cheap-formula.toml"}));
+    assert_eq!(none.status, 422, "{}", none.body);
+    assert!(!folder.names().iter().any(|name| name.contains("cheap")));
+}
+
+#[test]
+fn an_impossible_brief_says_what_collides_and_offers_what_makes_room() {
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let server = Server::of(&folder.path("brief.toml"));
+    let pieces = server.solve("a", &json!({"rules": {"max_price": 40}}));
+    assert!(of_kind(&pieces, "final").is_empty());
+    let last = pieces.last().unwrap();
+    let html = last["html"]["conflict"].as_str().unwrap();
+    assert!(html.contains("the price is at most 40 EUR/kg") && html.contains("Rose otto is exactly 5 ‰"), "{html}");
+    let offers: Vec<Value> = html
+        .split("data-edits=\"")
+        .skip(1)
+        .map(|rest| serde_json::from_str(&rest.split('"').next().unwrap().replace("&quot;", "\"")).unwrap())
+        .collect();
+    assert!(offers.len() >= 2, "{html}");
+    for offer in offers {
+        // As the page does it: the offer is merged into what was moved.
+        let mut edits = json!({"rules": {"max_price": 40}});
+        for (table, inner) in offer.as_object().unwrap() {
+            for (key, value) in inner.as_object().unwrap() {
+                edits[table][key] = value.clone();
+            }
+        }
+        assert_eq!(of_kind(&server.solve("b", &edits), "final").len(), 1, "{edits}");
+    }
+}
+
+#[test]
+fn what_the_reader_refuses_is_told_and_the_page_goes_on() {
+    let (_folder, server) = six();
+    for edits in [
+        json!({"target": {"rosy": {"score": 11}}}),
+        json!({"target": {"nothing of that name": {"score": 1}}}),
+        json!({"doses": {"Linalool": {"use": "perhaps"}}}),
+        json!({"rules": {"max_materials": 2.5}}),
+        json!({"target": {"rosy": {"score": 0}, "fresh": {"score": 0}, "green": {"score": 0}, "spicy": {"score": 0}}}),
+    ] {
+        let pieces = server.solve("a", &edits);
+        assert_eq!(pieces.len(), 1, "{edits}");
+        assert_eq!(pieces[0]["kind"], "wrong", "{edits}");
+    }
+    assert_eq!(of_kind(&server.solve("a", &json!({})), "final").len(), 1);
+}
+
+#[test]
+fn a_question_is_answered_with_a_picture() {
+    let (_folder, server) = six();
+    for (question, element, words) in
+        [("starts", "starts", "Start 2"), ("push", "closer", "<svg"), ("leeway", "closer", "<svg")]
+    {
+        let ask = json!({"view": {"page": "a"}, "question": question, "material": "Eugenol"});
+        let pieces = server.post("/ask", &ask).pieces();
+        let html = pieces[0]["html"][element].as_str().unwrap();
+        assert!(html.contains(words) && !html.contains("style="), "{question}: {html}");
+    }
+    let unknown = json!({"view": {"page": "a"}, "question": "push", "material": "Nothing"});
+    assert!(server.post("/ask", &unknown).body.contains("Choose a material"));
+}
+
+#[test]
+fn a_pinned_formula_stands_beside_the_present_one() {
+    let (_folder, server) = six();
+    let first = server.solve("a", &json!({}));
+    let pinned = doses(of_kind(&first, "final")[0]);
+    let edits = json!({"rules": {"max_price": 17}});
+    let body = json!({"view": {"page": "a", "edits": edits, "pin": {"name": "<first>", "parts": pinned}}, "seq": 2});
+    let pieces = server.post("/solve", &body).pieces();
+    let html = of_kind(&pieces, "final")[0]["html"]["compare"].as_str().unwrap();
+    assert!(html.contains("&lt;first&gt;") && html.contains("breaks rules") && html.contains("at most 17"), "{html}");
+    // What does not fit the shelf is no formula.
+    let body = json!({"view": {"page": "a", "pin": {"name": "x", "parts": {"Nothing": 1000}}}, "seq": 3});
+    assert_eq!(of_kind(&server.post("/solve", &body).pieces(), "final")[0]["html"]["compare"], "");
+}
+
+#[test]
+fn files_are_given() {
+    let (folder, server) = six();
+    let give = |file: &str| server.post("/download", &json!({"view": {"page": "a"}, "file": file}));
+    let csv = permil(&["propose", &folder.path("brief.toml"), "--no-worth", "--format", "csv"]).ended(0).stdout;
+    assert_eq!(give("csv").body, csv);
+    assert!(give("svg").body.starts_with("<svg"));
+    assert!(give("png").bytes.starts_with(b"\x89PNG"));
+    let sheet = give("weigh");
+    assert!(sheet.head.contains("text/html") && sheet.body.contains("Reading") && sheet.body.contains("Small rose"));
+    assert_eq!(give("palette.toml").status, 422);
+    let none = json!({"view": {"page": "a", "edits": {"rules": {"max_price": 1}}}, "file": "csv"});
+    assert_eq!(server.post("/download", &none).status, 422);
+    let batch = json!({"view": {"page": "a"}, "file": "weigh", "batch": -1});
+    assert_eq!(server.post("/download", &batch).status, 422);
+}
+
+/// A shelf of a thousand made-up materials and a target that asks a little of
+/// everything, ten materials at most: its proof takes far longer than any test.
+fn endless() -> Folder {
+    let mut random = ChaCha8Rng::seed_from_u64(7);
+    let mut palette = "[descriptors]\n".to_owned();
+    let mut brief =
+        "palette = \"palette.toml\"\n[formula]\nstep = 1\nmin_dose = 2\nmax_materials = 10\n[target]\n".to_owned();
+    for descriptor in 0..80 {
+        palette += &format!("d{descriptor} = \"made up\"\n");
+        brief += &format!("d{descriptor} = {:.1}\n", random.random_range(0.5..4.0));
+    }
+    for material in 0..1000 {
+        let strength = 10_f64.powf(random.random_range(-1.0..3.0));
+        palette += &format!("[[material]]\nname = \"M{material}\"\nstrength = {strength:.3}\nscores = {{ ");
+        let scores: Vec<String> = sample(&mut random, 80, 6)
+            .into_iter()
+            .map(|d| format!("d{d} = {:.1}", random.random_range(1.0..9.0)))
+            .collect();
+        palette += &format!("{} }}\n", scores.join(", "));
+    }
+    Folder::of(&[("palette.toml", &palette), ("brief.toml", &brief)])
+}
+
+#[test]
+fn newer_input_ends_older_work() {
+    let folder = endless();
+    let server = Server::of(&folder.path("brief.toml"));
+    let older = server.request("/solve", &json!({"view": {"page": "a"}, "seq": 1}).to_string());
+    let mut stream = server.connect();
+    stream.write_all(older.as_bytes()).unwrap();
+    let mut first = [0; 600];
+    stream.read_exact(&mut first).unwrap();
+    let newer = json!({"rules": {"step": null, "min_dose": null, "max_materials": null}});
+    let pieces = server.solve("a", &newer);
+    assert_eq!(of_kind(&pieces, "final").len(), 1);
+    let mut rest = Vec::new();
+    let _ = stream.read_to_end(&mut rest);
+    let text = String::from_utf8_lossy(&first).into_owned() + &String::from_utf8_lossy(&rest);
+    assert!(text.contains("\"kind\":\"continuous\"") && !text.contains("\"kind\":\"final\""), "{text:.300}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_signal_ends_it_cleanly_whatever_it_does() {
+    for signal in ["-TERM", "-INT"] {
+        let folder = endless();
+        let mut server = Server::of(&folder.path("brief.toml"));
+        let mut stream = server.connect();
+        stream
+            .write_all(server.request("/solve", &json!({"view": {"page": "a"}, "seq": 1}).to_string()).as_bytes())
+            .unwrap();
+        let mut first = [0; 600];
+        stream.read_exact(&mut first).unwrap();
+        assert!(Command::new("kill").args([signal, &server.child.id().to_string()]).status().unwrap().success());
+        assert_eq!(server.child.wait().unwrap().code(), Some(0), "{signal}");
+    }
+}
+
+#[test]
+fn faults_are_told_before_a_page_opens() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    folder.change("brief.toml", "max_price = 19", "max_price = \"cheap\"");
+    let ran = permil(&["explore", &folder.path("brief.toml"), "--no-open"]).ended(2);
+    assert!(ran.stderr.contains("brief.toml:") && ran.stdout.is_empty(), "{}", ran.stderr);
+    let (_folder, server) = six();
+    let port = server.port.to_string();
+    let taken = permil(&["explore", "profiles/six-materials/brief.toml", "--no-open", "--port", &port]).ended(2);
+    assert!(taken.stderr.contains("cannot be used"), "{}", taken.stderr);
+}
+
+#[test]
+fn help() {
+    let help = permil(&["explore", "--help"]).ended(0).stdout;
+    let lines: Vec<&str> = help.lines().map(str::trim_end).collect();
+    insta::assert_snapshot!("help", lines.join("\n"));
+}
