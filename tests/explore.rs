@@ -339,6 +339,10 @@ fn files_are_given() {
     assert!(give("png").bytes.starts_with(b"\x89PNG"));
     let sheet = give("weigh");
     assert!(sheet.head.contains("text/html") && sheet.body.contains("Reading") && sheet.body.contains("Small rose"));
+    let report = give("report").body;
+    let page = folder.path("report.html");
+    permil(&["report", &folder.path("brief.toml"), "--save", &page]).ended(0);
+    assert_eq!(report, folder.read("report.html"));
     assert_eq!(give("palette.toml").status, 422);
     let none = json!({"view": {"page": "a", "edits": {"rules": {"max_price": 1}}}, "file": "csv"});
     assert_eq!(server.post("/download", &none).status, 422);

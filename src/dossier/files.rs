@@ -20,15 +20,21 @@ impl Fingerprint {
     pub fn of(path: &str) -> Fingerprint {
         let path = Path::new(path);
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
-        let sha256 = std::fs::read(path).ok().map(|content| {
-            Sha256::digest(&content).iter().fold(String::new(), |mut text, byte| {
-                // Writing to a string cannot fail.
-                let _ = write!(text, "{byte:02x}");
-                text
-            })
-        });
-        Fingerprint { name, sha256 }
+        Fingerprint { name, sha256: std::fs::read(path).ok().map(|content| digest(&content)) }
     }
+
+    /// The fingerprint of a text that a file of this name would hold.
+    pub fn of_text(name: &str, text: &str) -> Fingerprint {
+        Fingerprint { name: name.to_owned(), sha256: Some(digest(text.as_bytes())) }
+    }
+}
+
+fn digest(content: &[u8]) -> String {
+    Sha256::digest(content).iter().fold(String::new(), |mut text, byte| {
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
 }
 
 #[cfg(test)]

@@ -104,7 +104,7 @@ pub fn gather<'a>(
     }
     dossier.starts = several(problem, brief, solution, method, control)?;
     dossier.labels = labels(problem, limits, &evaluation);
-    dossier.weigh = Some(weighed(problem, brief, &formula, wanted));
+    dossier.weigh = Some(weighed(problem, brief, &formula, wanted, Vec::new()));
     Ok(dossier)
 }
 
@@ -192,7 +192,14 @@ fn labels(problem: &Problem, limits: &[Limits], judged: &Evaluation) -> Vec<Labe
     problem.products.iter().filter_map(of).collect()
 }
 
-fn weighed(problem: &Problem, brief: &Brief, formula: &Formula, wanted: Wanted<'_>) -> WeighReport {
+/// The sheet to weigh a formula from.
+pub fn weighed(
+    problem: &Problem,
+    brief: &Brief,
+    formula: &Formula,
+    wanted: Wanted<'_>,
+    warnings: Vec<String>,
+) -> WeighReport {
     let Wanted { batch_grams, step_grams, .. } = wanted;
     let asked = Asked { batch_grams, step_grams, least_grams: least_grams(step_grams, ERROR_PERCENT) };
     let sheet = sheet(&problem.palette, formula, asked);
@@ -210,7 +217,7 @@ fn weighed(problem: &Problem, brief: &Brief, formula: &Formula, wanted: Wanted<'
         unfolded: Vec::new(),
         poured: None,
     };
-    WeighReport::new(&weighing, Vec::new())
+    WeighReport::new(&weighing, warnings)
 }
 
 /// Every file that had a say.

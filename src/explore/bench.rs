@@ -7,6 +7,7 @@ use crate::analysis::explain::Explanation;
 use crate::brief::Brief;
 use crate::files::edit::{BriefEdits, edited_brief};
 use crate::files::{Faults, Scenario, load_scenario_text, read_file};
+use crate::limits::Limits;
 use crate::problem::Problem;
 use crate::report::propose::ProposeReport;
 use crate::solve::Solution;
@@ -21,6 +22,8 @@ pub struct Bench {
     pub problem: Problem,
     /// Every label of the limits files, for the choice of categories.
     pub labels: Vec<String>,
+    /// The limits files that the brief names.
+    pub limits: Vec<Limits>,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
 }
@@ -42,7 +45,7 @@ impl Bench {
         }
         let problem = Problem::new(palette, &brief, &limits);
         warnings.extend(problem.warnings.iter().cloned());
-        Ok(Bench { text, brief, problem, labels, warnings })
+        Ok(Bench { text, brief, problem, labels, limits, warnings })
     }
 
     /// What is known at once of a solution.

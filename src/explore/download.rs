@@ -1,5 +1,5 @@
 //! Files to take along. One more file is one more [`File`], an arm of `made`
-//! and a button of the page; a report of its own would join in that way.
+//! and a button of the page.
 
 use std::sync::Arc;
 
@@ -17,20 +17,18 @@ use super::guard::refusal;
 use super::requests::{Download, File};
 use super::save::{open, solution};
 use super::stream::not_understood;
-use crate::balance::least::least_grams;
-use crate::balance::sheet::{Asked, sheet};
-use crate::balance::tremble::tremble;
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
 use crate::chart::{png, svg};
+use crate::control::Control;
+use crate::dossier;
+use crate::dossier::files::Fingerprint;
+use crate::dossier::gather::{Wanted, gather, weighed};
 use crate::formula::Formula;
 use crate::report::propose::ProposeReport;
-use crate::report::weigh::{WeighReport, Weighing};
 use crate::report::{Report, html};
-use crate::solve::quiet;
+use crate::solve::{Method, quiet};
 
-/// The error of a weighing that is still good, in percent.
-const ERROR_PERCENT: f64 = 1.0;
 /// Grams that may be asked for.
 const BATCH: std::ops::RangeInclusive<f64> = 0.001..=1e6;
 /// What a balance may show last, in grams.
@@ -64,6 +62,7 @@ fn made(shared: &Shared, request: &Download) -> Result<(&'static str, Vec<u8>), 
         File::Svg => ("image/svg+xml", svg(&Dumbbell(&chart(&report)?)).into_bytes()),
         File::Png => ("image/png", png(&Dumbbell(&chart(&report)?))?),
         File::Weigh => ("text/html; charset=utf-8", weighing_sheet(&bench, &answer.formula, request)?.into_bytes()),
+        File::Report => ("text/html; charset=utf-8", whole_report(shared, &bench, request)?.into_bytes()),
     })
 }
 
@@ -71,28 +70,30 @@ fn chart(report: &ProposeReport) -> Result<ProfileChart, String> {
     ProfileChart::of_proposal(report).ok_or_else(|| "there is nothing to draw".to_owned())
 }
 
-fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
+fn wanted<'a>(request: &Download) -> Result<Wanted<'a>, String> {
     let (batch_grams, step_grams) = (request.batch, request.balance);
     if !BATCH.contains(&batch_grams) || !BALANCE.contains(&step_grams) || step_grams > batch_grams {
         return Err("a batch from 0.001 to 1,000,000 g and a balance from 0.000001 to 10 g are expected".to_owned());
     }
+    Ok(Wanted { formula: None, batch_grams, step_grams, method: Method::Auto })
+}
+
+fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
     let formula = Formula { title: bench.brief.title.clone(), ..formula.clone() };
-    let asked = Asked { batch_grams, step_grams, least_grams: least_grams(step_grams, ERROR_PERCENT) };
-    let sheet = sheet(&bench.problem.palette, &formula, asked);
-    let seed = 1;
-    let trembled = tremble(&bench.problem, &sheet, step_grams, seed);
-    let weighing = Weighing {
-        problem: &bench.problem,
-        brief: Some(&bench.brief),
-        formula: &formula,
-        asked,
-        error_percent: Some(ERROR_PERCENT),
-        sheet: &sheet,
-        total: None,
-        tremble: trembled.as_ref(),
-        seed,
-        unfolded: Vec::new(),
-        poured: None,
-    };
-    Ok(html::weigh(&WeighReport::new(&weighing, bench.warnings.clone())))
+    let report = weighed(&bench.problem, &bench.brief, &formula, wanted(request)?, bench.warnings.clone());
+    Ok(html::weigh(&report))
+}
+
+/// Everything on one page, of the brief as it stands on the page.
+fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
+    let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
+    let control = Control { deadline, ..Control::default() };
+    let warnings = bench.warnings.clone();
+    let mut dossier = gather(&bench.problem, &bench.brief, &bench.limits, wanted(request)?, warnings, &control)
+        .map_err(|failure| failure.to_string())?;
+    if let Some(brief) = dossier.files.first_mut() {
+        // What is on disk may be an older brief.
+        *brief = Fingerprint::of_text(&brief.name, &bench.text);
+    }
+    Ok(dossier::page(&dossier))
 }

@@ -441,7 +441,7 @@
 
   const download = async (button) => {
     const body = { view: view(), file: button.dataset.download };
-    if (body.file === "weigh") { body.batch = Number($("batch").value); body.balance = Number($("balance").value); }
+    if (body.file === "weigh" || body.file === "report") { body.batch = Number($("batch").value); body.balance = Number($("balance").value); }
     try {
       const response = await post("/download", body);
       if (!response.ok) return alarm(await told(response));

@@ -85,7 +85,8 @@ fn toolbar() -> Markup {
                         label { "Batch, g" input #batch type="number" min="0.001" step="any" value="10"; }
                         label { "Balance shows, g" input #balance type="number" min="0.000001" step="any" value="0.001"; }
                     }
-                    button type="button" data-download="weigh" data-ending="html" { "Weighing sheet, to print" }
+                    button type="button" data-download="weigh" data-ending="weigh.html" { "Weighing sheet, to print" }
+                    button type="button" data-download="report" data-ending="report.html" { "Report, everything on one page" }
                 }
             }
         }

@@ -166,4 +166,6 @@ pub enum File {
     Png,
     /// The sheet to weigh from.
     Weigh,
+    /// Everything on one page.
+    Report,
 }
