@@ -175,9 +175,8 @@ impl System {
                 variances[place] = own[(row, row)] + spread.row(row).dot(&block.solved.row(row));
             }
         }
-        for at in self.strengths..self.size {
-            let column = self.totals + at - self.strengths;
-            variances[at] = self.core[(column, column)];
+        for (at, variance) in variances[self.strengths..].iter_mut().enumerate() {
+            *variance = self.core[(self.totals + at, self.totals + at)];
         }
         variances
     }
