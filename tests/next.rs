@@ -11,8 +11,16 @@ use permil::formula::Formula;
 use permil::units::Ppt;
 use support::program::permil;
 
-const ROSE: [&str; 5] =
-    ["next", "profiles/rose-otto/brief.toml", "profiles/rose-otto/trials.toml", "--node-limit", "2000"];
+/// Stopped by nodes, never by the clock.
+const ROSE: [&str; 7] = [
+    "next",
+    "profiles/rose-otto/brief.toml",
+    "profiles/rose-otto/trials.toml",
+    "--node-limit",
+    "2000",
+    "--time-limit",
+    "600",
+];
 
 /// Two materials, half and half by odour; the scores of the first are sure, those of
 /// the second are not.

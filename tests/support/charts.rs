@@ -230,7 +230,7 @@ impl Case {
                     name: format!("{}, {}", self.material(at), self.name(at % self.descriptors(), &DESCRIPTORS)),
                     first: (at % 7 != 3).then_some(first),
                     second: (at % 5 != 4).then_some(second),
-                    interval: (at % 2 == 0).then_some(((second - 0.2 * most).max(0.0), second + 0.1 * most)),
+                    interval: at.is_multiple_of(2).then_some(((second - 0.2 * most).max(0.0), second + 0.1 * most)),
                 }
             };
             (0..count).map(row).collect()

@@ -129,7 +129,8 @@ impl System {
             }
             let factor = Cholesky::new(matrix)?;
             let solved = factor.solve(&border);
-            core.gemm_tr(-1.0, &border, &solved, 1.0);
+            // A product of whole matrices is blocked; one by columns is not.
+            core -= border.transpose() * &solved;
             blocks.push(Block { places, factor, solved });
         }
         let core = if columns == 0 { core } else { core.lu().try_inverse()? };
@@ -148,7 +149,7 @@ impl System {
             .iter()
             .map(|block| {
                 let own = DMatrix::from_fn(block.places.len(), sides, |row, side| right[(block.places[row], side)]);
-                rest.gemm_tr(-1.0, &block.solved, &own, 1.0);
+                rest -= block.solved.transpose() * &own;
                 block.factor.solve(&own)
             })
             .collect();
@@ -175,9 +176,8 @@ impl System {
                 variances[place] = own[(row, row)] + spread.row(row).dot(&block.solved.row(row));
             }
         }
-        for at in self.strengths..self.size {
-            let column = self.totals + at - self.strengths;
-            variances[at] = self.core[(column, column)];
+        for (at, variance) in variances[self.strengths..].iter_mut().enumerate() {
+            *variance = self.core[(self.totals + at, self.totals + at)];
         }
         variances
     }

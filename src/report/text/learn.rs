@@ -108,9 +108,7 @@ fn exponents(report: &LearnReport, page: &Page, out: &mut String) {
         .map(|line| format!("{} with exponent {}", rounded(line.without, 2), plain(line.exponent)))
         .collect();
     let verdict = match exponents.better {
-        Some(better) if better == 1.0 => {
-            "Strong materials weigh in fully for this nose (exponent 1 explains it better)"
-        }
+        Some(1.0) => "Strong materials weigh in fully for this nose (exponent 1 explains it better)",
         Some(_) => "Strong materials weigh less for this nose (exponent 0.4 explains it better)",
         None => "Whether strong materials weigh less for this nose cannot be told from these trials",
     };
