@@ -65,7 +65,13 @@ fn rose_in_json() {
 #[test]
 fn threads_change_nothing() {
     for brief in [ROSE, SIX] {
-        let on = |threads| permil(&["propose", brief, "--format", "json", "--threads", threads]).ended(0).stdout;
+        // Long enough for every question on a slow machine too.
+        let limit = ["--time-limit", "300"];
+        let on = |threads| {
+            permil(&[&["propose", brief, "--format", "json", "--threads", threads][..], &limit].concat())
+                .ended(0)
+                .stdout
+        };
         let one = on("1");
         assert!(one.lines().all(|line| !line.trim_end_matches(',').ends_with(" -0.0")), "{one}");
         assert_eq!(on("2"), one);

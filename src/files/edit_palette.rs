@@ -1,7 +1,7 @@
 //! A palette's file with some numbers changed: comments, order and everything
 //! else stay as they are written.
 
-use toml_edit::{DocumentMut, Item, TableLike, Value};
+use toml_edit::{DocumentMut, InlineTable, Item, TableLike, Value};
 
 use super::edit::set;
 
@@ -25,12 +25,21 @@ pub fn edited_palette(text: &str, edits: &[Edit]) -> Option<String> {
         Item::ArrayOfTables(tables) => tables.iter_mut().for_each(|table| change(table, edits)),
         Item::Table(table) => change(table, edits),
         Item::Value(Value::Array(list)) => {
-            list.iter_mut().filter_map(Value::as_inline_table_mut).for_each(|table| change(table, edits));
+            list.iter_mut().filter_map(Value::as_inline_table_mut).for_each(|table| change_inline(table, edits));
         }
-        Item::Value(Value::InlineTable(table)) => change(table, edits),
+        Item::Value(Value::InlineTable(table)) => change_inline(table, edits),
         _ => return None,
     }
     Some(document.to_string())
+}
+
+fn change_inline(table: &mut InlineTable, edits: &[Edit]) {
+    let before = table.len();
+    change(table, edits);
+    // A new key at the end of one line leaves the blanks of the old end behind.
+    if table.len() > before {
+        table.fmt();
+    }
 }
 
 fn change(table: &mut dyn TableLike, edits: &[Edit]) {
