@@ -129,7 +129,7 @@ fn parts(subject: &Subject) -> Markup {
         Some("bottle") => "Parts per thousand of what is poured from the usual bottles",
         _ => "Parts per thousand of neat material",
     };
-    let share = |share: Option<f64>| share.map_or("-".to_owned(), |share| tenth(share));
+    let share = |share: Option<f64>| share.map_or("-".to_owned(), tenth);
     let brings = |line: &PartLine| {
         let most = line.brings.0.iter().filter(|(_, points)| *points >= 0.05).take(4);
         most.map(|(word, points)| format!("{} {}", escaped(word), rounded(*points, 1))).collect::<Vec<_>>().join(", ")
