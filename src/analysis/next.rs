@@ -11,6 +11,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::doubt::slopes::LossSlopes;
 use super::learn::{Evidence, GIVE_OR_TAKE, Kind, Posterior, Unknowns, fit, predict};
 use crate::brief::Match;
 use crate::evaluate::{Evaluation, evaluate};
@@ -208,35 +209,16 @@ impl Look<'_> {
     }
 }
 
-/// Change of a formula's fidelity in percent with every unknown. A descriptor
-/// that meets its target exactly is taken as about to pass it.
+/// Change of a formula's fidelity in percent with every unknown.
 fn fidelity_slopes(problem: &Problem, unknowns: &Unknowns, evaluation: &Evaluation) -> DVector<f64> {
-    let slope = |(target, blend): (&crate::problem::Target, &f64)| {
-        if *blend >= target.score - 1e-9 { target.weight * target.excess } else { -target.weight }
-    };
-    let slopes: Vec<f64> = problem.targets.iter().zip(&evaluation.profile).map(slope).collect();
-    let held: f64 = slopes.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
-    // What D gains by a point of a score, and by a unit of odour: see `evaluate`.
-    let total = problem.target_total();
-    let (per_score, weight) = match problem.matching {
-        Match::Level => (0.0, None),
-        Match::Balance => (1.0 / total, Some(total)),
-    };
-    let weight = |material: usize| weight.map_or(1.0, |total| problem.counted_score(material) / total);
-    let odour = |material: usize| problem.material(material).strength * evaluation.neat_ppt[material];
-    let denominator: f64 = (0..problem.palette.materials.len()).map(|it| odour(it) * weight(it)).sum();
-    let scale = -100.0 / problem.worst_loss();
+    let slopes = LossSlopes::new(problem, evaluation);
+    let percent = -100.0 / problem.worst_loss();
     let each = unknowns.kinds().map(|kind| match kind {
         Kind::Score { material, descriptor } => {
-            let at = problem.targets.iter().position(|target| target.descriptor == descriptor);
-            at.map_or(0.0, |at| scale * odour(material) / denominator * (slopes[at] - held * per_score))
+            let counted = problem.targets.iter().position(|target| target.descriptor == descriptor);
+            counted.map_or(0.0, |counted| percent * slopes.of_score(material, counted))
         }
-        Kind::Strength { material } => {
-            let scores = &problem.material(material).scores;
-            let brings: f64 =
-                problem.targets.iter().zip(&slopes).map(|(target, slope)| slope * scores[target.descriptor]).sum();
-            scale * odour(material) / denominator * (brings - held * weight(material))
-        }
+        Kind::Strength { material } => percent * slopes.of_strength(material),
     });
     DVector::from_iterator(unknowns.len(), each)
 }

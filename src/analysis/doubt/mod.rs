@@ -7,14 +7,15 @@ pub mod judge;
 pub mod number;
 pub mod sample;
 pub mod shares;
+pub mod slopes;
 pub mod spread;
 
 use std::collections::BTreeMap;
 
 use number::{Number, Part};
+use slopes::LossSlopes;
 
-use crate::brief::Match;
-use crate::evaluate::{Evaluation, evaluate};
+use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
 
@@ -48,52 +49,21 @@ pub fn difference_deviation(problem: &Problem, one: &Formula, other: &Formula) -
 /// fidelity, in percent and to first order, in the order of the numbers.
 pub fn fidelity_moves(problem: &Problem, formula: &Formula) -> Option<Vec<(Number, f64)>> {
     let evaluation = evaluate(problem, formula).ok()?;
-    let slopes = loss_slopes(problem, &evaluation);
+    let slopes = LossSlopes::new(problem, &evaluation);
     let used = (0..problem.palette.materials.len()).filter(|&material| evaluation.neat_ppt[material] > 0.0);
-    let mut moves: Vec<(Number, f64)> =
-        used.flat_map(|material| moves_of(problem, &evaluation, &slopes, material)).collect();
+    let mut moves: Vec<(Number, f64)> = used.flat_map(|material| moves_of(problem, &slopes, material)).collect();
     let percent = -100.0 / problem.worst_loss();
     moves.iter_mut().for_each(|(_, by)| *by *= percent);
     Some(moves)
 }
 
-/// What the loss changes by for each point of the profile.
-fn loss_slopes(problem: &Problem, evaluation: &Evaluation) -> Vec<f64> {
-    let slope = |(target, blend): (&crate::problem::Target, &f64)| {
-        let reached = *blend >= target.score - 1e-9;
-        if reached { target.weight * target.excess } else { -target.weight }
-    };
-    problem.targets.iter().zip(&evaluation.profile).map(slope).collect()
-}
-
 /// What one standard deviation of each uncertain number of a material adds to
 /// the loss, in points.
-fn moves_of(problem: &Problem, evaluation: &Evaluation, slopes: &[f64], index: usize) -> Vec<(Number, f64)> {
-    let material = problem.material(index);
-    let dot: f64 = slopes.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
-    // D, and what one point of score or of odour adds to it: see `evaluate`.
-    let (per_score, weight) = match problem.matching {
-        Match::Level => (0.0, 1.0),
-        Match::Balance => (1.0 / problem.target_total(), problem.counted_score(index) / problem.target_total()),
-    };
-    let odour = material.strength * evaluation.neat_ppt[index] / denominator(problem, evaluation);
-    let brings: f64 =
-        problem.targets.iter().zip(slopes).map(|(target, slope)| slope * material.scores[target.descriptor]).sum();
+fn moves_of(problem: &Problem, slopes: &LossSlopes, index: usize) -> Vec<(Number, f64)> {
     let by = |part: Part| match part {
-        Part::Strength => odour * (brings - dot * weight),
-        Part::Score(counted) => odour * (slopes[counted] - dot * per_score),
+        Part::Strength => slopes.of_strength(index),
+        Part::Score(counted) => slopes.of_score(index, counted),
     };
     let uncertain = number::of_material(problem, index).into_iter();
     uncertain.map(|it| (it.number, by(it.number.part) * it.deviation)).collect()
-}
-
-fn denominator(problem: &Problem, evaluation: &Evaluation) -> f64 {
-    let odour = |index: usize| problem.material(index).strength * evaluation.neat_ppt[index];
-    let all = 0..problem.palette.materials.len();
-    match problem.matching {
-        Match::Level => all.map(odour).sum(),
-        Match::Balance => {
-            all.map(|index| odour(index) * problem.counted_score(index)).sum::<f64>() / problem.target_total()
-        }
-    }
 }
