@@ -5,10 +5,11 @@ use std::path::PathBuf;
 use super::Ending;
 use super::output::{self, Colour, complain};
 use super::shared::in_range;
-use super::sheets::{Decimal, Delimiter, Target, told};
+use super::sheets::{Bottle, Decimal, Delimiter, Target, told};
 use crate::escape::escaped;
-use crate::files::sheet::{Reading, import_formula, import_palette};
-use crate::files::{LARGEST_FILE, load_palette, palette_text, save_formula};
+use crate::files::sheet::{ReadShelf, Reading, headings, import_formula, import_shelf};
+use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula};
+use crate::report::{Ink, Page};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -22,6 +23,8 @@ A formula has the headings material and one of parts, grams, drops.
 Examples:
   permil import shelf.csv --save palette.toml
   permil import shelf.csv --decimal comma --currency CHF --save palette.toml
+  permil import shelf.csv --map 'Duft=material' --ignore 'Cost,g left' \\
+      --bottle percent --save palette.toml
   permil import --formula mod-1.csv --palette palette.toml --save mod-1.toml
   permil import --formula drops.csv --palette palette.toml --drop-mass 0.02 \\
       --save mod-1.toml
@@ -59,6 +62,16 @@ pub struct Args {
     /// What parts the cells, where the headings do not tell
     #[arg(long, value_enum, value_name = "MARK")]
     delimiter: Option<Delimiter>,
+    /// What a bottle's number without a percent sign counts: 0.1 may be 10 % or
+    /// 0.1 %
+    #[arg(long, value_enum, value_name = "UNIT")]
+    bottle: Option<Bottle>,
+    /// What a heading stands for: a known heading, or `descriptor` for a smell
+    #[arg(long, value_name = "HEADING=KEY", conflicts_with = "formula", value_parser = mapping)]
+    map: Vec<(String, String)>,
+    /// Headings of columns to leave out, with commas between them
+    #[arg(long, value_name = "HEADINGS", conflicts_with = "formula", value_delimiter = ',')]
+    ignore: Vec<String>,
     /// The currency of the prices, where the sheet does not tell
     #[arg(long, value_name = "LABEL", conflicts_with = "formula", value_parser = label)]
     currency: Option<String>,
@@ -67,6 +80,21 @@ pub struct Args {
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN", help_heading = "Output")]
     color: Colour,
+}
+
+/// What a heading stands for.
+fn mapping(text: &str) -> Result<(String, String), String> {
+    let (heading, key) = text.rsplit_once('=').ok_or("expected HEADING=KEY: \"Duft=material\"")?;
+    let (heading, key) = (heading.trim(), key.trim());
+    if headings().chain(["descriptor", "name"]).any(|known| known.eq_ignore_ascii_case(key)) {
+        Ok((heading.to_owned(), key.to_owned()))
+    } else {
+        let near = nearest(key, headings()).map_or_else(
+            || format!("expected one of {}, or descriptor", headings().collect::<Vec<_>>().join(", ")),
+            |near| format!("did you mean {near}?"),
+        );
+        Err(format!("no column is called {}; {near}", escaped(key)))
+    }
 }
 
 /// The label of a currency.
@@ -86,6 +114,9 @@ pub fn run(args: &Args) -> Ending {
         decimal: args.decimal.map(Into::into),
         currency: args.currency.clone(),
         drop_grams: args.drop_mass,
+        bottle: args.bottle.map(Into::into),
+        map: args.map.clone(),
+        ignore: args.ignore.iter().map(|heading| heading.trim().to_owned()).filter(|it| !it.is_empty()).collect(),
     };
     let said = match (&args.shelf, &args.formula, &args.palette) {
         (Some(_), ..) => shelf(args, &reading),
@@ -101,7 +132,8 @@ pub fn run(args: &Args) -> Ending {
 
 fn shelf(args: &Args, reading: &Reading) -> Result<String, Ending> {
     let path = args.shelf.as_deref().ok_or(Ending::Wrong)?;
-    let palette = import_palette(path, reading).map_err(|faults| output::faults(&faults, args.color))?;
+    let ReadShelf { palette, scored, notes } =
+        import_shelf(path, reading).map_err(|faults| output::faults(&faults, args.color))?;
     let text = palette_text(&palette);
     if text.len() as u64 > LARGEST_FILE {
         complain("the palette would be bigger than 16 MiB, the largest that is read; import it in parts");
@@ -110,17 +142,22 @@ fn shelf(args: &Args, reading: &Reading) -> Result<String, Ending> {
     if !args.target.write(text.as_bytes()) {
         return Err(Ending::Wrong);
     }
-    let names: Vec<String> = palette.descriptors.iter().take(12).map(|descriptor| escaped(&descriptor.name)).collect();
-    let more = palette.descriptors.len() - names.len();
-    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    Ok(format!(
-        "{}: {} materials, prices in {}, scores from 0 to {}\nDescriptors: {}{more}\n",
+    output::warn(&notes, args.target.quiet);
+    let scored = palette.descriptors.iter().zip(scored);
+    let names: Vec<String> = scored.map(|(it, cells)| format!("{} {cells}", escaped(&it.name))).collect();
+    let mut said = format!(
+        "{}: {} materials, prices in {}, scores from 0 to {}\n",
         args.target.shown(),
         palette.materials.len(),
         escaped(&palette.currency),
         palette.scale,
-        names.join(", "),
-    ))
+    );
+    let taken = format!("Taken for smells, each with the cells that its column has: {}.", names.join(", "));
+    Page::default().paragraph(&mut said, "", 0, &taken, Ink::Plain);
+    if palette.descriptors.iter().any(|descriptor| descriptor.meaning.is_empty()) {
+        said += "A column that is no smell is left out with --ignore \"HEADING\".\n";
+    }
+    Ok(said)
 }
 
 fn parts(

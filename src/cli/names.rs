@@ -1,6 +1,7 @@
-//! Names on the command line: they ignore case.
+//! Names on the command line: they ignore case, blanks and the forms of accents.
 
 use crate::escape::escaped;
+use crate::files::form::folded;
 use crate::files::nearest;
 
 /// The index of a name among some known ones, which are `what`. One that is
@@ -12,8 +13,8 @@ pub fn find(name: &str, known: &[&str], what: &str) -> Result<usize, String> {
     if let Some(index) = known.iter().position(|other| *other == name) {
         return Ok(index);
     }
-    let lower = name.trim().to_lowercase();
-    let alike: Vec<usize> = (0..known.len()).filter(|&index| known[index].to_lowercase() == lower).collect();
+    let seen = folded(name);
+    let alike: Vec<usize> = (0..known.len()).filter(|&index| folded(known[index]) == seen).collect();
     match alike[..] {
         [index] => Ok(index),
         [] => {
@@ -22,7 +23,7 @@ pub fn find(name: &str, known: &[&str], what: &str) -> Result<usize, String> {
             Err(format!("no {what} is named \"{}\"{hint}", escaped(name)))
         }
         _ => Err(format!(
-            "\"{}\" could be any of {} names; write it in the case that is meant",
+            "\"{}\" could be any of {} names; write it just as it is in the file",
             escaped(name),
             alike.len()
         )),
@@ -38,6 +39,8 @@ mod tests {
         let known = ["Nerol", "Geraniol", "geraniol"];
         assert_eq!(find("nerol", &known, "material"), Ok(0));
         assert_eq!(find("geraniol", &known, "material"), Ok(2));
+        assert_eq!(find(" nerol ", &known, "material"), Ok(0));
+        assert_eq!(find("Ne\u{301}rol", &["N\u{e9}rol"], "material"), Ok(0));
         assert!(find("GERANIOL", &known, "material").unwrap_err().contains("any of 2"));
         let error = find("nerool", &known, "material").unwrap_err();
         assert_eq!(error, "no material is named \"nerool\"; did you mean \"Nerol\"?");

@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use super::output::complain;
 use crate::escape::escaped;
-use crate::files::sheet::DecimalSign;
+use crate::files::sheet::{BottleUnit, DecimalSign};
 use crate::files::{SaveError, could_save, save_bytes};
 
 /// What parts the cells of a row.
@@ -38,6 +38,24 @@ pub enum Decimal {
     Point,
     /// 1,5
     Comma,
+}
+
+/// What a bottle's number without a percent sign counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Bottle {
+    /// 0.1 is 10 %
+    Fraction,
+    /// 0.1 is 0.1 %
+    Percent,
+}
+
+impl From<Bottle> for BottleUnit {
+    fn from(bottle: Bottle) -> BottleUnit {
+        match bottle {
+            Bottle::Fraction => BottleUnit::Fraction,
+            Bottle::Percent => BottleUnit::Percent,
+        }
+    }
 }
 
 impl From<Decimal> for DecimalSign {

@@ -19,7 +19,7 @@ pub struct Edit {
 /// The text of a palette with some materials changed; `None` where the text is
 /// no palette.
 pub fn edited_palette(text: &str, edits: &[Edit]) -> Option<String> {
-    let mut document = text.parse::<DocumentMut>().ok()?;
+    let mut document = super::form::composed(text.to_owned()).parse::<DocumentMut>().ok()?;
     let materials = document.get_mut("material")?;
     match materials {
         Item::ArrayOfTables(tables) => tables.iter_mut().for_each(|table| change(table, edits)),

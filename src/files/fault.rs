@@ -186,14 +186,32 @@ impl<'a> Sink<'a> {
 
     /// Takes a fault at a range of bytes.
     pub(super) fn report(&self, span: Range<usize>, message: impl Into<String>, help: impl Into<String>) {
+        self.take(span, message, help);
+    }
+
+    /// The same; where the fault is kept, what it goes by for [`Sink::append`].
+    pub(super) fn take(
+        &self,
+        span: Range<usize>,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Option<usize> {
         let mut faults = self.faults.borrow_mut();
         if faults.len() >= KEPT {
             self.more.set(self.more.get() + 1);
-            return;
+            return None;
         }
         let (start, help) = (span.start, help.into());
         let fault = Fault::at(self.source, span, message.into());
         faults.push((start, if help.is_empty() { fault } else { fault.help(help) }));
+        Some(faults.len() - 1)
+    }
+
+    /// Says more of a fault that was taken.
+    pub(super) fn append(&self, index: usize, more: &str) {
+        if let Some((_, fault)) = self.faults.borrow_mut().get_mut(index) {
+            fault.message += more;
+        }
     }
 
     /// Takes a fault of the whole file, which is shown at its beginning.

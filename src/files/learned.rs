@@ -18,7 +18,7 @@ const MOST_STRENGTH: f64 = 1e6;
 /// those of `after` where they differ from `before`, which the text holds. Scores
 /// have two decimals, strengths three digits.
 pub fn learned_palette_text(text: &str, before: &Palette, after: &Palette) -> String {
-    let mut document = text.parse::<DocumentMut>().unwrap_or_default();
+    let mut document = super::form::composed(text.to_owned()).parse::<DocumentMut>().unwrap_or_default();
     let words: Vec<&str> = before.descriptors.iter().map(|descriptor| descriptor.name.as_str()).collect();
     let mut pairs = before.materials.iter().zip(&after.materials);
     let mut each = |table: &mut dyn TableLike| {
@@ -90,7 +90,7 @@ fn set_number(table: &mut dyn TableLike, key: &str, text: &str) {
 
 /// The text of trials with the mark of the palette that they were held against.
 pub fn stamped_text(text: &str, fingerprint: &str) -> String {
-    let mut document = text.parse::<DocumentMut>().unwrap_or_default();
+    let mut document = super::form::composed(text.to_owned()).parse::<DocumentMut>().unwrap_or_default();
     set(document.as_table_mut(), "palette_fingerprint", fingerprint.into());
     document.to_string()
 }

@@ -32,6 +32,10 @@ pub fn nearest<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str>) -> Op
 pub(super) fn hint<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str> + Clone) -> String {
     const FEW: usize = 12;
     const FIRST: usize = 3;
+    let seen = super::form::folded(wanted);
+    if let Some(alike) = known.clone().into_iter().find(|name| *name != wanted && super::form::folded(name) == seen) {
+        return format!("{}: copy the name from where it is defined", difference(wanted, alike));
+    }
     if let Some(near) = nearest(wanted, known.clone()) {
         return format!("did you mean `{}`?", super::snippet::short(near));
     }
@@ -47,9 +51,33 @@ pub(super) fn hint<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str> + 
     }
 }
 
+/// In what two names differ that look the same, or nearly so.
+pub(super) fn difference(wanted: &str, alike: &str) -> String {
+    let shown = super::snippet::short(alike);
+    let blanks = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ");
+    if wanted.to_lowercase() == alike.to_lowercase() {
+        format!("`{shown}` is written with other capital letters")
+    } else if blanks(wanted) == blanks(alike) {
+        format!("`{shown}` has other blanks")
+    } else {
+        format!("`{shown}` looks the same and differs in characters, blanks or capital letters")
+    }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::nearest;
+    use super::{hint, nearest};
+
+    #[test]
+    fn a_hint_never_offers_what_looks_the_same_without_a_word() {
+        let known = ["Rose otto", "Geraniol"];
+        let of = |wanted| hint(wanted, known);
+        assert!(of("Rose  otto").contains("`Rose otto` has other blanks"), "{}", of("Rose  otto"));
+        assert!(of("geraniol").contains("other capital letters"), "{}", of("geraniol"));
+        assert!(of("Rose\u{a0}otto").contains("has other blanks"), "{}", of("Rose\u{a0}otto"));
+        assert!(of("Rose\u{200b} otto").contains("looks the same"), "{}", of("Rose\u{200b} otto"));
+        assert_eq!(of("Geranol"), "did you mean `Geraniol`?");
+    }
 
     #[test]
     fn only_what_is_near() {

@@ -78,8 +78,11 @@ impl Source {
         }
     }
 
-    /// A source from text.
+    /// A source from text. Its characters are brought into their composed form
+    /// (Unicode NFC), so that names that look the same are the same, whichever
+    /// keyboard or spreadsheet wrote their accents.
     pub(super) fn new(file: &str, text: String) -> Source {
+        let text = super::form::composed(text);
         let lines = std::iter::once(0).chain(text.bytes().enumerate().filter(|b| b.1 == b'\n').map(|b| b.0 + 1));
         let lines = lines.collect();
         let mut blocks = Vec::with_capacity(text.len() / BLOCK + 1);

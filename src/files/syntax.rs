@@ -7,7 +7,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue, Error};
 
 use super::fault::Sink;
+use super::mend;
 use super::source::Source;
+use crate::escape::escaped;
 
 /// Statements that are set aside before the rest is read as it is.
 const ROUNDS: usize = 32;
@@ -32,9 +34,17 @@ pub(super) fn parse<T>(sink: &mut Sink<'_>, read: impl FnOnce(&Sink<'_>, &DeTabl
             break;
         };
         let (line, statement) = statement_around(source, &text, table.get_ref(), span.start);
-        let late = line < source.line_of(span.start);
-        let help = format!("what begins on line {} is not complete before this", line + 1);
-        sink.report(span.clone(), wording(first.message(), &text, &span), if late { &help } else { "" });
+        let at = source.line_of(span.start);
+        let late = line < at;
+        // What is mended is the line of the error, or the one before that was
+        // left open.
+        let meant = [at, line].into_iter().find_map(|line| mend::mended(&text[source.line_range(line)]));
+        let help = match meant {
+            Some(meant) => format!("perhaps meant: {}", escaped(&meant)),
+            None if late => format!("what begins on line {} is not complete before this", line + 1),
+            None => String::new(),
+        };
+        sink.report(span.clone(), wording(first.message(), &text, &span), help);
         let stuck = round == ROUNDS || text[statement.clone()].trim().is_empty();
         if stuck {
             sink.broken.push(0..source.text.len());
@@ -62,7 +72,13 @@ fn is_duplicate(error: &Error) -> bool {
 fn report_duplicate(sink: &Sink<'_>, error: &Error, text: &str) {
     let span = error.span().unwrap_or(0..0);
     let name = super::snippet::short(text.get(span.clone()).unwrap_or_default());
-    if error.message() == "duplicate key" {
+    // Tables of which a file may hold several, if it says so.
+    const LISTED: [&str; 10] =
+        ["use", "group", "ratio", "material", "restriction", "allergen", "trial", "match", "equal", "stronger"];
+    if error.message() == "duplicate key" && LISTED.contains(&name.as_str()) {
+        let help = format!("several are written `[[{name}]]`, each of them");
+        sink.report(span, format!("`[{name}]` stands twice"), help);
+    } else if error.message() == "duplicate key" {
         sink.report(span, format!("duplicate key `{name}`"), "each key may stand once in a table");
     } else {
         sink.report(span, format!("`{name}` is not a table"), error.message());
@@ -79,7 +95,7 @@ fn wording(message: &str, text: &str, span: &Range<usize>) -> String {
             "not a value: expected a number, true, false, or a text in quotes".into()
         }
         "cannot recurse further; max recursion depth met" | "recursion limit" => "nested too deeply".into(),
-        _ => crate::escape::escaped(message),
+        _ => escaped(message),
     }
 }
 

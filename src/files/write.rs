@@ -120,7 +120,7 @@ fn settled_target(path: &Path, force: bool) -> Result<(PathBuf, Option<fs::Metad
 /// The text with what an older file holds besides; a file that is no TOML
 /// has nothing to keep.
 fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
-    let old = fs::read_to_string(target).unwrap_or_default();
+    let old = super::form::composed(fs::read_to_string(target).unwrap_or_default());
     let mut document = old.parse::<DocumentMut>().unwrap_or_default();
     // Only the keys of a formula stay: any other would be refused on reading.
     let is_text = |item: &Item| item.as_str().is_some_and(|text| !text.trim().is_empty());

@@ -50,7 +50,7 @@ pub use offered::Offered;
 pub use ordered::Ordered;
 pub use purchase::{Item, PackLine, PurchaseReport};
 pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
-pub use text::Page;
+pub use text::{Ink, Page};
 pub use worth::{Around, BindingLine, WithoutLine};
 
 /// How a report is written out.

@@ -5,11 +5,12 @@ use std::cell::RefCell;
 
 use super::number::{self, DecimalSign, Tells, tells};
 use super::table::{Row, Table};
-use super::text;
+use super::{BottleUnit, text};
 use crate::files::decimal::Decimal;
 use crate::files::keys::{self, Grain, NumberKey};
 use crate::files::near;
 use crate::files::snippet::short;
+use crate::number::{plain, tidy};
 use crate::palette::{Bottle, Cas, CasError, Note, Pack};
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
@@ -34,6 +35,8 @@ pub(super) struct Cells<'t> {
     pub(super) scale: f64,
     /// The currency, and whether the sheet or the user has said it.
     pub(super) currency: RefCell<(String, bool)>,
+    /// What a bottle's number without a percent sign counts, where that is said.
+    pub(super) bottle: Option<BottleUnit>,
 }
 
 const SIGNS: [(&str, &[&str]); 5] = [
@@ -46,7 +49,7 @@ const SIGNS: [(&str, &[&str]); 5] = [
 
 impl Cells<'_> {
     pub(super) fn report(&self, row: &Row, column: usize, message: impl AsRef<str>, help: impl Into<String>) {
-        self.table.report(row, column, message, help);
+        self.table.report_once(row, column, message, help);
     }
 
     /// Finds out how the sheet writes decimals, and complains where nothing
@@ -140,6 +143,21 @@ impl Cells<'_> {
             return None;
         }
         Some(value + 0.0)
+    }
+
+    /// Whether a cell is a number in the range of a key; nothing is said where it
+    /// is none. A decimal sign that does not fit the sheet's is another matter.
+    pub(super) fn is_number(&self, row: &Row, column: usize, key: &NumberKey) -> bool {
+        let written = row.cell(column);
+        let reads = |sign| number::read(written, sign).and_then(|decimal| decimal.parse::<f64>().ok());
+        let values = [DecimalSign::Point, DecimalSign::Comma].map(reads);
+        match self.sign {
+            None => values.into_iter().flatten().any(|value| key.holds(value, self.scale)),
+            Some(sign) => {
+                let own = values[usize::from(sign == DecimalSign::Comma)];
+                own.map_or(values.into_iter().flatten().next().is_some(), |value| key.holds(value, self.scale))
+            }
+        }
     }
 
     /// A dose, exactly as it is written.
@@ -361,18 +379,56 @@ impl Cells<'_> {
                 bottles.push(Bottle { percent: 100.0, carrier: None });
                 continue;
             }
-            let (percent, carrier) = match element.split_once(" in ") {
-                Some((percent, carrier)) => (percent, Some(carrier.to_owned())),
-                None => (element.as_str(), None),
+            // `10 % in DPG`, `10% DPG` and `10 in DPG` say the same.
+            let (percent, carrier) = match (element.split_once('%'), element.split_once(" in ")) {
+                (Some((percent, rest)), _) => {
+                    let rest = rest.trim();
+                    let named = rest.strip_prefix("in ").map_or(rest, str::trim);
+                    (percent, (!rest.is_empty()).then(|| if rest == "in" { "" } else { named }.to_owned()))
+                }
+                (None, Some((percent, carrier))) => (percent, Some(carrier.trim().to_owned())),
+                (None, None) => (element.as_str(), None),
             };
-            let percent = percent.trim().trim_end_matches('%');
-            let percent = self.inner(row, column, percent, &keys::BOTTLE_PERCENT);
+            let percent = if element.contains('%') {
+                self.inner(row, column, percent, &keys::BOTTLE_PERCENT)
+            } else {
+                self.bare_bottle(row, column, percent.trim())
+            };
             if carrier.as_ref().is_some_and(|carrier| carrier.trim().is_empty()) {
                 self.report(row, column, "the carrier has no name", "expected 10 % in Dipropylene glycol");
             }
             bottles.extend(percent.map(|percent| Bottle { percent, carrier }));
         }
         bottles
+    }
+
+    /// A bottle's number without a percent sign, in percent: 0.1 may be a tenth
+    /// of a percent or a tenth, a hundredfold apart.
+    fn bare_bottle(&self, row: &Row, column: usize, written: &str) -> Option<f64> {
+        let value = self.inner(row, column, written, &keys::BOTTLE_PERCENT)?;
+        self.bottle_percent(row, column, written, value)
+    }
+
+    /// The percent that a number without a percent sign means.
+    pub(super) fn bottle_percent(&self, row: &Row, column: usize, written: &str, value: f64) -> Option<f64> {
+        let as_fraction = tidy(value * 100.0);
+        match self.bottle {
+            Some(BottleUnit::Percent) => Some(value),
+            Some(BottleUnit::Fraction) if value <= 1.0 => Some(as_fraction),
+            Some(BottleUnit::Fraction) => {
+                let help = "expected at most 1, since --bottle says fraction; or write the percent sign";
+                self.report(row, column, format!("{} is more than the whole", short(written)), help);
+                None
+            }
+            None if value > 1.0 => Some(value),
+            None => {
+                let message =
+                    format!("{} may be {} % or {} %", short(written), plain(value), plain(as_fraction));
+                let help = "say which: --bottle percent or --bottle fraction; or write the percent sign into the cells";
+                self.report(row, column, message, help);
+                None
+            }
+        }
     }
 
     /// What it is sold in: `5 g = 4; 25 g = 15`.

@@ -1,7 +1,6 @@
 //! The headings of a shelf.
 
 use super::text;
-use crate::files::near;
 
 /// What a column of a shelf holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -78,6 +77,42 @@ pub(super) enum Heading {
     Unit(&'static str, String),
     /// Nothing that is known, but near something: perhaps a slip.
     Near(String, &'static str),
+    /// What people keep in such a sheet besides smells.
+    Bookkeeping(String),
+}
+
+/// Words that head a column of bookkeeping, wherever they stand in a heading.
+const KEPT_WORDS: [&str; 24] = [
+    "cost", "costs", "price", "prices", "left", "remaining", "supplier", "suppliers", "vendor", "date", "limit",
+    "limits", "bought", "ordered", "opened", "expiry", "expires", "batch", "lot", "quantity", "qty", "weight",
+    "volume", "stock",
+];
+
+/// Whole headings of columns of bookkeeping.
+const KEPT_HEADINGS: [&str; 40] = [
+    "amount", "grams", "gram", "g", "kg", "mg", "ml", "drops", "url", "link", "website", "location", "place", "id",
+    "no", "nr", "number", "code", "sku", "order", "invoice", "status", "checked", "comment", "comments", "notes",
+    "description", "odour", "odor", "smell", "family", "category", "type", "synonym", "synonyms", "density",
+    "flash point", "boiling point", "vapour pressure", "molar mass",
+];
+
+/// Units in the brackets of a heading: no smell is counted in them.
+const UNITS: [&str; 20] = [
+    "g", "kg", "mg", "ml", "l", "%", "percent", "ppm", "h", "hours", "days", "years", "pa", "g/mol", "g/ml", "/kg",
+    "per kg", "\u{b0}c", "ppt", "\u{2030}",
+];
+
+/// Smells that lie one edit from a key.
+const SMELLS: [&str; 1] = ["rice"];
+
+fn is_bookkeeping(folded_heading: &str, unit: Option<&str>, currency: &str) -> bool {
+    let in_units = unit.is_some_and(|unit| {
+        let unit = unit.to_lowercase();
+        UNITS.contains(&unit.as_str()) || unit == currency.to_lowercase() || ["eur", "usd", "gbp"].contains(&&*unit)
+    });
+    in_units
+        || KEPT_HEADINGS.contains(&folded_heading)
+        || folded_heading.split(' ').any(|word| KEPT_WORDS.contains(&word))
 }
 
 fn folded(heading: &str) -> String {
@@ -93,12 +128,15 @@ fn exact(folded_heading: &str) -> Option<(Known, &'static str, &'static [&'stati
     KNOWN.into_iter().find(|(_, key, _)| folded(key) == folded_heading)
 }
 
+/// Whether a heading says itself that it is a descriptor.
+pub(super) fn is_prefixed(cell: &str) -> bool {
+    cell.get(..PREFIX.len()).is_some_and(|start| start.eq_ignore_ascii_case(PREFIX))
+}
+
 /// Reads a heading; `currency` may stand in the brackets behind a price.
 pub(super) fn heading(cell: &str, currency: &str) -> Heading {
-    if let Some(rest) =
-        cell.get(..PREFIX.len()).filter(|start| start.eq_ignore_ascii_case(PREFIX)).map(|_| &cell[PREFIX.len()..])
-    {
-        return Heading::Descriptor(text::decode(rest));
+    if is_prefixed(cell) {
+        return Heading::Descriptor(text::decode(&cell[PREFIX.len()..]));
     }
     let whole = folded(cell);
     if let Some((known, ..)) = exact(&whole) {
@@ -113,13 +151,40 @@ pub(super) fn heading(cell: &str, currency: &str) -> Heading {
             || (known == Price && money.iter().any(|known| known.eq_ignore_ascii_case(unit)));
         return if is_known { Heading::Known(known) } else { Heading::Unit(key, unit.to_owned()) };
     }
-    // Short words are near too many others.
-    let long = KNOWN.into_iter().map(|(_, key, _)| key).filter(|key| key.len() >= 5);
     let name = text::decode(cell);
-    match near::nearest(&name, long) {
+    let unit = cell.strip_suffix([')', ']']).and_then(|rest| rest.split_once(['(', '['])).map(|(_, unit)| unit.trim());
+    if is_bookkeeping(&whole, unit, currency) {
+        return Heading::Bookkeeping(name);
+    }
+    match misspelt(&whole) {
         Some(key) => Heading::Near(name, key),
         None => Heading::Descriptor(name),
     }
+}
+
+/// The key that a heading misses by one edit. More than one would take smells
+/// for slips: spice for price, pine for price, jasmine for lasting.
+fn misspelt(folded_heading: &str) -> Option<&'static str> {
+    if SMELLS.contains(&folded_heading) {
+        return None;
+    }
+    // Short words are near too many others.
+    let mut long = KNOWN.into_iter().map(|(_, key, _)| key).filter(|key| key.len() >= 5);
+    long.find(|key| strsim::damerau_levenshtein(folded_heading, &folded(key)) == 1)
+}
+
+/// What a heading stands for where the user says so: a known heading, or
+/// `descriptor`.
+pub(super) fn assigned(cell: &str, to: &str) -> Option<Heading> {
+    if to.eq_ignore_ascii_case("descriptor") {
+        return Some(Heading::Descriptor(text::decode(cell)));
+    }
+    exact(&folded(to)).map(|(known, ..)| Heading::Known(known))
+}
+
+/// Whether a heading says that its numbers are percent.
+pub(super) fn in_percent(cell: &str) -> bool {
+    cell.contains('%') || folded(cell).contains("percent")
 }
 
 /// The heading of a descriptor.
@@ -143,6 +208,15 @@ mod tests {
         assert_eq!(of("price (USD/kg)"), Heading::Unit("price", "USD/kg".into()));
         assert_eq!(of("lasting (days)"), Heading::Unit("lasting", "days".into()));
         assert_eq!(of("strenght"), Heading::Near("strenght".into(), "strength"));
+        for word in ["prices", "Lastin", "bottl", "materiel"] {
+            assert!(matches!(of(word), Heading::Near(..) | Heading::Bookkeeping(_)), "{word}: {:?}", of(word));
+        }
+        for kept in ["Cost", "g left", "Supplier", "date", "IFRA limit", "left (g)", "Best before date", "volume (ml)"] {
+            assert_eq!(of(kept), Heading::Bookkeeping(kept.into()));
+        }
+        for smell in ["jasmine", "apricot", "spice", "pine", "rice", "stone fruit", "lactone", "caramel", "sting"] {
+            assert_eq!(of(smell), Heading::Descriptor(smell.into()));
+        }
         for word in ["rosy", "minty", "waxy", "spicy", "stemmy", "rosy (fresh)"] {
             assert_eq!(of(word), Heading::Descriptor(word.into()));
         }

@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 
 use super::cells::{Beside, Cells};
 use super::export::grams;
+use super::columns::in_percent;
 use super::shelf::decimal;
 use super::table::{Row, Table};
-use super::{Reading, text};
+use super::{BottleUnit, Reading, text};
 use crate::brief::Basis;
 use crate::files::fault::Sink;
 use crate::files::formula::BASES;
@@ -67,6 +68,7 @@ pub(super) fn read(sink: &Sink<'_>, palette: &Palette, reading: &Reading) -> Opt
         told: false,
         scale: palette.scale,
         currency: RefCell::default(),
+        bottle: reading.bottle,
     };
     if let Some((row, (written, at))) = value("#decimal") {
         decimal(&mut cells, row, written, at);
@@ -82,6 +84,9 @@ pub(super) fn read(sink: &Sink<'_>, palette: &Palette, reading: &Reading) -> Opt
     check_units(&table, &columns, reading, value("#basis").is_some());
     let mut numbers = vec![(columns.amount, &keys::PART)];
     numbers.extend(columns.bottle.map(|at| (at, &keys::BOTTLE_PERCENT)));
+    if cells.bottle.is_none() && columns.bottle.is_some_and(|at| in_percent(table.head().cell(at))) {
+        cells.bottle = Some(BottleUnit::Percent);
+    }
     cells.settle(&numbers);
 
     let names: BTreeMap<&str, usize> =
@@ -90,7 +95,11 @@ pub(super) fn read(sink: &Sink<'_>, palette: &Palette, reading: &Reading) -> Opt
     for row in table.body() {
         let found = material(&cells, &columns, row, &names, palette);
         let amount = cells.number(row, columns.amount, &keys::PART, Beside::Nothing);
-        let percent = columns.bottle.and_then(|at| cells.number(row, at, &keys::BOTTLE_PERCENT, Beside::Percent));
+        let percent = columns.bottle.and_then(|at| {
+            let written = row.cell(at);
+            let value = cells.number(row, at, &keys::BOTTLE_PERCENT, Beside::Percent)?;
+            if written.contains('%') { Some(value) } else { cells.bottle_percent(row, at, written, value) }
+        });
         if row.cell(columns.amount).is_empty() {
             table.report(row, columns.amount, "there is no amount", "expected a number; 0 leaves the material out");
         }
@@ -119,6 +128,7 @@ pub(super) fn read(sink: &Sink<'_>, palette: &Palette, reading: &Reading) -> Opt
     if poured > keys::LARGEST_SUM_PPT as f64 {
         table.report(table.head(), columns.amount, "the amounts add up to more than a formula can hold", "");
     }
+    table.count_repeats();
     if !sink.is_clean() {
         return None;
     }
@@ -226,7 +236,7 @@ fn material(
         } else {
             cells.hint(&name, palette.materials.iter().map(|material| material.name.as_str()))
         };
-        cells.report(row, columns.material, format!("no material of the palette is named \"{}\"", short(&name)), help);
+        cells.table.report(row, columns.material, format!("no material of the palette is named \"{}\"", short(&name)), help);
     }
     for (at, cell) in row.iter().enumerate() {
         let known = at == columns.material || at == columns.amount || columns.bottle == Some(at);

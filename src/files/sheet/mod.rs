@@ -32,6 +32,35 @@ pub struct Reading {
     pub currency: Option<String>,
     /// What a drop weighs, in grams; for formulas counted in drops.
     pub drop_grams: Option<f64>,
+    /// What a bottle's number without a percent sign counts; where that is not
+    /// said, a number of at most 1 is a fault.
+    pub bottle: Option<BottleUnit>,
+    /// Headings of the sheet, each with what its column holds: a known heading,
+    /// or `descriptor`.
+    pub map: Vec<(String, String)>,
+    /// Headings of columns that are left out.
+    pub ignore: Vec<String>,
+}
+
+/// What a bottle's number without a percent sign counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BottleUnit {
+    /// 0.1 is a tenth: 10 %.
+    Fraction,
+    /// 0.1 is a tenth of a percent.
+    Percent,
+}
+
+/// A shelf from a sheet.
+#[derive(Clone, Debug)]
+pub struct ReadShelf {
+    /// The palette.
+    pub palette: Palette,
+    /// For each descriptor of the palette, how many cells of its column hold
+    /// something.
+    pub scored: Vec<usize>,
+    /// What a person should look at: rows whose names look alike.
+    pub notes: Vec<String>,
 }
 
 /// How a sheet is written.
@@ -48,6 +77,14 @@ pub struct Writing {
 /// # Errors
 /// All its faults, each with row, column and cell.
 pub fn import_palette(path: &Path, reading: &Reading) -> Result<Palette, Faults> {
+    import_shelf(path, reading).map(|read| read.palette)
+}
+
+/// The same, with what a person should look over afterwards.
+///
+/// # Errors
+/// As [`import_palette`].
+pub fn import_shelf(path: &Path, reading: &Reading) -> Result<ReadShelf, Faults> {
     read(path, |sink| shelf::read(sink, reading))
 }
 

@@ -4,11 +4,13 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::cells::{Beside, Cells};
-use super::columns::{Heading, KNOWN, Known, heading};
+use super::columns::{Heading, KNOWN, Known, assigned, heading, in_percent, is_prefixed};
 use super::number::{DecimalSign, Tells, tells};
 use super::table::{Row, Setting, Table};
-use super::{Reading, text};
+use super::{BottleUnit, ReadShelf, Reading, text};
+use crate::escape::escaped;
 use crate::files::fault::Sink;
+use crate::files::form;
 use crate::files::keys::{self, NumberKey};
 use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_SCALE, NOTES};
 use crate::files::snippet::short;
@@ -18,8 +20,9 @@ use crate::palette::{Descriptor, Material, Palette};
 const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#remarks", "#decimal", "#meaning"];
 
 /// Reads a shelf; of no use where the sink has faults afterwards.
-pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
-    let is_head = |cell: &str| matches!(heading(cell, ""), Heading::Known(Known::Material));
+pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
+    let is_head =
+        |cell: &str| matches!(reading.said(cell).unwrap_or_else(|| heading(cell, "")), Heading::Known(Known::Material));
     let table = Table::read(sink, reading.delimiter, SETTINGS, is_head)?;
     let settings = table.settings();
     let value = |key: &str| {
@@ -50,6 +53,7 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
         told: false,
         scale: DEFAULT_SCALE,
         currency: RefCell::new(currency),
+        bottle: reading.bottle,
     };
     if let Some((row, (written, at))) = value("#decimal") {
         decimal(&mut cells, row, written, at);
@@ -65,10 +69,21 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
         cells.scale = cells.number(row, at, &keys::SCALE, Beside::Nothing).unwrap_or(DEFAULT_SCALE);
     }
     let meanings = settings.iter().find(|setting| setting.key == "#meaning");
-    let columns = Columns::read(&cells, meanings);
+    let columns = Columns::read(&cells, meanings, reading);
+    if !sink.is_clean() {
+        // With the wrong headings every row would be wrong.
+        return None;
+    }
+    if cells.bottle.is_none() && columns.of(Known::Bottle).is_some_and(|at| in_percent(table.head().cell(at))) {
+        cells.bottle = Some(BottleUnit::Percent);
+    }
     cells.settle(&columns.numbers());
+    columns.no_repeated_prices(&cells);
     let mut materials = Vec::new();
     let mut first_of: BTreeMap<String, usize> = BTreeMap::new();
+    let mut looks: BTreeMap<String, usize> = BTreeMap::new();
+    let mut notes = Vec::new();
+    let mut scored = vec![0; columns.descriptors.len()];
     let mut rows = Vec::new();
     for (count, row) in table.body().enumerate() {
         if count >= keys::MOST_MATERIALS {
@@ -84,16 +99,31 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
             let message = format!("there are two materials named \"{}\"", short(&material.name));
             table.report(row, at, message, format!("the other one is in row {first}"));
         }
+        let look = form::folded(&material.name);
+        if let Some(first) = looks.insert(look, materials.len())
+            && let Some(other) = materials.get(first).map(|other: &Material| &other.name)
+            && *other != material.name
+        {
+            let (a, b) = (escaped(other), escaped(&material.name));
+            notes.push(format!(
+                "rows {} and {}: \"{a}\" and \"{b}\" differ in capital letters, blanks or unseen characters alone",
+                materials[first].place.line, row.number
+            ));
+        }
+        for (scored, (at, _)) in scored.iter_mut().zip(&columns.descriptors) {
+            *scored += usize::from(!row.cell(*at).is_empty());
+        }
         materials.push(material);
         rows.push(row);
     }
     if rows.is_empty() {
         table.report(table.head(), 0, "there are no materials below the headings", "expected one row for each");
     }
+    table.count_repeats();
     let currency = cells.currency.take().0;
     let descriptors = columns.descriptors.into_iter().map(|(_, descriptor)| descriptor).collect();
     let remarks = text_of("#remarks");
-    Some(Palette {
+    let palette = Palette {
         file: sink.source.file.clone(),
         name,
         currency,
@@ -101,7 +131,8 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<Palette> {
         descriptors,
         materials,
         remarks,
-    })
+    };
+    Some(ReadShelf { palette, scored, notes })
 }
 
 /// Reads how the sheet writes one half, which tells its decimal sign.
@@ -118,25 +149,60 @@ pub(super) fn decimal(cells: &mut Cells<'_>, row: &Row, written: &str, at: usize
     cells.evidence = format!("row {} has {written}", row.number);
 }
 
+impl Reading {
+    /// What the user says that a heading stands for.
+    fn said(&self, cell: &str) -> Option<Heading> {
+        let found = self.map.iter().find(|(heading, _)| is_heading(cell, heading));
+        found.and_then(|(_, to)| assigned(cell, to))
+    }
+}
+
+/// Whether a heading is the one that the user names.
+fn is_heading(cell: &str, named: &str) -> bool {
+    form::folded(cell) == form::folded(named)
+}
+
 /// Which column holds what.
 struct Columns {
     known: Vec<(Known, usize)>,
+    /// Columns that are left out.
+    ignored: BTreeSet<usize>,
+    /// Descriptors that nobody has called so: what is wrong in one of their
+    /// cells may mean that the column is no smell.
+    guessed: BTreeSet<usize>,
     descriptors: Vec<(usize, Descriptor)>,
     width: usize,
     blank: BTreeSet<usize>,
 }
 
 impl Columns {
-    fn read(cells: &Cells<'_>, meanings: Option<&Setting<'_>>) -> Columns {
+    fn read(cells: &Cells<'_>, meanings: Option<&Setting<'_>>, reading: &Reading) -> Columns {
         let table = cells.table;
         let head = table.head();
-        let mut columns = Columns { known: Vec::new(), descriptors: Vec::new(), width: 0, blank: BTreeSet::new() };
+        let mut columns = Columns {
+            known: Vec::new(),
+            ignored: BTreeSet::new(),
+            guessed: BTreeSet::new(),
+            descriptors: Vec::new(),
+            width: 0,
+            blank: BTreeSet::new(),
+        };
+        let named = reading.map.iter().map(|(heading, _)| heading).chain(&reading.ignore);
+        for named in named.filter(|named| !head.iter().any(|cell| is_heading(cell, named))) {
+            let hint = cells.hint(named, head.iter().filter(|cell| !cell.is_empty()).collect::<Vec<_>>());
+            cells.report(head, 0, format!("no heading is called {}", short(named)), hint);
+        }
         let mut names = BTreeSet::new();
         let meaning = |at: usize| meanings.filter(|row| row.at != at).map_or("", |row| row.row.cell(at));
         for (at, cell) in head.iter().enumerate() {
             columns.width = at + 1;
             let currency = cells.currency.borrow().0.clone();
-            match heading(cell, &currency) {
+            let said = reading.said(cell);
+            let is_said = said.is_some() || !meaning(at).is_empty() || is_prefixed(cell);
+            match said.unwrap_or_else(|| heading(cell, &currency)) {
+                _ if reading.ignore.iter().any(|ignored| is_heading(cell, ignored)) => {
+                    columns.ignored.insert(at);
+                }
                 _ if cell.is_empty() => {
                     columns.blank.insert(at);
                 }
@@ -162,7 +228,18 @@ impl Columns {
                     let help = format!("did you mean {key}? A descriptor is headed `descriptor: {}`", short(&name));
                     cells.report(head, at, format!("no heading is called {}", short(&name)), help);
                 }
-                Heading::Descriptor(name) | Heading::Near(name, _) => {
+                Heading::Bookkeeping(name) if meaning(at).is_empty() => {
+                    let help = format!(
+                        "leave it out with --ignore \"{0}\", or say what it is with --map \"{0}=price\"; a smell is \
+                         headed `descriptor: {0}`",
+                        escaped(&name)
+                    );
+                    cells.report(head, at, format!("{} looks like bookkeeping, not like a smell", short(&name)), help);
+                }
+                Heading::Descriptor(name) | Heading::Near(name, _) | Heading::Bookkeeping(name) => {
+                    if !is_said {
+                        columns.guessed.insert(at);
+                    }
                     if name.trim().is_empty() || name == REMARKS {
                         cells.report(head, at, "a descriptor cannot have this name", "expected a word");
                     } else if !names.insert(name.clone()) {
@@ -192,6 +269,37 @@ impl Columns {
             cells.report(head, 0, "too many descriptors", help);
         }
         columns
+    }
+
+    /// The score in a cell. In a column that nobody has called a descriptor a
+    /// fault asks whether it is one.
+    fn score(&self, cells: &Cells<'_>, row: &Row, at: usize) -> Option<f64> {
+        if self.guessed.contains(&at) && !row.cell(at).is_empty() && !cells.is_number(row, at, &keys::SCORE) {
+            let heading = escaped(cells.table.head().cell(at));
+            let help = format!(
+                "{}; a column that is no smell is left out with --ignore \"{heading}\", a smell may be headed \
+                 `descriptor: {heading}`",
+                keys::SCORE.expected(Some(cells.scale))
+            );
+            cells.report(row, at, format!("{} is no score", short(row.cell(at))), help);
+            return None;
+        }
+        cells.number(row, at, &keys::SCORE, Beside::Nothing)
+    }
+
+    /// Complains of a column that repeats the prices under another name.
+    fn no_repeated_prices(&self, cells: &Cells<'_>) {
+        const ENOUGH: usize = 3;
+        let Some(price) = self.of(Known::Price) else { return };
+        let table = cells.table;
+        for &at in &self.guessed {
+            let filled: Vec<&Row> = table.body().filter(|row| !row.cell(at).is_empty()).collect();
+            if filled.len() >= ENOUGH && filled.iter().all(|row| row.cell(at) == row.cell(price)) {
+                let heading = escaped(table.head().cell(at));
+                let help = format!("leave it out with --ignore \"{heading}\"; a smell is headed `descriptor: {heading}`");
+                table.report(table.head(), at, format!("{} repeats the prices", short(&heading)), help);
+            }
+        }
     }
 
     fn of(&self, known: Known) -> Option<usize> {
@@ -265,7 +373,7 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
     }
     let mut scores = vec![0.0; columns.descriptors.len()];
     for (score, &(at, _)) in scores.iter_mut().zip(&columns.descriptors) {
-        *score = cells.number(row, at, &keys::SCORE, Beside::Nothing).unwrap_or(0.0);
+        *score = columns.score(cells, row, at).unwrap_or(0.0);
         if strength == Some(0.0) && *score > 0.0 {
             cells.report(row, at, "a carrier has no scores", "a strength of 0 says that it smells of nothing");
         }

@@ -1,5 +1,7 @@
 //! A sheet as rows of cells, and where in its file each cell stands.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use csv::{ReaderBuilder, StringRecord};
@@ -58,6 +60,18 @@ pub(super) struct Table<'a> {
     head: usize,
     /// The keys that a row above the headings may have.
     settings: &'static [&'static str],
+    /// What was told of a column once, by the column and the kind of fault.
+    told: RefCell<BTreeMap<(usize, String), Told>>,
+}
+
+/// A fault of a column that may stand in many of its rows.
+#[derive(Debug)]
+struct Told {
+    /// What it goes by in the sink; `None` where it was not kept.
+    index: Option<usize>,
+    /// Rows after the first that have it, and the first of these.
+    more: usize,
+    next_row: usize,
 }
 
 impl<'a> Table<'a> {
@@ -102,7 +116,7 @@ impl<'a> Table<'a> {
             return None;
         };
         let (rows, head) = rows(&sink.source.text, start, delimiter, first_row, settings, false);
-        let table = Table { sink, delimiter, rows, head: head?, settings };
+        let table = Table { sink, delimiter, rows, head: head?, settings, told: RefCell::default() };
         if let Some(cell) = table.rows.last().and_then(|row| table.spans(row, usize::MAX).1) {
             sink.report(cell, "a quote is opened here and never closed", "a quote inside a cell is written twice");
             return None;
@@ -163,11 +177,47 @@ impl<'a> Table<'a> {
         Some((value, at))
     }
 
+    /// Complains of a cell below the headings: of each kind of fault that a
+    /// column has the first is shown, and the rest is counted.
+    pub(super) fn report_once(&self, row: &Row, column: usize, message: impl AsRef<str>, help: impl Into<String>) {
+        let help = help.into();
+        if row.number <= self.head().number {
+            return self.report(row, column, message, help);
+        }
+        let cell = row.cell(column);
+        // What is wrong, without the cell that it is wrong in.
+        let kind = if cell.is_empty() { help.clone() } else { message.as_ref().replace(&short(cell), "") };
+        if let Some(told) = self.told.borrow_mut().get_mut(&(column, kind.clone())) {
+            told.next_row = if told.more == 0 { row.number } else { told.next_row };
+            told.more += 1;
+            return;
+        }
+        let index = self.take(row, column, message, help);
+        self.told.borrow_mut().insert((column, kind), Told { index, more: 0, next_row: 0 });
+    }
+
+    /// Says of every fault that was told once how many rows have it.
+    pub(super) fn count_repeats(&self) {
+        for told in self.told.take().into_values() {
+            let (Some(index), 1..) = (told.index, told.more) else { continue };
+            let rows = if told.more == 1 {
+                format!(", and the same in row {}", told.next_row)
+            } else {
+                format!(", and the same in {} more rows, the next of them row {}", told.more, told.next_row)
+            };
+            self.sink.append(index, &rows);
+        }
+    }
+
     /// Complains of a cell, by its row and its heading.
     pub(super) fn report(&self, row: &Row, column: usize, message: impl AsRef<str>, help: impl Into<String>) {
+        self.take(row, column, message, help);
+    }
+
+    fn take(&self, row: &Row, column: usize, message: impl AsRef<str>, help: impl Into<String>) -> Option<usize> {
         if self.sink.is_full() {
             // Counted, and not looked up.
-            return self.sink.report(0..0, "", "");
+            return self.sink.take(0..0, "", "");
         }
         let heading = self.head().cell(column);
         let place = if std::ptr::eq(row, self.head()) || heading.is_empty() || heading == row.cell(column) {
@@ -177,7 +227,7 @@ impl<'a> Table<'a> {
         };
         let spans = self.spans(row, column).0;
         let span = spans.get(column).or(spans.last()).cloned().unwrap_or(row.start..row.start);
-        self.sink.report(span, format!("{place}: {}", message.as_ref()), help);
+        self.sink.take(span, format!("{place}: {}", message.as_ref()), help)
     }
 
     /// The bytes of the cells of a row up to a column, and those of one whose

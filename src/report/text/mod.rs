@@ -39,7 +39,7 @@ pub use journal::journal;
 pub use learn::learn;
 pub use leeway::leeway;
 pub use next::next;
-pub use page::Page;
+pub use page::{Ink, Page};
 pub use product::product;
 pub use propose::propose;
 pub use push::push;
