@@ -16,7 +16,11 @@ fn there_and_back() {
         (format!("{sheet}: 45 materials, 18 descriptors\n").as_str(), "")
     );
     let ran = permil(&["import", &sheet, "--save", &palette]).ended(0);
-    assert!(ran.stdout.contains("45 materials, prices in EUR") && ran.stdout.contains("rosy, fresh"), "{}", ran.stdout);
+    assert!(
+        ran.stdout.contains("45 materials, prices in EUR") && ran.stdout.contains("rosy 25, fresh 20"),
+        "{}",
+        ran.stdout
+    );
     permil(&["export", &palette, "--save", &again]).ended(0);
     assert_eq!(folder.read("shelf.csv"), folder.read("again.csv"));
     permil(&["shelf", &palette, "-q"]).ended(0);
@@ -93,10 +97,12 @@ fn nothing_is_overwritten_and_nothing_half_written() {
 #[test]
 fn faults_read_well() {
     let text = "Material;Strenght;Price;rosy\nA;10;1,234;7\nB;20;$5;12\nA;;x;1\n";
-    let folder = Folder::of(&[("shelf.csv", text)]);
-    let ran = permil(&["import", &folder.path("shelf.csv"), "--save", &folder.path("p.toml")]).ended(2);
-    reads_well(&ran.stderr.replace(&folder.path(""), ""));
-    insta::assert_snapshot!("faults", ran.stderr.replace(&folder.path(""), ""));
+    let folder = Folder::of(&[("shelf.csv", text), ("named.csv", &text.replace("Strenght", "Strength"))]);
+    for (snapshot, sheet) in [("faults", "shelf.csv"), ("faults_of_cells", "named.csv")] {
+        let ran = permil(&["import", &folder.path(sheet), "--save", &folder.path("p.toml")]).ended(2);
+        reads_well(&ran.stderr.replace(&folder.path(""), ""));
+        insta::assert_snapshot!(snapshot, ran.stderr.replace(&folder.path(""), ""));
+    }
     let wrong: [&[&str]; 5] = [
         &["import", "a.csv", "--currency", " ", "--save", "x.toml"],
         &["import", "--save", "x.toml"],
@@ -109,7 +115,7 @@ fn faults_read_well() {
     }
     let ran = permil(&["import", "no-such.csv", "--save", &folder.path("p.toml")]).ended(2);
     assert!(ran.stderr.contains("no-such.csv does not exist"), "{}", ran.stderr);
-    assert_eq!(folder.names(), ["shelf.csv"]);
+    assert_eq!(folder.names(), ["named.csv", "shelf.csv"]);
 }
 
 #[test]
@@ -121,4 +127,86 @@ fn remarks_that_a_sheet_cannot_hold_are_told() {
     assert_eq!(ran.stderr.lines().count(), 2, "{}", ran.stderr);
     assert!(ran.stderr.contains("inside `bottle` of A"), "{}", ran.stderr);
     assert!(folder.read("p.csv").contains("kept"));
+}
+
+/// Imports a sheet with options; what is said on both streams, and the palette.
+fn imported(sheet: &str, options: &[&str], ends: i32) -> (String, Option<String>) {
+    let folder = Folder::of(&[("shelf.csv", sheet)]);
+    let [sheet, palette] = ["shelf.csv", "palette.toml"].map(|name| folder.path(name));
+    let ran = permil(&[&["import", &sheet, "--save", &palette], options].concat()).ended(ends);
+    let said = format!("{}{}", ran.stdout, ran.stderr).replace(&folder.path(""), "").replace("\n  | ", " ");
+    let said = said.replace("\n        ", " ").replace(",\n", ", ");
+    (said, (ends == 0).then(|| folder.read("palette.toml")))
+}
+
+#[test]
+fn a_dilution_is_never_read_a_hundredfold_wrong() {
+    let sheet = "material;strength;rosy;bottle\nA;1;2;0,1\nB;1;2;0,01\nC;1;2;1\nD;1;2;neat\n";
+    let (said, _) = imported(sheet, &[], 2);
+    assert!(said.contains("0,1 may be 0.1 % or 10 %") && said.contains("--bottle"), "{said}");
+    assert!(said.contains("and the same in 2 more rows, the next of them row 3"), "{said}");
+    assert_eq!(said.matches("error:").count(), 1, "{said}");
+    let (_, fractions) = imported(sheet, &["--bottle", "fraction"], 0);
+    let fractions = fractions.unwrap();
+    assert!(fractions.contains("percent = 10 ") && fractions.contains("percent = 1 "), "{fractions}");
+    let (_, percent) = imported(sheet, &["--bottle", "percent"], 0);
+    let percent = percent.unwrap();
+    assert!(percent.contains("percent = 0.1 ") && percent.contains("percent = 0.01 "), "{percent}");
+    // A sign in the cell or in the heading settles it, and a carrier needs no `in`.
+    let (_, signed) = imported("material;strength;rosy;bottle\nA;1;2;10 % DPG\nB;1;2;0,5% in DPG\n", &[], 0);
+    let signed = signed.unwrap();
+    assert_eq!(signed.matches("carrier = \"DPG\"").count(), 2, "{signed}");
+    assert!(signed.contains("percent = 0.5"), "{signed}");
+    imported("material;strength;rosy;bottle (%)\nA;1;2;0,1\n", &[], 0);
+    let (said, _) = imported("material,strength,rosy,bottle\nA,1,2,10\n", &["--bottle", "fraction"], 2);
+    assert!(said.contains("10 is more than the whole"), "{said}");
+}
+
+#[test]
+fn a_fault_of_a_column_is_told_once() {
+    let mut sheet = "material,strength,rosy,price\n".to_owned();
+    for row in 0..700 {
+        sheet += &format!("M{row},1,strong,cheap\n");
+    }
+    let (said, _) = imported(&sheet, &[], 2);
+    assert!(said.lines().count() < 30, "{said}");
+    assert!(said.contains("and the same in 699 more rows, the next of them row 3"), "{said}");
+    assert!(said.contains("2 faults"), "{said}");
+}
+
+#[test]
+fn headings_are_judged_before_any_cell() {
+    let (said, _) = imported("material,strenght,rosy\nA,x,y\n", &[], 2);
+    assert!(said.contains("did you mean strength?") && !said.contains("is no score"), "{said}");
+}
+
+#[test]
+fn bookkeeping_is_never_taken_for_a_smell() {
+    let sheet = "Duft,strength,rosy,jasmine,rice,Cost,g left,Supplier\nA,1,2,3,0,12,5,X\n";
+    let (said, _) = imported(sheet, &["--map", "Duft=material"], 2);
+    for kept in ["Cost", "g left", "Supplier"] {
+        assert!(said.contains(&format!("{kept} looks like bookkeeping")), "{kept}: {said}");
+    }
+    let (said, palette) =
+        imported(sheet, &["--map", "duft=material", "--map", "Cost=price", "--ignore", "g left,Supplier"], 0);
+    assert!(said.contains("jasmine 1"), "{said}");
+    assert!(palette.unwrap().contains("price = 12"));
+    let (said, _) = imported(sheet, &["--map", "Duft=material", "--ignore", "Coast"], 2);
+    assert!(said.contains("no heading is called Coast"), "{said}");
+    let (said, _) = imported("material,strength,rosy\nA,1,2\n", &["--map", "rosy=prise"], 2);
+    assert!(said.contains("did you mean price?"), "{said}");
+    // Figures beyond the scale, dates and units ask, and prices under another name.
+    let (said, _) = imported("material,strength,rosy,bag\nA,1,2,45 g\nB,1,2,30 g\n", &[], 2);
+    assert!(said.contains("--ignore \"bag\"") && said.contains("descriptor: bag"), "{said}");
+    let (said, _) = imported("material,strength,rosy,price,pay\nA,1,2,3,3\nB,1,2,7,7\nC,1,2,4,4\n", &[], 2);
+    assert!(said.contains("pay repeats the prices"), "{said}");
+    imported("material,strength,rosy,price,descriptor: pay\nA,1,2,3,3\nB,1,2,7,7\nC,1,2,4,4\n", &[], 0);
+}
+
+#[test]
+fn names_that_look_the_same_are_told() {
+    let (said, _) = imported("material,strength,rosy\nN\u{e9}roli,1,2\nB,1,2\nNe\u{301}roli,1,3\n", &[], 2);
+    assert!(said.contains("two materials named"), "{said}");
+    let (said, _) = imported("material,strength,rosy\nRose otto,1,2\nB,1,2\nrose  otto,1,3\n", &[], 0);
+    assert!(said.contains("rows 2 and 4"), "{said}");
 }

@@ -504,3 +504,44 @@ fn mutate(bytes: &mut Vec<u8>, random: &mut ChaCha8Rng) {
         }
     }
 }
+
+#[test]
+fn what_people_type_is_shown_mended() {
+    let cases = [
+        ("palette.toml", "price = 14.0", "price = 14,0", "perhaps meant: price = 14.0"),
+        ("palette.toml", "currency = \"EUR\"", "currency = \u{201c}EUR\u{201d}", "perhaps meant: currency = \"EUR\""),
+        ("palette.toml", "currency = \"EUR\"", "currency = \"EUR", "perhaps meant: currency = \"EUR\""),
+    ];
+    for (number, (file, from, to, meant)) in cases.into_iter().enumerate() {
+        let folder = Folder::new(&format!("typed-{number}"));
+        let text = fs::read_to_string(folder.name.join(file)).unwrap();
+        assert!(text.contains(from), "{from}");
+        folder.write(file, text.replacen(from, to, 1));
+        let said = folder.scenario();
+        assert!(said.contains(meant), "{said}");
+    }
+    let folder = Folder::new("typed-twice");
+    let brief = fs::read_to_string(folder.brief()).unwrap();
+    folder.write(
+        "brief.toml",
+        format!("{brief}\n[ratio]\nof = \"A\"\nto = \"B\"\nmax = 1\n[ratio]\nof = \"B\"\nto = \"A\"\nmax = 1\n"),
+    );
+    let said = folder.scenario();
+    assert!(said.contains("[[ratio]]"), "{said}");
+}
+
+#[test]
+fn a_name_is_the_same_however_its_accents_are_typed() {
+    let folder = Folder::new("accents");
+    let palette = fs::read_to_string(folder.name.join("palette.toml")).unwrap();
+    let first =
+        palette.lines().find_map(|line| line.strip_prefix("name = \"")).unwrap().trim_end_matches('"').to_owned();
+    let accented = |form: &str| (palette.replace(&first, &format!("{form}{first}")), form.to_owned());
+    let (composed, _) = accented("\u{e9}");
+    let brief = fs::read_to_string(folder.brief()).unwrap().replace(&first, &format!("e\u{301}{first}"));
+    folder.write("palette.toml", composed).write("brief.toml", brief);
+    let old = fs::read_to_string(folder.name.join("old.toml")).unwrap().replace(&first, &format!("e\u{301}{first}"));
+    folder.write("old.toml", old);
+    let said = folder.scenario();
+    assert!(!said.contains("no material of the palette is named"), "{said}");
+}

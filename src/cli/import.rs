@@ -146,9 +146,10 @@ fn shelf(args: &Args, reading: &Reading) -> Result<String, Ending> {
     let scored = palette.descriptors.iter().zip(scored);
     let names: Vec<String> = scored.map(|(it, cells)| format!("{} {cells}", escaped(&it.name))).collect();
     let mut said = format!(
-        "{}: {} materials, prices in {}, scores from 0 to {}\n",
+        "{}: {} {}, prices in {}, scores from 0 to {}\n",
         args.target.shown(),
         palette.materials.len(),
+        if palette.materials.len() == 1 { "material" } else { "materials" },
         escaped(&palette.currency),
         palette.scale,
     );

@@ -10,7 +10,7 @@ const LONGEST: usize = 200;
 /// The line as it was probably meant, if a small change makes it readable.
 pub(super) fn mended(line: &str) -> Option<String> {
     let line = line.trim();
-    if line.len() > LONGEST || line.is_empty() {
+    if line.len() > LONGEST || line.is_empty() || is_sound(line) {
         return None;
     }
     // Each change alone, then on top of the ones before it: a line with curly
@@ -128,7 +128,10 @@ mod tests {
             ("name = \"Rose oxide", "name = \"Rose oxide\""),
             ("name = Rose oxide\"", "name = \"Rose oxide\""),
             ("name = Rose oxide", "name = \"Rose oxide\""),
-            ("bottle = { percent = 10, carrier = \"Dipropylene glycol }", "bottle = { percent = 10, carrier = \"Dipropylene glycol\" }"),
+            (
+                "bottle = { percent = 10, carrier = \"Dipropylene glycol }",
+                "bottle = { percent = 10, carrier = \"Dipropylene glycol\" }",
+            ),
             ("price: 14", "price = 14"),
             ("price = 14;", "price = 14"),
             ("\u{201c}Rose oxide\u{201d} = 1,5", "\"Rose oxide\" = 1.5"),

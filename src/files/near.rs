@@ -34,7 +34,7 @@ pub(super) fn hint<'n>(wanted: &str, known: impl IntoIterator<Item = &'n str> + 
     const FIRST: usize = 3;
     let seen = super::form::folded(wanted);
     if let Some(alike) = known.clone().into_iter().find(|name| *name != wanted && super::form::folded(name) == seen) {
-        return format!("{}: copy the name from where it is defined", difference(wanted, alike));
+        return difference(wanted, alike);
     }
     if let Some(near) = nearest(wanted, known.clone()) {
         return format!("did you mean `{}`?", super::snippet::short(near));
@@ -56,11 +56,11 @@ pub(super) fn difference(wanted: &str, alike: &str) -> String {
     let shown = super::snippet::short(alike);
     let blanks = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ");
     if wanted.to_lowercase() == alike.to_lowercase() {
-        format!("`{shown}` is written with other capital letters")
+        format!("did you mean `{shown}`? Capital letters count")
     } else if blanks(wanted) == blanks(alike) {
-        format!("`{shown}` has other blanks")
+        format!("`{shown}` has other blanks: copy the name from where it is defined")
     } else {
-        format!("`{shown}` looks the same and differs in characters, blanks or capital letters")
+        format!("`{shown}` looks the same but has other characters: copy the name from where it is defined")
     }
 }
 
@@ -73,7 +73,7 @@ mod tests {
         let known = ["Rose otto", "Geraniol"];
         let of = |wanted| hint(wanted, known);
         assert!(of("Rose  otto").contains("`Rose otto` has other blanks"), "{}", of("Rose  otto"));
-        assert!(of("geraniol").contains("other capital letters"), "{}", of("geraniol"));
+        assert!(of("geraniol").contains("`Geraniol`? Capital letters count"), "{}", of("geraniol"));
         assert!(of("Rose\u{a0}otto").contains("has other blanks"), "{}", of("Rose\u{a0}otto"));
         assert!(of("Rose\u{200b} otto").contains("looks the same"), "{}", of("Rose\u{200b} otto"));
         assert_eq!(of("Geranol"), "did you mean `Geraniol`?");

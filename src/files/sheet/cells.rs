@@ -382,11 +382,11 @@ impl Cells<'_> {
             // `10 % in DPG`, `10% DPG` and `10 in DPG` say the same.
             let (percent, carrier) = match (element.split_once('%'), element.split_once(" in ")) {
                 (Some((percent, rest)), _) => {
-                    let rest = rest.trim();
-                    let named = rest.strip_prefix("in ").map_or(rest, str::trim);
-                    (percent, (!rest.is_empty()).then(|| if rest == "in" { "" } else { named }.to_owned()))
+                    let named = rest.strip_prefix(" in ").unwrap_or(rest.trim());
+                    let named = if named == "in" { "" } else { named };
+                    (percent, (!rest.trim().is_empty()).then(|| named.to_owned()))
                 }
-                (None, Some((percent, carrier))) => (percent, Some(carrier.trim().to_owned())),
+                (None, Some((percent, carrier))) => (percent, Some(carrier.to_owned())),
                 (None, None) => (element.as_str(), None),
             };
             let percent = if element.contains('%') {
@@ -422,8 +422,7 @@ impl Cells<'_> {
             }
             None if value > 1.0 => Some(value),
             None => {
-                let message =
-                    format!("{} may be {} % or {} %", short(written), plain(value), plain(as_fraction));
+                let message = format!("{} may be {} % or {} %", short(written), plain(value), plain(as_fraction));
                 let help = "say which: --bottle percent or --bottle fraction; or write the percent sign into the cells";
                 self.report(row, column, message, help);
                 None

@@ -83,17 +83,74 @@ pub(super) enum Heading {
 
 /// Words that head a column of bookkeeping, wherever they stand in a heading.
 const KEPT_WORDS: [&str; 24] = [
-    "cost", "costs", "price", "prices", "left", "remaining", "supplier", "suppliers", "vendor", "date", "limit",
-    "limits", "bought", "ordered", "opened", "expiry", "expires", "batch", "lot", "quantity", "qty", "weight",
-    "volume", "stock",
+    "cost",
+    "costs",
+    "price",
+    "prices",
+    "left",
+    "remaining",
+    "supplier",
+    "suppliers",
+    "vendor",
+    "date",
+    "limit",
+    "limits",
+    "bought",
+    "ordered",
+    "opened",
+    "expiry",
+    "expires",
+    "batch",
+    "lot",
+    "quantity",
+    "qty",
+    "weight",
+    "volume",
+    "stock",
 ];
 
 /// Whole headings of columns of bookkeeping.
 const KEPT_HEADINGS: [&str; 40] = [
-    "amount", "grams", "gram", "g", "kg", "mg", "ml", "drops", "url", "link", "website", "location", "place", "id",
-    "no", "nr", "number", "code", "sku", "order", "invoice", "status", "checked", "comment", "comments", "notes",
-    "description", "odour", "odor", "smell", "family", "category", "type", "synonym", "synonyms", "density",
-    "flash point", "boiling point", "vapour pressure", "molar mass",
+    "amount",
+    "grams",
+    "gram",
+    "g",
+    "kg",
+    "mg",
+    "ml",
+    "drops",
+    "url",
+    "link",
+    "website",
+    "location",
+    "place",
+    "id",
+    "no",
+    "nr",
+    "number",
+    "code",
+    "sku",
+    "order",
+    "invoice",
+    "status",
+    "checked",
+    "comment",
+    "comments",
+    "notes",
+    "description",
+    "odour",
+    "odor",
+    "smell",
+    "family",
+    "category",
+    "type",
+    "synonym",
+    "synonyms",
+    "density",
+    "flash point",
+    "boiling point",
+    "vapour pressure",
+    "molar mass",
 ];
 
 /// Units in the brackets of a heading: no smell is counted in them.
@@ -211,7 +268,8 @@ mod tests {
         for word in ["prices", "Lastin", "bottl", "materiel"] {
             assert!(matches!(of(word), Heading::Near(..) | Heading::Bookkeeping(_)), "{word}: {:?}", of(word));
         }
-        for kept in ["Cost", "g left", "Supplier", "date", "IFRA limit", "left (g)", "Best before date", "volume (ml)"] {
+        for kept in ["Cost", "g left", "Supplier", "date", "IFRA limit", "left (g)", "Best before date", "volume (ml)"]
+        {
             assert_eq!(of(kept), Heading::Bookkeeping(kept.into()));
         }
         for smell in ["jasmine", "apricot", "spice", "pine", "rice", "stone fruit", "lactone", "caramel", "sting"] {

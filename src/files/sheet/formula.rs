@@ -4,8 +4,8 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use super::cells::{Beside, Cells};
-use super::export::grams;
 use super::columns::in_percent;
+use super::export::grams;
 use super::shelf::decimal;
 use super::table::{Row, Table};
 use super::{BottleUnit, Reading, text};
@@ -236,7 +236,12 @@ fn material(
         } else {
             cells.hint(&name, palette.materials.iter().map(|material| material.name.as_str()))
         };
-        cells.table.report(row, columns.material, format!("no material of the palette is named \"{}\"", short(&name)), help);
+        cells.table.report(
+            row,
+            columns.material,
+            format!("no material of the palette is named \"{}\"", short(&name)),
+            help,
+        );
     }
     for (at, cell) in row.iter().enumerate() {
         let known = at == columns.material || at == columns.amount || columns.bottle == Some(at);

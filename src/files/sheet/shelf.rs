@@ -123,15 +123,8 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
     let currency = cells.currency.take().0;
     let descriptors = columns.descriptors.into_iter().map(|(_, descriptor)| descriptor).collect();
     let remarks = text_of("#remarks");
-    let palette = Palette {
-        file: sink.source.file.clone(),
-        name,
-        currency,
-        scale: cells.scale,
-        descriptors,
-        materials,
-        remarks,
-    };
+    let palette =
+        Palette { file: sink.source.file.clone(), name, currency, scale: cells.scale, descriptors, materials, remarks };
     Some(ReadShelf { palette, scored, notes })
 }
 
@@ -296,7 +289,8 @@ impl Columns {
             let filled: Vec<&Row> = table.body().filter(|row| !row.cell(at).is_empty()).collect();
             if filled.len() >= ENOUGH && filled.iter().all(|row| row.cell(at) == row.cell(price)) {
                 let heading = escaped(table.head().cell(at));
-                let help = format!("leave it out with --ignore \"{heading}\"; a smell is headed `descriptor: {heading}`");
+                let help =
+                    format!("leave it out with --ignore \"{heading}\"; a smell is headed `descriptor: {heading}`");
                 table.report(table.head(), at, format!("{} repeats the prices", short(&heading)), help);
             }
         }

@@ -185,8 +185,9 @@ impl<'a> Table<'a> {
             return self.report(row, column, message, help);
         }
         let cell = row.cell(column);
-        // What is wrong, without the cell that it is wrong in.
+        // What is wrong, without the cell that it is wrong in and its numbers.
         let kind = if cell.is_empty() { help.clone() } else { message.as_ref().replace(&short(cell), "") };
+        let kind = kind.replace(|c: char| c.is_ascii_digit() || ".,".contains(c), "");
         if let Some(told) = self.told.borrow_mut().get_mut(&(column, kind.clone())) {
             told.next_row = if told.more == 0 { row.number } else { told.next_row };
             told.more += 1;
