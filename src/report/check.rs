@@ -20,6 +20,9 @@ pub struct CheckReport {
     pub status: &'static str,
     /// What blends inside the rules can reach, descriptor by descriptor.
     pub ranges: Vec<RangeLine>,
+    /// The greatest score that the palette knows. In `balance` a blend of little
+    /// else than one descriptor goes beyond it, and no target can ask for that.
+    pub scale: f64,
     /// Why the rules cannot be kept together, and what would mend it.
     #[serde(flatten)]
     pub reasons: ReasonsReport,
@@ -65,6 +68,7 @@ impl CheckReport {
                 Verdict::Unknown => "unknown",
             },
             ranges: check.ranges.iter().enumerate().map(|(at, ends)| range(problem, at, ends)).collect(),
+            scale: problem.palette.scale,
             reasons: ReasonsReport::new(problem, &check.reasons),
             findings,
             warnings,

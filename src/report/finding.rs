@@ -172,5 +172,10 @@ fn coarse(problem: &Problem, material: usize, wanted: f64, least: Ppt, step: Ppt
     } else {
         poured
     };
+    // Nobody weighs a step below a hundredth of a part, nor writes one down.
+    if finer < Ppt::from_ppt(0.01) {
+        let remedy = "it wants a weaker bottle on the shelf and doses of what is poured from it (basis = \"bottle\")";
+        return (message, remedy.to_owned());
+    }
     (message, format!("a {key} of {finer} \u{2030} would do{poured}"))
 }

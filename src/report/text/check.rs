@@ -36,7 +36,7 @@ fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
     if report.ranges.is_empty() {
         return;
     }
-    page.head(out, "What blends inside the rules can reach, in points");
+    page.head(out, "What blends inside the rules can reach, on the palette's scale");
     let shown = |value: Option<f64>, round: fn(f64, usize) -> String| value.map_or("?".to_owned(), |v| round(v, 2));
     // What the solver's last digits add does not count.
     let hair = 1e-6;
@@ -44,11 +44,18 @@ fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
     let targets = column(&|line| plain(line.target));
     // Outwards: nothing that can be reached is left out.
     let lows = column(&|line| shown(line.low.map(|low| low + hair), rounded_down));
-    let highs = column(&|line| shown(line.high.map(|high| (high - hair).max(0.0)), rounded_up));
+    let beyond = |line: &RangeLine| line.high.is_some_and(|high| high > report.scale + hair);
+    let high = |line: &RangeLine| match line.high {
+        // A figure beyond the scale reads like a score that could be asked for.
+        Some(_) if beyond(line) => plain(report.scale),
+        high => shown(high.map(|high| (high - hair).max(0.0)), rounded_up),
+    };
+    let highs = column(&high);
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Left]);
     table.row(Ink::Faint, ["", "target", "from", "to", ""].map(str::to_owned).to_vec());
     for (at, line) in report.ranges.iter().enumerate() {
         let verdict = match (line.inside, line.low, line.high) {
+            (Some(true), ..) if beyond(line) => "and beyond the scale",
             (Some(true), ..) => "",
             (Some(false), Some(low), _) if line.target < low => "out of reach: always more",
             (Some(false), ..) => "out of reach: always less",
@@ -63,6 +70,10 @@ fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
     let text = "Each end is a blend of its own, over continuous doses: counts, steps and least doses are set aside, \
                 every other rule is kept.";
     page.paragraph(out, "  ", 2, text, Ink::Plain);
+    if report.ranges.iter().any(beyond) {
+        let text = "Beyond the scale: a blend of little else than that descriptor, seen at the target's own total.";
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
+    }
 }
 
 fn findings(report: &CheckReport, severity: &str, head: &str, page: &Page, out: &mut String) {

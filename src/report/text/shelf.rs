@@ -3,7 +3,7 @@
 use super::page::{Ink, Page, shortened};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
-use crate::number::{plain, rounded, significant};
+use crate::number::{plain, rounded, significant, tidy};
 use crate::report::shelf::{AxisLine, FindReport, Loading, ShelfReport};
 
 /// Rows and names that the text shows; JSON and CSV have them all.
@@ -50,7 +50,7 @@ fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
     page.head(out, "Materials: strength by dilution, price, price of a unit of strength, lasting");
     let lines = &report.materials[..report.materials.len().min(ROWS)];
     let column = |of: &dyn Fn(usize) -> String| aligned(&(0..lines.len()).map(of).collect::<Vec<_>>());
-    let strength = column(&|at| plain(lines[at].strength));
+    let strength = column(&|at| plain(tidy(lines[at].strength)));
     let price = column(&|at| money(lines[at].price));
     let effect = column(&|at| money(lines[at].price_of_effect));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
