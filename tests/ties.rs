@@ -12,8 +12,9 @@ use permil::solve::{Method, Status, propose};
 use support::listing::{choice_count, choices, list};
 use support::random::scenario;
 
-/// The least loss and the least price of the formulas that have it, by listing.
-fn cheapest_by_listing(problem: &Problem) -> Option<(f64, f64)> {
+/// The least loss, the least price of the formulas that have it and how many
+/// these are, by listing.
+fn cheapest_by_listing(problem: &Problem) -> Option<(f64, f64, usize)> {
     choice_count(problem).filter(|&count| count <= 400_000)?;
     let checker = Checker::new(problem);
     let mut all: Vec<(f64, f64)> = Vec::new();
@@ -26,8 +27,9 @@ fn cheapest_by_listing(problem: &Problem) -> Option<(f64, f64)> {
         }
     });
     let best = all.iter().map(|(loss, _)| *loss).fold(f64::INFINITY, f64::min);
-    let tied = all.iter().filter(|(loss, _)| *loss <= best + 0.5e-7 * best.max(1.0));
-    best.is_finite().then(|| (best, tied.map(|(_, price)| *price).fold(f64::INFINITY, f64::min)))
+    let tied: Vec<f64> =
+        all.iter().filter(|(loss, _)| *loss <= best + 0.5e-7 * best.max(1.0)).map(|(_, price)| *price).collect();
+    best.is_finite().then(|| (best, tied.iter().copied().fold(f64::INFINITY, f64::min), tied.len()))
 }
 
 /// A scenario of which the first materials have a twin of another price, so that
@@ -49,9 +51,9 @@ fn with_twins(seed: u64) -> Problem {
 #[test]
 fn no_formula_of_equal_loss_is_cheaper() {
     let (mut seen, mut tied) = (0, 0);
-    for seed in 0..240 {
+    for seed in 0..600 {
         let problem = with_twins(seed);
-        let Some((loss, price)) = cheapest_by_listing(&problem) else { continue };
+        let Some((loss, price, count)) = cheapest_by_listing(&problem) else { continue };
         seen += 1;
         for method in [Method::Auto, Method::Search] {
             let solution = propose(&problem, method, &Control::default()).expect("a solution");
@@ -62,9 +64,9 @@ fn no_formula_of_equal_loss_is_cheaper() {
             let has = found.price_per_kg.expect("a price");
             assert!((has - price).abs() <= 1e-6 * price.max(1.0), "seed {seed}: {has} where {price} is as near");
         }
-        tied += u32::from(problem.palette.materials.iter().any(|material| material.name.starts_with("Twin")));
+        tied += u32::from(count > 1);
     }
-    assert!(seen >= 60 && tied == seen, "{seen}");
+    assert!(seen >= 40 && tied >= 20, "{seen}, {tied}");
 }
 
 const PALETTE: &str = r#"
@@ -130,13 +132,17 @@ fn a_continuous_answer_has_no_traces() {
         seen += 1;
         for (material, dose) in &answer.formula.parts {
             if dose.as_f64() < 1e-3 {
-                // It would be missed: without it a rule breaks, or the loss rises.
-                let rest: Vec<_> =
-                    answer.formula.parts.iter().copied().filter(|(other, _)| other != material).collect();
-                let without = Formula { parts: rest, ..answer.formula.clone() }.rescaled();
-                let loss = evaluate(&problem, &without).map_or(f64::INFINITY, |it| it.loss);
-                let breaks = !Checker::new(&problem).breaches(&without, SEARCH_TOLERANCE).is_empty();
-                assert!(breaks || loss > answer.evaluation.loss + 0.9e-7, "seed {seed}: {dose} of {material}");
+                // It would be missed: whatever takes its place, a rule breaks or
+                // the loss rises.
+                for (taker, _) in answer.formula.parts.iter().filter(|(other, _)| other != material) {
+                    let mut parts = answer.formula.parts.clone();
+                    parts.retain(|(other, _)| other != material);
+                    parts.iter_mut().filter(|(other, _)| other == taker).for_each(|part| part.1 = part.1 + *dose);
+                    let without = Formula { parts, ..answer.formula.clone() };
+                    let loss = evaluate(&problem, &without).map_or(f64::INFINITY, |it| it.loss);
+                    let breaks = !Checker::new(&problem).breaches(&without, SEARCH_TOLERANCE).is_empty();
+                    assert!(breaks || loss > answer.evaluation.loss + 0.9e-7, "seed {seed}: {dose} of {material}");
+                }
             }
         }
     }

@@ -14,7 +14,7 @@ const PART: f64 = 1e-3;
 const STEP: f64 = 1.0;
 
 /// The answer without its traces, as far as the rules allow and its loss stays
-/// within 1e-7 max(1, loss); the largest dose that may take them takes them.
+/// within 1e-7 max(1, loss); the largest dose that may take one takes it.
 pub(super) fn cleared(problem: &Problem, blend: &Blend, verifier: &Verifier, answer: Answer) -> Answer {
     let Some(mut doses) = blend.column_doses(&answer.formula) else { return answer };
     let step = problem.palette.materials.iter().filter_map(|material| material.step.as_ref());
@@ -24,17 +24,21 @@ pub(super) fn cleared(problem: &Problem, blend: &Blend, verifier: &Verifier, ans
     let traces: Vec<usize> = (0..doses.len()).filter(is_trace).collect();
     let (loss, mut clear) = (answer.evaluation.loss, answer);
     for k in traces {
-        let mut without = doses.clone();
-        let dose = std::mem::take(&mut without[k]);
         let takes = |&other: &usize| {
             let column = &blend.columns[other];
-            column.step.is_zero() && without[other] >= trace && without[other] + dose <= column.most
+            other != k && column.step.is_zero() && doses[other] >= trace && doses[other] + doses[k] <= column.most
         };
-        let Some(largest) = (0..doses.len()).filter(takes).max_by_key(|&other| without[other]) else { continue };
-        without[largest] = without[largest] + dose;
-        let kept = verifier.judge(&without).is_some_and(|judged| judged.loss <= loss + TIE * loss.max(1.0));
-        if let (true, Ok(answer)) = (kept, verifier.answer(&without)) {
-            (doses, clear) = (without, answer);
+        let mut takers: Vec<usize> = (0..doses.len()).filter(takes).collect();
+        takers.sort_by_key(|&other| std::cmp::Reverse(doses[other]));
+        let without = takers.into_iter().find_map(|taker| {
+            let mut without = doses.clone();
+            without[taker] = without[taker] + std::mem::take(&mut without[k]);
+            let judged = verifier.judge(&without)?;
+            let answer = verifier.answer(&without).ok()?;
+            (judged.loss <= loss + TIE * loss.max(1.0)).then_some((without, answer))
+        });
+        if let Some(without) = without {
+            (doses, clear) = without;
         }
     }
     clear
