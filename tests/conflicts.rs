@@ -8,7 +8,7 @@ use permil::analysis::conflict::conflicts;
 use permil::analysis::repair::repairs;
 use permil::control::Control;
 use permil::files;
-use permil::problem::{Change, Problem};
+use permil::problem::{Change, Problem, Rule, RuleKind};
 use permil::solve::{Feasibility, feasibility};
 
 const PALETTE: &str = r#"
@@ -168,4 +168,19 @@ fn conflicts_of_the_reference_cases_are_irreducible_and_mended() {
         repairs.iter().for_each(|repair| assert_least(&problem, &repair.changes));
     }
     assert!(infeasible >= 5);
+}
+
+/// Of two least doses of one material the one that stands in the way is named,
+/// also where the other is written after it.
+#[test]
+fn a_conflict_names_the_greater_of_two_least_doses() {
+    let mut problem = problem("[target]\nrosy = 5\n[doses]\nCheap = { use = \"must\", min = 50, max = 300 }\n");
+    let place = problem.palette.materials[0].place.clone();
+    for (id, at) in [("greater", 400.0), ("lesser", 100.0)] {
+        problem.rules.push(Rule { id: id.into(), kind: RuleKind::DoseMin(0), place: place.clone(), at });
+    }
+    let found = conflicts(&problem, &Control::default());
+    let sets: Vec<BTreeSet<String>> = found.iter().map(|conflict| ids(&problem, &conflict.rules)).collect();
+    assert_eq!(sets, [named(&["dose:Cheap.max", "dose:Cheap.must", "greater"])]);
+    assert_irreducible(&problem, &found[0].rules);
 }

@@ -1,10 +1,12 @@
 //! What to add to a beaker from which nothing can be taken out, so that the
-//! blend moves in a wanted direction: the least addition in grams.
+//! blend moves in a wanted direction: with the least change of the odour, or the
+//! least addition in grams.
 //!
 //! When `G` grams of a formula grow to `G / theta`, each dose is at least
 //! `theta` times what it was. For a given `theta` these are rules on single
 //! doses, so whether one suffices is a question to the exact search, and the
-//! greatest `theta` is found by halving.
+//! greatest `theta` is found by halving. A smaller `theta` allows all that a
+//! greater one does, unless there is something of which nothing may be added.
 
 use super::adjust::{Wish, asked, with_direction};
 use super::furthest::{Furthest, furthest};
@@ -13,6 +15,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::pool::in_parallel;
 use crate::problem::{Problem, RuleKind};
+use crate::solve::nearest::{Measure, nearest};
 use crate::solve::{Answer, Failure, Feasibility, Status, feasibility};
 
 /// Parts of the whole that the beaker may be, tried from the most: down to an
@@ -31,6 +34,9 @@ pub struct Addition {
     pub status: Status,
     /// The blend afterwards, and what is added of each material in grams.
     pub found: Option<(Answer, Vec<(usize, f64)>)>,
+    /// The least change of the odour, in points, where one that is little larger
+    /// is had by adding less.
+    pub smallest: Option<f64>,
     /// Where it cannot be done: how far one can go by adding.
     pub furthest: Option<Furthest>,
     /// The rules at the largest addition that was tried.
@@ -56,7 +62,7 @@ pub fn add(
     if !wish.asks() {
         let answer = Answer { formula: formula.clone(), evaluation };
         let found = Some((answer, Vec::new()));
-        return Ok(Addition { status: Status::Optimal, found, furthest: None, rules: base });
+        return Ok(Addition { status: Status::Optimal, found, smallest: None, furthest: None, rules: base });
     }
     let profile = evaluation.profile;
     let smallest = SHARES[SHARES.len() - 1];
@@ -78,8 +84,16 @@ pub fn add(
             Some(Answer { formula: formula.clone(), evaluation })
         };
         let furthest = (status == Status::Infeasible).then(|| furthest(wish.by, control, &reaches)).flatten();
-        return Ok(Addition { status, found: None, furthest, rules: at(smallest, wish.by) });
+        return Ok(Addition { status, found: None, smallest: None, furthest, rules: at(smallest, wish.by) });
     };
+    if !wish.by_parts {
+        let of = Beaker { problem, formula, batch, rules: &|share| at(share, wish.by) };
+        let is_pinned = wish.keep.iter().any(|&material| !formula.dose(material).is_zero());
+        let least = of.least_change(&wish.asked(), is_pinned, SHARES[first], control)?;
+        if let Some(addition) = least {
+            return Ok(addition);
+        }
+    }
     let mut proven = sure(&tried[..first]);
     let (mut low, mut high) = (SHARES[first], if first == 0 { 1.0 } else { SHARES[first - 1] });
     let Feasibility::Possible(mut blend) = tried[first].clone() else {
@@ -101,7 +115,76 @@ pub fn add(
     let added = grams(formula, &blend, batch);
     let status = if proven { Status::Optimal } else { Status::Feasible };
     let answer = Answer { formula: blend, evaluation };
-    Ok(Addition { status, found: Some((answer, added)), furthest: None, rules: at(low, wish.by) })
+    Ok(Addition { status, found: Some((answer, added)), smallest: None, furthest: None, rules: at(low, wish.by) })
+}
+
+/// How much of the whole the beaker is at least, tried in turn: as much is added
+/// as is in it, or more where that does not do it.
+const LEAST_SHARES: [f64; 3] = [0.5, 0.2, 0.02];
+/// Less is added where the odour changes by no more than this part more.
+const LESS_ADDED: f64 = 0.1;
+/// Steps by which the least such addition is found.
+const HALVINGS: usize = 12;
+
+/// A beaker and the rules for what it becomes when it is then a share of it.
+struct Beaker<'a> {
+    problem: &'a Problem,
+    formula: &'a Formula,
+    batch: f64,
+    rules: &'a dyn Fn(f64) -> Problem,
+}
+
+impl Beaker<'_> {
+    /// The addition with the least change of the odour, of those that are little
+    /// larger the one that adds least. `possible` is a share at which it can be
+    /// done; `is_pinned` says that nothing may be added of something that is in
+    /// it. `None` where none was found in time.
+    fn least_change(
+        &self,
+        asked: &[usize],
+        is_pinned: bool,
+        possible: f64,
+        control: &Control,
+    ) -> Result<Option<Addition>, Failure> {
+        let measure = Measure::Odour(asked);
+        let at = |share: f64, ceiling: Option<f64>, control: &Control| {
+            nearest(&(self.rules)(share), self.formula, measure, ceiling, control)
+        };
+        let size = |answer: &Answer| measure.size(self.problem, self.formula, &answer.formula);
+        // Where the share is pinned every share is another question, and what
+        // lies between those that are tried is not looked at.
+        let shares: Vec<f64> = if is_pinned {
+            SHARES.to_vec()
+        } else {
+            LEAST_SHARES.into_iter().filter(|&share| share <= possible).take(1).collect()
+        };
+        let mut best: Option<(f64, Answer, Status)> = None;
+        for share in shares {
+            let found = at(share, None, &control.with_share(0.5))?;
+            let Some(answer) = found.answer else { continue };
+            if best.as_ref().is_none_or(|(_, other, _)| size(&answer) < size(other)) {
+                best = Some((share, answer, if is_pinned { Status::Feasible } else { found.status }));
+            }
+        }
+        let Some((mut low, mut answer, status)) = best else { return Ok(None) };
+        let least = size(&answer);
+        let ceiling = least * (1.0 + LESS_ADDED) + TRACE;
+        let mut high = 1.0;
+        for _ in 0..HALVINGS {
+            if control.should_stop() {
+                break;
+            }
+            let share = f64::midpoint(low, high);
+            match at(share, Some(ceiling), &control.with_share(0.3))?.answer {
+                Some(other) if size(&other) <= ceiling => (low, answer) = (share, other),
+                _ => high = share,
+            }
+        }
+        let added = grams(self.formula, &answer.formula, self.batch);
+        let smallest = (size(&answer) > least + TRACE).then_some(least);
+        let rules = (self.rules)(low);
+        Ok(Some(Addition { status, found: Some((answer, added)), smallest, furthest: None, rules }))
+    }
 }
 
 /// The option that a rule of the beaker comes from: what is in it is in it.

@@ -10,7 +10,7 @@ use crate::formula::Formula;
 use crate::place::Place;
 use crate::pool::in_parallel;
 use crate::problem::{Problem, Rule, RuleKind};
-use crate::solve::nearest::{change, nearest};
+use crate::solve::nearest::{Measure, change, nearest};
 use crate::solve::{Answer, Failure, Status};
 use crate::units::Ppt;
 
@@ -38,6 +38,8 @@ pub struct Wish {
     pub keep: Vec<usize>,
     /// The most that any one dose may change, in ppt.
     pub most_change: Option<Ppt>,
+    /// Whether the change is to be small in parts rather than in odour.
+    pub by_parts: bool,
 }
 
 /// What came of it.
@@ -47,10 +49,12 @@ pub struct Adjust {
     pub status: Status,
     /// The formula after the change.
     pub answer: Option<Answer>,
-    /// No change that does it is smaller, in ppt; infinite where there is none.
+    /// No change that does it is smaller, in the unit of the wish's measure;
+    /// infinite where there is none.
     pub bound: f64,
-    /// The change of that smallest one, where fewer parts were preferred to it.
-    pub smallest: Option<Ppt>,
+    /// The size of that smallest one, in the same unit, where fewer parts were
+    /// preferred to it.
+    pub smallest: Option<f64>,
     /// Where it cannot be done: how far one can go.
     pub furthest: Option<Furthest>,
     /// Where no dose may change by so much as it takes: how far one dose would
@@ -64,6 +68,16 @@ impl Wish {
     /// Whether anything is to change.
     pub fn asks(&self) -> bool {
         !self.more.is_empty() || !self.less.is_empty()
+    }
+
+    /// The descriptors that are asked for.
+    pub fn asked(&self) -> Vec<usize> {
+        self.more.iter().chain(&self.less).copied().collect()
+    }
+
+    /// What makes a change small; `asked` is [`Wish::asked`].
+    pub fn measure<'a>(&self, asked: &'a [usize]) -> Measure<'a> {
+        if self.by_parts { Measure::Parts } else { Measure::Odour(asked) }
     }
 }
 
@@ -87,12 +101,14 @@ pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Contr
             rules: base,
         });
     }
+    let asked = wish.asked();
+    let measure = wish.measure(&asked);
     let rules = with_direction(&base, &profile, wish, wish.by);
-    let found = nearest(&rules, formula, None, &control.with_share(FOR_SMALLEST))?;
+    let found = nearest(&rules, formula, measure, None, &control.with_share(FOR_SMALLEST))?;
     let (mut answer, mut smallest) = (found.answer, None);
     if let Some(least) = &answer {
-        let size = change(formula, &least.formula);
-        if let Some(fewer) = fewer_parts(&rules, formula, least, &control.with_share(FOR_FEWER)) {
+        let size = measure.size(problem, formula, &least.formula);
+        if let Some(fewer) = fewer_parts(&rules, formula, measure, least, &control.with_share(FOR_FEWER)) {
             smallest = Some(size);
             answer = Some(fewer);
         }
@@ -108,7 +124,7 @@ pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Contr
         (Status::Infeasible, Some(_)) => {
             let free = Wish { most_change: None, ..wish.clone() };
             let rules = with_direction(&with_keeps(problem, formula, &free), &profile, &free, wish.by);
-            let answer = nearest(&rules, formula, None, &control.with_share(FOR_FEWER))?.answer;
+            let answer = nearest(&rules, formula, measure, None, &control.with_share(FOR_FEWER))?.answer;
             answer.and_then(|answer| largest_change(formula, &answer.formula))
         }
         _ => None,
@@ -201,9 +217,16 @@ pub fn moved(before: &Formula, after: &Formula) -> (usize, usize) {
 
 /// A change of fewer parts that is little larger than the smallest; `None`
 /// where there is none.
-fn fewer_parts(rules: &Problem, formula: &Formula, least: &Answer, control: &Control) -> Option<Answer> {
+fn fewer_parts(
+    rules: &Problem,
+    formula: &Formula,
+    measure: Measure,
+    least: &Answer,
+    control: &Control,
+) -> Option<Answer> {
     let (old, new) = moved(formula, &least.formula);
-    let ceiling = change(formula, &least.formula).as_f64() * (1.0 + FEWER_PARTS);
+    let size = |answer: &Answer| measure.size(rules, formula, &answer.formula);
+    let ceiling = size(least) * (1.0 + FEWER_PARTS);
     let others: Arc<[usize]> = (0..rules.columns.len()).filter(|&material| formula.dose(material).is_zero()).collect();
     // (parts that move, new ones), by how many they are together; what is
     // poured out of one goes into another.
@@ -217,13 +240,17 @@ fn fewer_parts(rules: &Problem, formula: &Formula, least: &Answer, control: &Con
         let kept: Arc<[(usize, Ppt)]> = formula.parts.clone().into();
         problem.rules.push(asked("moves".to_owned(), RuleKind::Moves(kept), "--more", old as f64));
         problem.rules.push(asked("new".to_owned(), RuleKind::MostOf(Arc::clone(&others)), "--more", new as f64));
-        nearest(&problem, formula, Some(ceiling), control).ok()?.answer
+        nearest(&problem, formula, measure, Some(ceiling), control).ok()?.answer
     });
-    let fits = |answer: &Answer| change(formula, &answer.formula).as_f64() <= ceiling;
-    let parts = |answer: &Answer| {
+    let fits = |answer: &Answer| size(answer) <= ceiling;
+    let count = |answer: &Answer| {
         let (old, new) = moved(formula, &answer.formula);
-        (old + new, change(formula, &answer.formula))
+        old + new
+    };
+    let by_count = |a: &Answer, b: &Answer| {
+        let parts = |answer: &Answer| change(formula, &answer.formula);
+        count(a).cmp(&count(b)).then(size(a).total_cmp(&size(b))).then(parts(a).cmp(&parts(b)))
     };
     let answers = found.into_iter().flatten().flatten().filter(fits);
-    answers.min_by_key(parts).filter(|answer| parts(answer).0 < old + new)
+    answers.min_by(by_count).filter(|answer| count(answer) < old + new)
 }

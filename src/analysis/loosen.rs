@@ -237,8 +237,9 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         &RuleKind::DoseMin(column) => {
             let domain = domain(column);
             let less = if domain.step > Ppt::ZERO { domain.least - domain.step } else { Ppt::from_ppt(tenth_less()) };
-            // A step is the least that is left.
-            if domain.fixed || less < domain.step.max(Ppt::LEAST) {
+            // A step is the least that is left, and another rule may ask for more.
+            let is_idle = Ppt::from_ppt(at).ceil_to(domain.step).max(domain.step).max(Ppt::LEAST) < domain.least;
+            if domain.fixed || is_idle || less < domain.step.max(Ppt::LEAST) {
                 return None;
             }
             less.as_f64()

@@ -1,9 +1,12 @@
 //! What stands in for an ingredient that was withdrawn, restricted or ran out:
-//! the formula that comes nearest to the old one's own profile while the other
-//! doses stay, up to a few that may move.
+//! the formula that comes nearest to the old one's own profile.
 //!
-//! How many doses move and how many new materials come in are rules of the
-//! problem, so the nearest formula is one exact search.
+//! A strong material is not replaced weight for weight, so something has to make
+//! up the sum: a carrier of the formula, beside which the other doses stay, or
+//! the material with the largest dose, beside which they keep their proportions.
+//! Where nothing fits, more is let go, step by step. What stays, how many doses
+//! move and how many new materials come in are rules of the problem, so that the
+//! nearest formula of each step is one exact search.
 
 use std::sync::Arc;
 
@@ -32,8 +35,24 @@ pub struct Wish {
     pub lowered: Vec<(usize, Ppt)>,
     /// New materials, carriers aside, at most.
     pub new: usize,
-    /// How many of the others may move.
+    /// How many of the others may move, beside what makes up the sum.
     pub free: usize,
+    /// Whether one material makes up the sum, and more is let go where nothing
+    /// fits: up to two further doses, then two new materials. Otherwise all stay
+    /// but those that `free` allows to move.
+    pub widens: bool,
+}
+
+/// A step on the way from what changes least to what changes more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stage {
+    /// New materials, carriers aside, at most.
+    pub new: usize,
+    /// How many of the others may move, beside what makes up the sum.
+    pub free: usize,
+    /// Whether the others keep their proportions, all of them moving together;
+    /// otherwise they stay.
+    pub in_proportion: bool,
 }
 
 /// A formula with something replaced.
@@ -41,6 +60,12 @@ pub struct Wish {
 pub struct Replace {
     /// The nearest formula.
     pub solution: Solution,
+    /// The material that makes up the sum, where one does.
+    pub filler: Option<usize>,
+    /// What the solution was allowed.
+    pub stage: Stage,
+    /// What was tried before and was not enough, and whether that is proven.
+    pub not_enough: Vec<(Stage, Status)>,
     /// The best with a single new material each, the nearest first.
     pub alternatives: Vec<Alternative>,
     /// Whether there was time for all of these.
@@ -81,19 +106,40 @@ pub fn replace(
     control: &Control,
     done: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Replace, Failure> {
-    let bench = Bench::new(problem, formula, places, wish, method);
+    let mut bench = Bench::new(problem, formula, places, wish, method);
+    let stages = bench.stages(wish);
+    let mut stage = stages[0];
     if !changes_anything(formula, wish) {
         let evaluation = evaluate(problem, formula).map_err(|error| Failure::Internal(error.to_string()))?;
         let (loss, answer) = (evaluation.loss, Answer { formula: formula.clone(), evaluation });
         let solution = Solution::from_parts(Some(answer), loss);
-        return Ok(Replace { solution, alternatives: Vec::new(), is_complete: true, rules: bench.problem });
+        return Ok(Replace {
+            solution,
+            filler: None,
+            stage,
+            not_enough: Vec::new(),
+            alternatives: Vec::new(),
+            is_complete: true,
+            rules: bench.problem,
+        });
     }
-    let rules = bench.problem(&bench.new, wish.new, false);
-    let solution = solve::propose_from(&rules, &Start::default(), method, &control.with_share(FOR_NEAREST))?;
+    let mut not_enough = Vec::new();
+    let (rules, solution) = loop {
+        bench.stage = stage;
+        let rules = bench.problem(&bench.new, stage.new, false);
+        let solution = solve::propose_from(&rules, &Start::default(), method, &control.with_share(FOR_NEAREST))?;
+        match stages.get(not_enough.len() + 1) {
+            Some(&next) if solution.answer.is_none() && !control.should_stop() => {
+                not_enough.push((stage, solution.status));
+                stage = next;
+            }
+            _ => break (rules, solution),
+        }
+    };
     done(1, ALTERNATIVES + 1);
     let tell = |ended| done(ended + 1, ALTERNATIVES + 1);
     let (alternatives, is_complete) = bench.alternatives(&solution, &control.with_share(FOR_ALTERNATIVES), &tell)?;
-    Ok(Replace { solution, alternatives, is_complete, rules })
+    Ok(Replace { solution, filler: bench.filler, stage, not_enough, alternatives, is_complete, rules })
 }
 
 struct Bench<'a> {
@@ -105,7 +151,9 @@ struct Bench<'a> {
     others: Vec<usize>,
     /// Materials that could come in, carriers aside.
     new: Vec<usize>,
-    free: usize,
+    /// The part that makes up the sum, where one does.
+    filler: Option<usize>,
+    stage: Stage,
     method: Method,
 }
 
@@ -139,7 +187,11 @@ impl<'a> Bench<'a> {
         let is_asked = |material: usize| {
             wish.out.contains(&material) || wish.lowered.iter().filter(is_lowered).any(|(it, _)| *it == material)
         };
-        let others = formula.parts.iter().map(|(material, _)| *material).filter(|&it| !is_asked(it)).collect();
+        let others: Vec<usize> =
+            formula.parts.iter().map(|(material, _)| *material).filter(|&it| !is_asked(it)).collect();
+        let dose = |&&it: &&usize| formula.dose(it);
+        let carriers = others.iter().filter(|&&it| problem.material(it).is_carrier());
+        let filler = carriers.max_by_key(dose).or_else(|| others.iter().max_by_key(dose)).copied();
         problem.rules.extend(rules);
         let usable = problem.domains();
         let is_new = |&material: &usize| {
@@ -148,7 +200,63 @@ impl<'a> Bench<'a> {
                 && usable[material].is_ok_and(|domain| !domain.is_empty())
         };
         let new = (0..problem.columns.len()).filter(is_new).collect();
-        Bench { problem, formula, places, others, new, free: wish.free, method }
+        let filler = filler.filter(|_| wish.widens);
+        let stage = Stage { new: wish.new, free: wish.free, in_proportion: false };
+        Bench { problem, formula, places, others, new, filler, stage, method }
+    }
+
+    /// What is allowed at first, and what where that is not enough.
+    fn stages(&self, wish: &Wish) -> Vec<Stage> {
+        let stage = |new: usize, free: usize| Stage { new, free, in_proportion: false };
+        if !wish.widens {
+            return vec![stage(wish.new, wish.free)];
+        }
+        // Beside a carrier nothing has to move with it.
+        let in_proportion = self.filler.is_some_and(|filler| !self.problem.material(filler).is_carrier());
+        let mut stages = vec![Stage { in_proportion, ..stage(wish.new, 0) }];
+        stages.extend([stage(wish.new, 1), stage(wish.new, 2)]);
+        if wish.new < 2 {
+            stages.push(stage(2, 2));
+        }
+        stages
+    }
+
+    /// Where a part of the formula was written.
+    fn written(&self, material: usize) -> Place {
+        let written = self.places.iter().find(|(part, _)| *part == material).map(|(_, place)| place.clone());
+        let file = self.formula.file.as_deref().unwrap_or("the formula");
+        written.unwrap_or_else(|| Place { file: Arc::from(file), line: 0, column: 0 })
+    }
+
+    /// The rules by which the other doses keep their proportions, each to half
+    /// of its step, while all may grow or shrink together.
+    fn proportions(&self, kept: &[usize]) -> Vec<Rule> {
+        let Some(&largest) = kept.iter().max_by_key(|&&material| self.formula.dose(material)) else {
+            return Vec::new();
+        };
+        let domains = self.problem.dose_rules();
+        let neat = |material: usize| {
+            let part = self.problem.columns[material].neat.iter().find(|(brought, _)| *brought == material);
+            self.formula.dose(material).as_f64() * part.map_or(1.0, |(_, part)| *part)
+        };
+        let mut rules = Vec::new();
+        for &material in kept {
+            let place = self.written(material);
+            let name = &self.problem.material(material).name;
+            let mut rule = |what: &str, kind: RuleKind, at: f64| {
+                rules.push(Rule { id: format!("proportion:{name}.{what}"), kind, place: place.clone(), at });
+            };
+            rule("must", RuleKind::Must(material), 1.0);
+            if material == largest {
+                continue;
+            }
+            let half = (domains[material].step.as_f64() / 2.0).max(Ppt::LEAST.as_f64());
+            let room = (half / self.formula.dose(material).as_f64()).min(1.0);
+            let ratio = neat(material) / neat(largest);
+            rule("min", RuleKind::RatioMin { of: material, to: largest }, ratio * (1.0 - room));
+            rule("max", RuleKind::RatioMax { of: material, to: largest }, ratio * (1.0 + room));
+        }
+        rules
     }
 
     /// The problem with at most so many of some new materials, and one of them
@@ -169,16 +277,22 @@ impl<'a> Bench<'a> {
         if one_at_least {
             rule("group:new.min".to_owned(), RuleKind::GroupMin(new.into()), said("--with"), least);
         }
-        if self.free == 0 {
-            for &material in &self.others {
-                let written = self.places.iter().find(|(part, _)| *part == material).map(|(_, place)| place.clone());
-                let place = written.unwrap_or_else(|| said(self.formula.file.as_deref().unwrap_or("the formula")));
+        let kept: Vec<usize> = self.others.iter().copied().filter(|&it| Some(it) != self.filler).collect();
+        if let Some(filler) = self.filler.filter(|&filler| !self.problem.material(filler).is_carrier()) {
+            // What makes up the sum does not leave the formula for it.
+            rule(format!("dose:{}.must", name(filler)), RuleKind::Must(filler), self.written(filler), 1.0);
+        }
+        if self.stage.in_proportion {
+            problem.rules.extend(self.proportions(&kept));
+        } else if self.stage.free == 0 {
+            for &material in &kept {
                 let at = self.formula.dose(material).as_f64();
-                rule(format!("dose:{}.fixed", name(material)), RuleKind::Fixed(material), place, at);
+                let id = format!("dose:{}.fixed", name(material));
+                rule(id, RuleKind::Fixed(material), self.written(material), at);
             }
-        } else if self.free < self.others.len() {
-            let kept = self.others.iter().map(|&material| (material, self.formula.dose(material))).collect();
-            rule("free".to_owned(), RuleKind::Moves(kept), said("--free"), self.free as f64);
+        } else if self.stage.free < kept.len() {
+            let kept = kept.iter().map(|&material| (material, self.formula.dose(material))).collect();
+            rule("free".to_owned(), RuleKind::Moves(kept), said("--free"), self.stage.free as f64);
         }
         problem
     }

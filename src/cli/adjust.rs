@@ -29,7 +29,7 @@ const AFTER_HELP: &str = "\
 Examples:
   permil adjust brief.toml mod-1.toml --more rosy --less metallic
   permil adjust brief.toml mod-1.toml --more honeyed --by 1 --keep Nerol --save mod-2.toml
-  permil adjust brief.toml mod-1.toml --more rosy --plot change.svg
+  permil adjust brief.toml mod-1.toml --more rosy --by parts --plot change.svg
   permil adjust brief.toml mod-1.toml --less metallic --add-only --batch 20
 
 Exit status:
@@ -41,11 +41,16 @@ Exit status:
 
 /// Move a formula that was smelled in a wanted direction
 ///
-/// Finds the smallest change of doses that gives the blend more or less of
-/// what is asked for, inside every rule of the brief, and says what it does to
-/// everything else. Where a change of fewer parts is little larger it is
-/// taken. With --add-only nothing is taken out of the beaker: the answer is
-/// what to add to it, in grams.
+/// Finds the smallest change that gives the blend more or less of what is asked
+/// for, inside every rule of the brief, and says what it does to everything
+/// else. Smallest is what changes the odour least: the points by which the
+/// descriptors that were not asked for change, added up, and a hundredth of the
+/// scale (0.1 point on a scale of 10) for each percent of the odour that counts
+/// that a material brings more or less of. Of changes that are equal in that
+/// the one that moves the fewest parts is taken, and where a change of fewer
+/// materials is no more than a tenth larger, that one. With --add-only nothing
+/// is taken out of the beaker: the answer is what to add to it, in grams, as
+/// little as changes the odour by no more than a tenth more than the least.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -59,9 +64,11 @@ pub struct Args {
     /// Have less of a descriptor; may be repeated
     #[arg(long, value_name = "DESCRIPTOR")]
     less: Vec<String>,
-    /// By how many points at least, each
-    #[arg(long, value_name = "POINTS", default_value = "0.5", value_parser = points, allow_negative_numbers = true)]
-    by: f64,
+    /// By how many points at least, each [default: 0.5]; "parts" asks for the
+    /// change that moves the fewest parts, or adds the fewest grams, whatever it
+    /// smells of. May be given once for each
+    #[arg(long, value_name = "POINTS|parts", value_parser = by, allow_negative_numbers = true)]
+    by: Vec<By>,
     /// Leave a material at its dose; with --add-only add nothing of it. May be
     /// repeated
     #[arg(long, value_name = "MATERIAL")]
@@ -88,8 +95,21 @@ pub struct Args {
     shown: Shown,
 }
 
-fn points(text: &str) -> Result<f64, String> {
-    in_range(text, 100.0, "a number of points")
+/// What --by is given: by how much, or by what measure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum By {
+    Points(f64),
+    Parts,
+}
+
+/// Points that are asked for where --by names none.
+const POINTS: f64 = 0.5;
+
+fn by(text: &str) -> Result<By, String> {
+    match text {
+        "parts" => Ok(By::Parts),
+        _ => in_range(text, 100.0, "a number of points").map(By::Points),
+    }
 }
 
 fn ppt(text: &str) -> Result<f64, String> {
@@ -192,7 +212,7 @@ fn solve(
             status: found.status,
             answer: found.found.as_ref().map(|(answer, _)| answer),
             bound: None,
-            smallest: None,
+            smallest: found.smallest,
             furthest: found.furthest.as_ref(),
             needs: None,
             batch: Some(batch),
@@ -222,7 +242,17 @@ fn solve(
 
 /// What the options ask for.
 fn wish(args: &Args, problem: &Problem) -> Result<Wish, String> {
-    let mut wish = Wish { by: args.by, most_change: args.most_change.map(Ppt::from_ppt), ..Wish::default() };
+    let points: Vec<f64> =
+        args.by.iter().filter_map(|by| if let By::Points(points) = by { Some(*points) } else { None }).collect();
+    if points.len() > 1 {
+        return Err("--by names two numbers of points".to_owned());
+    }
+    let mut wish = Wish {
+        by: points.first().copied().unwrap_or(POINTS),
+        by_parts: args.by.contains(&By::Parts),
+        most_change: args.most_change.map(Ppt::from_ppt),
+        ..Wish::default()
+    };
     for (names, option, into) in [(&args.more, "--more", &mut wish.more), (&args.less, "--less", &mut wish.less)] {
         for name in names {
             let counted = descriptor(name, option, problem)?;

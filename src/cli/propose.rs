@@ -166,6 +166,7 @@ fn solve(problem: &Problem, args: &Args) -> Result<(Solution, Explanation, Optio
         let worth = !args.no_worth && taken.is_none();
         if let Some(found) = taken {
             solution.status = Status::Feasible;
+            solution.is_cheapest = false;
             solution.answer = Some(found.answer);
         }
         let explanation = Explanation::of(problem, &solution, worth, method, &control);

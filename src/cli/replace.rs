@@ -35,10 +35,13 @@ Exit status:
 /// Replace an ingredient that was withdrawn, restricted or ran out
 ///
 /// Finds the formula that comes nearest to the old one's own profile without
-/// what is taken out. Everything else stays at its dose, unless --free lets
-/// some of it move; what is new comes from the materials that the brief
-/// allows. Carriers come in only where [doses] names them, and do not count
-/// as new.
+/// what is taken out. A strong material is not replaced weight for weight, so
+/// one material makes up the sum: a carrier of the formula, beside which the
+/// other doses stay, or that with the largest dose, beside which they keep their
+/// proportions (each to half of its step). Where nothing fits, one more dose may
+/// move, then two, then two new materials may come in; the answer says what was
+/// not enough. What is new comes from the materials that the brief allows.
+/// Carriers come in only where [doses] names them, and do not count as new.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -56,9 +59,13 @@ pub struct Args {
     /// New materials at most
     #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u16).range(1..=100))]
     with: u16,
-    /// How many of the other doses may move
-    #[arg(long, value_name = "K", default_value = "0")]
-    free: u16,
+    /// Let so many of the other doses move and hold all others where they are,
+    /// with nothing else to make up the sum
+    #[arg(long, value_name = "K")]
+    free: Option<u16>,
+    /// Where nothing fits, name the rules that collide
+    #[arg(long)]
+    why: bool,
     /// Scale a formula whose parts do not add up to 1000
     #[arg(long)]
     rescale: bool,
@@ -118,11 +125,16 @@ pub fn run(args: &Args) -> Ending {
     };
     let status = found.solution.status;
     // The reasons are looked for in what is left of the time.
-    let reasons = if status == Status::Infeasible { Reasons::of(&found.rules, &control) } else { Reasons::default() };
+    let is_told = args.why || args.shown.format == FormatName::Json;
+    let reasons = match status {
+        Status::Infeasible if is_told => Reasons::of(&found.rules, &control),
+        _ => Reasons::default(),
+    };
     let answer = found.solution.answer.as_ref().map(|answer| &answer.formula);
     let saved = args.saving.save(answer, title(&read, &wish, &problem.palette), &problem.palette);
     let subject = Subject { problem: &problem, own: &own, brief: &brief, read: &read, formula: &formula };
     let report = ReplaceReport::new(&subject, &wish, &found, &reasons, warnings);
+    let report = ReplaceReport { says_why: args.why, ..report };
     let ending = match status {
         Status::Optimal | Status::Feasible => saved,
         Status::Infeasible => Ending::No,
@@ -140,7 +152,8 @@ pub fn run(args: &Args) -> Ending {
 
 /// What the options ask for, of materials that the formula has.
 fn wish(args: &Args, formula: &Formula, palette: &Palette) -> Result<Wish, String> {
-    let mut wish = Wish { new: args.with.into(), free: args.free.into(), ..Wish::default() };
+    let free = args.free.map_or(0, usize::from);
+    let mut wish = Wish { new: args.with.into(), free, widens: args.free.is_none(), ..Wish::default() };
     for name in &args.out {
         let material = part(name, "--out", formula, palette)?;
         if !wish.out.contains(&material) {

@@ -27,6 +27,8 @@ pub struct Blend {
     pub rows: Vec<BlendRow>,
     /// How many columns of a set may be above 0.
     pub counts: Vec<BlendCount>,
+    /// A second ratio that no formula may pass, where there is one.
+    pub cap: Option<LossCap>,
     /// Palette materials, used or not: the length of a formula's doses.
     pub materials: usize,
     /// A contradiction seen while the model was built, as the index of one of
@@ -68,6 +70,30 @@ pub struct BlendRow {
     pub upper: f64,
 }
 
+/// A ratio of the same form as the loss that may not pass a number:
+/// `sum_d w_d (excess_d (P_d - t_d D)+ + (t_d D - P_d)+) <= most D`, with a
+/// `D` and `P` of its own. With it a second objective is sought among the
+/// formulas that are as good as the best by the first one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LossCap {
+    /// The targets of the ratio.
+    pub targets: Vec<Target>,
+    /// What one ppt of each column adds to its `D` and, nonzero entries only,
+    /// to its `P`.
+    pub columns: Vec<CapColumn>,
+    /// The greatest value.
+    pub most: f64,
+}
+
+/// A column as a capped ratio sees it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CapColumn {
+    /// What one ppt adds to `D`.
+    pub weight: f64,
+    /// (target, what one ppt adds to its `P`), nonzero entries only.
+    pub odours: Vec<(usize, f64)>,
+}
+
 /// At most so many of some columns are above 0.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BlendCount {
@@ -97,6 +123,7 @@ impl Blend {
             targets: problem.targets.clone(),
             rows: Vec::new(),
             counts: Vec::new(),
+            cap: None,
             materials: problem.palette.materials.len(),
             contradiction: None,
         };
@@ -120,6 +147,25 @@ impl Blend {
         blend.tighten();
         blend.drop_idle_rows();
         blend
+    }
+
+    /// The same formulas judged by another objective, those alone whose loss
+    /// is at most `most`. The new objective is `target` for each target and
+    /// `of` for each column: its weight and its odours.
+    pub fn among_the_best(
+        &self,
+        most: f64,
+        targets: Vec<Target>,
+        of: impl Fn(usize, &BlendColumn) -> CapColumn,
+    ) -> Blend {
+        let own = |column: &BlendColumn| CapColumn { weight: column.weight, odours: column.odours.clone() };
+        let cap = LossCap { targets: self.targets.clone(), columns: self.columns.iter().map(own).collect(), most };
+        let mut among = Blend { targets, cap: Some(cap), ..self.clone() };
+        for (index, column) in among.columns.iter_mut().enumerate() {
+            let CapColumn { weight, odours } = of(index, &self.columns[index]);
+            (column.weight, column.odours) = (weight, odours);
+        }
+        among
     }
 
     /// The columns of a material: none, one, or two where its dose may stay.

@@ -5,5 +5,5 @@ pub mod doses;
 pub mod programme;
 mod rows;
 
-pub use blend::{Blend, BlendColumn, BlendCount, BlendRow};
+pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;

@@ -2,7 +2,7 @@
 
 use super::{Problem, Rule, RuleKind};
 use crate::place::Place;
-use crate::units::Ppt;
+use crate::units::{Ppt, gcd};
 
 /// The doses a usable column may take: 0 (unless `must`), or a multiple of
 /// `step` from `least` to `most`.
@@ -99,8 +99,10 @@ impl Problem {
         for rule in &self.rules {
             let at = Ppt::from_ppt(rule.at);
             match rule.kind {
-                RuleKind::DoseMin(column) => found[column].min = at,
-                RuleKind::DoseStep(column) => found[column].step = at,
+                // Of several rules of one kind all hold: the greatest minimum,
+                // the smallest maximum, the doses that lie on every grid.
+                RuleKind::DoseMin(column) => found[column].min = found[column].min.max(at),
+                RuleKind::DoseStep(column) => found[column].step = common_step(found[column].step, at),
                 RuleKind::DoseMax(column) => found[column].most = found[column].most.min(at),
                 RuleKind::Must(column) => found[column].must = true,
                 // Two different doses at once leave none.
@@ -162,4 +164,15 @@ impl Problem {
     pub fn is_whole_part(&self) -> bool {
         self.domains().iter().flatten().all(DoseDomain::on_grid)
     }
+}
+
+/// The step of the doses that lie on both grids; 0 is no step. More than a
+/// whole formula stands for any step of which nothing but 0 is a multiple.
+fn common_step(a: Ppt, b: Ppt) -> Ppt {
+    if a.is_zero() || b.is_zero() {
+        return a.max(b);
+    }
+    let beyond = Ppt::from_units(Ppt::WHOLE.units() + 1);
+    let times = a.units() / gcd(a.units(), b.units());
+    times.checked_mul(b.units()).map_or(beyond, |units| Ppt::from_units(units).min(beyond))
 }

@@ -16,7 +16,7 @@ use crate::brief::Brief;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::solve::nearest::change;
+use crate::solve::nearest::{OdourChange, change};
 use crate::solve::{Answer, Status};
 use crate::units::Ppt;
 
@@ -47,12 +47,20 @@ pub struct AdjustReport {
     pub keep: Vec<String>,
     /// The most that any one dose may change, in ppt.
     pub most_change: Option<Ppt>,
+    /// What makes a change small: `odour`, or `parts`.
+    pub smallest_in: &'static str,
     /// Sum of all changes of doses, in ppt.
     pub moved: Option<Ppt>,
-    /// No change that does it is smaller, in ppt; null for additions.
+    /// No change that does it is smaller, in ppt; null for additions and where
+    /// it is the odour that is to change least.
     pub least_moved: Option<f64>,
-    /// The smallest change found, where one of fewer parts was preferred.
+    /// The smallest change found in ppt, where one of fewer parts was preferred
+    /// and it is the parts that count.
     pub smallest: Option<Ppt>,
+    /// How much of the odour changes beside what was asked for.
+    pub odour_change: Option<OdourLine>,
+    /// Descriptors that were not asked for and change by more than half a point.
+    pub side_effects: Vec<SideEffect>,
     /// How many parts move, go or come in.
     pub parts_moved: Option<usize>,
     /// The formula as it was.
@@ -82,6 +90,38 @@ pub struct AdjustReport {
     /// What may not be what was meant.
     pub warnings: Vec<String>,
 }
+
+/// How much of the odour changes.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct OdourLine {
+    /// The points of the profile and of what moves, added up.
+    pub points: f64,
+    /// Sum of the changes of the profile in descriptors that were not asked for,
+    /// in points.
+    pub profile_points: f64,
+    /// Sum of the changes of what each material brings to the odour that counts,
+    /// in percent of it.
+    pub moved_percent: f64,
+    /// No change that does it has fewer points; null where that is not known.
+    pub least_points: Option<f64>,
+    /// The points of the smallest change, where one of fewer parts or, of
+    /// additions, of less was preferred.
+    pub smallest_points: Option<f64>,
+}
+
+/// A descriptor that was not asked for.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SideEffect {
+    /// The descriptor.
+    pub descriptor: String,
+    /// Points of the blend before.
+    pub before: f64,
+    /// Points of it now.
+    pub now: f64,
+}
+
+/// Changes of a descriptor beyond this many points are side effects.
+pub const SIDE_EFFECT: f64 = 0.5;
 
 /// One side of a change.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -133,10 +173,11 @@ pub struct Outcome<'a> {
     pub status: Status,
     /// The formula after the change.
     pub answer: Option<&'a Answer>,
-    /// No change is smaller, in ppt.
+    /// No change is smaller, in the unit of the wish's measure.
     pub bound: Option<f64>,
-    /// The smallest change, where one of fewer parts was preferred.
-    pub smallest: Option<Ppt>,
+    /// The size of the smallest change in that unit, where another one that is
+    /// little larger was preferred.
+    pub smallest: Option<f64>,
     /// How far one can go.
     pub furthest: Option<&'a Furthest>,
     /// How far one dose moves where it may not move so far.
@@ -179,9 +220,12 @@ impl AdjustReport {
             by: wish.by,
             keep: wish.keep.iter().map(|&material| name(material)).collect(),
             most_change: wish.most_change,
+            smallest_in: if wish.by_parts { "parts" } else { "odour" },
             moved: after.map(|after| change(formula, after)),
-            least_moved: outcome.bound.filter(|bound| bound.is_finite()),
-            smallest: outcome.smallest,
+            least_moved: outcome.bound.filter(|bound| bound.is_finite() && wish.by_parts),
+            smallest: outcome.smallest.filter(|_| wish.by_parts).map(Ppt::from_ppt),
+            odour_change: after.and_then(|after| odour_change(problem, formula, after, wish, outcome)),
+            side_effects: outcome.answer.map(|answer| side_effects(problem, formula, answer, wish)).unwrap_or_default(),
             parts_moved: after.map(|after| {
                 let (old, new) = moved(formula, after);
                 old + new
@@ -201,6 +245,11 @@ impl AdjustReport {
             reasons: ReasonsReport::new(outcome.rules, reasons),
             warnings,
         }
+    }
+
+    /// Whether it is the odour that is to change least.
+    pub fn by_odour(&self) -> bool {
+        self.smallest_in == "odour"
     }
 
     /// Whether anything is to change.
@@ -237,6 +286,40 @@ impl Add {
             total: batch + added,
         }
     }
+}
+
+fn odour_change(
+    problem: &Problem,
+    before: &Formula,
+    after: &Formula,
+    wish: &Wish,
+    outcome: &Outcome,
+) -> Option<OdourLine> {
+    let change = OdourChange::between(problem, before, after, &wish.asked())?;
+    Some(OdourLine {
+        points: change.points(),
+        profile_points: change.profile_points,
+        moved_percent: change.moved_percent,
+        least_points: outcome.bound.filter(|bound| bound.is_finite() && !wish.by_parts),
+        smallest_points: outcome.smallest.filter(|_| !wish.by_parts),
+    })
+}
+
+/// What changes by more than half a point without having been asked for, the
+/// most first.
+fn side_effects(problem: &Problem, before: &Formula, after: &Answer, wish: &Wish) -> Vec<SideEffect> {
+    let Ok(was) = evaluate(problem, before) else { return Vec::new() };
+    let asked = wish.asked();
+    let lines = was.profile.iter().zip(&after.evaluation.profile).enumerate();
+    let mut effects: Vec<SideEffect> = lines
+        .filter(|(counted, (was, now))| !asked.contains(counted) && (*now - *was).abs() > SIDE_EFFECT)
+        .map(|(counted, (&before, &now))| {
+            let descriptor = problem.palette.descriptors[problem.targets[counted].descriptor].name.clone();
+            SideEffect { descriptor, before, now }
+        })
+        .collect();
+    effects.sort_by(|a, b| (b.now - b.before).abs().total_cmp(&(a.now - a.before).abs()));
+    effects
 }
 
 fn changes(problem: &Problem, before: &Formula, after: &Formula) -> Vec<DoseChange> {

@@ -26,6 +26,9 @@ pub struct ProposeReport {
     /// Fidelity in percent that no formula inside the rules can pass; null
     /// where there is none.
     pub bound_fidelity: Option<f64>,
+    /// Whether it is proven that no formula of equal loss is cheaper; false
+    /// where that is not known.
+    pub cheapest_of_its_match: bool,
     /// Nodes of the search.
     pub nodes: u64,
     /// The material that the target describes, and what replaces it.
@@ -93,6 +96,7 @@ impl ProposeReport {
             status: solution.status.word(),
             bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
             formula: FormulaReport { bound: solution.bound, ..formula },
+            cheapest_of_its_match: solution.is_cheapest,
             nodes: solution.nodes,
             replaces: replaced.map(|replaced| Replaces {
                 material: name(replaced.material),

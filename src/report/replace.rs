@@ -39,8 +39,16 @@ pub struct ReplaceReport {
     pub limit: Vec<Lowered>,
     /// New materials that may come in, at most.
     pub with: usize,
-    /// How many of the others may move.
+    /// How many of the others may move, beside what makes up the sum.
     pub free: usize,
+    /// The material that makes up the sum; null where every dose that may move is
+    /// counted by `free`.
+    pub makes_up_the_sum: Option<String>,
+    /// Whether the other doses move together, in their proportions, rather than
+    /// stay.
+    pub in_proportion: bool,
+    /// What was tried before and was not enough.
+    pub not_enough: Vec<StageLine>,
     /// What there is to fill at least, in ppt.
     pub freed: Ppt,
     /// The formula as it was. The target is its own profile.
@@ -63,6 +71,22 @@ pub struct ReplaceReport {
     pub reasons: ReasonsReport,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
+    /// Whether the text says which rules collide, where nothing fits.
+    #[serde(skip)]
+    pub says_why: bool,
+}
+
+/// What was tried.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct StageLine {
+    /// New materials that may come in, at most.
+    pub with: usize,
+    /// How many of the other doses may move, beside what makes up the sum.
+    pub free: usize,
+    /// Whether the others move together, in their proportions.
+    pub in_proportion: bool,
+    /// `infeasible` (proven that nothing fits) or `unknown`.
+    pub status: &'static str,
 }
 
 /// A material that is lowered.
@@ -79,7 +103,8 @@ pub struct Lowered {
 /// One side of a replacement.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Side {
-    /// The formula, judged by the profile that the old formula had.
+    /// The formula. Loss, fidelity and second opinion are those to the profile
+    /// that the old formula had, everything else is as the brief has it.
     #[serde(flatten)]
     pub formula: FormulaReport,
     /// The same formula judged by the target of the brief.
@@ -177,8 +202,20 @@ impl ReplaceReport {
             converted_from: converted.then(|| basis_word(read.basis)),
             out: wish.out.iter().map(|&material| name(material)).collect(),
             limit: lowered.collect(),
-            with: wish.new,
-            free: wish.free,
+            with: replace.stage.new,
+            free: replace.stage.free,
+            makes_up_the_sum: replace.filler.map(name),
+            in_proportion: replace.stage.in_proportion,
+            not_enough: replace
+                .not_enough
+                .iter()
+                .map(|(stage, status)| StageLine {
+                    with: stage.new,
+                    free: stage.free,
+                    in_proportion: stage.in_proportion,
+                    status: status.word(),
+                })
+                .collect(),
             freed: out + over,
             before: subject.side(formula, evaluate(own, formula).ok().as_ref(), None),
             after: answer.map(|answer| subject.side(&answer.formula, Some(&answer.evaluation), solution.bound)),
@@ -194,7 +231,7 @@ impl ReplaceReport {
                         materials: vec![name(alternative.material)],
                         have: problem.material(alternative.material).have,
                         status: status.word(),
-                        formula: Offered(FormulaReport::new(own, &answer.formula, Some(&answer.evaluation))),
+                        formula: Offered(subject.judged(&answer.formula, Some(&answer.evaluation))),
                         to_brief: subject.to_brief(&answer.formula),
                     }
                 })
@@ -203,6 +240,7 @@ impl ReplaceReport {
             care: Care::new(problem, &neat_ppt),
             reasons: ReasonsReport::new(&replace.rules, reasons),
             warnings,
+            says_why: false,
         }
     }
 
@@ -217,9 +255,22 @@ impl Subject<'_> {
         let converted = self.read.basis != self.problem.basis;
         let breaches = broken(self.problem, self.brief, formula, converted);
         Side {
-            formula: FormulaReport { bound, ..FormulaReport::new(self.own, formula, evaluation) },
+            formula: FormulaReport { bound, ..self.judged(formula, evaluation) },
             to_brief: self.to_brief(formula),
             broken: breaches.into_iter().map(BrokenLine::from).collect(),
+        }
+    }
+
+    /// A formula as the brief has it, its loss to the former profile beside it:
+    /// the points of a profile are the brief's, as in every other report.
+    fn judged(&self, formula: &Formula, evaluation: Option<&Evaluation>) -> FormulaReport {
+        let own = FormulaReport::new(self.own, formula, evaluation);
+        let judged = evaluate(self.problem, formula).ok();
+        FormulaReport {
+            loss: own.loss,
+            fidelity: own.fidelity,
+            second_opinion: own.second_opinion,
+            ..FormulaReport::new(self.problem, formula, judged.as_ref())
         }
     }
 

@@ -4,6 +4,7 @@
 pub mod backend;
 mod borrowed;
 pub mod certify;
+mod cheapest;
 pub mod direct;
 pub mod extent;
 pub mod nearest;
@@ -11,6 +12,7 @@ pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
 pub mod search;
+mod traces;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};
@@ -82,6 +84,9 @@ pub struct Solution {
     /// No formula inside the rules has a loss below this, in score points.
     /// `None` where there is no formula at all.
     pub bound: Option<f64>,
+    /// Whether it is proven that no formula of equal loss (within 1e-7
+    /// max(1, loss)) is cheaper; not asked of solutions that serve another.
+    pub is_cheapest: bool,
     /// Nodes of the search.
     pub nodes: u64,
     /// Simplex iterations of the search.
@@ -118,12 +123,13 @@ pub struct Start {
     pub ceiling: Option<f64>,
 }
 
-/// Finds the best formula of a problem.
+/// Finds the best formula of a problem, and in what is then left of the time the
+/// cheapest of those that are as near.
 ///
 /// # Errors
 /// Where the method cannot take the problem, or a result failed its check.
 pub fn propose(problem: &Problem, method: Method, control: &Control) -> Result<Solution, Failure> {
-    propose_from(problem, &Start::default(), method, control)
+    watched(problem, &Start::default(), method, control, None, true)
 }
 
 /// Finds the best formula of a problem of which something is known. A linear
@@ -132,7 +138,7 @@ pub fn propose(problem: &Problem, method: Method, control: &Control) -> Result<S
 /// # Errors
 /// As [`propose`].
 pub fn propose_from(problem: &Problem, start: &Start, method: Method, control: &Control) -> Result<Solution, Failure> {
-    watched(problem, start, method, control, None)
+    watched(problem, start, method, control, None, false)
 }
 
 /// The same as [`propose`], shown as it goes on: `found` gets every formula of
@@ -147,7 +153,7 @@ pub fn propose_watched(
     control: &Control,
     found: &(dyn Fn(Answer) + Sync),
 ) -> Result<Solution, Failure> {
-    watched(problem, &Start::default(), method, control, Some(found))
+    watched(problem, &Start::default(), method, control, Some(found), true)
 }
 
 /// Whom to show the formulas of a search.
@@ -159,31 +165,55 @@ fn watched(
     method: Method,
     control: &Control,
     found: Watcher<'_>,
+    by_price: bool,
 ) -> Result<Solution, Failure> {
     let blend = Blend::new(problem);
     let verifier = verify::Verifier::new(problem, &blend);
+    let solution = nearest_of(&blend, &verifier, start, method, control, found)?;
+    if matches!(method, Method::Borrowed(_)) {
+        return Ok(solution);
+    }
+    let solution = if by_price { cheapest::cheapest(&blend, &verifier, solution, control)? } else { solution };
+    Ok(match solution.answer {
+        Some(answer) if !blend.is_whole_part() => {
+            let answer = traces::cleared(problem, &blend, &verifier, answer);
+            Solution { answer: Some(answer), ..solution }
+        }
+        _ => solution,
+    })
+}
+
+/// The best formula of a blend by a method.
+fn nearest_of(
+    blend: &Blend,
+    verifier: &verify::Verifier,
+    start: &Start,
+    method: Method,
+    control: &Control,
+    found: Watcher<'_>,
+) -> Result<Solution, Failure> {
     match method {
         Method::Auto if blend.is_continuous() => {
             // Where the borrowed solver fails or proves nothing, the search
             // answers the same question with arithmetic of its own.
-            let borrowed = borrowed::continuous(&blend, Backend::Microlp, &verifier, control);
+            let borrowed = borrowed::continuous(blend, Backend::Microlp, verifier, control);
             match borrowed {
                 Ok(Some(solution)) if solution.status == Status::Optimal => Ok(solution),
-                _ => by_search(&blend, &verifier, start, control, found).or_else(|failure| or_else(failure, borrowed)),
+                _ => by_search(blend, verifier, start, control, found).or_else(|failure| or_else(failure, borrowed)),
             }
         }
-        Method::Auto => by_search(&blend, &verifier, start, control, found).or_else(|failure| {
+        Method::Auto => by_search(blend, verifier, start, control, found).or_else(|failure| {
             let patience = Instant::now() + PATIENCE;
             let deadline = control.deadline.map_or(patience, |deadline| deadline.min(patience));
             let control = Control { deadline: Some(deadline), ..control.clone() };
-            or_else(failure, borrowed::whole(&blend, Backend::Microlp, &verifier, &control).map(Some))
+            or_else(failure, borrowed::whole(blend, Backend::Microlp, verifier, &control).map(Some))
         }),
-        Method::Search => by_search(&blend, &verifier, start, control, found),
+        Method::Search => by_search(blend, verifier, start, control, found),
         Method::Borrowed(backend) if blend.is_continuous() => {
-            let solution = borrowed::continuous(&blend, backend, &verifier, control)?;
+            let solution = borrowed::continuous(blend, backend, verifier, control)?;
             Ok(solution.unwrap_or_else(Solution::unknown))
         }
-        Method::Borrowed(backend) => borrowed::whole(&blend, backend, &verifier, control),
+        Method::Borrowed(backend) => borrowed::whole(blend, backend, verifier, control),
     }
 }
 
@@ -202,11 +232,18 @@ fn or_else(failure: Failure, other: Result<Option<Solution>, Failure>) -> Result
 
 impl Solution {
     fn unknown() -> Solution {
-        Solution { status: Status::Unknown, answer: None, bound: Some(0.0), nodes: 0, iterations: 0 }
+        Solution {
+            status: Status::Unknown,
+            answer: None,
+            bound: Some(0.0),
+            is_cheapest: false,
+            nodes: 0,
+            iterations: 0,
+        }
     }
 
     fn infeasible() -> Solution {
-        Solution { status: Status::Infeasible, answer: None, bound: None, nodes: 0, iterations: 0 }
+        Solution { status: Status::Infeasible, bound: None, ..Solution::unknown() }
     }
 
     /// A solution from a formula and a proven bound.
@@ -222,7 +259,7 @@ impl Solution {
         let bound = bound.clamp(0.0, loss);
         let proven = loss - bound <= PROVEN * loss.max(1.0);
         let status = if proven { Status::Optimal } else { Status::Feasible };
-        Solution { status, answer: Some(answer), bound: Some(bound), nodes: 0, iterations: 0 }
+        Solution { status, answer: Some(answer), bound: Some(bound), ..Solution::unknown() }
     }
 }
 

@@ -6,7 +6,7 @@ use super::table::{Side as At, Table, aligned};
 use super::{care, limits, reasons, replace};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
-use crate::report::adjust::{Add, AdjustReport, Side};
+use crate::report::adjust::{Add, AdjustReport, OdourLine, Side, SideEffect};
 
 /// The whole answer.
 pub fn adjust(report: &AdjustReport, page: &Page) -> String {
@@ -30,7 +30,11 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
             replace::doses(&report.before.formula, &after.formula, page, &mut out);
             costly(report, after, page, &mut out);
             if report.asks_for_something() {
-                replace::profile(&report.before.formula, &after.formula, page, &mut out);
+                let mark = |descriptor: &str| {
+                    let is_it = |effect: &SideEffect| effect.descriptor == descriptor;
+                    if report.side_effects.iter().any(is_it) { "side effect" } else { "" }
+                };
+                replace::profile_marked(&report.before.formula, &after.formula, &mark, page, &mut out);
             }
         }
         None => without_formula(report, page, &mut out),
@@ -81,9 +85,10 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     };
     let (now, was) = (&after.formula, &report.before.formula);
     if let (Some(add), true) = (&report.add, report.asks_for_something()) {
-        let (sure, ink) = match report.status {
-            "optimal" => ("the least that does it (proven)", Ink::Good),
-            _ => ("not proven the least that does it", Ink::Alert),
+        let (sure, ink) = match (report.by_odour(), report.status) {
+            (true, _) => ("as little as the change of the odour allows", Ink::Plain),
+            (false, "optimal") => ("the least that does it (proven)", Ink::Good),
+            (false, _) => ("not proven the least that does it", Ink::Alert),
         };
         let words = format!("grams to add to {}: {sure}", plain(report.batch.unwrap_or_default()));
         line("Added", weight(add.added), words, ink);
@@ -91,6 +96,7 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
         let of = if parts == 1 { "part".to_owned() } else { format!("{parts} parts") };
         let (words, ink) = match (report.status, report.smallest) {
             _ if !report.asks_for_something() => ("ppt: nothing moves".to_owned(), Ink::Plain),
+            _ if report.by_odour() => (format!("ppt in all, in {of}"), Ink::Plain),
             ("optimal", None) => (format!("ppt in all, in {of}: no smaller change does it (proven)"), Ink::Good),
             ("optimal", Some(least)) => {
                 (format!("ppt in all, in {of}: the smallest, {}, moves more parts", dose(least.as_f64())), Ink::Good)
@@ -101,6 +107,10 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
             }
         };
         line("Moved", dose(moved.as_f64()), words, ink);
+    }
+    if let (Some(change), true) = (&report.odour_change, report.asks_for_something()) {
+        let (words, ink) = odour_words(report, change);
+        line("Else changed", rounded(change.points, 2), words, ink);
     }
     if let (Some(fidelity), Some(before)) = (now.fidelity, was.fidelity) {
         let mut words = format!("match on paper, {} before", rounded(before, 2));
@@ -129,6 +139,25 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     }
 }
 
+/// How much of the odour changes, and how sure it is that it is the least.
+fn odour_words(report: &AdjustReport, change: &OdourLine) -> (String, Ink) {
+    let of = format!(
+        "points: {} of the profile, {} % of the odour moved",
+        rounded(change.profile_points, 2),
+        rounded(change.moved_percent, 1)
+    );
+    if !report.by_odour() {
+        return (of, Ink::Plain);
+    }
+    let instead = if report.add.is_some() { "takes more" } else { "moves more parts" };
+    match (report.status, change.smallest_points, change.least_points) {
+        ("optimal", None, _) => (format!("{of}: no change does it with less (proven)"), Ink::Good),
+        ("optimal", Some(least), _) => (format!("{of}: the smallest, {}, {instead}", rounded(least, 2)), Ink::Good),
+        (_, _, Some(least)) => (format!("{of}: not proven smallest, {} at least", rounded_down(least, 2)), Ink::Alert),
+        _ => (format!("{of}: not proven smallest"), Ink::Alert),
+    }
+}
+
 /// Says so where few parts of a strong material do a lot of harm.
 fn costly(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
     let (Some(now), Some(was)) = (after.formula.fidelity, report.before.formula.fidelity) else { return };
@@ -136,8 +165,11 @@ fn costly(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
         return;
     }
     let new: Vec<String> = report.changes.iter().filter(|it| it.why == "new").map(|it| escaped(&it.material)).collect();
-    let mut text =
-        format!("The match falls by {} points: a small change of parts is not always small.", rounded(was - now, 1));
+    let mut text = format!("The match falls by {} points.", rounded(was - now, 1));
+    if !report.by_odour() {
+        text.pop();
+        text += ": a small change of parts is not always small.";
+    }
     if !new.is_empty() {
         text += &format!(" --keep \"{}\" leaves that out.", new[0]);
     }

@@ -80,7 +80,10 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
     let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
     let as_poured = if by_bottle { " as poured" } else { "" };
     match report.formula.price {
-        Some(price) => line("Price", money(price), format!("{currency} per kg{as_poured}"), Ink::Plain),
+        Some(price) => {
+            let sure = if report.cheapest_of_its_match { ", cheapest of its match (proven)" } else { "" };
+            line("Price", money(price), format!("{currency} per kg{as_poured}{sure}"), Ink::Plain);
+        }
         None => line("Price", "-".to_owned(), "unknown: a material in it has no price".to_owned(), Ink::Plain),
     }
     if let Some(strength) = report.formula.strength {

@@ -20,6 +20,7 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
     out.push('\n');
     match &report.after {
         Some(after) => {
+            page.paragraph(&mut out, "  ", 2, &not_enough(report), Ink::Faint);
             headline(report, after, page, &mut out);
             doses(&report.before.formula, &after.formula, page, &mut out);
             if report.asks_for_something() {
@@ -57,12 +58,44 @@ fn asked(report: &ReplaceReport) -> String {
     if said.is_empty() {
         return "nothing is taken out and nothing lowered, so it stays as it is.".to_owned();
     }
-    let others = match report.free {
+    let others = others(report.free, report.in_proportion);
+    let filler = report.makes_up_the_sum.as_ref();
+    let filler = filler.map_or_else(String::new, |filler| format!(", and {} makes up the sum", escaped(filler)));
+    format!("{}; {others}{filler}.", said.join(", "))
+}
+
+/// What the other doses may do.
+fn others(free: usize, in_proportion: bool) -> String {
+    match free {
+        _ if in_proportion => "the other doses keep their proportions".to_owned(),
         0 => "the other doses stay".to_owned(),
         1 => "one of the other doses may move".to_owned(),
         free => format!("{free} of the other doses may move"),
-    };
-    format!("{}; {others}.", said.join(", "))
+    }
+}
+
+/// One line on what was tried before and was not enough; empty where nothing was.
+fn not_enough(report: &ReplaceReport) -> String {
+    let tried: Vec<String> = report
+        .not_enough
+        .iter()
+        .map(|stage| match (stage.free, stage.in_proportion) {
+            _ if stage.with > 1 => format!("{} new materials", stage.with),
+            (_, true) => "the other doses in proportion".to_owned(),
+            (0, _) => "the other doses as they are".to_owned(),
+            (1, _) => "one more dose free".to_owned(),
+            (free, _) => format!("{free} more doses free"),
+        })
+        .collect();
+    match (tried.split_last(), report.not_enough.iter().all(|stage| stage.status == "infeasible")) {
+        (None, _) => String::new(),
+        (Some((last, [])), true) => format!("Not enough: {last} (proven)."),
+        (Some((last, [])), false) => format!("Nothing found: {last}."),
+        (Some((last, rest)), proven) => {
+            let (said, sure) = if proven { ("Not enough", " (proven)") } else { ("Nothing found", "") };
+            format!("{said}: {} or {last}{sure}.", rest.join(", "))
+        }
+    }
 }
 
 fn names(names: &[String]) -> Vec<String> {
@@ -84,9 +117,22 @@ fn without_formula(report: &ReplaceReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
         let text = "No formula was found, and it is not proven that there is none. A longer --time-limit may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
+        page.paragraph(out, "  ", 2, &not_enough(report), Ink::Plain);
         return;
     }
     page.paragraph(out, "  ", 2, "Nothing can take its place within the rules (proven).", Ink::Alert);
+    if !report.says_why {
+        let most = match (report.with, report.free) {
+            (with, 0) if with < 2 => String::new(),
+            (with, free) if with < 2 => format!("Nor with {free} of the other doses free. "),
+            (with, free) => format!("Nor with {with} new materials and {free} of the other doses free. "),
+        };
+        let before = not_enough(report);
+        let text =
+            format!("{before}{}{most}--why names the rules that collide.", if before.is_empty() { "" } else { " " });
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+        return;
+    }
     if report.reasons.conflict.is_empty() && report.free > 0 {
         let text =
             "With more of the other doses free (--free), or more new materials (--with), there may be something.";
@@ -202,6 +248,17 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
 
 /// The descriptors that changed, the largest change first.
 pub fn profile(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
+    profile_marked(before, after, &|_| "", page, out);
+}
+
+/// The same with a word on some of the descriptors.
+pub fn profile_marked(
+    before: &FormulaReport,
+    after: &FormulaReport,
+    mark: &dyn Fn(&str) -> &'static str,
+    page: &Page,
+    out: &mut String,
+) {
     page.head(out, "What changes in the profile, in points");
     let mut lines: Vec<(&str, f64, f64)> = Vec::new();
     for (was, now) in before.profile.iter().zip(&after.profile) {
@@ -214,11 +271,12 @@ pub fn profile(before: &FormulaReport, after: &FormulaReport, page: &Page, out: 
         return;
     }
     lines.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()));
-    let mut table = Table::new(&[At::Left, At::Right, At::Right, At::Right]);
-    table.row(Ink::Faint, ["", "before", "now", "change"].map(str::to_owned).to_vec());
+    let mut table = Table::new(&[At::Left, At::Right, At::Right, At::Right, At::Left]);
+    table.row(Ink::Faint, ["", "before", "now", "change", ""].map(str::to_owned).to_vec());
     for (descriptor, was, now) in lines {
-        let cells = [escaped(descriptor), rounded(was, 2), rounded(now, 2), compare::signed(now - was)];
-        table.row(Ink::Plain, cells.to_vec());
+        let word = mark(descriptor);
+        let cells = [escaped(descriptor), rounded(was, 2), rounded(now, 2), compare::signed(now - was), word.into()];
+        table.row(if word.is_empty() { Ink::Plain } else { Ink::Strong }, cells.to_vec());
     }
     table.write(out, page);
 }

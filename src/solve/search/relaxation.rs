@@ -15,7 +15,7 @@ use std::sync::Arc;
 use super::lp::{BoxedLp, SafeBound};
 use super::remainder::Remainder;
 use super::simplex::{Ended, Scratch, State};
-use crate::model::Blend;
+use crate::model::{Blend, LossCap};
 use crate::units::Ppt;
 
 /// The relaxation with the meaning of its columns.
@@ -123,7 +123,10 @@ impl Relaxation {
         let count_row = rule_row + blend.rows.len();
         let remainders = Remainder::all(blend);
         let remainder_row = count_row + blend.counts.len();
-        let rows = remainder_row + remainders.len();
+        let cap_row = remainder_row + remainders.len();
+        // A row a target of the cap, and one for their sum.
+        let cap = blend.cap.as_ref().and_then(|cap| Some((cap, cap_span(blend, cap)?)));
+        let rows = cap_row + cap.as_ref().map_or(0, |(cap, _)| cap.targets.len() + 1);
         let mut counts_of: Vec<Vec<usize>> = vec![Vec::new(); n];
         for (index, count) in blend.counts.iter().enumerate() {
             count.columns.iter().for_each(|&column| counts_of[column].push(index));
@@ -133,11 +136,16 @@ impl Relaxation {
         let mut scale_ppt = Vec::with_capacity(n);
         let mut greatest = Vec::with_capacity(n);
         let mut share = Vec::with_capacity(n);
-        for column in &blend.columns {
-            let scale = match column.weight {
+        for (k, column) in blend.columns.iter().enumerate() {
+            // What a cap looks at needs the finer scale.
+            let (weight, d_ref_of) = match &cap {
+                Some((cap, span)) => (cap.columns[k].weight, (span.least * span.most).sqrt()),
+                None => (column.weight, d_ref),
+            };
+            let scale = match weight {
                 // All of it or nothing, however little that is.
                 _ if column.stays && column.most > Ppt::ZERO => column.most.as_f64(),
-                weight if weight > 0.0 => (d_ref / weight).min(1000.0),
+                weight if weight > 0.0 => (d_ref_of / weight).min(1000.0),
                 _ => 1000.0,
             };
             scale_ppt.push(scale);
@@ -178,6 +186,22 @@ impl Relaxation {
                 entries[k].push((remainder_row + index, scale_ppt[k] / unit));
             }
             units.push(unit);
+        }
+
+        if let Some((cap, span)) = &cap {
+            let sum_row = cap_row + cap.targets.len();
+            let cap_d = (span.least * span.most).sqrt();
+            for (k, column) in cap.columns.iter().enumerate() {
+                let unit = scale_ppt[k] / cap_d;
+                let mut per_unit: Vec<f64> =
+                    cap.targets.iter().map(|target| -target.score * column.weight * unit).collect();
+                column.odours.iter().for_each(|&(target, odour)| per_unit[target] += odour * unit);
+                let nonzero = per_unit.into_iter().enumerate().filter(|(_, a)| *a != 0.0);
+                entries[k].extend(nonzero.map(|(target, a)| (cap_row + target, a)));
+                if column.weight > 0.0 && cap.most > 0.0 {
+                    entries[k].push((sum_row, -cap.most * column.weight * unit));
+                }
+            }
         }
 
         let mut lp = BoxedLp::new(rows);
@@ -240,6 +264,25 @@ impl Relaxation {
             let column = push(&mut lp, 0.0, vec![(row, -1.0)], 0.0, remainder.most.as_f64() / unit_ppt);
             basis[row] = column;
             kept.push(Kept { remainder, column, unit_ppt });
+        }
+        if let Some((cap, span)) = &cap {
+            let sum_row = cap_row + cap.targets.len();
+            let d_most = (span.most / span.least).sqrt();
+            for (index, target) in cap.targets.iter().enumerate() {
+                let row = cap_row + index;
+                let scores = cap.columns.iter().filter(|column| column.weight > 0.0).map(|column| {
+                    column.odours.iter().find(|(at, _)| *at == index).map_or(0.0, |(_, odour)| odour / column.weight)
+                });
+                let excess = (scores.fold(0.0, f64::max) - target.score).max(0.0) * d_most;
+                let above = vec![(row, -1.0), (sum_row, target.weight * target.excess)];
+                push(&mut lp, 0.0, above, 0.0, excess * (1.0 + 1e-9));
+                let below = vec![(row, 1.0), (sum_row, target.weight)];
+                push(&mut lp, 0.0, below, 0.0, target.score * d_most * (1.0 + 1e-9));
+                // A gap stands in two rows: its own begins with a column held
+                // at 0.
+                basis[row] = push(&mut lp, 0.0, vec![(row, 1.0)], 0.0, 0.0);
+            }
+            basis[sum_row] = push(&mut lp, 0.0, vec![(sum_row, 1.0)], 0.0, cap.most * d_most);
         }
         Ok(Relaxation {
             lp,
@@ -349,8 +392,17 @@ fn greatest_score(column: &crate::model::BlendColumn, target: usize) -> f64 {
 /// Bounds on D from the doses alone: fill 1000 parts with the weakest and
 /// with the strongest columns. `None` where no formula has an odour.
 fn crude_span(blend: &Blend) -> Option<Span> {
+    span_of(blend, |k| blend.columns[k].weight)
+}
+
+/// The same for the D of a cap.
+fn cap_span(blend: &Blend, cap: &LossCap) -> Option<Span> {
+    span_of(blend, |k| cap.columns[k].weight)
+}
+
+fn span_of(blend: &Blend, weight: impl Fn(usize) -> f64) -> Option<Span> {
     let mut by_weight: Vec<(f64, f64)> =
-        blend.columns.iter().map(|column| (column.weight, column.most.as_f64())).collect();
+        blend.columns.iter().enumerate().map(|(k, column)| (weight(k), column.most.as_f64())).collect();
     by_weight.sort_by(|x, y| x.0.total_cmp(&y.0));
     let fill = |columns: &mut dyn Iterator<Item = &(f64, f64)>| {
         let (mut left, mut d) = (1000.0, 0.0);
@@ -363,9 +415,9 @@ fn crude_span(blend: &Blend) -> Option<Span> {
     };
     let most = fill(&mut by_weight.iter().rev());
     // Something with an odour is in every formula, at its least dose.
-    let scented = blend.columns.iter().filter(|column| column.weight > 0.0 && column.most > Ppt::ZERO);
+    let scented = blend.columns.iter().enumerate().filter(|(k, column)| weight(*k) > 0.0 && column.most > Ppt::ZERO);
     let least_one =
-        scented.map(|column| column.weight * column.least.max(Ppt::LEAST).as_f64()).min_by(f64::total_cmp)?;
+        scented.map(|(k, column)| weight(k) * column.least.max(Ppt::LEAST).as_f64()).min_by(f64::total_cmp)?;
     let least = fill(&mut by_weight.iter()).max(least_one);
     Some(Span { least: least.min(most) * (1.0 - 1e-9), most: most * (1.0 + 1e-9) })
 }

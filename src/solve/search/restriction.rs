@@ -39,6 +39,9 @@ impl Restriction {
         for row in &mut smaller.rows {
             row.coefficients = row.coefficients.iter().filter_map(|&(k, a)| Some((place[k]?, a))).collect();
         }
+        if let Some(cap) = &mut smaller.cap {
+            cap.columns = kept.iter().map(|&k| cap.columns[k].clone()).collect();
+        }
         smaller.drop_idle_rows();
         let count = |count: &BlendCount| {
             let columns: Vec<usize> = count.columns.iter().filter_map(|&k| place[k]).collect();

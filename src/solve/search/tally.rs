@@ -2,6 +2,7 @@
 //! some dose from one material to another is judged without starting over.
 
 use crate::model::Blend;
+use crate::problem::Target;
 use crate::units::Ppt;
 
 /// Doses of a blend's columns with every sum that the loss and the rules ask
@@ -20,6 +21,15 @@ pub struct Tally<'a> {
     by_column: &'a [Vec<(usize, f64)>],
     /// How far a row may be passed, as a share of its size.
     tolerance: f64,
+    /// The sums of the blend's cap, where it has one.
+    capped: Option<Capped>,
+}
+
+/// The sums of a capped ratio.
+#[derive(Clone)]
+struct Capped {
+    d: f64,
+    odours: Vec<f64>,
 }
 
 /// How good a formula is: what it breaks first, then its loss.
@@ -54,6 +64,7 @@ impl<'a> Tally<'a> {
             sizes: blend.rows.iter().map(|row| row.upper.abs()).collect(),
             by_column,
             tolerance,
+            capped: blend.cap.as_ref().map(|cap| Capped { d: 0.0, odours: vec![0.0; cap.targets.len()] }),
             doses,
         };
         for (k, rows) in by_column.iter().enumerate() {
@@ -73,6 +84,11 @@ impl<'a> Tally<'a> {
         self.d += column.weight * ppt;
         column.odours.iter().for_each(|&(target, odour)| self.odours[target] += odour * ppt);
         self.by_column[k].iter().for_each(|&(row, a)| self.activities[row] += a * ppt);
+        if let (Some(capped), Some(cap)) = (&mut self.capped, &self.blend.cap) {
+            let column = &cap.columns[k];
+            capped.d += column.weight * ppt;
+            column.odours.iter().for_each(|&(target, odour)| capped.odours[target] += odour * ppt);
+        }
     }
 
     /// Adds to the dose of one column; negative amounts take away.
@@ -91,14 +107,13 @@ impl<'a> Tally<'a> {
                 broken += over;
             }
         }
-        if self.d <= 0.0 {
-            return Merit { broken, loss: f64::INFINITY };
+        if let (Some(capped), Some(cap)) = (&self.capped, &self.blend.cap) {
+            let over = (loss(&cap.targets, &capped.odours, capped.d) - cap.most) / cap.most.max(1.0);
+            if over > self.tolerance {
+                broken += over;
+            }
         }
-        let gap = |(target, odour): (&crate::problem::Target, &f64)| {
-            let gap = odour / self.d - target.score;
-            if gap > 0.0 { target.weight * target.excess * gap } else { -target.weight * gap }
-        };
-        Merit { broken, loss: self.blend.targets.iter().zip(&self.odours).map(gap).sum() }
+        Merit { broken, loss: loss(&self.blend.targets, &self.odours, self.d) }
     }
 
     /// Price per kg; `None` where a used column has none.
@@ -106,4 +121,16 @@ impl<'a> Tally<'a> {
         let used = self.blend.columns.iter().zip(&self.doses).filter(|(_, dose)| !dose.is_zero());
         used.map(|(column, dose)| column.price.map(|price| price * dose.as_f64())).sum()
     }
+}
+
+/// The weighted gaps of some sums; infinite without a `d`.
+fn loss(targets: &[Target], odours: &[f64], d: f64) -> f64 {
+    if d <= 0.0 {
+        return f64::INFINITY;
+    }
+    let gap = |(target, odour): (&Target, &f64)| {
+        let gap = odour / d - target.score;
+        if gap > 0.0 { target.weight * target.excess * gap } else { -target.weight * gap }
+    };
+    targets.iter().zip(odours).map(gap).sum()
 }

@@ -24,7 +24,7 @@ use crate::units::Ppt;
 const MARGIN: f64 = 5e-7;
 /// Formulas whose losses differ by less than this times max(1, loss) are
 /// tied, and the cheaper one is kept.
-pub(super) const TIE: f64 = 1e-7;
+pub const TIE: f64 = 1e-7;
 
 /// Good formulas are sought in neighbourhoods of the first once the proof has
 /// taken this many nodes in one tree; easy briefs are done sooner.

@@ -1,0 +1,71 @@
+//! Among the formulas that are as near as the best, the cheapest: a second
+//! search with the price for an objective and the loss under a cap.
+
+use super::search::{self, Aim, Judged, Known, TIE};
+use super::verify::Verifier;
+use super::{Failure, PROVEN, Solution, Status};
+use crate::control::Control;
+use crate::model::{Blend, CapColumn};
+use crate::problem::Target;
+use crate::units::Ppt;
+
+/// The part of the tie inside which the second search looks, so that rounding
+/// stays within it.
+const WITHIN: f64 = 0.9;
+/// Nodes beyond those of the first search that the second may take: a count, not
+/// a time, so that every run gives the same answer.
+const NODES: u64 = 2000;
+/// The part of the time that is left which the second search may take.
+const SHARE: f64 = 0.3;
+
+/// A proven solution with the cheapest formula of those that tie with the best
+/// one, as far as that is found: a loss within 1e-7 max(1, best). Nothing
+/// changes where a material that could be used has no price.
+///
+/// # Errors
+/// Where a result failed its check.
+pub(super) fn cheapest(
+    blend: &Blend,
+    verifier: &Verifier,
+    solution: Solution,
+    control: &Control,
+) -> Result<Solution, Failure> {
+    let Some(best) = solution.answer.as_ref().filter(|_| solution.status == Status::Optimal) else {
+        return Ok(solution);
+    };
+    let prices: Option<Vec<f64>> = blend.columns.iter().map(|column| column.price).collect();
+    let (Some(prices), Some(doses)) = (prices, blend.column_doses(&best.formula)) else { return Ok(solution) };
+    let Some(present) = best.evaluation.price_per_kg else { return Ok(solution) };
+    // What was proven is a bound: the least loss is known to within a proof.
+    let loss = best.evaluation.loss;
+    let tie = TIE * loss.max(1.0);
+    // The price is a ratio to the sum of the doses, which is 1000.
+    let price = Target { descriptor: 0, score: 0.0, weight: 1.0, excess: 1.0 };
+    let among = blend.among_the_best(loss + WITHIN * tie, vec![price], |index, _| {
+        let odours = if prices[index] > 0.0 { vec![(0, prices[index])] } else { Vec::new() };
+        CapColumn { weight: 1e-3, odours }
+    });
+    let judge = |doses: &[Ppt]| {
+        let judged = verifier.judge(doses).filter(|judged| judged.loss <= loss + tie)?;
+        Some(Judged { loss: judged.price_per_kg?, price_per_kg: None })
+    };
+    let nodes = solution.nodes + NODES;
+    let control = Control {
+        node_limit: Some(control.node_limit.map_or(nodes, |most| most.min(nodes))),
+        progress: None,
+        ..control.with_share(SHARE)
+    };
+    let known = Known { formulas: vec![doses], ..Known::default() };
+    // A search that fails has found out nothing about the price.
+    let Ok(outcome) = search::search(&among, &judge, verifier.tolerance(), Aim::Best, &known, &control) else {
+        return Ok(solution);
+    };
+    let found = match outcome.found {
+        Some(found) if found.judged.loss < present => Some(verifier.answer(&found.doses)?),
+        _ => None,
+    };
+    let price = found.as_ref().and_then(|answer| answer.evaluation.price_per_kg).unwrap_or(present);
+    let is_cheapest = price - outcome.bound <= PROVEN * price.max(1.0);
+    // Nearer by less than the proof tells apart, or further by less than a tie.
+    Ok(Solution { answer: found.or(solution.answer), is_cheapest, ..solution })
+}
