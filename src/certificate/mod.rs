@@ -2,26 +2,21 @@
 //! formulas into parts, and for each part multipliers that show that it holds
 //! none below the bound.
 //!
-//! Multipliers prove a bound of the doses `x` of a part whatever they are
-//! (Lagrange). With `v_d` between `-w_d` and `w_d excess_d`, which keeps
-//! `N >= sum_d v_d (P_d - t_d D)`, multipliers `rho >= 0` of the rules
-//! `sum a x <= b`, `mu >= 0` of the counts, `sigma` of the sum of 1000, `tau`
-//! of remainders and `delta` of D,
-//!
-//! `N - lambda D >= 1000 sigma - sum rho b - sum mu K + min(delta D)
-//!  + min(tau R) + sum_k min over the doses of k of (g_k x_k + mu if x_k > 0)`
-//!
-//! where `g_k` collects what one part of k adds. A part with a right-hand side
-//! of 0 or more holds no formula with a loss below `lambda`; without N, one
-//! with more than 0 holds no formula at all (Farkas).
+//! The format, what every line must show and why that is enough stand in
+//! profiles/CERTIFICATE.md. `shape` refuses what is not of the format, `state`
+//! knows the parts and their whole numbers, `reading` what multipliers prove, in
+//! the numbers of `exact`; `check` follows the tree.
 
 mod check;
+mod exact;
+mod reading;
+mod shape;
 mod state;
 mod text;
 
 pub use check::{Fault, bound_on_d, check};
 pub use state::greatest_d;
-pub use text::{HEAD, Unreadable, read, write};
+pub use text::{HEAD, MOST_BYTES, Unreadable, read, write};
 
 use crate::model::Blend;
 use crate::palette::Palette;

@@ -1,94 +1,145 @@
-//! The part of all formulas that a line of the tree speaks of.
+//! The part of all formulas that a line of the tree speaks of: which doses each
+//! column may have, and what the sum of 1000 says of them. Whole numbers only.
 
+use std::rc::Rc;
+
+use super::exact::Exact;
 use super::{Change, Remainder, Said};
 use crate::model::{Blend, BlendColumn};
 use crate::units::{Ppt, gcd};
 
-/// Which doses a column may take.
+/// Which doses a column may have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Doses {
-    /// Whether it may be 0.
+    /// Whether it may be 0, as a column that is not used.
     pub may_be_out: bool,
-    /// Whether it may be used at all.
-    pub may_be_in: bool,
-    /// Least dose when used.
+    /// Least dose when used, on the grid.
     pub least: Ppt,
-    /// Greatest dose when used.
+    /// Greatest dose when used, on the grid; below `least` where it may not be
+    /// used.
     pub most: Ppt,
 }
 
 impl Doses {
+    /// The doses of a column.
+    ///
+    /// A column that no count speaks of and that may begin at its first step is
+    /// simply in from 0: nothing tells using it from not using it.
     fn of(column: &BlendColumn, is_counted: bool) -> Doses {
-        let may_be_in = column.least <= column.most;
-        if may_be_in && !column.must && !is_counted && column.least <= column.step.max(Ppt::LEAST) {
-            // Nothing tells using it from not using it: 0 is on its grid.
-            return Doses { may_be_out: false, may_be_in, least: Ppt::ZERO, most: column.most };
+        let grid = grid_of(column);
+        let (least, most) = (column.least.ceil_to(grid), column.most.floor_to(grid));
+        let from_nothing = column.least <= column.step.max(Ppt::LEAST);
+        if !column.must && !is_counted && column.least <= column.most && from_nothing {
+            return Doses { may_be_out: false, least: Ppt::ZERO, most };
         }
-        Doses { may_be_out: !column.must, may_be_in, least: column.least, most: column.most }
+        // Counts are of doses above 0: one of 0 is out, whatever else is said.
+        let is_nothing_in_range = column.least <= Ppt::ZERO;
+        Doses { may_be_out: !column.must || is_nothing_in_range, least: least.max(grid), most }
+    }
+
+    pub(super) fn may_be_in(&self) -> bool {
+        self.least <= self.most
     }
 
     fn is_empty(&self) -> bool {
-        !self.may_be_out && !self.may_be_in
+        !self.may_be_out && !self.may_be_in()
     }
 
-    pub(super) fn is_settled(&self) -> bool {
-        !self.may_be_in || !self.may_be_out && self.least == self.most
+    fn is_settled(&self) -> bool {
+        !self.may_be_in() || !self.may_be_out && self.least == self.most
     }
 
-    /// What is left of them.
-    pub(super) fn after(mut self, said: Said, step: Ppt) -> Doses {
+    fn never_in(&mut self) {
+        (self.least, self.most) = (Ppt::from_units(1), Ppt::ZERO);
+    }
+
+    /// What is left of them after something is said.
+    pub(super) fn after(mut self, said: Said, grid: Ppt) -> Doses {
         match said {
-            Said::Out => self.may_be_in = false,
+            Said::Out => self.never_in(),
             Said::In(least) => {
                 self.may_be_out = false;
-                self.least = self.least.max(least.ceil_to(step));
+                self.least = self.least.max(least.ceil_to(grid));
             }
-            Said::AtLeast(least) => self.least = self.least.max(least.ceil_to(step)),
-            Said::AtMost(most) => self.most = self.most.min(most.floor_to(step)),
+            Said::AtLeast(least) => self.least = self.least.max(least.ceil_to(grid)),
+            Said::AtMost(most) => self.most = self.most.min(most.floor_to(grid)),
         }
-        self.may_be_in &= self.least <= self.most;
         self
     }
 
     /// What something that is said leaves out; `None` where that is nothing.
-    pub(super) fn left_out(mut self, said: Said, step: Ppt) -> Option<Doses> {
+    ///
+    /// With [`Doses::after`], every dose is in one of the two: `ceil_to` and
+    /// `below` are neighbours on the grid, `floor_to` and `above` likewise.
+    pub(super) fn left_out(mut self, said: Said, grid: Ppt) -> Option<Doses> {
         match said {
             Said::Out => self.may_be_out = false,
-            Said::In(least) if least <= self.least => self.may_be_in = false,
-            Said::In(least) => self.most = self.most.min(below(least, step)),
+            Said::In(least) => self.most = self.most.min(below(least, grid)),
             Said::AtLeast(least) => {
                 self.may_be_out = false;
-                self.most = self.most.min(below(least, step));
+                self.most = self.most.min(below(least, grid));
             }
             Said::AtMost(most) => {
                 self.may_be_out = false;
-                self.least = self.least.max(above(most, step));
+                self.least = self.least.max(above(most, grid));
             }
         }
-        self.may_be_in &= self.least <= self.most;
         (!self.is_empty()).then_some(self)
     }
 }
 
 /// A D that no 1000 parts pass.
 pub fn greatest_d(blend: &Blend) -> f64 {
+    // 1000 times a double is rounded, by less than this.
     1000.0 * (1.0 + 1e-9) * blend.columns.iter().map(|column| column.weight).fold(0.0, f64::max)
 }
 
-/// The greatest dose of a grid below a dose; the dose itself where doses are
-/// continuous, since the least unit is no step to speak of.
-fn below(dose: Ppt, step: Ppt) -> Ppt {
-    if step.units() == 1 { dose } else { (dose - Ppt::from_units(1)).floor_to(step) }
+/// The greatest dose of a grid below a dose.
+fn below(dose: Ppt, grid: Ppt) -> Ppt {
+    (dose - Ppt::from_units(1)).floor_to(grid)
 }
 
-/// The least dose of a grid above a dose, likewise.
-pub(super) fn above(dose: Ppt, step: Ppt) -> Ppt {
-    if step.units() == 1 { dose } else { (dose + Ppt::from_units(1)).ceil_to(step) }
+/// The least dose of a grid above a dose.
+pub(super) fn above(dose: Ppt, grid: Ppt) -> Ppt {
+    (dose + Ppt::from_units(1)).ceil_to(grid)
 }
 
-/// The step of a column; the least unit where doses are continuous.
-pub(super) fn step_of(column: &BlendColumn) -> Ppt {
-    Ppt::from_units(column.step.units().max(1))
+/// A grid, above 0, that has all doses of a column: its step, the one dose that
+/// it may have, or the least unit.
+pub(super) fn grid_of(column: &BlendColumn) -> Ppt {
+    let step = column.step.units();
+    if step > 0 && column.least.units() % step == 0 {
+        column.step
+    } else if column.least == column.most && column.least > Ppt::ZERO {
+        column.least
+    } else {
+        Ppt::from_units(1)
+    }
+}
+
+/// Least and greatest D, and what the greatest leaves of each column's dose.
+#[derive(Clone, Debug)]
+pub(super) struct Span {
+    pub least: Exact,
+    pub most: Exact,
+    /// The greatest dose of each column with which it alone does not pass the
+    /// greatest D.
+    pub room: Rc<[Ppt]>,
+}
+
+impl Span {
+    /// D between two ends. `weights` are what a ppt of each column adds to D.
+    ///
+    /// A dose x of k brings q_k x of D, and no column brings less than 0; so in
+    /// whole units x is at most the quotient, rounded down.
+    pub(super) fn new(least: Exact, most: Exact, weights: &[Exact]) -> Span {
+        let scaled = if most.is_negative() { Exact::zero() } else { most.times(&Exact::whole(Ppt::UNITS)) };
+        let room = |weight: &Exact| match weight.is_positive() {
+            true => Ppt::from_units(scaled.whole_quotient(weight, Ppt::WHOLE.units())),
+            false => Ppt::WHOLE,
+        };
+        Span { room: weights.iter().map(room).collect(), least, most }
+    }
 }
 
 /// A part of all formulas.
@@ -99,103 +150,207 @@ pub(super) struct Part {
     /// Least and greatest sum of each remainder.
     pub remainders: Vec<(Ppt, Ppt)>,
     /// Least and greatest D.
-    pub d: (f64, f64),
+    pub d: Span,
+    /// Whether it was seen to hold no formula.
+    pub is_void: bool,
 }
 
 impl Part {
     /// All formulas.
-    pub(super) fn whole(blend: &Blend, remainders: &[Remainder]) -> Part {
-        let is_counted = |k: usize| blend.counts.iter().any(|count| count.columns.contains(&k));
-        let doses: Vec<Doses> =
-            blend.columns.iter().enumerate().map(|(k, column)| Doses::of(column, is_counted(k))).collect();
+    pub(super) fn whole(blend: &Blend, remainders: &[Remainder], d: Span) -> Part {
+        let mut counted = vec![false; blend.columns.len()];
+        blend.counts.iter().flat_map(|count| &count.columns).for_each(|&k| counted[k] = true);
+        let doses = blend.columns.iter().zip(counted).map(|(column, counted)| Doses::of(column, counted)).collect();
         let range = |Remainder { step, columns }: &Remainder| {
             let most: Ppt = columns.iter().map(|&k| blend.columns[k].most).sum();
             // The sums that a multiple of the step completes to 1000.
             let least = (-Ppt::WHOLE).ceil_to(*step) + Ppt::WHOLE;
             (least, (most.min(Ppt::WHOLE) - Ppt::WHOLE).floor_to(*step) + Ppt::WHOLE)
         };
-        Part { remainders: remainders.iter().map(range).collect(), d: (0.0, greatest_d(blend)), doses }
+        Part { remainders: remainders.iter().map(range).collect(), d, doses, is_void: false }
     }
 
     /// Takes over what is said of a column.
     pub(super) fn apply(&mut self, blend: &Blend, (k, said): Change) {
-        self.doses[k] = self.doses[k].after(said, step_of(&blend.columns[k]));
+        self.doses[k] = self.doses[k].after(said, grid_of(&blend.columns[k]));
     }
 
-    /// Leaves out what a full count has no room for. False where nothing is
-    /// left.
-    pub(super) fn close_counts(&mut self, blend: &Blend) -> bool {
+    /// Leaves out what a full count has no room for, and sees whether anything
+    /// is left.
+    ///
+    /// Theorem: no formula is lost. A column that may not be out and is in a
+    /// count has a dose above 0 (`Doses::of`); so with as many of them as the
+    /// count allows, all others of it are 0.
+    pub(super) fn settle(&mut self, blend: &Blend) {
         for count in &blend.counts {
-            let is_in = |k: &&usize| !self.doses[**k].may_be_out;
-            let used = count.columns.iter().filter(is_in).count();
-            if used > count.most {
-                return false;
-            }
+            let used = count.columns.iter().filter(|&&k| !self.doses[k].may_be_out).count();
+            self.is_void |= used > count.most;
             if used == count.most {
                 for &k in &count.columns {
                     if self.doses[k].may_be_out {
-                        self.doses[k].may_be_in = false;
+                        self.doses[k].never_in();
                     }
                 }
             }
         }
-        !self.doses.iter().any(Doses::is_empty)
-            && self.remainders.iter().all(|(least, most)| least <= most)
-            && self.d.0 <= self.d.1
+        self.is_void |= self.doses.iter().any(Doses::is_empty)
+            || self.remainders.iter().any(|(least, most)| least > most)
+            || self.d.least > self.d.most;
     }
 
-    /// The greatest common step of the columns that are not settled, one left
-    /// out, and what the settled ones leave of 1000, in units; 0 where all are
-    /// settled.
-    pub(super) fn rest(&self, blend: &Blend, but: Option<usize>) -> (i64, i64) {
-        let (mut step, mut rest) = (0, Ppt::WHOLE.units());
-        for (k, doses) in self.doses.iter().enumerate() {
-            if Some(k) == but {
-                continue;
-            }
-            if !doses.is_settled() {
-                step = gcd(step, step_of(&blend.columns[k]).units());
-            } else if doses.may_be_in {
-                rest -= doses.least.units();
-            }
-        }
-        (step, rest)
-    }
-
-    /// Whether a formula may have an odour that counts, as it has to: D > 0.
+    /// Whether a column that smells may be in, as one has to: D > 0.
     pub(super) fn may_smell(&self, blend: &Blend) -> bool {
-        let smells = |(doses, column): (&Doses, &BlendColumn)| doses.may_be_in && column.weight > 0.0;
-        blend.contradiction.is_none() && self.doses.iter().zip(&blend.columns).any(smells)
+        self.doses.iter().zip(&blend.columns).any(|(doses, column)| doses.may_be_in() && column.weight > 0.0)
     }
 
-    /// Whether no doses on their steps complete a sum of 1000.
-    pub(super) fn has_no_sum(&self, blend: &Blend) -> bool {
-        let cannot = |(step, rest): (i64, i64)| if step == 0 { rest != 0 } else { rest % step != 0 };
-        let none_of = |k: usize| {
-            let (step, rest) = self.rest(blend, Some(k));
-            self.takes_none(blend, k, self.doses[k], step, rest) && !self.doses[k].is_settled()
-        };
-        cannot(self.rest(blend, None)) || (0..self.doses.len()).any(none_of)
+    /// What the sum of 1000 leaves for each column.
+    pub(super) fn sums(&self, blend: &Blend) -> Sums {
+        let mut rest = Ppt::WHOLE.units();
+        let grids: Vec<i64> = self
+            .doses
+            .iter()
+            .zip(&blend.columns)
+            .map(|(doses, column)| {
+                let is_settled = doses.is_settled();
+                if is_settled && doses.may_be_in() {
+                    rest -= doses.least.units();
+                }
+                if is_settled { 0 } else { grid_of(column).units() }
+            })
+            .collect();
+        // Greatest common divisors of all grids but one, from both sides.
+        let mut after = vec![0; grids.len() + 1];
+        for k in (0..grids.len()).rev() {
+            after[k] = gcd(after[k + 1], grids[k]);
+        }
+        let mut before = 0;
+        let others = (0..grids.len())
+            .map(|k| {
+                let all_but_one = gcd(before, after[k + 1]);
+                before = gcd(before, grids[k]);
+                all_but_one
+            })
+            .collect();
+        Sums { all: before, others, rest }
     }
 
-    /// Whether none of these doses of a column completes what the others, with
-    /// their common step, leave.
-    pub(super) fn takes_none(&self, blend: &Blend, k: usize, doses: Doses, step: i64, rest: i64) -> bool {
-        let fits = |dose: i64| if step == 0 { dose == rest } else { (rest - dose).rem_euclid(step) == 0 };
-        if doses.may_be_out && fits(0) {
+    /// Whether none of these doses of a column completes the sum.
+    ///
+    /// Theorem: doses of a column that is not settled are multiples of its grid,
+    /// so the others add up to what the settled ones leave of 1000, less a
+    /// multiple of their common divisor, and this column has to have the rest.
+    pub(super) fn takes_none(&self, blend: &Blend, sums: &Sums, k: usize, doses: Doses) -> bool {
+        let own = &self.doses[k];
+        // The column is one of the others' sum no more.
+        let rest = if own.is_settled() && own.may_be_in() { sums.rest + own.least.units() } else { sums.rest };
+        let step = sums.others[k];
+        if doses.may_be_out && is_multiple(rest, step) {
             return false;
         }
-        if !doses.may_be_in {
-            return true;
+        !doses.may_be_in() || !meets(doses, grid_of(&blend.columns[k]).units(), rest, step)
+    }
+
+    /// Whether no doses on their grids complete a sum of 1000.
+    pub(super) fn has_no_sum(&self, blend: &Blend) -> bool {
+        let sums = self.sums(blend);
+        let none_of = |k: usize| !self.doses[k].is_settled() && self.takes_none(blend, &sums, k, self.doses[k]);
+        !is_multiple(sums.rest, sums.all) || (0..self.doses.len()).any(none_of)
+    }
+}
+
+/// What the sum of 1000 leaves, in units.
+pub(super) struct Sums {
+    /// Greatest common divisor of the grids of columns that are not settled.
+    all: i64,
+    /// The same without one column.
+    others: Vec<i64>,
+    /// What the settled ones leave of 1000.
+    rest: i64,
+}
+
+fn is_multiple(of: i64, step: i64) -> bool {
+    if step == 0 { of == 0 } else { of % step == 0 }
+}
+
+/// Whether one of the doses in, multiples of `grid`, is `rest` modulo `step`
+/// (0: is `rest`).
+fn meets(doses: Doses, grid: i64, rest: i64, step: i64) -> bool {
+    let (first, last) = (doses.least.units(), doses.most.units());
+    if step == 0 {
+        return first <= rest && rest <= last && rest % grid == 0;
+    }
+    // i grid = rest - first modulo step.
+    let divisor = gcd(grid, step);
+    let (wanted, modulus) = (rest - first, step / divisor);
+    if wanted % divisor != 0 {
+        return false;
+    }
+    let inverse = inverse(i128::from(grid / divisor), i128::from(modulus));
+    let i = (i128::from(wanted / divisor) * inverse).rem_euclid(i128::from(modulus));
+    i128::from(first) + i * i128::from(grid) <= i128::from(last)
+}
+
+/// The inverse of a number modulo another that has no divisor in common with it
+/// (Euclid).
+fn inverse(of: i128, modulus: i128) -> i128 {
+    let (mut a, mut b, mut x, mut y) = (of.rem_euclid(modulus), modulus, 1, 0);
+    while b != 0 {
+        let quotient = a / b;
+        (a, b) = (b, a - quotient * b);
+        (x, y) = (y, x - quotient * y);
+    }
+    x.rem_euclid(modulus)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const fn units(units: i64) -> Ppt {
+        Ppt::from_units(units)
+    }
+
+    #[test]
+    fn what_is_kept_and_what_is_left_out_are_all_doses_and_nothing_twice() {
+        let members = |doses: Doses, grid: i64| -> Vec<i64> {
+            let used = (doses.least.units()..=doses.most.units()).filter(|dose| dose % grid == 0);
+            doses.may_be_out.then_some(-1).into_iter().chain(used).collect()
+        };
+        for grid in [1, 3, 4] {
+            for may_be_out in [false, true] {
+                for (least, most) in [(0, 12), (12, 24), (12, 12), (24, 12)] {
+                    let doses = Doses { may_be_out, least: units(least), most: units(most) };
+                    for at in 0..30 {
+                        for said in [Said::Out, Said::In(units(at)), Said::AtLeast(units(at)), Said::AtMost(units(at))]
+                        {
+                            let mut both = members(doses.after(said, units(grid)), grid);
+                            let left = doses.left_out(said, units(grid));
+                            both.extend(left.map(|doses| members(doses, grid)).unwrap_or_default());
+                            both.sort_unstable();
+                            assert_eq!(both, members(doses, grid), "{doses:?}, {said:?}, grid {grid}");
+                        }
+                    }
+                }
+            }
         }
-        let own = step_of(&blend.columns[k]).units();
-        let first = doses.least.ceil_to(Ppt::from_units(own)).units();
-        let last = doses.most.units();
-        if step == 0 {
-            return !(rest >= first && rest <= last && rest % own == 0);
+    }
+
+    #[test]
+    fn a_dose_completes_the_sum_exactly_where_listing_finds_one() {
+        for (first, last) in [(0, 0), (0, 40), (7, 30), (12, 12)] {
+            for grid in 1..8 {
+                for step in 0..12 {
+                    for rest in -20..45 {
+                        let on_grid = |dose: i64| dose.div_euclid(grid) * grid;
+                        let doses =
+                            Doses { may_be_out: false, least: units(-on_grid(-first)), most: units(on_grid(last)) };
+                        let fits = |dose: i64| is_multiple(rest - dose, step);
+                        let listed = (first..=last).filter(|dose| dose % grid == 0).any(fits);
+                        let found = doses.may_be_in() && meets(doses, grid, rest, step);
+                        assert_eq!(found, listed, "{first}..{last} by {grid}, {rest} modulo {step}");
+                    }
+                }
+            }
         }
-        // One period of its own steps meets every remainder that it can.
-        let period = step / gcd(step, own);
-        (0..period).map(|i| first + i * own).take_while(|dose| *dose <= last).all(|dose| !fits(dose))
     }
 }

@@ -25,15 +25,12 @@ Exit status:
   1  not proven: the certificate or the formula does not hold what is claimed
   2  wrong usage, or a fault in the files";
 
-/// A certificate larger than this many bytes is not read.
-const MOST_BYTES: u64 = 1 << 30;
-
 /// Check a proof that `propose --certificate` wrote
 ///
 /// Checks that the formula keeps every rule, works out its loss, and checks
 /// the certificate: a list of cases that between them cover every formula, and
-/// for each the multipliers that rule it out. The check is plain arithmetic
-/// with an account of its own rounding; it shares no code with the search.
+/// for each the multipliers that rule it out. The check computes in exact
+/// fractions and shares no code with the search.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -71,7 +68,7 @@ pub fn run(args: &Args) -> Ending {
     };
     let shown = escaped(&path.to_string_lossy());
     let text = match fs::metadata(path).and_then(|about| {
-        if about.len() > MOST_BYTES {
+        if about.len() > certificate::MOST_BYTES {
             return Err(std::io::Error::other("it is larger than any certificate"));
         }
         fs::read_to_string(path)

@@ -13,12 +13,14 @@ mod briefs;
 mod campaign;
 mod edits;
 mod folder;
+mod forgeries;
 mod judge_files;
 mod judge_proposals;
 mod plain;
 mod shelf;
 #[path = "../support/mod.rs"]
 mod support;
+mod tally;
 
 use std::path::PathBuf;
 
@@ -103,4 +105,24 @@ fn long_wild_briefs() {
         campaign.run(briefs::strategy(24, true), |case| judge_proposals::judge(case, NODES))
     });
     println!("{}", judge_proposals::TALLY.words());
+}
+
+/// Certificates of real proofs, changed in every way, ask for the impossible: a
+/// better formula is known.
+#[test]
+fn forged_certificates_pass_for_none() {
+    let found =
+        Campaign::short("forgeries", 60).run(forgeries::strategy(6, false), |case| forgeries::judge(case, NODES));
+    assert!(found.is_empty(), "{found:#?}");
+    let tally = &forgeries::TALLY;
+    for (name, least) in [("certificates", 30), ("refused", 2000), ("narrowed", 5), ("split", 10)] {
+        assert!(tally.get(name) >= least, "{}", tally.words());
+    }
+}
+
+#[test]
+#[ignore = "as long as PERMIL_FUZZ_SECONDS says"]
+fn long_forgeries() {
+    long("forgeries", 1, |campaign| campaign.run(forgeries::strategy(8, false), |case| forgeries::judge(case, NODES)));
+    println!("{}", forgeries::TALLY.words());
 }

@@ -4,6 +4,7 @@
 
 pub mod charts;
 pub mod extremes;
+pub mod forge;
 pub mod listing;
 pub mod mps;
 pub mod page;

@@ -37,7 +37,7 @@ pub fn prove(blend: &Blend, names: Vec<String>, claim: Claim, control: &Control)
         .map(|kept| Remainder { step: kept.remainder.step, columns: kept.remainder.fine.clone() })
         .collect();
     certificate.d =
-        [1.0, -1.0].map(|sign| tree.multipliers_of_d(sign).map(|by| bound_on_d(&certificate, blend, by, sign)));
+        [1, -1].map(|sign| tree.multipliers_of_d(sign as f64).and_then(|by| bound_on_d(&certificate, blend, by, sign)));
     if claim == Claim::None {
         tree.relaxation.lp.cost.fill(0.0);
     }

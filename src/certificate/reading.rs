@@ -1,0 +1,269 @@
+//! What multipliers prove of a part, in exact arithmetic.
+//!
+//! Theorem (weak duality). For every formula of the part, whatever the
+//! multipliers are, `o (N - lambda D) >= total`, with the total that
+//! [`Model::read`] adds up:
+//!
+//! - `w (e max(0, y) + max(0, -y)) >= v y` for every v from -w to w e, so
+//!   `N >= sum v (P - t D)`;
+//! - `sigma (1000 - sum x)`, `delta (D - sum q x)` and `tau (R - its sum)` are 0;
+//! - `rho (sum a x - b)` and `mu (used - most)` are not above 0, since rho and
+//!   mu are not below it.
+//!
+//! Adding all of these to the left makes it no larger, and leaves a sum over
+//! columns of `own x + using`, a function of R and one of D, each least at an
+//! end of its interval. With o = 1, a total of 0 or more says that the loss N / D
+//! (D > 0) is nowhere below lambda; with o = 0, one above 0 that there is no
+//! formula (Farkas).
+//!
+//! Everything here is 1e9 times as large, so that doses are whole units.
+
+use super::exact::Exact;
+use super::state::{Doses, Part};
+use super::{Fault, Multipliers, Remainder};
+use crate::model::{Blend, BlendRow};
+use crate::units::Ppt;
+
+/// A model in exact numbers, by column.
+pub(super) struct Model {
+    /// What one ppt of each column adds to D, not negative.
+    pub weights: Vec<Exact>,
+    odours: Vec<Vec<(usize, Exact)>>,
+    rules: Vec<Vec<(usize, Exact)>>,
+    counts: Vec<Vec<usize>>,
+    /// Bounds of the rows with their room.
+    bounds: Vec<Exact>,
+    /// The most of each count.
+    most: Vec<i64>,
+    targets: Vec<Target>,
+}
+
+struct Target {
+    score: Exact,
+    /// The ends of its multiplier where the loss counts once.
+    ends: (Exact, Exact),
+}
+
+/// What a proof speaks of: the loss to beat.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Aim<'a> {
+    /// N - lambda D, as the multipliers say (0 or 1 times).
+    Loss(&'a Exact),
+    /// No formula at all.
+    Nothing,
+    /// D (1) or -D (-1).
+    D(i64),
+}
+
+/// What multipliers say of a part.
+pub(super) struct Reading {
+    objective: bool,
+    /// What is not a sum over columns, and the least of every column that has
+    /// one.
+    total: Exact,
+    columns: Vec<Own>,
+    /// Columns that have no dose at all.
+    without: usize,
+}
+
+/// What a column adds.
+struct Own {
+    /// With each ppt.
+    own: Exact,
+    /// By being used.
+    using: Exact,
+    /// The least over its doses in the part; `None` where it has none.
+    least: Option<Exact>,
+}
+
+impl Reading {
+    /// Whether no formula of the part is left: none at all, or none with a loss
+    /// below lambda.
+    pub(super) fn proves(&self) -> bool {
+        self.without > 0 || self.says_so(&self.total)
+    }
+
+    fn says_so(&self, total: &Exact) -> bool {
+        if self.objective { !total.is_negative() } else { total.is_positive() }
+    }
+
+    /// The same of a part in which one column has other doses.
+    pub(super) fn proves_with(&self, part: &Part, k: usize, doses: Doses) -> bool {
+        let column = &self.columns[k];
+        let others_without = self.without - usize::from(column.least.is_none());
+        let Some(least) = least(part, k, doses, &column.own, &column.using) else { return true };
+        let mut total = self.total.clone();
+        if let Some(before) = &column.least {
+            total.subtract(before.clone());
+        }
+        total.add(least);
+        others_without > 0 || self.says_so(&total)
+    }
+
+    /// The bound itself, 1e9 times as large; `None` where the part holds no
+    /// formula.
+    pub(super) fn total(&self) -> Option<&Exact> {
+        (self.without == 0).then_some(&self.total)
+    }
+}
+
+/// The least that a column adds: it is linear in its doses in, so at one of
+/// their ends, or nothing where it may be out.
+fn least(part: &Part, k: usize, doses: Doses, own: &Exact, using: &Exact) -> Option<Exact> {
+    let most = doses.most.min(part.d.room[k]);
+    let used = (doses.least <= most).then(|| {
+        let end = if own.is_negative() { most } else { doses.least };
+        let mut at = own.times(&Exact::whole(end.units()));
+        at.add(using.clone());
+        at
+    });
+    match used {
+        Some(used) if doses.may_be_out => Some(used.min(Exact::zero())),
+        None if doses.may_be_out => Some(Exact::zero()),
+        used => used,
+    }
+}
+
+impl Model {
+    /// # Errors
+    /// [`Fault::Model`] where a number of the model is not finite, or has a sign
+    /// that the theorem does not allow.
+    pub(super) fn new(blend: &Blend) -> Result<Model, Fault> {
+        let exact = |value: f64| Exact::of(value).ok_or(Fault::Model);
+        let positive =
+            |value: f64| exact(value).and_then(|it| if it.is_negative() { Err(Fault::Model) } else { Ok(it) });
+        let n = blend.columns.len();
+        let mut rules = vec![Vec::new(); n];
+        for (index, row) in blend.rows.iter().enumerate() {
+            for &(k, a) in &row.coefficients {
+                rules[k].push((index, exact(a)?));
+            }
+        }
+        let mut counts = vec![Vec::new(); n];
+        for (index, count) in blend.counts.iter().enumerate() {
+            count.columns.iter().for_each(|&k| counts[k].push(index));
+        }
+        let odours = |column: &crate::model::BlendColumn| {
+            column.odours.iter().map(|&(target, odour)| Ok((target, exact(odour)?))).collect::<Result<_, Fault>>()
+        };
+        let target = |target: &crate::problem::Target| {
+            let (weight, excess) = (positive(target.weight)?, positive(target.excess)?);
+            Ok(Target { score: exact(target.score)?, ends: (weight.clone().negated(), weight.times(&excess)) })
+        };
+        Ok(Model {
+            weights: blend.columns.iter().map(|column| positive(column.weight)).collect::<Result<_, _>>()?,
+            odours: blend.columns.iter().map(odours).collect::<Result<_, _>>()?,
+            rules,
+            counts,
+            bounds: blend.rows.iter().map(|row| bound(blend, row).ok_or(Fault::Model)).collect::<Result<_, _>>()?,
+            most: blend.counts.iter().map(|count| i64::try_from(count.most).unwrap_or(i64::MAX)).collect(),
+            targets: blend.targets.iter().map(target).collect::<Result<_, Fault>>()?,
+        })
+    }
+
+    /// A D that no formula passes: 1000 ppt of the heaviest column.
+    pub(super) fn greatest_d(&self) -> Exact {
+        self.weights.iter().max().map_or_else(Exact::zero, |weight| weight.times(&Exact::whole(1000)))
+    }
+
+    /// What multipliers of the right shape say of a part; `None` where one of
+    /// them is no number.
+    pub(super) fn read(&self, part: &Part, remainders: &[Remainder], by: &Multipliers, aim: Aim) -> Option<Reading> {
+        let billion = Exact::whole(Ppt::UNITS);
+        let objective = by.objective > 0.0 && matches!(aim, Aim::Loss(_));
+        let mut total = Exact::of(by.sum)?.times(&Exact::whole(Ppt::WHOLE.units()));
+
+        let mut rules = vec![None; self.bounds.len()];
+        for &(row, rho) in &by.rules {
+            let rho = not_negative(rho)?;
+            total.subtract(rho.times(&self.bounds[row]));
+            rules[row] = Some(rho);
+        }
+        let mut counts = vec![None; self.most.len()];
+        for &(count, mu) in &by.counts {
+            let mu = not_negative(mu)?.times(&billion);
+            total.subtract(mu.times(&Exact::whole(self.most[count])));
+            counts[count] = Some(mu);
+        }
+        let ends = |multiplier: &Exact, (least, most): (&Exact, &Exact)| {
+            if multiplier.is_negative() { multiplier.times(most) } else { multiplier.times(least) }
+        };
+        let mut in_remainders = vec![Exact::zero(); part.doses.len()];
+        for &(index, tau) in &by.remainders {
+            let tau = Exact::of(tau)?;
+            let (least, most) = part.remainders[index];
+            total.add(ends(&tau, (&Exact::whole(least.units()), &Exact::whole(most.units()))));
+            remainders[index].columns.iter().for_each(|&k| in_remainders[k].add(tau.clone()));
+        }
+        let delta = Exact::of(by.d)?;
+        total.add(ends(&delta, (&part.d.least, &part.d.most)).times(&billion));
+
+        let mut of_d = delta.negated();
+        if let (true, Aim::Loss(lambda)) = (objective, aim) {
+            of_d.subtract(lambda.clone());
+        }
+        if let Aim::D(sign) = aim {
+            of_d.add(Exact::whole(sign));
+        }
+        let mut targets = vec![None; self.targets.len()];
+        for &(index, v) in &by.targets {
+            let v = Exact::of(v)?;
+            if objective {
+                let Target { score, ends: (least, most) } = &self.targets[index];
+                let v = v.clamp(least.clone(), most.clone());
+                of_d.subtract(v.times(score));
+                targets[index] = Some(v);
+            }
+        }
+
+        let sum = Exact::of(by.sum)?;
+        let mut without = 0;
+        let mut columns = Vec::with_capacity(part.doses.len());
+        for (k, in_remainders) in in_remainders.into_iter().enumerate() {
+            let mut own = of_d.times(&self.weights[k]);
+            let add = |own: &mut Exact, entries: &[(usize, Exact)], multipliers: &[Option<Exact>]| {
+                for (index, value) in entries {
+                    if let Some(multiplier) = &multipliers[*index] {
+                        own.add(multiplier.times(value));
+                    }
+                }
+            };
+            add(&mut own, &self.odours[k], &targets);
+            add(&mut own, &self.rules[k], &rules);
+            own.subtract(sum.clone());
+            own.subtract(in_remainders);
+            let mut using = Exact::zero();
+            self.counts[k].iter().filter_map(|&count| counts[count].clone()).for_each(|mu| using.add(mu));
+            let least = least(part, k, part.doses[k], &own, &using);
+            match &least {
+                Some(least) => total.add(least.clone()),
+                None => without += 1,
+            }
+            columns.push(Own { own, using, least });
+        }
+        Some(Reading { objective, total, columns, without })
+    }
+}
+
+fn not_negative(value: f64) -> Option<Exact> {
+    Exact::of(value).filter(|exact| !exact.is_negative())
+}
+
+/// The bound of a row, 1e9 times as large, with room for what doubles take from
+/// the decimals of a rule: 2^-43 of its size. Without it a formula that keeps a
+/// rule to the last part, and passes its row by a last binary digit, could be
+/// proven away.
+fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
+    let (mut largest, mut filled) = (Exact::zero(), Exact::zero());
+    for &(k, a) in &row.coefficients {
+        let a = Exact::of(a)?.abs();
+        filled.add(a.times(&Exact::whole(blend.columns[k].most.units())));
+        largest = largest.max(a);
+    }
+    let upper = Exact::of(row.upper)?.times(&Exact::whole(Ppt::UNITS));
+    let mut size = largest.times(&Exact::whole(Ppt::WHOLE.units())).min(filled);
+    size.add(upper.clone().abs());
+    let mut bound = upper;
+    bound.add(size.shifted(-43));
+    Some(bound)
+}

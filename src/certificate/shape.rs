@@ -1,0 +1,168 @@
+//! Whether a certificate is of the shape that the format asks for: every index
+//! names something, every list rises and so repeats nothing, every number is
+//! finite and of an ordinary size. The check relies on it, whoever made the
+//! certificate, be it from a text or not.
+
+use super::{BoundOnD, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
+use crate::model::Blend;
+use crate::units::Ppt;
+
+/// Numbers other than 0 are of a size from this ...
+pub(super) const SMALLEST: f64 = 1e-60;
+/// ... to this.
+pub(super) const LARGEST: f64 = 1e60;
+/// More remainders than this are refused.
+pub(super) const MOST_REMAINDERS: usize = 16;
+/// More lines of a tree than this are refused.
+pub(super) const MOST_ENTRIES: usize = 1 << 21;
+
+/// Whether a number is 0, or finite and of an ordinary size.
+pub(super) fn is_ordinary(value: f64) -> bool {
+    value == 0.0 || (SMALLEST..=LARGEST).contains(&value.abs())
+}
+
+/// The multipliers that the format has a place for; the others count as 0, as
+/// any multipliers may.
+pub(super) fn ordinary(by: Multipliers) -> Multipliers {
+    let keep = |entries: Vec<(usize, f64)>, has_sign: bool| -> Vec<(usize, f64)> {
+        let is_kept = |&(_, value): &(usize, f64)| value != 0.0 && is_ordinary(value) && (value > 0.0 || !has_sign);
+        entries.into_iter().filter(is_kept).collect()
+    };
+    let number = |value: f64| if is_ordinary(value) { value } else { 0.0 };
+    Multipliers {
+        objective: by.objective,
+        sum: number(by.sum),
+        d: number(by.d),
+        targets: keep(by.targets, false),
+        rules: keep(by.rules, true),
+        counts: keep(by.counts, true),
+        remainders: keep(by.remainders, false),
+    }
+}
+
+/// # Errors
+/// The first thing that is not as it should be.
+pub(super) fn check(certificate: &Certificate, blend: &Blend, names: &[String]) -> Result<(), Fault> {
+    if certificate.columns != names || names.len() != blend.columns.len() {
+        return Err(Fault::OtherColumns);
+    }
+    if let Claim::NoneBelow(loss) = certificate.claim
+        && !(loss >= 0.0 && is_ordinary(loss))
+    {
+        return Err(Fault::Claim);
+    }
+    let sizes = Sizes {
+        columns: blend.columns.len(),
+        targets: blend.targets.len(),
+        rules: blend.rows.len(),
+        counts: blend.counts.len(),
+        remainders: certificate.remainders.len(),
+    };
+    if certificate.remainders.len() > MOST_REMAINDERS {
+        return Err(Fault::TooLarge);
+    }
+    for (index, remainder) in certificate.remainders.iter().enumerate() {
+        if !is_remainder(remainder, blend) {
+            return Err(Fault::Remainder(index));
+        }
+    }
+    for (bound, which) in certificate.d.iter().zip(["least", "greatest"]) {
+        if let Some(BoundOnD { at, by }) = bound
+            && !(*at >= 0.0 && is_ordinary(*at) && sizes.fit(by) && by.objective == 0.0 && by.d == 0.0)
+        {
+            return Err(Fault::D(which));
+        }
+    }
+    if certificate.entries.len() > MOST_ENTRIES {
+        return Err(Fault::TooLarge);
+    }
+    let is_of_nothing = certificate.claim == Claim::None;
+    for (index, entry) in certificate.entries.iter().enumerate() {
+        let fits = match entry {
+            Entry::Closed(by) => sizes.fit(by) && !(is_of_nothing && by.objective != 0.0),
+            Entry::Narrowed(by, changes) => {
+                sizes.fit(by) && !(is_of_nothing && by.objective != 0.0) && sizes.rise(changes)
+            }
+            Entry::OnGrid(changes) => sizes.rise(changes),
+            Entry::Split(k, less, more) => *k < sizes.columns && is_dose_said(*less) && is_dose_said(*more),
+            Entry::SplitRemainder(index, most, least) => {
+                *index < sizes.remainders && [most, least].iter().all(|sum| (-Ppt::WHOLE..=Ppt::WHOLE).contains(sum))
+            }
+            Entry::SplitD(at) => *at > 0.0 && is_ordinary(*at),
+            Entry::Empty => true,
+        };
+        if !fits {
+            return Err(Fault::Unknown(index + 1));
+        }
+    }
+    Ok(())
+}
+
+/// Whether the listed columns are all that need not keep the step.
+///
+/// Theorem: then all other doses are multiples of the step (0, or from a least
+/// one that is, in steps that are), and those listed add up to 1000 less one.
+fn is_remainder(remainder: &Remainder, blend: &Blend) -> bool {
+    let step = remainder.step.units();
+    let keeps = |k: usize| {
+        let column = &blend.columns[k];
+        let on = |dose: Ppt| dose.units() % step == 0;
+        on(column.least) && (column.least == column.most || !column.step.is_zero() && on(column.step))
+    };
+    let rises = remainder.columns.windows(2).all(|pair| pair[0] < pair[1]);
+    let all = blend.columns.len();
+    (1..=Ppt::WHOLE.units()).contains(&step)
+        && !remainder.columns.is_empty()
+        && rises
+        && remainder.columns.iter().all(|&k| k < all)
+        && (0..all).all(|k| remainder.columns.binary_search(&k).is_ok() || keeps(k))
+}
+
+/// How many there are of what multipliers and changes name.
+struct Sizes {
+    columns: usize,
+    targets: usize,
+    rules: usize,
+    counts: usize,
+    remainders: usize,
+}
+
+impl Sizes {
+    /// Whether multipliers are those of what there is, each once, of ordinary
+    /// size, and those of rows and counts above 0.
+    fn fit(&self, by: &Multipliers) -> bool {
+        let below = |entries: &[(usize, f64)], number: usize, has_sign: bool| {
+            entries.iter().all(|&(index, value)| {
+                index < number && value != 0.0 && is_ordinary(value) && (value > 0.0 || !has_sign)
+            }) && entries.windows(2).all(|pair| pair[0].0 < pair[1].0)
+        };
+        (by.objective == 0.0 || by.objective == 1.0)
+            && is_ordinary(by.sum)
+            && is_ordinary(by.d)
+            && below(&by.targets, self.targets, false)
+            && below(&by.rules, self.rules, true)
+            && below(&by.counts, self.counts, true)
+            && below(&by.remainders, self.remainders, false)
+    }
+
+    /// Whether changes are of columns that there are, and rise.
+    fn rise(&self, changes: &[Change]) -> bool {
+        let rank = |said: Said| match said {
+            Said::Out => 0,
+            Said::In(_) => 1,
+            Said::AtLeast(_) => 2,
+            Said::AtMost(_) => 3,
+        };
+        let key = |&(k, said): &Change| (k, rank(said));
+        !changes.is_empty()
+            && changes.iter().all(|&(k, said)| k < self.columns && is_dose_said(said))
+            && changes.windows(2).all(|pair| key(&pair[0]) < key(&pair[1]))
+    }
+}
+
+fn is_dose_said(said: Said) -> bool {
+    match said {
+        Said::Out => true,
+        Said::In(dose) | Said::AtLeast(dose) | Said::AtMost(dose) => (Ppt::ZERO..=Ppt::WHOLE).contains(&dose),
+    }
+}

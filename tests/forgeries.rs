@@ -1,0 +1,122 @@
+//! Certificates that an enemy wrote. Each of these claims what is false of a
+//! brief with formulas that are known, and none of them may pass: whoever
+//! believes `verify` would take a poor formula for the best there is.
+
+mod support;
+
+use permil::certificate::{self, check, column_names};
+use permil::model::Blend;
+use permil::problem::Problem;
+use support::listing::least_by_listing;
+use support::load;
+
+const PALETTE: &str = r#"
+[descriptors]
+rosy = ""
+green = ""
+spicy = ""
+[[material]]
+name = "Alpha"
+strength = 30
+scores = { rosy = 8, green = 2 }
+price = 40
+[[material]]
+name = "Beta"
+strength = 50
+scores = { green = 7, spicy = 1 }
+price = 90
+[[material]]
+name = "Gamma"
+strength = 90
+scores = { spicy = 6, rosy = 2 }
+price = 150
+[[material]]
+name = "Delta"
+strength = 20
+scores = { rosy = 7, green = 4, spicy = 3 }
+price = 20
+"#;
+
+const BRIEF: &str = r#"
+palette = "palette.toml"
+match = "level"
+[target]
+rosy = { score = 5, min = 3, max = 6 }
+green = 3
+spicy = 2
+[formula]
+step = 50
+min_dose = 100
+max_materials = 3
+[budget]
+max_price = 80
+"#;
+
+/// Whether a certificate, as the text of a file, passes.
+fn passes(problem: &Problem, text: &str) -> bool {
+    let blend = Blend::new(problem);
+    let names = column_names(&blend, &problem.palette);
+    certificate::read(text).is_ok_and(|certificate| check(&certificate, &blend, &names).is_ok())
+}
+
+/// A certificate of the brief above.
+fn forged(claim: &str, between: &str, tree: &str) -> String {
+    let columns: String = ["Alpha", "Beta", "Gamma", "Delta"]
+        .iter()
+        .enumerate()
+        .map(|(k, name)| format!("column {k} {name:?}\n"))
+        .collect();
+    format!("permil certificate 1\nclaim {claim}\n{columns}{between}tree\n{tree}")
+}
+
+/// The brief, and claims that are false of it.
+fn problem_and_lies() -> (Problem, [String; 2]) {
+    let problem = load(PALETTE, BRIEF);
+    let least = least_by_listing(&problem).expect("few formulas");
+    assert!(least > 0.1 && least < 5.0, "{least}");
+    (problem, [format!("none-below {}", least + 0.5), "none".to_owned()])
+}
+
+#[test]
+fn a_remainder_that_lists_a_column_twice_proves_nothing() {
+    let (problem, lies) = problem_and_lies();
+    for claim in lies {
+        for columns in ["0,0,1,1,2,2,3,3", "0,1,2,3,0,1,2,3", "3,3,2,2,1,1,0,0", "0,1,2,3,3"] {
+            let between = format!("remainder 0 step 50 columns {columns}\n");
+            let text = forged(&claim, &between, "closed 0 s=2 m0=-1\n");
+            assert!(!passes(&problem, &text), "{text}");
+        }
+    }
+}
+
+#[test]
+fn a_bound_on_d_whose_arithmetic_overflows_proves_nothing() {
+    let (problem, lies) = problem_and_lies();
+    for claim in lies {
+        for (which, at) in [("least", "1e300"), ("most", "-1e300"), ("least", "1e58"), ("most", "-1e58")] {
+            for by in ["s=1e308", "s=-1e308", "d=1e308", "s=1e308 c0=1e308", "s=1e308 r0=1e308"] {
+                for end in ["empty\n", "closed 0\n", "closed 1\n"] {
+                    let text = forged(&claim, &format!("d {which} {at} by 0 {by}\n"), end);
+                    assert!(!passes(&problem, &text), "{text}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn multipliers_near_the_end_of_all_numbers_prove_nothing() {
+    let (problem, lies) = problem_and_lies();
+    let blend = Blend::new(&problem);
+    // Rows against 0, one of which adds what the other takes away.
+    let against_zero: Vec<usize> = (0..blend.rows.len()).filter(|&row| blend.rows[row].upper == 0.0).collect();
+    let &[first, second] = &against_zero[..] else { panic!("{:?}", blend.rows) };
+    for claim in lies {
+        for huge in ["1e308", "1.7e308", "1e307", "1e60"] {
+            for objective in [0, 1] {
+                let text = forged(&claim, "", &format!("closed {objective} s=1 r{first}={huge} r{second}={huge}\n"));
+                assert!(!passes(&problem, &text), "{text}");
+            }
+        }
+    }
+}
