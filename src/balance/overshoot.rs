@@ -57,12 +57,9 @@ fn with_grams(palette: &Palette, sheet: &Sheet, grams: &[f64], step_grams: f64, 
         pick.grams = grams;
         (line.material, line.dose, pick)
     });
-    let mut other = weighed(palette, sheet.basis, picked.collect(), step_grams);
     let place = |material: usize| sheet.lines.iter().position(|line| line.material == material).unwrap_or(0);
+    let mut other = weighed(palette, sheet.basis, picked.collect(), step_grams, &|material| poured[place(material)]);
     other.lines.sort_by_key(|line| place(line.material));
-    for (line, &poured) in other.lines.iter_mut().zip(poured) {
-        line.grams = line.grams.max(poured);
-    }
     other
 }
 

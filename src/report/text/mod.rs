@@ -55,6 +55,6 @@ pub use weigh::weigh;
 pub mod sheet {
     pub use super::overshoot::{NO_ROOM, NOTHING_OVER, comes_to, vessel, ways};
     pub use super::weigh::{
-        bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
+        bottle, decimals, least, marks, missing, money, nearness, other_bottles, poured, remedy, smallest, unchecked, what,
     };
 }

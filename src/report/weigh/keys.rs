@@ -69,6 +69,8 @@ pub struct WeighReport {
     pub cost: Option<f64>,
     /// What has no price.
     pub without_price: Vec<String>,
+    /// What `--take` takes from the stock in the palette; null without it.
+    pub taken: Option<TakenReport>,
     /// What to do where too much was poured; null where nothing was said to be
     /// in the vessel.
     pub overshoot: Option<Overshoot>,
@@ -97,6 +99,9 @@ pub struct WeighLine {
     pub bottle_carrier: Option<String>,
     /// Whether it is another bottle than the usual one.
     pub other_bottle: bool,
+    /// Percent of neat material in the usual bottle, which reports of formulas
+    /// count on; 100 when neat.
+    pub usual_percent: f64,
     /// Grams to pour, as the balance shows them.
     pub grams: f64,
     /// What the balance shows after it, in grams.
@@ -119,6 +124,29 @@ pub struct WeighLine {
     pub stock_missing: Option<f64>,
     /// The dilution to make; null where none is needed or none helps.
     pub remedy: Option<Remedy>,
+}
+
+/// What is taken from the stock.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakenReport {
+    /// The materials, in the order of weighing.
+    pub lines: Vec<TakenLine>,
+    /// Materials of which nothing is taken: their stock is not on file, or
+    /// another bottle is poured than the one that it counts.
+    pub not_counted: Vec<String>,
+}
+
+/// What is taken from the stock of one material, in grams.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakenLine {
+    /// The material.
+    pub material: String,
+    /// On hand before.
+    pub before: f64,
+    /// What is poured.
+    pub poured: f64,
+    /// On hand after it.
+    pub after: f64,
 }
 
 /// A dilution to make.

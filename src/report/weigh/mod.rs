@@ -3,7 +3,8 @@
 mod keys;
 
 pub use keys::{
-    AddLine, MixingLine, Overshoot, Remedy, Rounding, Simulation, TopUp, WayOut, WeighLine, WeighReport, WeighedProfile,
+    AddLine, MixingLine, Overshoot, Remedy, Rounding, Simulation, TakenLine, TakenReport, TopUp, WayOut, WeighLine,
+    WeighReport, WeighedProfile,
 };
 
 use super::csv::{self, Csv};
@@ -13,9 +14,12 @@ use super::limits::Limits;
 use super::{CAUTION, Care, Page, Report, text};
 use crate::balance::dilution::{Mixing, dilution};
 use crate::balance::overshoot::WaysOut;
+use crate::balance::record::Taken;
 use crate::balance::sheet::{Asked, Line, Sheet};
 use crate::balance::stock::{cost, largest_batch, on_hand, smallest_batch};
+use crate::balance::total::left_grams;
 use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
+use crate::batch::NAMELESS_CARRIER;
 use crate::brief::{Brief, Match};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -56,6 +60,9 @@ pub struct Weighing<'a> {
     pub seed: u64,
     /// Bases that were replaced by what they are mixed from.
     pub unfolded: Vec<String>,
+    /// What is taken from the stock, and materials of which nothing is, if that
+    /// was asked for.
+    pub taken: Option<(&'a [Taken], &'a [usize])>,
     /// Grams in the vessel of each line of the sheet, if any were named, and
     /// the ways out.
     pub poured: Option<(&'a [f64], Option<&'a WaysOut>)>,
@@ -103,6 +110,7 @@ impl WeighReport {
             largest_batch: largest_batch(palette, it.sheet, it.asked.batch_grams),
             cost,
             without_price,
+            taken: it.taken.map(|(taken, passed)| taken_report(it, taken, passed)),
             overshoot: it.poured.map(|(grams, ways)| overshoot(it, grams, ways)),
             limits,
             joints,
@@ -113,9 +121,23 @@ impl WeighReport {
     }
 }
 
+fn taken_report(it: &Weighing<'_>, taken: &[Taken], passed: &[usize]) -> TakenReport {
+    let name = |material: usize| it.problem.material(material).name.clone();
+    let line = |taken: &Taken| TakenLine {
+        material: name(taken.material),
+        before: taken.before_grams,
+        poured: taken.poured_grams,
+        after: taken.after_grams(),
+    };
+    TakenReport {
+        lines: taken.iter().map(line).collect(),
+        not_counted: passed.iter().map(|&material| name(material)).collect(),
+    }
+}
+
 /// A carrier's name; that of one without a name.
 fn named(carrier: &str) -> String {
-    if carrier.is_empty() { "a carrier without a name".to_owned() } else { carrier.to_owned() }
+    if carrier.is_empty() { NAMELESS_CARRIER.to_owned() } else { carrier.to_owned() }
 }
 
 fn lines(it: &Weighing<'_>) -> Vec<WeighLine> {
@@ -132,6 +154,7 @@ fn lines(it: &Weighing<'_>) -> Vec<WeighLine> {
             bottle_percent: line.pick.percent,
             bottle_carrier: line.pick.carrier.clone(),
             other_bottle: line.pick.bottle > 0,
+            usual_percent: tidy(100.0 * material.usual_fraction()),
             grams: line.grams,
             reading,
             exact_grams: line.pick.grams,
@@ -173,9 +196,8 @@ fn remedy(it: &Weighing<'_>, line: &Line) -> Option<Remedy> {
 
 fn top_up(it: &Weighing<'_>, total: Total, poured: f64, neat: f64) -> TopUp {
     let step = it.asked.step_grams;
-    let on_balance = |grams: f64| tidy((grams / step).round() * step);
     let left = total.grams - poured;
-    let left_grams = on_balance(left.max(0.0));
+    let left_grams = left_grams(total.grams, poured, step);
     let reading = tidy(poured + left_grams);
     TopUp {
         total: total.grams,
