@@ -32,11 +32,13 @@ pub struct Wanted {
     pub counts: f64,
     /// No fewer steps than these; at least 1.
     pub least: u64,
+    /// No more steps than these.
+    pub most: u64,
 }
 
 impl Wanted {
     fn nearest(&self) -> f64 {
-        self.steps.round().max(self.least as f64)
+        self.steps.round().max(self.least as f64).min(self.most as f64)
     }
 }
 
@@ -201,16 +203,21 @@ impl Search {
         let (line, share) = (self.lines[at], self.shares[at]);
         let half = self.enough() / 2.0;
         let first = ((share - half) / (line.odour * high)).ceil().max(line.least as f64);
-        let last = ((share + half) / (line.odour * low)).floor();
+        let last = ((share + half) / (line.odour * low)).floor().min(line.most as f64);
         // Where what is decided has its share, else the batch as it is meant.
         let odour: f64 = self.lines.iter().zip(&self.now).map(|(line, steps)| line.odour * steps).sum();
         let decided: f64 = self.shares[..at].iter().sum();
         let ideal = if at == 0 { line.steps } else { share * odour / (decided * line.odour) };
-        let (mut below, mut above) = (ideal.round().clamp(first, last.max(first)), ideal.round().max(first - 1.0) + 1.0);
+        let (mut below, mut above) =
+            (ideal.round().clamp(first, last.max(first)), ideal.round().max(first - 1.0) + 1.0);
         while below >= first || above <= last {
             let is_below = below >= first && (above > last || ideal - below <= above - ideal);
             let steps = if is_below { below } else { above };
-            if is_below { below -= 1.0 } else { above += 1.0 }
+            if is_below {
+                below -= 1.0
+            } else {
+                above += 1.0
+            }
             if steps < first || steps > last {
                 continue;
             }
@@ -256,7 +263,7 @@ impl Search {
         let (mut weakest, mut strongest) = (odour, odour);
         for (line, share) in self.lines[at..].iter().zip(&self.shares[at..]) {
             let least = ((share - half) / (line.odour * high)).ceil().max(line.least as f64);
-            let most = ((share + half) / (line.odour * low)).floor();
+            let most = ((share + half) / (line.odour * low)).floor().min(line.most as f64);
             if most < least {
                 return false;
             }
@@ -267,8 +274,7 @@ impl Search {
         }
         let slack = self.slack * (1.0 + 1e-12);
         let is_possible = weakest * low <= 1.0 + 1e-12 && strongest * high >= 1.0 - 1e-12;
-        is_possible
-            && lightest <= self.batch + slack && heaviest >= self.batch - slack
+        is_possible && lightest <= self.batch + slack && heaviest >= self.batch - slack
     }
 }
 
@@ -277,7 +283,7 @@ mod tests {
     use super::*;
 
     fn line(steps: f64, odour: f64) -> Wanted {
-        Wanted { steps, odour, counts: 1.0, least: 1 }
+        Wanted { steps, odour, counts: 1.0, least: 1, most: u64::MAX }
     }
 
     fn distance(wanted: &[Wanted], steps: &[f64]) -> f64 {
@@ -310,7 +316,9 @@ mod tests {
         let wanted = [line(8.0, 1.0), line(1.8, 1.0), line(1.8, 1.0)];
         let rounded = nearest(&wanted);
         assert_eq!((rounded.steps.as_slice(), rounded.proven), (&[9, 2, 2][..], true));
-        assert!((rounded.distance - 0.005_305).abs() < 1e-6 && (distance(&wanted, &[8.0, 2.0, 2.0]) - 0.046).abs() < 1e-3);
+        assert!(
+            (rounded.distance - 0.005_305).abs() < 1e-6 && (distance(&wanted, &[8.0, 2.0, 2.0]) - 0.046).abs() < 1e-3
+        );
     }
 
     /// What is in the vessel stays in it, and the others follow.
@@ -318,6 +326,9 @@ mod tests {
     fn nothing_goes_below_its_least_steps() {
         let wanted = [Wanted { least: 12, ..line(10.0, 1.0) }, line(20.0, 1.0)];
         assert_eq!(nearest(&wanted).steps, [12, 20]);
+        // Of what is not to be added at all nothing is added.
+        let wanted = [Wanted { most: 8, ..line(8.0, 1.0) }, line(1.8, 1.0), line(1.8, 1.0)];
+        assert_eq!(nearest(&wanted).steps, [8, 2, 2]);
     }
 
     /// Every choice within three steps of every line is listed.
@@ -337,6 +348,7 @@ mod tests {
                     odour: draw(1000) / draw(50),
                     counts: [1.0, 0.5, 0.1][draw(3) as usize - 1],
                     least: 1,
+                    most: u64::MAX,
                 })
                 .collect();
             let slack = slack(&wanted);

@@ -79,14 +79,21 @@ pub fn weighed(
     step_grams: f64,
     in_vessel: &dyn Fn(usize) -> f64,
 ) -> Sheet {
-    let wanted = |(index, _, pick): &(usize, Ppt, Pick)| Wanted {
-        steps: whole_or_not(pick.grams / step_grams),
-        odour: palette.materials[*index].strength * pick.percent / 100.0,
-        counts: match basis {
-            Basis::Neat => pick.percent / 100.0,
-            Basis::Bottle => 1.0,
-        },
-        least: whole_or_not(in_vessel(*index) / step_grams).ceil().max(1.0) as u64,
+    let wanted = |(index, _, pick): &(usize, Ppt, Pick)| {
+        let steps = whole_or_not(pick.grams / step_grams);
+        let held = whole_or_not(in_vessel(*index) / step_grams).ceil() as u64;
+        let is_full = held > 0 && steps < held as f64 + 0.5;
+        Wanted {
+            steps,
+            odour: palette.materials[*index].strength * pick.percent / 100.0,
+            counts: match basis {
+                Basis::Neat => pick.percent / 100.0,
+                Basis::Bottle => 1.0,
+            },
+            least: held.max(1),
+            // A stray step would be a weighing of its own.
+            most: if is_full { held } else { u64::MAX },
+        }
     };
     let rounded = nearest(&picked.iter().map(wanted).collect::<Vec<_>>());
     let line = |((material, dose, pick), &steps): ((usize, Ppt, Pick), &u64)| {

@@ -163,10 +163,8 @@ pub fn run(args: &Args) -> Ending {
     output::warn(&warnings, args.shown.quiet);
     let formula = formula.rescaled();
     let poured = (&vessel, batch.as_ref());
-    let report = ProductReport {
-        unfolded,
-        ..ProductReport::new(palette, &formula, &limits, &plan, poured, mix, warnings)
-    };
+    let report =
+        ProductReport { unfolded, ..ProductReport::new(palette, &formula, &limits, &plan, poured, mix, warnings) };
     let ending = if report.passed.is_empty() { Ending::Done } else { Ending::No };
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

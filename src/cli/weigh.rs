@@ -1,14 +1,15 @@
 //! `permil weigh`.
 
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use super::Ending;
 use super::names::find;
 use super::output::{self, complain};
 use super::save::is_same;
-use super::shared::{Shown, date, in_range, present_day, unfolded};
+use super::shared::{Shown, date, failed, in_range, present_day, seconds, unfolded};
 use crate::balance::least::{least_grams, pharmacopoeial_grams};
-use crate::balance::overshoot::ways_out;
+use crate::balance::overshoot::{Spill, ways_out};
 use crate::balance::own::own_problem;
 use crate::balance::record::{Taken, record, taken};
 use crate::balance::sheet::{Asked, Sheet, sheet, whole_or_not};
@@ -17,6 +18,7 @@ use crate::balance::tremble::tremble;
 use crate::balance::unfold::Unfolded;
 use crate::batch::{Batch, NAMELESS_CARRIER};
 use crate::brief::Brief;
+use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{
     Faults, SaveError, Scenario, batch_text, could_save, load_formula_alone, load_formula_with_warnings, load_scenario,
@@ -94,6 +96,9 @@ pub struct Args {
     /// may be repeated
     #[arg(long, value_name = "MATERIAL=GRAMS")]
     poured: Vec<String>,
+    /// Seconds for the ways out of what was poured too much
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true, requires = "poured")]
+    time_limit: f64,
     /// Weigh what the bases of the formula are mixed from, in their place
     #[arg(long)]
     unfold: bool,
@@ -232,13 +237,25 @@ fn answered(args: &Args, input: Input) -> Result<Ending, String> {
     };
     let left = total.map_or(0.0, |total| left_grams(total.grams, sheet.poured_grams(), step_grams));
     let filled = total.filter(|_| left > 0.0).map(|total| (total.carrier, left));
-    let (taken, passed) = if args.take { taken(palette, &sheet, filled.and_then(|(at, grams)| Some((at?, grams)))) } else { Default::default() };
+    let (taken, passed) = if args.take {
+        taken(palette, &sheet, filled.and_then(|(at, grams)| Some((at?, grams))))
+    } else {
+        Default::default()
+    };
     if let Some(why) = too_little(palette, &taken) {
         complain(&why);
         return Ok(Ending::No);
     }
     output::warn(&warnings, args.shown.quiet);
-    let ways = poured.as_ref().and_then(|poured| ways_out(palette, &sheet, batch_grams, step_grams, poured));
+    let spill =
+        |poured| Spill { problem: &problem, brief: brief.as_ref(), formula: &formula, sheet: &sheet, asked, poured };
+    let deadline = Instant::now() + Duration::from_secs_f64(args.time_limit);
+    let control = Control { deadline: Some(deadline), ..Control::default() };
+    let ways = match poured.as_deref().map(|poured| ways_out(&spill(poured), &control)) {
+        None => None,
+        Some(Ok(ways)) => ways,
+        Some(Err(failure)) => return Ok(failed(&failure)),
+    };
     let trembled = tremble(&problem, &sheet, step_grams, args.seed);
     let weighing = Weighing {
         problem: &problem,
@@ -296,7 +313,8 @@ fn too_little(palette: &Palette, taken: &[Taken]) -> Option<String> {
         format!("{name}: {} g on hand, {} g to pour", plain(it.before_grams), plain(it.poured_grams))
     });
     let short: Vec<String> = short.collect();
-    (!short.is_empty()).then(|| format!("--take: nothing was taken, since a bottle holds too little ({})", short.join("; ")))
+    (!short.is_empty())
+        .then(|| format!("--take: nothing was taken, since a bottle holds too little ({})", short.join("; ")))
 }
 
 /// Takes what is poured from the stock in the palette's file.

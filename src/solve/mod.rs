@@ -11,6 +11,7 @@ pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
 pub mod search;
+pub mod shares;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};

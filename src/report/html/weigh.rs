@@ -7,10 +7,10 @@ use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::LimitLine;
 use crate::report::text::sheet::{
-    NO_ROOM, NOTHING_OVER, bottle, comes_to, decimals, least, marks, missing, money, nearness, poured, remedy,
-    other_bottles, smallest, unchecked, vessel, ways, what,
+    DOES_NOT_KEEP, NOTHING_OVER, bottle, broken, comes_to, decimals, fresh, keeps, least, marks, missing, money,
+    nearness, no_room, other_bottles, poured, remedy, smallest, unchecked, vessel, ways, what,
 };
-use crate::report::weigh::{Overshoot, WeighLine, WeighReport};
+use crate::report::weigh::{Overshoot, WayOut, WeighLine, WeighReport};
 
 const STYLE: &str = "\
 @page { size: A4; margin: 14mm 12mm }
@@ -154,7 +154,7 @@ fn mended(report: &WeighReport, overshoot: &Overshoot) -> Markup {
         section {
             h2 { (vessel(report, overshoot)) }
             @if !overshoot.is_over { p { (NOTHING_OVER) } }
-            @for (sentence, way) in ways(overshoot) {
+            @for (sentence, way) in ways(report, overshoot) {
                 p.mark { (sentence) }
                 table {
                     thead { tr {
@@ -174,8 +174,25 @@ fn mended(report: &WeighReport, overshoot: &Overshoot) -> Markup {
                     }
                 }
                 p { (comes_to(way, report)) }
+                (verdict(way, report))
             }
-            @if overshoot.is_over && overshoot.same.is_none() { p.mark { (NO_ROOM) } }
+            @if let Some((sentence, rules)) = no_room(overshoot) {
+                p.mark { (sentence) }
+                ul { @for rule in &rules { li { (rule) } } }
+            }
+            @if let (Some(sentence), Some(way)) = (fresh(report, overshoot), &overshoot.fresh) {
+                p.mark { (sentence) }
+                (verdict(way, report))
+            }
         }
+    }
+}
+
+/// What a way keeps or breaks.
+fn verdict(way: &WayOut, report: &WeighReport) -> Markup {
+    let broken = broken(way);
+    html! {
+        @if broken.is_empty() { p { (keeps(report)) } }
+        @else { p.mark { (DOES_NOT_KEEP) } ul { @for rule in &broken { li.mark { (rule) } } } }
     }
 }

@@ -145,7 +145,8 @@ fn vessel(report: &ProductReport) -> String {
         return format!("Poured from the batch{label}{date}: {holds} g, in which the accord stands at {stands} %.");
     }
     if it.carriers.0.is_empty() {
-        return "Nothing was weighed (no batch.toml): the accord as the formula counts it, without carriers.".to_owned();
+        return "Nothing was weighed (no batch.toml): the accord as the formula counts it, without carriers."
+            .to_owned();
     }
     format!(
         "Nothing was weighed (no batch.toml): assumed is what the usual bottles pour, in which the accord stands at \

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::report::compare::BrokenLine;
 use crate::report::{AdviceLine, Care, JointLine, LimitLine, Ordered};
 use crate::units::Ppt;
 
@@ -253,9 +254,21 @@ pub struct Overshoot {
     pub is_over: bool,
     /// A larger batch that holds the formula; null where nothing is too much.
     pub larger: Option<WayOut>,
-    /// The nearest formula in the batch that was meant; null likewise, and
-    /// where what is poured leaves no room.
+    /// The best formula in the batch that was meant, with what is in the
+    /// vessel; null likewise, and where there is none.
     pub same: Option<WayOut>,
+    /// `optimal`, `feasible`, `infeasible` or `unknown`: how sure it is that the
+    /// same batch has no better formula; null where nothing is too much.
+    pub same_status: Option<&'static str>,
+    /// Where there is none: rules that what is in the vessel does not let stand
+    /// together.
+    pub same_conflict: Vec<BrokenLine>,
+    /// A fresh start in another vessel; null where nothing is too much.
+    pub fresh: Option<WayOut>,
+    /// What is in the vessel, in grams, which a fresh start wastes.
+    pub wasted_grams: f64,
+    /// What that cost; null where nothing is too much, or a price is missing.
+    pub wasted_cost: Option<f64>,
 }
 
 /// One way out.
@@ -272,6 +285,9 @@ pub struct WayOut {
     pub fidelity: Option<f64>,
     /// What it costs; null where a price is missing.
     pub cost: Option<f64>,
+    /// Rules of the brief, stocks (`stock:NAME`) and least masses
+    /// (`least:NAME`) that it does not keep.
+    pub broken: Vec<BrokenLine>,
 }
 
 /// What to pour still of a material.
