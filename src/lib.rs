@@ -45,6 +45,7 @@
 
 pub mod analysis;
 pub mod balance;
+pub mod batch;
 pub mod brief;
 pub mod certificate;
 pub mod chance;

@@ -1,6 +1,7 @@
 //! What goes on the balance: the content of the usual bottles that makes up a
 //! formula.
 
+use crate::batch::NAMELESS_CARRIER;
 use crate::brief::Basis;
 use crate::formula::Formula;
 use crate::number::tidy;
@@ -57,7 +58,7 @@ pub fn pour(problem: &Problem, formula: &Formula) -> Pour {
         let brought = tidy(poured_ppt - neat_ppt);
         if brought > 0.0 {
             let bottle = material.bottles.first().and_then(|bottle| bottle.carrier.clone());
-            let name = bottle.unwrap_or_else(|| "a carrier without a name".to_owned());
+            let name = bottle.unwrap_or_else(|| NAMELESS_CARRIER.to_owned());
             match carriers.iter_mut().find(|(known, _)| *known == name) {
                 Some((_, sum)) => *sum = tidy(*sum + brought),
                 None => carriers.push((name, brought)),

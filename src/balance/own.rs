@@ -12,6 +12,7 @@ pub fn own_problem(palette: Palette, formula: &Formula) -> Problem {
     let place = Place { file: palette.file.clone(), line: 0, column: 0 };
     let brief = Brief {
         title: formula.title.clone(),
+        basis: formula.basis,
         matching: Match::Level,
         target_from: Some(TargetFrom::Formula(Placed { value: formula.clone(), place })),
         ..Brief::empty(palette.file.clone())

@@ -49,14 +49,15 @@ pub struct Sheet {
     pub lines: Vec<Line>,
     /// Sum of the absolute differences of the odour shares, from 0 to 2.
     pub distance: f64,
-    /// Whether no other choice of neighbouring steps is nearer.
+    /// Whether no other whole steps are nearer whose batch is off by no more
+    /// than half a step for each line.
     pub proven: bool,
 }
 
 /// The sheet of a formula whose parts add up to 1000.
 pub fn sheet(palette: &Palette, formula: &Formula, asked: Asked) -> Sheet {
     let picked = picks(palette, formula, asked.batch_grams, asked.least_grams);
-    weighed(palette, formula.basis, picked, asked.step_grams)
+    weighed(palette, formula.basis, picked, asked.step_grams, &|_| 0.0)
 }
 
 /// What is poured of each part if the balance showed all, in the formula's
@@ -69,11 +70,30 @@ pub fn picks(palette: &Palette, formula: &Formula, batch_grams: f64, least_grams
     formula.parts.iter().map(poured).collect()
 }
 
-/// Rounds together what is to be poured.
-pub fn weighed(palette: &Palette, basis: Basis, picked: Vec<(usize, Ppt, Pick)>, step_grams: f64) -> Sheet {
-    let wanted = |(index, _, pick): &(usize, Ppt, Pick)| Wanted {
-        steps: whole_or_not(pick.grams / step_grams),
-        odour: palette.materials[*index].strength * pick.percent / 100.0,
+/// Rounds together what is to be poured; of every material no less than what is
+/// in the vessel already, in grams.
+pub fn weighed(
+    palette: &Palette,
+    basis: Basis,
+    picked: Vec<(usize, Ppt, Pick)>,
+    step_grams: f64,
+    in_vessel: &dyn Fn(usize) -> f64,
+) -> Sheet {
+    let wanted = |(index, _, pick): &(usize, Ppt, Pick)| {
+        let steps = whole_or_not(pick.grams / step_grams);
+        let held = whole_or_not(in_vessel(*index) / step_grams).ceil() as u64;
+        let is_full = held > 0 && steps < held as f64 + 0.5;
+        Wanted {
+            steps,
+            odour: palette.materials[*index].strength * pick.percent / 100.0,
+            counts: match basis {
+                Basis::Neat => pick.percent / 100.0,
+                Basis::Bottle => 1.0,
+            },
+            least: held.max(1),
+            // A stray step would be a weighing of its own.
+            most: if is_full { held } else { u64::MAX },
+        }
     };
     let rounded = nearest(&picked.iter().map(wanted).collect::<Vec<_>>());
     let line = |((material, dose, pick), &steps): ((usize, Ppt, Pick), &u64)| {

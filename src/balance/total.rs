@@ -1,4 +1,4 @@
-//! The batch that fits into a final mass.
+//! A final mass: the batch that fits into it, and what fills it up.
 
 use super::sheet::picks;
 use crate::formula::Formula;
@@ -23,4 +23,10 @@ pub fn batch_that_fits(palette: &Palette, formula: &Formula, total_grams: f64, l
     // Rounded down to what a person would write.
     let scale = 10f64.powi(5 - fits.log10().ceil() as i32);
     tidy((fits * scale * (1.0 + 1e-12)).floor() / scale)
+}
+
+/// Grams that are left to fill up to a final mass, as the balance shows them; 0
+/// where there are none.
+pub fn left_grams(total_grams: f64, poured_grams: f64, step_grams: f64) -> f64 {
+    tidy(((total_grams - poured_grams).max(0.0) / step_grams).round() * step_grams)
 }

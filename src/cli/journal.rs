@@ -1,13 +1,12 @@
 //! `permil journal`.
 
 use std::path::PathBuf;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use super::Ending;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::is_same;
-use super::shared::Shown;
+use super::shared::{Shown, date, present_day};
 use super::smelled::smelled;
 use crate::chart::pairs::PairsChart;
 use crate::escape::escaped;
@@ -55,15 +54,6 @@ pub struct Args {
     plotting: Plotting,
     #[command(flatten)]
     shown: Shown,
-}
-
-fn date(text: &str) -> Result<Date, String> {
-    Date::parse(text).ok_or_else(|| "expected a day such as 2026-11-02".to_owned())
-}
-
-fn present_day() -> Date {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
-    Date::of_days((seconds / 86_400) as i64)
 }
 
 /// Reads the trials and shows what they have come of.

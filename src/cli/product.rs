@@ -6,16 +6,21 @@ use super::output::{self, complain};
 use super::shared::{Shown, in_range, unfolded};
 use super::{Ending, names};
 use crate::balance::ethanol::mixture;
+use crate::balance::own::own_problem;
 use crate::balance::product::{Plan, labels};
 use crate::balance::unfold::Unfolded;
+use crate::balance::vessel::Vessel;
 use crate::escape::escaped;
-use crate::files::{load_formula_alone, load_limits};
+use crate::files::{Mixed, load_limits, load_mixed};
+use crate::number::{plain, rounded_down};
 use crate::report::product::{Mix, ProductReport};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
 Examples:
   permil product mod-3.toml --limits limits.toml --category 4 --dosage 18
+  permil product batch.toml --limits limits.toml --category 4 --dosage 18 \\
+    --batch 50
   permil product mod-3.toml --limits profiles/limits/ifra.toml \\
     --limits profiles/limits/eu.toml --limits profiles/limits/eu-allergens.toml \\
     --category 4,leave-on,fine-fragrance --dosage 18 --batch 50 --alcohol 85
@@ -31,12 +36,14 @@ Exit status:
 /// Says what every restriction of the limits files uses and what brings it, the
 /// highest dosage that keeps them all, for these categories and for every label
 /// of the files, which names must stand on the label, and with --batch what to
-/// mix. For orientation: the edition in force where the product is sold and a
+/// mix. The accord is poured with the carriers that it stands in, which take the
+/// place of ethanol and count towards the limits: those of a batch as it was
+/// weighed, those of a formula as if poured from the usual bottles. For orientation: the edition in force where the product is sold and a
 /// qualified assessor decide.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
-    /// The formula; it names its palette
+    /// The formula, or a batch that `weigh --save` wrote; it names its palette
     formula: PathBuf,
     /// Limits to keep and label lists; several files can be given
     #[arg(long, required = true, value_name = "FILE")]
@@ -82,7 +89,7 @@ fn grams(text: &str) -> Result<f64, String> {
 pub fn run(args: &Args) -> Ending {
     let colour = args.shown.color;
     let mut ending = Ending::Done;
-    let read = load_formula_alone(&args.formula).map_err(|faults| ending = output::faults(&faults, colour)).ok();
+    let read = load_mixed(&args.formula).map_err(|faults| ending = output::faults(&faults, colour)).ok();
     let mut limits = Vec::new();
     for path in &args.limits {
         match load_limits(path) {
@@ -91,12 +98,23 @@ pub fn run(args: &Args) -> Ending {
             Err(faults) => ending = output::faults(&faults, colour),
         }
     }
-    let Some((palette, formula, warnings)) = read.filter(|_| ending == Ending::Done) else { return ending };
+    let Some((palette, mixed, warnings)) = read.filter(|_| ending == Ending::Done) else { return ending };
+    let (formula, batch) = match mixed {
+        Mixed::Formula(formula) => (formula, None),
+        Mixed::Batch(batch) => (batch.formula(), Some(batch)),
+    };
     if formula.sum() != Ppt::WHOLE && !args.rescale {
         let file = escaped(&args.formula.to_string_lossy());
         complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", formula.sum()));
         return Ending::No;
     }
+    // Bases stand on the shelf in bottles of their own: what is poured does not
+    // depend on whether they are unfolded.
+    let poured = formula.rescaled();
+    let vessel = match &batch {
+        Some(batch) => Vessel::weighed(batch),
+        None => Vessel::assumed(&own_problem(palette.clone(), &poured), &poured),
+    };
     let Unfolded { palette, formula, bases: unfolded } = match unfolded(args.unfold, palette, formula) {
         Ok(unfolded) => unfolded,
         Err(why) => {
@@ -119,10 +137,19 @@ pub fn run(args: &Args) -> Ending {
     let strength = args.alcohol.unwrap_or(args.ethanol);
     let plan = Plan { categories, dosage_percent: args.dosage, accord_share_percent: args.share };
     let mut mix = None;
-    if let Some(grams) = args.batch {
-        match mixture(grams * (1.0 - args.dosage / 100.0), strength, args.ethanol) {
+    let shares = vessel.shares(args.batch.unwrap_or(1.0), args.dosage, args.share);
+    if shares.is_none() {
+        let (stands, most) = (vessel.accord_percent, vessel.most_dosage_percent(args.share));
+        let (stands, most, dosage) = (rounded_down(stands, 2), rounded_down(most, 2), plain(args.dosage));
+        complain(&format!(
+            "the accord stands at {stands} % in the vessel: {dosage} % concentrate does not fit, {most} % does"
+        ));
+        ending = Ending::Wrong;
+    }
+    if let (Some(grams), Some(shares)) = (args.batch, shares) {
+        match mixture(shares.solvent_grams, strength, args.ethanol) {
             Some(solvent) => {
-                mix = Some(Mix { grams, solvent, solvent_percent: strength, ethanol_percent: args.ethanol });
+                mix = Some(Mix { grams, shares, solvent, solvent_percent: strength, ethanol_percent: args.ethanol });
             }
             None => {
                 complain(&format!("ethanol of {} % cannot make a mixture of {strength} %", args.ethanol));
@@ -134,8 +161,10 @@ pub fn run(args: &Args) -> Ending {
         return ending;
     }
     output::warn(&warnings, args.shown.quiet);
+    let formula = formula.rescaled();
+    let poured = (&vessel, batch.as_ref());
     let report =
-        ProductReport { unfolded, ..ProductReport::new(palette, &formula.rescaled(), &limits, &plan, mix, warnings) };
+        ProductReport { unfolded, ..ProductReport::new(palette, &formula, &limits, &plan, poured, mix, warnings) };
     let ending = if report.passed.is_empty() { Ending::Done } else { Ending::No };
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

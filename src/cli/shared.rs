@@ -1,5 +1,7 @@
 //! Options that several commands take.
 
+use std::time::{SystemTime, UNIX_EPOCH};
+
 use clap::{Args, ValueEnum};
 
 use super::Ending;
@@ -11,6 +13,7 @@ use crate::palette::Palette;
 use crate::report::Format;
 use crate::solve::backend::Backend;
 use crate::solve::{Failure, Method};
+use crate::trials::Date;
 
 /// How the answer is shown.
 #[derive(Clone, Copy, Debug, Args)]
@@ -114,6 +117,17 @@ pub fn in_range(text: &str, most: f64, what: &str) -> Result<f64, String> {
         Ok(number) if number > 0.0 && number <= most => Ok(number),
         _ => Err(format!("expected {what} above 0, at most {most}")),
     }
+}
+
+/// A day.
+pub fn date(text: &str) -> Result<Date, String> {
+    Date::parse(text).ok_or_else(|| "expected a day such as 2026-11-02".to_owned())
+}
+
+/// The present day (UTC).
+pub fn present_day() -> Date {
+    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
+    Date::of_days((seconds / 86_400) as i64)
 }
 
 /// Says why there is no solution to report.

@@ -1,23 +1,28 @@
 //! `permil weigh`.
 
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use super::Ending;
 use super::names::find;
 use super::output::{self, complain};
 use super::save::is_same;
-use super::shared::{Shown, in_range, unfolded};
+use super::shared::{Shown, date, failed, in_range, present_day, seconds, unfolded};
 use crate::balance::least::{least_grams, pharmacopoeial_grams};
-use crate::balance::overshoot::ways_out;
+use crate::balance::overshoot::{Spill, ways_out};
 use crate::balance::own::own_problem;
+use crate::balance::record::{Taken, record, taken};
 use crate::balance::sheet::{Asked, Sheet, sheet, whole_or_not};
-use crate::balance::total::batch_that_fits;
+use crate::balance::total::{batch_that_fits, left_grams};
 use crate::balance::tremble::tremble;
 use crate::balance::unfold::Unfolded;
+use crate::batch::{Batch, NAMELESS_CARRIER};
 use crate::brief::Brief;
+use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{
-    Faults, Scenario, could_save, load_formula_alone, load_formula_with_warnings, load_scenario, save_text,
+    Faults, SaveError, Scenario, batch_text, could_save, load_formula_alone, load_formula_with_warnings, load_scenario,
+    read_file, restocked_palette, save_text,
 };
 use crate::formula::Formula;
 use crate::number::{plain, tidy};
@@ -25,6 +30,7 @@ use crate::palette::Palette;
 use crate::problem::Problem;
 use crate::report::html;
 use crate::report::weigh::{Total, WeighReport, Weighing};
+use crate::trials::Date;
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -35,13 +41,15 @@ Examples:
   permil weigh formula.toml --total 10 --concentration 20 --balance 0.001
   permil weigh formula.toml --batch 10 --balance 0.001 --pharmacopoeia
   permil weigh formula.toml --batch 10 --balance 0.001 --unfold
+  permil weigh formula.toml --batch 10 --balance 0.001 --save batch.toml --take
   permil weigh formula.toml --batch 10 --balance 0.001 \\
     --poured \"Rose oxide=0.052\"
 
 Exit status:
   0  a sheet, whatever is marked on it
-  1  the parts of the formula do not add up to 1000
-  2  wrong usage, a fault in the files, or --html refused";
+  1  the parts of the formula do not add up to 1000, or --take finds too little
+     in the bottles
+  2  wrong usage, a fault in the files, or --html, --save or --take refused";
 
 /// Write the sheet to weigh a formula from
 ///
@@ -50,7 +58,8 @@ Exit status:
 /// together, so that the blend stays as near as can be. Of several bottles the
 /// strongest is taken that weighs well enough. Lines that are too small for
 /// the balance are marked, with the dilution to make. The formula has to name
-/// its palette unless a brief does.
+/// its palette unless a brief does. What --save writes, `permil product` reads:
+/// it then counts what is in the vessel.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -87,6 +96,9 @@ pub struct Args {
     /// may be repeated
     #[arg(long, value_name = "MATERIAL=GRAMS")]
     poured: Vec<String>,
+    /// Seconds for the ways out of what was poured too much
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true, requires = "poured")]
+    time_limit: f64,
     /// Weigh what the bases of the formula are mixed from, in their place
     #[arg(long)]
     unfold: bool,
@@ -99,6 +111,22 @@ pub struct Args {
     /// Write the sheet as a page to print; an older page is overwritten
     #[arg(long, value_name = "FILE", help_heading = "Output")]
     html: Option<PathBuf>,
+    /// Write what is weighed as a batch, for `permil product` and your records
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["poured", "unfold"], help_heading = "Output")]
+    save: Option<PathBuf>,
+    /// Let --save overwrite an older batch
+    #[arg(long, requires = "save", help_heading = "Output")]
+    force: bool,
+    /// What stands on the vessel; the formula's file and the day unless said
+    #[arg(long, value_name = "TEXT", requires = "save", help_heading = "Output")]
+    label: Option<String>,
+    /// The day of weighing; the present day (UTC) unless said
+    #[arg(long, value_name = "DATE", value_parser = date, requires = "save", help_heading = "Output")]
+    date: Option<Date>,
+    /// Deduct what the sheet pours from `stock` in the palette's file, comments
+    /// kept
+    #[arg(long, conflicts_with_all = ["poured", "unfold"], help_heading = "Output")]
+    take: bool,
     #[command(flatten)]
     shown: Shown,
 }
@@ -207,8 +235,27 @@ fn answered(args: &Args, input: Input) -> Result<Ending, String> {
         true => None,
         false => Some(in_vessel(args, palette, &sheet)?),
     };
+    let left = total.map_or(0.0, |total| left_grams(total.grams, sheet.poured_grams(), step_grams));
+    let filled = total.filter(|_| left > 0.0).map(|total| (total.carrier, left));
+    let (taken, passed) = if args.take {
+        taken(palette, &sheet, filled.and_then(|(at, grams)| Some((at?, grams))))
+    } else {
+        Default::default()
+    };
+    if let Some(why) = too_little(palette, &taken) {
+        complain(&why);
+        return Ok(Ending::No);
+    }
     output::warn(&warnings, args.shown.quiet);
-    let ways = poured.as_ref().and_then(|poured| ways_out(palette, &sheet, batch_grams, step_grams, poured));
+    let spill =
+        |poured| Spill { problem: &problem, brief: brief.as_ref(), formula: &formula, sheet: &sheet, asked, poured };
+    let deadline = Instant::now() + Duration::from_secs_f64(args.time_limit);
+    let control = Control { deadline: Some(deadline), ..Control::default() };
+    let ways = match poured.as_deref().map(|poured| ways_out(&spill(poured), &control)) {
+        None => None,
+        Some(Ok(ways)) => ways,
+        Some(Err(failure)) => return Ok(failed(&failure)),
+    };
     let trembled = tremble(&problem, &sheet, step_grams, args.seed);
     let weighing = Weighing {
         problem: &problem,
@@ -221,17 +268,81 @@ fn answered(args: &Args, input: Input) -> Result<Ending, String> {
         tremble: trembled.as_ref(),
         seed: args.seed,
         unfolded,
+        taken: args.take.then_some((&taken[..], &passed[..])),
         poured: poured.as_deref().map(|poured| (poured, ways.as_ref())),
     };
     let report = WeighReport::new(&weighing, warnings);
     if let Some(path) = &args.html {
         save_text(path, &html::weigh(&report), true).map_err(|error| error.to_string())?;
     }
+    if let Some(path) = &args.save {
+        let batch = batch(args, &formula, &sheet, palette, filled);
+        save_text(path, &batch_text(&batch, palette, path), args.force).map_err(|error| error.to_string())?;
+    }
+    if args.take {
+        take(palette, &taken)?;
+    }
     Ok(output::answer(&report, args.shown.format.into(), args.shown.color, Ending::Done))
 }
 
-/// Whether the page may be written, before anything is.
+/// The batch that is saved; a carrier without a name may have filled it up.
+fn batch(
+    args: &Args,
+    formula: &Formula,
+    sheet: &Sheet,
+    palette: &Palette,
+    filled: Option<(Option<usize>, f64)>,
+) -> Batch {
+    let date = args.date.unwrap_or_else(present_day);
+    let stem = args.formula.file_stem().unwrap_or_default().to_string_lossy();
+    let name = |at: usize| palette.materials[at].name.clone();
+    let top_up = filled.map(|(carrier, grams)| (carrier.map_or_else(|| NAMELESS_CARRIER.to_owned(), name), grams));
+    Batch {
+        title: formula.title.clone(),
+        label: Some(args.label.clone().unwrap_or_else(|| format!("{stem}, {date}"))),
+        date: Some(date),
+        formula: Some(args.formula.to_string_lossy().into_owned()),
+        ..record(sheet, top_up)
+    }
+}
+
+/// A complaint where a bottle holds less than is to be taken from it.
+fn too_little(palette: &Palette, taken: &[Taken]) -> Option<String> {
+    let short = taken.iter().filter(|it| it.after_grams() < 0.0).map(|it| {
+        let name = escaped(&palette.materials[it.material].name);
+        format!("{name}: {} g on hand, {} g to pour", plain(it.before_grams), plain(it.poured_grams))
+    });
+    let short: Vec<String> = short.collect();
+    (!short.is_empty())
+        .then(|| format!("--take: nothing was taken, since a bottle holds too little ({})", short.join("; ")))
+}
+
+/// Takes what is poured from the stock in the palette's file.
+fn take(palette: &Palette, taken: &[Taken]) -> Result<(), String> {
+    let path = Path::new(&*palette.file);
+    let stocks: Vec<(String, f64)> =
+        taken.iter().map(|it| (palette.materials[it.material].name.clone(), it.after_grams())).collect();
+    let text = read_file(path).ok().and_then(|text| restocked_palette(&text, &stocks));
+    let text = text.ok_or_else(|| format!("--take: {} changed while it was read", escaped(&palette.file)))?;
+    save_text(path, &text, true).map_err(|error| error.to_string())
+}
+
+/// Whether page, batch and palette may be written, before anything is.
 fn may_write(args: &Args, palette: &Palette, brief: Option<&Brief>) -> Result<(), String> {
+    if let Some(path) = &args.save {
+        let formula = args.formula.to_string_lossy();
+        let inputs = [&*formula, &palette.file].into_iter().chain(brief.map(|brief| &*brief.file));
+        if let Some(input) = inputs.into_iter().find(|input| is_same(path, input)) {
+            return Err(format!("--save would overwrite {}, which is needed", escaped(input)));
+        }
+        could_save(path, args.force).map_err(|error| match error {
+            SaveError::Exists(_) => format!("{error}; --force overwrites it"),
+            error => error.to_string(),
+        })?;
+    }
+    if args.take {
+        could_save(Path::new(&*palette.file), true).map_err(|error| format!("--take: {error}"))?;
+    }
     let Some(path) = &args.html else { return Ok(()) };
     let ending = path.extension().map(|extension| extension.to_string_lossy().to_ascii_lowercase());
     if !matches!(ending.as_deref(), Some("html" | "htm")) {

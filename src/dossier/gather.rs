@@ -215,6 +215,7 @@ pub fn weighed(
         tremble: trembled.as_ref(),
         seed: SEED,
         unfolded: Vec::new(),
+        taken: None,
         poured: None,
     };
     WeighReport::new(&weighing, warnings)

@@ -33,7 +33,8 @@ pub fn load_formula_alone(path: &Path) -> Result<(Palette, Formula, Vec<String>)
     Ok((shelf.unwrap_or_else(Shelf::unknown).palette, formula, warnings))
 }
 
-fn named_palette(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, tally: &mut Tally) -> Option<Shelf> {
+/// The palette that a formula or a batch names.
+pub(super) fn named_palette(sink: &Sink<'_>, root: &DeTable<'_>, path: &Path, tally: &mut Tally) -> Option<Shelf> {
     let table = Table::root(sink, root);
     let help = "expected the palette's path, relative to the formula; or give a brief that names it";
     let field = table.require("palette", help)?;

@@ -87,7 +87,7 @@ pub(super) fn material(entry: &Field<'_>, name: &str, at_key: bool, palette: &Pa
 }
 
 /// A warning where a formula names another palette than the one in use.
-fn other_palette(formula: &str, named: &str, palette: &Palette) -> Option<String> {
+pub(super) fn other_palette(formula: &str, named: &str, palette: &Palette) -> Option<String> {
     let path = Path::new(formula).parent().unwrap_or(Path::new("")).join(named);
     let same = match (path.canonicalize(), Path::new(&*palette.file).canonicalize()) {
         (Ok(own), Ok(used)) => own == used,

@@ -117,14 +117,15 @@ const fn to(most: f64) -> Upper {
 }
 
 /// Names the files in the order of the documentation.
-pub const FILES: [&str; 6] =
-    ["palette.toml", "brief.toml", "limits.toml", "formula.toml", "matches.toml", "trials.toml"];
+pub const FILES: [&str; 7] =
+    ["palette.toml", "brief.toml", "limits.toml", "formula.toml", "matches.toml", "trials.toml", "batch.toml"];
 const PALETTE: &str = FILES[0];
 const BRIEF: &str = FILES[1];
 const LIMITS: &str = FILES[2];
 const FORMULA: &str = FILES[3];
 const MATCHES: &str = FILES[4];
 const TRIALS: &str = FILES[5];
+const BATCH: &str = FILES[6];
 
 /// Least end of the scale of scores. What counts as proven, and as tied, is
 /// told in points: on a scale of millionths everything would be.
@@ -230,6 +231,12 @@ keys! {
     TRIAL_SCORE = TRIALS "[[trial]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "not judged", "how much it smelled of a descriptor";
     TRIAL_STRENGTH = TRIALS "[[trial]]" "strength", "per part, by dilution", above(0.0), to(1e6), Any, "not judged", "strength of the undiluted formula";
     GIVE_OR_TAKE = TRIALS "[[trial]]" "give_or_take", "points", above(0.0), Upper::Scale, Any, "1", "one standard deviation of these scores";
+
+    BATCH_GRAMS = BATCH "[[line]]" "grams", "grams", above(0.0), to(1e6), Any, "required", "what was poured from the bottle";
+    BATCH_PERCENT = BATCH "[[line]]" "bottle.percent", "percent by mass", above(0.0), to(PERCENT), Any, "100, neat", "neat material in the bottle";
+    TOP_UP_GRAMS = BATCH "[top_up]" "grams", "grams", above(0.0), to(1e6), Any, "required", "carrier that filled the vessel up";
+    BATCH_CONCENTRATION = BATCH "top" "concentration", "percent by mass", above(0.0), to(PERCENT), Any, "what the lines make", "neat material in the vessel";
+    BATCH_CARRIER = BATCH "[carriers]" "*", "grams", from(0.0), to(1e7), Any, "what the lines bring", "carrier that bottles and [top_up] bring";
 }
 
 #[cfg(test)]

@@ -7,10 +7,12 @@
 mod allergens;
 mod alone;
 mod base;
+mod batch;
 mod brief;
 mod decimal;
 pub mod edit;
 mod edit_palette;
+mod edit_stock;
 mod fault;
 pub(crate) mod form;
 mod formula;
@@ -43,7 +45,9 @@ use crate::matches::Matches;
 use crate::palette::Palette;
 
 pub use alone::load_formula_alone;
+pub use batch::{Mixed, batch_text, load_mixed};
 pub use edit_palette::{Edit, edited_palette};
+pub use edit_stock::restocked_palette;
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
 pub use learned::{learned_palette_text, stamped_text};

@@ -185,7 +185,7 @@ fn scores(field: &Field<'_>, known: &Known<'_>) -> Vec<(usize, f64)> {
     scores
 }
 
-fn date(field: &Field<'_>) -> Option<Date> {
+pub(super) fn date(field: &Field<'_>) -> Option<Date> {
     const EXPECTED: &str = "a day without quotes: date = 2026-11-02";
     let DeValue::Datetime(value) = field.value.get_ref() else {
         field.wrong_type(EXPECTED);

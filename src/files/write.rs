@@ -187,7 +187,7 @@ fn number(dose: Ppt) -> Value {
 
 /// The path of `file` as seen from the folder of `from`, with forward
 /// slashes. Both are looked up, so that links and `..` do not mislead.
-fn relative(file: &Path, from: &Path) -> String {
+pub(super) fn relative(file: &Path, from: &Path) -> String {
     let folder = match from.parent() {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),

@@ -8,6 +8,9 @@ use super::{AdviceLine, Care, FormulaParts, FormulaReport, JointLine, LimitLine,
 use crate::analysis::unchecked::without_figure;
 use crate::balance::ethanol::Mixture;
 use crate::balance::product::{Highest, Named, Passed, Plan, highest_dosages, label, labels, problem_of};
+use crate::balance::vessel::{Shares, Vessel};
+use crate::batch::Batch as Weighed;
+use crate::brief::Basis;
 use crate::formula::Formula;
 use crate::limits::{EVERY_CATEGORY, Limits};
 use crate::palette::Palette;
@@ -59,6 +62,8 @@ pub struct ProductReport {
     pub below_label: Vec<LabelLine>,
     /// Whether any label list was given for these categories.
     pub label_checked: bool,
+    /// What the accord is poured from.
+    pub vessel: VesselReport,
     /// What to mix; null without a batch.
     pub batch: Option<Batch>,
     /// What was checked, and what was not.
@@ -104,13 +109,46 @@ pub struct LabelLine {
     pub source: String,
 }
 
+/// What the accord is poured from.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct VesselReport {
+    /// `usual bottles` where nothing was weighed: it is what the formula makes
+    /// poured from these; `batch` where it was.
+    pub from: &'static str,
+    /// What stands on it.
+    pub label: Option<String>,
+    /// The day on which it was weighed.
+    pub date: Option<String>,
+    /// The formula that was weighed, as seen from the batch's file.
+    pub formula_file: Option<String>,
+    /// Percent by mass of accord in it, as the formula's parts count it.
+    pub accord_percent: f64,
+    /// Carriers beside the accord, in percent of the finished product.
+    pub carriers: Ordered<f64>,
+    /// All that it holds, in grams; null where nothing was weighed.
+    pub holds_grams: Option<f64>,
+    /// Accord in that, in grams.
+    pub holds_accord_grams: Option<f64>,
+    /// The highest dosage in percent that fits without any solvent.
+    pub most_dosage_percent: f64,
+}
+
 /// What to mix.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Batch {
     /// Grams of finished product.
     pub product_grams: f64,
+    /// Grams to pour from the vessel: accord and the carriers that it stands
+    /// in.
+    pub vessel_grams: f64,
     /// Grams of the accord, as the formula's parts count it.
     pub accord_grams: f64,
+    /// Grams of each carrier in what is poured from the vessel: they take the
+    /// place of solvent.
+    pub carriers: Ordered<f64>,
+    /// Grams that the vessel lacks; null where it holds enough, or nothing was
+    /// weighed.
+    pub missing_grams: Option<f64>,
     /// Grams of the rest of the concentrate.
     pub rest_grams: f64,
     /// Grams of ethanol and water together.
@@ -134,10 +172,12 @@ pub struct Batch {
 }
 
 /// How a batch is mixed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Mix {
     /// Grams of finished product.
     pub grams: f64,
+    /// What goes into them.
+    pub shares: Shares,
     /// Ethanol and water for it.
     pub solvent: Mixture,
     /// Their strength in percent by volume.
@@ -147,19 +187,24 @@ pub struct Mix {
 }
 
 impl ProductReport {
-    /// The report.
+    /// The report. The accord is poured from a vessel, that of a batch where
+    /// there is one; the carriers in it count towards limits and label.
     pub fn new(
         palette: Palette,
         formula: &Formula,
         limits: &[Limits],
         plan: &Plan,
+        poured: (&Vessel, Option<&Weighed>),
         mix: Option<Mix>,
         warnings: Vec<String>,
     ) -> ProductReport {
         let problem = problem_of(palette.clone(), limits, formula.basis, std::slice::from_ref(plan));
-        let neat = problem.neat_ppt(formula);
-        let whole = FormulaReport::new(&problem, formula, None);
-        let care = Care::new(&problem, &neat);
+        let (vessel, weighed) = poured;
+        let neat = vessel.neat_ppt(&problem, formula);
+        let super::limits::Limits { limits: held, joints, advice } = super::limits::Limits::new(&problem, &neat);
+        let whole = FormulaReport { limits: held, joints, advice, ..FormulaReport::new(&problem, formula, None) };
+        let mut care = Care::new(&problem, &neat);
+        care.not_checked.extend(unchecked_carriers(&problem, vessel));
         let (highest, passed) = highest_dosages(&problem, &neat).swap_remove(0);
         let line = |named: &Named| label_line(&problem, limits, named);
         let named = label(&problem, limits, plan, &neat);
@@ -183,11 +228,12 @@ impl ProductReport {
             passed: passed.into_iter().map(|passed| passed.what).collect(),
             highest_dosage_percent: care.limits_applied.then_some(highest.dosage_percent),
             highest_dosage_by: highest.by.filter(|_| care.limits_applied),
-            categories: categories(palette, formula, limits, plan),
+            categories: categories(palette, &neat, formula.basis, limits, plan),
             label: above.into_iter().map(line).collect(),
             below_label: below.into_iter().map(line).collect(),
             label_checked: limits.iter().any(asks),
-            batch: mix.map(|mix| batch(&problem, formula, plan, mix)),
+            vessel: vessel_report(vessel, weighed, plan),
+            batch: mix.map(|mix| batch(&problem, formula, vessel, mix)),
             care,
             warnings,
             whole,
@@ -196,7 +242,7 @@ impl ProductReport {
 }
 
 /// The highest dosage for every label by itself.
-fn categories(palette: Palette, formula: &Formula, limits: &[Limits], plan: &Plan) -> Vec<CategoryLine> {
+fn categories(palette: Palette, neat: &[f64], basis: Basis, limits: &[Limits], plan: &Plan) -> Vec<CategoryLine> {
     let restricts = |label: &str| {
         let restrictions = limits.iter().flat_map(|limits| &limits.restrictions);
         restrictions.flat_map(|it| &it.limits).any(|(other, _)| other == label || other == EVERY_CATEGORY)
@@ -204,9 +250,8 @@ fn categories(palette: Palette, formula: &Formula, limits: &[Limits], plan: &Pla
     let labels: Vec<&str> = labels(limits).into_iter().filter(|label| restricts(label)).collect();
     let plans: Vec<Plan> =
         labels.iter().map(|&label| Plan { categories: vec![label.to_owned()], ..plan.clone() }).collect();
-    let problem = problem_of(palette, limits, formula.basis, &plans);
-    let neat = problem.neat_ppt(formula);
-    let lacking = without_figure(&problem, &neat);
+    let problem = problem_of(palette, limits, basis, &plans);
+    let lacking = without_figure(&problem, neat);
     let line = |((product, label), (highest, _)): ((usize, &&str), (Highest, Vec<Passed>))| {
         let holds = problem.restrictions.iter().any(|it| it.holding(&plans[product].categories).is_some());
         let full = highest.by.as_ref();
@@ -224,7 +269,7 @@ fn categories(palette: Palette, formula: &Formula, limits: &[Limits], plan: &Pla
             by: highest.by,
         }
     };
-    labels.iter().enumerate().zip(highest_dosages(&problem, &neat)).map(line).collect()
+    labels.iter().enumerate().zip(highest_dosages(&problem, neat)).map(line).collect()
 }
 
 fn label_line(problem: &Problem, limits: &[Limits], named: &Named) -> LabelLine {
@@ -239,17 +284,43 @@ fn label_line(problem: &Problem, limits: &[Limits], named: &Named) -> LabelLine 
     }
 }
 
-fn batch(problem: &Problem, formula: &Formula, plan: &Plan, mix: Mix) -> Batch {
-    let concentrate = mix.grams * plan.dosage_percent / 100.0;
-    let accord = concentrate * plan.accord_share_percent / 100.0;
+fn vessel_report(vessel: &Vessel, weighed: Option<&Weighed>, plan: &Plan) -> VesselReport {
+    let of_product = plan.dosage_percent * plan.accord_share_percent / 100.0;
+    VesselReport {
+        from: if weighed.is_some() { "batch" } else { "usual bottles" },
+        label: weighed.and_then(|batch| batch.label.clone()),
+        date: weighed.and_then(|batch| batch.date).map(|date| date.to_string()),
+        formula_file: weighed.and_then(|batch| batch.formula.clone()),
+        accord_percent: vessel.accord_percent,
+        carriers: vessel.carriers.iter().map(|(name, grams)| (name.clone(), grams * of_product)).collect(),
+        holds_grams: weighed.map(Weighed::grams),
+        holds_accord_grams: vessel.holds_grams,
+        most_dosage_percent: vessel.most_dosage_percent(plan.accord_share_percent),
+    }
+}
+
+/// What is said of carriers that no limit can look at.
+fn unchecked_carriers(problem: &Problem, vessel: &Vessel) -> Option<String> {
+    let names: Vec<&str> = vessel.unchecked(problem).collect();
+    let are = if names.len() == 1 { "the palette gives no CAS number for it" } else { "no CAS numbers are on file" };
+    (!names.is_empty()).then(|| format!("What is poured brings {}: {are}, so limits pass it by.", names.join(" and ")))
+}
+
+fn batch(problem: &Problem, formula: &Formula, vessel: &Vessel, mix: Mix) -> Batch {
     let price = |&(material, dose): &(usize, crate::units::Ppt)| {
         problem.price_per_ppt(material).map(|price| price * dose.as_f64())
     };
     let price_per_kg: Option<f64> = formula.parts.iter().map(price).sum();
+    let Shares { vessel_grams, accord_grams, carriers, rest_grams, .. } = mix.shares;
+    let in_vessel = vessel.holds_grams.map(|accord| accord * 100.0 / vessel.accord_percent);
+    let missing = in_vessel.map(|holds| vessel_grams - holds).filter(|missing| *missing > 1e-9 * vessel_grams);
     Batch {
         product_grams: mix.grams,
-        accord_grams: accord,
-        rest_grams: concentrate - accord,
+        vessel_grams,
+        accord_grams,
+        carriers: carriers.into_iter().collect(),
+        missing_grams: missing,
+        rest_grams,
         solvent_grams: mix.solvent.grams,
         solvent_percent: mix.solvent_percent,
         ethanol_percent: mix.ethanol_percent,
@@ -258,7 +329,7 @@ fn batch(problem: &Problem, formula: &Formula, plan: &Plan, mix: Mix) -> Batch {
         water_grams: mix.solvent.water_grams,
         water_ml: mix.solvent.water_ml,
         solvent_ml: mix.solvent.ml,
-        accord_price: price_per_kg.map(|price| price * accord / 1000.0),
+        accord_price: price_per_kg.map(|price| price * accord_grams / 1000.0),
     }
 }
 
@@ -286,6 +357,7 @@ impl Report for ProductReport {
             row("label", &line.name, [Some(line.percent), Some(line.above_percent), None, None, None]);
         }
         if let Some(batch) = &self.batch {
+            row("mix", "from the vessel", [None, None, None, Some(batch.vessel_grams), None]);
             row("mix", "accord", [None, None, None, Some(batch.accord_grams), None]);
             row("mix", "rest of the concentrate", [None, None, None, Some(batch.rest_grams), None]);
             row("mix", "ethanol", [None, None, None, Some(batch.ethanol_grams), Some(batch.ethanol_ml)]);

@@ -13,6 +13,7 @@ pub mod ratio;
 pub mod reach;
 pub mod search;
 mod traces;
+pub mod shares;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};

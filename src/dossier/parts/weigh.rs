@@ -6,7 +6,9 @@ use crate::dossier::Dossier;
 use crate::dossier::page::{Part, list};
 use crate::escape::escaped;
 use crate::number::{rounded, significant};
-use crate::report::text::sheet::{bottle, decimals, marks, missing, money, nearness, poured, remedy, what};
+use crate::report::text::sheet::{
+    bottle, decimals, marks, missing, money, nearness, other_bottles, poured, remedy, what,
+};
 
 /// The sheet to weigh from.
 pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
@@ -19,6 +21,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
         "To weigh",
         html! {
             p { (what(report)) " Weigh into one vessel, in this order; the reading is what the balance then shows." }
+            @if let Some(sentence) = other_bottles(report) { p { strong { (sentence) } } }
             div.scroll { table {
                 thead { tr { th { "Material" } th.n { "Bottle" } th.n { "Grams" } th.n { "Reading" } th.n { "Error" } th { "" } } }
                 tbody { @for line in &report.lines { tr {

@@ -7,10 +7,10 @@ use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::LimitLine;
 use crate::report::text::sheet::{
-    NO_ROOM, NOTHING_OVER, bottle, comes_to, decimals, least, marks, missing, money, nearness, poured, remedy,
-    smallest, unchecked, vessel, ways, what,
+    DOES_NOT_KEEP, NOTHING_OVER, bottle, broken, comes_to, decimals, fresh, keeps, least, marks, missing, money,
+    nearness, no_room, other_bottles, poured, remedy, smallest, unchecked, vessel, ways, what,
 };
-use crate::report::weigh::{Overshoot, WeighLine, WeighReport};
+use crate::report::weigh::{Overshoot, WayOut, WeighLine, WeighReport};
 
 const STYLE: &str = "\
 @page { size: A4; margin: 14mm 12mm }
@@ -24,7 +24,7 @@ th { text-align: left; font-size: 8.5pt; border-bottom: 1.2pt solid #111; paddin
 td { border-bottom: .5pt solid #999; padding: 1.6mm 1mm; vertical-align: top }
 .n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
 .g { font-weight: 700; font-size: 12pt } .box { width: 4.5mm; height: 4.5mm; border: 1pt solid #111; display: inline-block }
-.lot { width: 26mm } .seen { width: 32mm } .mark { font-weight: 700 } .small { font-size: 8.5pt; color: #333 }
+.actual { width: 19mm; border: .5pt solid #999 } .lot { width: 18mm } .seen { width: 24mm } .mark { font-weight: 700 } .small { font-size: 8.5pt; color: #333 }
 .fill { display: flex; gap: 6mm; margin: 3mm 0 } .fill span { flex: 1; border-bottom: .5pt solid #111; padding-bottom: 4mm }
 .notes { border: .5pt solid #999; height: 40mm; margin-top: 2mm }
 footer { margin-top: 6mm; border-top: 1pt solid #111; padding-top: 2mm; font-size: 9pt }
@@ -48,6 +48,7 @@ pub fn weigh(report: &WeighReport) -> String {
                 h1 { (title) }
                 p { (what(report)) " Weigh into one vessel, in this order; the reading is what the balance then shows." }
                 div.fill { span { "Date" } span { "Weighed by" } span { "Batch no." } span { "Vessel, g" } }
+                @if let Some(sentence) = other_bottles(report) { p.mark { (sentence) } }
                 (table(report))
                 @for sentence in poured(report) { p { (sentence) } }
                 @if let Some(sentence) = money(report) { p { (sentence) } }
@@ -106,8 +107,8 @@ fn table(report: &WeighReport) -> Markup {
     html! {
         table {
             thead { tr {
-                th { "" } th { "Material" } th.n { "Bottle" } th.n { "Grams" } th.n { "Reading" } th.n { "Error" }
-                th { "Lot" } th { "Seen, smelled" }
+                th { "" } th { "Material" } th.n { "Bottle" } th.n { "Grams" } th { "Actual, g" } th.n { "Reading" }
+                th.n { "Error" } th { "Lot" } th { "Seen, smelled" }
             } }
             tbody {
                 @for line in &report.lines {
@@ -124,6 +125,7 @@ fn table(report: &WeighReport) -> Markup {
                         }
                         td.n { (bottle(line.bottle_percent)) }
                         td.n.g { (rounded(line.grams, places)) }
+                        td.actual {}
                         td.n { (rounded(line.reading, places)) }
                         td.n { (significant(line.error_percent, 2, 0, 3)) " %" }
                         td.lot {} td.seen {}
@@ -135,6 +137,7 @@ fn table(report: &WeighReport) -> Markup {
                         td { (top.carrier.as_deref().map_or("a carrier".to_owned(), escaped)) div.small { "fills up to " (plain(top.total)) " g" } }
                         td.n { "neat" }
                         td.n.g { (rounded(top.left_grams, places)) }
+                        td.actual {}
                         td.n { (rounded(top.reading, places)) }
                         td.n {} td.lot {} td.seen {}
                     }
@@ -151,7 +154,7 @@ fn mended(report: &WeighReport, overshoot: &Overshoot) -> Markup {
         section {
             h2 { (vessel(report, overshoot)) }
             @if !overshoot.is_over { p { (NOTHING_OVER) } }
-            @for (sentence, way) in ways(overshoot) {
+            @for (sentence, way) in ways(report, overshoot) {
                 p.mark { (sentence) }
                 table {
                     thead { tr {
@@ -171,8 +174,25 @@ fn mended(report: &WeighReport, overshoot: &Overshoot) -> Markup {
                     }
                 }
                 p { (comes_to(way, report)) }
+                (verdict(way, report))
             }
-            @if overshoot.is_over && overshoot.same.is_none() { p.mark { (NO_ROOM) } }
+            @if let Some((sentence, rules)) = no_room(overshoot) {
+                p.mark { (sentence) }
+                ul { @for rule in &rules { li { (rule) } } }
+            }
+            @if let (Some(sentence), Some(way)) = (fresh(report, overshoot), &overshoot.fresh) {
+                p.mark { (sentence) }
+                (verdict(way, report))
+            }
         }
+    }
+}
+
+/// What a way keeps or breaks.
+fn verdict(way: &WayOut, report: &WeighReport) -> Markup {
+    let broken = broken(way);
+    html! {
+        @if broken.is_empty() { p { (keeps(report)) } }
+        @else { p.mark { (DOES_NOT_KEEP) } ul { @for rule in &broken { li.mark { (rule) } } } }
     }
 }

@@ -53,8 +53,9 @@ pub use weigh::weigh;
 
 /// Sentences of the sheet to weigh from, for its printed page as well.
 pub mod sheet {
-    pub use super::overshoot::{NO_ROOM, NOTHING_OVER, comes_to, vessel, ways};
+    pub use super::overshoot::{DOES_NOT_KEEP, NOTHING_OVER, broken, comes_to, fresh, keeps, no_room, vessel, ways};
     pub use super::weigh::{
-        bottle, decimals, least, marks, missing, money, nearness, poured, remedy, smallest, unchecked, what,
+        bottle, decimals, least, marks, missing, money, nearness, other_bottles, poured, remedy, smallest, unchecked,
+        what,
     };
 }

@@ -5,12 +5,14 @@ use super::table::{Side, Table};
 use super::weigh::{bottle, decimals, up};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
+use crate::report::compare::BrokenLine;
 use crate::report::weigh::{Overshoot, WayOut, WeighReport};
 
 /// Nothing that is in the vessel is too much.
 pub const NOTHING_OVER: &str = "Nothing is too much: go on with the sheet above.";
-/// There is no way out without a larger batch.
-pub const NO_ROOM: &str = "In the batch that was meant there is no room left for the rest.";
+/// The formula counts its parts otherwise than the brief.
+const OTHER_BASIS: &str = "The formula and the brief count differently (neat, or as poured): in the batch that was \
+                           meant nothing was looked for.";
 
 /// What is in the vessel, as a heading.
 pub fn vessel(report: &WeighReport, overshoot: &Overshoot) -> String {
@@ -22,16 +24,70 @@ pub fn vessel(report: &WeighReport, overshoot: &Overshoot) -> String {
 }
 
 /// The ways out with a sentence each, the formula's own first.
-pub fn ways(overshoot: &Overshoot) -> Vec<(String, &WayOut)> {
+pub fn ways<'a>(report: &WeighReport, overshoot: &'a Overshoot) -> Vec<(String, &'a WayOut)> {
     let larger = overshoot
         .larger
         .as_ref()
         .map(|way| (format!("Either a larger batch of {} g, which holds the formula:", up(way.batch)), way));
-    let same = overshoot
-        .same
-        .as_ref()
-        .map(|way| (format!("Or {} g as meant, the nearest formula found:", plain(way.batch)), way));
+    let how = match (report.matching.is_some(), overshoot.same_status == Some("optimal")) {
+        (true, true) => "solved again with it: the best match within the rules (proven):",
+        (true, false) => "solved again with it: the best match found, not proven:",
+        (false, true) => "the nearest in odour shares (proven):",
+        (false, false) => "the nearest found in odour shares, not proven:",
+    };
+    let same = overshoot.same.as_ref().map(|way| (format!("Or {} g as meant, {how}", plain(way.batch)), way));
     larger.into_iter().chain(same).collect()
+}
+
+/// Why the batch that was meant has no way out, if it has none: a sentence, and
+/// the rules that do not stand together.
+pub fn no_room(overshoot: &Overshoot) -> Option<(String, Vec<String>)> {
+    if !overshoot.is_over || overshoot.same.is_some() {
+        return None;
+    }
+    let text = match (overshoot.same_status, overshoot.same_conflict.is_empty()) {
+        (Some("infeasible"), true) => "In the batch that was meant no formula keeps all rules (proven).",
+        (Some("infeasible"), false) => {
+            "In the batch that was meant no formula keeps all rules (proven). These cannot stand together:"
+        }
+        _ if overshoot.same_status == Some("unknown") => OTHER_BASIS,
+        _ => "In the batch that was meant nothing was found in time.",
+    };
+    Some((text.to_owned(), overshoot.same_conflict.iter().map(told).collect()))
+}
+
+/// A fresh start, in a sentence.
+pub fn fresh(report: &WeighReport, overshoot: &Overshoot) -> Option<String> {
+    let way = overshoot.fresh.as_ref()?;
+    let grams = rounded(overshoot.wasted_grams, decimals(report.balance));
+    let money = |amount: f64| format!("{} {}", significant(amount, 3, 2, 6), escaped(&report.currency));
+    let wasted = match overshoot.wasted_cost {
+        Some(cost) => format!("wastes {grams} g, which cost {}", money(cost)),
+        None => format!("wastes {grams} g, of unknown price"),
+    };
+    let cost = way.cost.map_or(String::new(), |cost| format!("; the batch costs {} again", money(cost)));
+    Some(format!("Or a fresh start with the sheet above: it {wasted}{cost}."))
+}
+
+/// What a way does not keep, a line each; nothing where it keeps all.
+pub fn broken(way: &WayOut) -> Vec<String> {
+    way.broken.iter().map(told).collect()
+}
+
+fn told(line: &BrokenLine) -> String {
+    let place = match (line.file.is_empty(), line.line) {
+        (false, Some(at)) => format!(" ({}:{at})", escaped(&line.file)),
+        _ => String::new(),
+    };
+    format!("{}{place}", escaped(&line.sentence))
+}
+
+/// What a way keeps where it breaks nothing.
+pub fn keeps(report: &WeighReport) -> &'static str {
+    match report.matching {
+        Some(_) => "Keeps every rule of the brief, the stock and the least mass.",
+        None => "Keeps the stock and the least mass; no brief was given (--brief).",
+    }
 }
 
 /// How far a way leads from the formula, and what it costs.
@@ -53,15 +109,35 @@ pub fn mended(report: &WeighReport, overshoot: &Overshoot, page: &Page, out: &mu
         page.paragraph(out, "  ", 2, NOTHING_OVER, Ink::Good);
         return;
     }
-    for (sentence, way) in ways(overshoot) {
+    for (sentence, way) in ways(report, overshoot) {
         page.paragraph(out, "  ", 2, &sentence, Ink::Strong);
         table(way, report, page, out);
         page.paragraph(out, "  ", 2, &comes_to(way, report), Ink::Plain);
+        verdict(way, report, page, out);
+        out.push('\n');
     }
-    if overshoot.same.is_none() {
-        page.paragraph(out, "  ", 2, NO_ROOM, Ink::Alert);
+    if let Some((sentence, rules)) = no_room(overshoot) {
+        page.paragraph(out, "  ", 2, &sentence, Ink::Alert);
+        rules.iter().for_each(|rule| page.paragraph(out, "  - ", 4, rule, Ink::Plain));
+        out.push('\n');
+    }
+    if let (Some(sentence), Some(way)) = (fresh(report, overshoot), &overshoot.fresh) {
+        page.paragraph(out, "  ", 2, &sentence, Ink::Strong);
+        verdict(way, report, page, out);
     }
 }
+
+/// What a way keeps or breaks.
+fn verdict(way: &WayOut, report: &WeighReport, page: &Page, out: &mut String) {
+    if way.broken.is_empty() {
+        return page.paragraph(out, "  ", 2, keeps(report), Ink::Good);
+    }
+    page.paragraph(out, "  ", 2, DOES_NOT_KEEP, Ink::Alert);
+    broken(way).iter().for_each(|rule| page.paragraph(out, "  - ", 4, rule, Ink::Alert));
+}
+
+/// Before what a way breaks.
+pub const DOES_NOT_KEEP: &str = "It does not keep:";
 
 fn table(way: &WayOut, report: &WeighReport, page: &Page, out: &mut String) {
     let places = decimals(report.balance);

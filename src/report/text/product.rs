@@ -6,7 +6,7 @@ use super::table::{Side, Table, aligned};
 use super::{care, limits};
 use crate::escape::escaped;
 use crate::limits::Verified;
-use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
+use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
 use crate::report::LimitLine;
 use crate::report::product::{Batch, CategoryLine, LabelLine, ProductReport};
 
@@ -19,6 +19,7 @@ pub fn product(report: &ProductReport, page: &Page) -> String {
     if !unfolded.is_empty() {
         page.paragraph(&mut out, "", 0, unfolded.trim_start(), Ink::Plain);
     }
+    page.paragraph(&mut out, "", 0, &vessel(report), Ink::Plain);
     care::before_limits(&report.care, page, &mut out);
     limits::limits(&report.whole, page, &mut out);
     highest(report, page, &mut out);
@@ -133,9 +134,53 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
     }
 }
 
+/// What the accord is poured from, in a sentence.
+fn vessel(report: &ProductReport) -> String {
+    let it = &report.vessel;
+    let stands = significant(it.accord_percent, 3, 1, 6);
+    if it.from == "batch" {
+        let label = it.label.as_deref().map_or(String::new(), |label| format!(" {}", escaped(label)));
+        let date = it.date.as_deref().map_or(String::new(), |date| format!(", weighed on {date}"));
+        let holds = plain(it.holds_grams.unwrap_or_default());
+        return format!("Poured from the batch{label}{date}: {holds} g, in which the accord stands at {stands} %.");
+    }
+    if it.carriers.0.is_empty() {
+        return "Nothing was weighed (no batch.toml): the accord as the formula counts it, without carriers."
+            .to_owned();
+    }
+    format!(
+        "Nothing was weighed (no batch.toml): assumed is what the usual bottles pour, in which the accord stands at \
+         {stands} %. Another bottle makes another vessel."
+    )
+}
+
+/// What is poured from, as the name of a row.
+fn poured(report: &ProductReport) -> String {
+    let stands = significant(report.vessel.accord_percent, 3, 1, 6);
+    match (report.vessel.from, report.vessel.carriers.0.is_empty()) {
+        (_, true) => "accord".to_owned(),
+        ("batch", false) => format!("from the vessel, at {stands} %"),
+        _ => format!("accord as poured from the usual bottles, at {stands} %"),
+    }
+}
+
+/// What is in that, where it is not accord alone.
+fn within(batch: &Batch) -> Option<String> {
+    let carriers: Vec<String> =
+        batch.carriers.0.iter().map(|(name, grams)| format!("{} g of {}", rounded(*grams, 3), escaped(name))).collect();
+    (!carriers.is_empty()).then(|| {
+        format!(
+            "{} g hold {} g of accord and {}, which takes the place of as much ethanol and water.",
+            rounded(batch.vessel_grams, 3),
+            rounded(batch.accord_grams, 3),
+            carriers.join(" and ")
+        )
+    })
+}
+
 fn mix(report: &ProductReport, batch: &Batch, page: &Page, out: &mut String) {
     page.head(out, &format!("To mix {} g", plain(batch.product_grams)));
-    let mut rows = vec![("accord".to_owned(), batch.accord_grams, None)];
+    let mut rows = vec![(poured(report), batch.vessel_grams, None)];
     if batch.rest_grams > 0.0 {
         rows.push(("rest of the concentrate".to_owned(), batch.rest_grams, None));
     }
@@ -152,6 +197,19 @@ fn mix(report: &ProductReport, batch: &Batch, page: &Page, out: &mut String) {
         table.row(Ink::Plain, vec![row.0.clone(), grams, volume]);
     }
     table.write(out, page);
+    if let Some(text) = within(batch) {
+        page.paragraph(out, "  ", 2, &text, Ink::Strong);
+    }
+    if let (Some(missing), Some(holds)) = (batch.missing_grams, report.vessel.holds_grams) {
+        let most = batch.product_grams * holds / batch.vessel_grams;
+        let text = format!(
+            "The vessel holds {} g, {} g too little: it makes {} g of product.",
+            plain(holds),
+            rounded_up(missing, 3),
+            rounded_down(most, 2)
+        );
+        page.paragraph(out, "  ", 2, &text, Ink::Alert);
+    }
     if batch.water_grams > 0.0 {
         let text = format!(
             "Ethanol and water together: {} ml of {} % by volume, less than the sum of both. Add the water last, \
@@ -165,7 +223,6 @@ fn mix(report: &ProductReport, batch: &Batch, page: &Page, out: &mut String) {
         let text = format!("The accord in it costs {} {}.", rounded(price, 2), escaped(&report.currency));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
-    let text = "Densities of ethanol and water: Council Directive 76/766/EEC. What bottles bring of carriers comes on \
-                top of a neat accord. Ethanol burns: no flame near it.";
+    let text = "Densities of ethanol and water: Council Directive 76/766/EEC. Ethanol burns: no flame near it.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);
 }

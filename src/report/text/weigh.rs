@@ -8,7 +8,7 @@ use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
 use crate::report::FormulaReport;
-use crate::report::weigh::{MixingLine, WeighLine, WeighReport};
+use crate::report::weigh::{MixingLine, TakenLine, TakenReport, WeighLine, WeighReport};
 
 /// Decimals that a balance with this step shows.
 pub fn decimals(step: f64) -> usize {
@@ -24,9 +24,19 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     page.paragraph(&mut out, "", 0, &what(report), Ink::Plain);
     page.head(&mut out, "Weigh into one vessel, in this order");
     table(report, page, &mut out);
+    if let Some(sentence) = other_bottles(report) {
+        out.push('\n');
+        page.paragraph(&mut out, "  ", 2, &sentence, Ink::Strong);
+    }
     summary(report, page, &mut out);
     remedies(report, page, &mut out);
     stock(report, page, &mut out);
+    if let Some(it) = &report.taken {
+        page.head(&mut out, "Taken from the stock in the palette");
+        for sentence in taken(it, decimals(report.balance)) {
+            page.paragraph(&mut out, "  - ", 4, &sentence, Ink::Plain);
+        }
+    }
     bench(report, page, &mut out);
     precision(report, page, &mut out);
     if let Some(overshoot) = &report.overshoot {
@@ -75,7 +85,11 @@ fn table(report: &WeighReport, page: &Page, out: &mut String) {
     table.row(Ink::Faint, head);
     for line in &report.lines {
         let error = format!("{} %", significant(line.error_percent, 2, 0, 3));
-        let ink = if line.below_least || line.stock_missing.is_some() { Ink::Alert } else { Ink::Plain };
+        let ink = match line {
+            _ if line.below_least || line.stock_missing.is_some() => Ink::Alert,
+            _ if line.other_bottle => Ink::Strong,
+            _ => Ink::Plain,
+        };
         let cells = vec![
             escaped(&line.material),
             bottle(line.bottle_percent),
@@ -98,16 +112,31 @@ fn table(report: &WeighReport, page: &Page, out: &mut String) {
 /// What is marked beside a line.
 pub fn marks(line: &WeighLine) -> String {
     let mut marks = Vec::new();
-    if line.below_least {
-        marks.push("too little");
-    }
-    if line.stock_missing.is_some() {
-        marks.push("short");
-    }
-    if line.handling.is_some() {
-        marks.push("see bench");
-    }
+    marks.extend(line.other_bottle.then(|| not_usual(line)));
+    marks.extend(line.below_least.then(|| "too little".to_owned()));
+    marks.extend(line.stock_missing.map(|_| "short".to_owned()));
+    marks.extend(line.handling.as_ref().map(|_| "see bench".to_owned()));
     marks.join(", ")
+}
+
+/// What a line has that is poured from another bottle than the usual one.
+fn not_usual(line: &WeighLine) -> String {
+    match line.usual_percent >= 100.0 {
+        true => "not neat as usual".to_owned(),
+        false => format!("not the usual {}", bottle(line.usual_percent)),
+    }
+}
+
+/// What is poured from another bottle than the one that reports of formulas
+/// count on, in a sentence: the same grams of either look alike.
+pub fn other_bottles(report: &WeighReport) -> Option<String> {
+    let others: Vec<String> = report
+        .lines
+        .iter()
+        .filter(|line| line.other_bottle)
+        .map(|line| format!("{} {}, {}", escaped(&line.material), bottle(line.bottle_percent), not_usual(line)))
+        .collect();
+    (!others.is_empty()).then(|| format!("ANOTHER BOTTLE THAN USUAL: {}.", others.join("; ")))
 }
 
 fn summary(report: &WeighReport, page: &Page, out: &mut String) {
@@ -265,6 +294,19 @@ pub fn missing(report: &WeighReport) -> Vec<String> {
     said
 }
 
+/// What is taken from the stock, a line each.
+pub fn taken(it: &TakenReport, places: usize) -> Vec<String> {
+    let line = |line: &TakenLine| {
+        let poured = rounded(line.poured, places);
+        let name = escaped(&line.material);
+        format!("{name}: {} g less {poured} g leaves {} g", plain(line.before), plain(line.after))
+    };
+    let names: Vec<String> = it.not_counted.iter().map(|name| escaped(name)).collect();
+    let passed = (!names.is_empty())
+        .then(|| format!("Nothing of {}: no stock on file, or another bottle than the usual one", names.join(", ")));
+    it.lines.iter().map(line).chain(passed).collect()
+}
+
 fn bench(report: &WeighReport, page: &Page, out: &mut String) {
     let handled: Vec<String> = report.lines.iter().filter_map(handling).collect();
     let specified =
@@ -308,7 +350,7 @@ pub fn nearness(report: &WeighReport) -> Vec<String> {
     let mut said = Vec::new();
     let it = &report.rounding;
     let moved = significant(it.share_distance, 2, 2, 4);
-    let best = if it.proven { "the nearest that this balance allows" } else { "the nearest that was found" };
+    let best = if it.proven { "the nearest that this balance allows (proven)" } else { "the nearest found" };
     match (it.fidelity_wanted, it.fidelity_weighed, it.second_wanted, it.second_weighed) {
         (Some(wanted), Some(weighed), Some(second), Some(second_weighed)) => said.push(format!(
             "The masses are rounded together, {best}: {moved} points of odour share change hands. The match is {} % \

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::report::compare::BrokenLine;
 use crate::report::{AdviceLine, Care, JointLine, LimitLine, Ordered};
 use crate::units::Ppt;
 
@@ -69,6 +70,8 @@ pub struct WeighReport {
     pub cost: Option<f64>,
     /// What has no price.
     pub without_price: Vec<String>,
+    /// What `--take` takes from the stock in the palette; null without it.
+    pub taken: Option<TakenReport>,
     /// What to do where too much was poured; null where nothing was said to be
     /// in the vessel.
     pub overshoot: Option<Overshoot>,
@@ -97,6 +100,9 @@ pub struct WeighLine {
     pub bottle_carrier: Option<String>,
     /// Whether it is another bottle than the usual one.
     pub other_bottle: bool,
+    /// Percent of neat material in the usual bottle, which reports of formulas
+    /// count on; 100 when neat.
+    pub usual_percent: f64,
     /// Grams to pour, as the balance shows them.
     pub grams: f64,
     /// What the balance shows after it, in grams.
@@ -119,6 +125,29 @@ pub struct WeighLine {
     pub stock_missing: Option<f64>,
     /// The dilution to make; null where none is needed or none helps.
     pub remedy: Option<Remedy>,
+}
+
+/// What is taken from the stock.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakenReport {
+    /// The materials, in the order of weighing.
+    pub lines: Vec<TakenLine>,
+    /// Materials of which nothing is taken: their stock is not on file, or
+    /// another bottle is poured than the one that it counts.
+    pub not_counted: Vec<String>,
+}
+
+/// What is taken from the stock of one material, in grams.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakenLine {
+    /// The material.
+    pub material: String,
+    /// On hand before.
+    pub before: f64,
+    /// What is poured.
+    pub poured: f64,
+    /// On hand after it.
+    pub after: f64,
 }
 
 /// A dilution to make.
@@ -225,9 +254,21 @@ pub struct Overshoot {
     pub is_over: bool,
     /// A larger batch that holds the formula; null where nothing is too much.
     pub larger: Option<WayOut>,
-    /// The nearest formula in the batch that was meant; null likewise, and
-    /// where what is poured leaves no room.
+    /// The best formula in the batch that was meant, with what is in the
+    /// vessel; null likewise, and where there is none.
     pub same: Option<WayOut>,
+    /// `optimal`, `feasible`, `infeasible` or `unknown`: how sure it is that the
+    /// same batch has no better formula; null where nothing is too much.
+    pub same_status: Option<&'static str>,
+    /// Where there is none: rules that what is in the vessel does not let stand
+    /// together.
+    pub same_conflict: Vec<BrokenLine>,
+    /// A fresh start in another vessel; null where nothing is too much.
+    pub fresh: Option<WayOut>,
+    /// What is in the vessel, in grams, which a fresh start wastes.
+    pub wasted_grams: f64,
+    /// What that cost; null where nothing is too much, or a price is missing.
+    pub wasted_cost: Option<f64>,
 }
 
 /// One way out.
@@ -244,6 +285,9 @@ pub struct WayOut {
     pub fidelity: Option<f64>,
     /// What it costs; null where a price is missing.
     pub cost: Option<f64>,
+    /// Rules of the brief, stocks (`stock:NAME`) and least masses
+    /// (`least:NAME`) that it does not keep.
+    pub broken: Vec<BrokenLine>,
 }
 
 /// What to pour still of a material.

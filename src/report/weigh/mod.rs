@@ -3,19 +3,24 @@
 mod keys;
 
 pub use keys::{
-    AddLine, MixingLine, Overshoot, Remedy, Rounding, Simulation, TopUp, WayOut, WeighLine, WeighReport, WeighedProfile,
+    AddLine, MixingLine, Overshoot, Remedy, Rounding, Simulation, TakenLine, TakenReport, TopUp, WayOut, WeighLine,
+    WeighReport, WeighedProfile,
 };
 
+use super::compare::BrokenLine;
 use super::csv::{self, Csv};
 use super::formula::basis_word;
 use super::head::SCHEMA;
 use super::limits::Limits;
 use super::{CAUTION, Care, Page, Report, text};
 use crate::balance::dilution::{Mixing, dilution};
-use crate::balance::overshoot::WaysOut;
+use crate::balance::overshoot::{self, WaysOut};
+use crate::balance::record::Taken;
 use crate::balance::sheet::{Asked, Line, Sheet};
 use crate::balance::stock::{cost, largest_batch, on_hand, smallest_batch};
+use crate::balance::total::left_grams;
 use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
+use crate::batch::NAMELESS_CARRIER;
 use crate::brief::{Brief, Match};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -56,6 +61,9 @@ pub struct Weighing<'a> {
     pub seed: u64,
     /// Bases that were replaced by what they are mixed from.
     pub unfolded: Vec<String>,
+    /// What is taken from the stock, and materials of which nothing is, if that
+    /// was asked for.
+    pub taken: Option<(&'a [Taken], &'a [usize])>,
     /// Grams in the vessel of each line of the sheet, if any were named, and
     /// the ways out.
     pub poured: Option<(&'a [f64], Option<&'a WaysOut>)>,
@@ -103,6 +111,7 @@ impl WeighReport {
             largest_batch: largest_batch(palette, it.sheet, it.asked.batch_grams),
             cost,
             without_price,
+            taken: it.taken.map(|(taken, passed)| taken_report(it, taken, passed)),
             overshoot: it.poured.map(|(grams, ways)| overshoot(it, grams, ways)),
             limits,
             joints,
@@ -113,9 +122,23 @@ impl WeighReport {
     }
 }
 
+fn taken_report(it: &Weighing<'_>, taken: &[Taken], passed: &[usize]) -> TakenReport {
+    let name = |material: usize| it.problem.material(material).name.clone();
+    let line = |taken: &Taken| TakenLine {
+        material: name(taken.material),
+        before: taken.before_grams,
+        poured: taken.poured_grams,
+        after: taken.after_grams(),
+    };
+    TakenReport {
+        lines: taken.iter().map(line).collect(),
+        not_counted: passed.iter().map(|&material| name(material)).collect(),
+    }
+}
+
 /// A carrier's name; that of one without a name.
 fn named(carrier: &str) -> String {
-    if carrier.is_empty() { "a carrier without a name".to_owned() } else { carrier.to_owned() }
+    if carrier.is_empty() { NAMELESS_CARRIER.to_owned() } else { carrier.to_owned() }
 }
 
 fn lines(it: &Weighing<'_>) -> Vec<WeighLine> {
@@ -132,6 +155,7 @@ fn lines(it: &Weighing<'_>) -> Vec<WeighLine> {
             bottle_percent: line.pick.percent,
             bottle_carrier: line.pick.carrier.clone(),
             other_bottle: line.pick.bottle > 0,
+            usual_percent: tidy(100.0 * material.usual_fraction()),
             grams: line.grams,
             reading,
             exact_grams: line.pick.grams,
@@ -173,9 +197,8 @@ fn remedy(it: &Weighing<'_>, line: &Line) -> Option<Remedy> {
 
 fn top_up(it: &Weighing<'_>, total: Total, poured: f64, neat: f64) -> TopUp {
     let step = it.asked.step_grams;
-    let on_balance = |grams: f64| tidy((grams / step).round() * step);
     let left = total.grams - poured;
-    let left_grams = on_balance(left.max(0.0));
+    let left_grams = left_grams(total.grams, poured, step);
     let reading = tidy(poured + left_grams);
     TopUp {
         total: total.grams,
@@ -233,29 +256,36 @@ fn simulation(it: &Weighing<'_>, tremble: &Tremble) -> Simulation {
 }
 
 fn overshoot(it: &Weighing<'_>, poured: &[f64], ways: Option<&WaysOut>) -> Overshoot {
+    let vessel = || it.sheet.lines.iter().zip(poured).filter(|(_, grams)| **grams > 0.0);
     let name = |line: &Line| it.problem.material(line.material).name.clone();
-    let vessel = it.sheet.lines.iter().zip(poured).filter(|(_, grams)| **grams > 0.0);
-    let way = |sheet: &Sheet, batch: f64, distance: f64| WayOut {
-        batch,
-        lines: adds(it, sheet, poured),
-        share_distance: tidy(50.0 * distance),
-        fidelity: it.brief.and_then(|_| evaluate(it.problem, &sheet.obtained()).ok()).map(|it| it.fidelity_percent),
-        cost: cost(&it.problem.palette, sheet, None).0,
+    let way = |way: &overshoot::WayOut, in_vessel: &dyn Fn(usize) -> f64| WayOut {
+        batch: way.batch_grams,
+        lines: adds(it, &way.sheet, in_vessel),
+        share_distance: tidy(50.0 * way.distance),
+        fidelity: it.brief.and_then(|_| evaluate(it.problem, &way.sheet.obtained()).ok()).map(|it| it.fidelity_percent),
+        cost: cost(&it.problem.palette, &way.sheet, None).0,
+        broken: way.broken.iter().cloned().map(BrokenLine::from).collect(),
     };
+    let held = |material: usize| vessel().filter(|(line, _)| line.material == material).map(|(_, grams)| *grams).sum();
     Overshoot {
-        in_vessel: vessel.map(|(line, grams)| (name(line), *grams)).collect(),
+        in_vessel: vessel().map(|(line, grams)| (name(line), *grams)).collect(),
         is_over: ways.is_some(),
-        larger: ways.map(|ways| way(&ways.larger, ways.larger_batch_grams, ways.larger.distance)),
-        same: ways.and_then(|ways| Some(way(ways.same.as_ref()?, it.asked.batch_grams, ways.same_distance))),
+        larger: ways.map(|ways| way(&ways.larger, &held)),
+        same: ways.and_then(|ways| Some(way(ways.same.way.as_ref()?, &held))),
+        same_status: ways.map(|ways| ways.same.status.word()),
+        same_conflict: ways.iter().flat_map(|ways| &ways.same.conflict).cloned().map(BrokenLine::from).collect(),
+        fresh: ways.map(|ways| way(&ways.fresh, &|_| 0.0)),
+        wasted_grams: tidy(poured.iter().sum()),
+        wasted_cost: ways.and_then(|ways| ways.wasted_cost),
     }
 }
 
-fn adds(it: &Weighing<'_>, sheet: &Sheet, poured: &[f64]) -> Vec<AddLine> {
-    let mut reading: f64 = poured.iter().sum();
+/// What is poured still, beside so many grams of each material in the vessel.
+fn adds(it: &Weighing<'_>, sheet: &Sheet, in_vessel: &dyn Fn(usize) -> f64) -> Vec<AddLine> {
+    let mut reading: f64 = sheet.lines.iter().map(|line| in_vessel(line.material)).sum();
     let doses = sheet.doses_ppt(&sheet.grams());
-    let lines = sheet.lines.iter().zip(poured).zip(&doses);
-    let line = |((line, poured), dose): ((&Line, &f64), &f64)| {
-        let add_grams = tidy(line.grams - poured);
+    let line = |(line, dose): (&Line, &f64)| {
+        let add_grams = tidy(line.grams - in_vessel(line.material));
         reading = tidy(reading + add_grams);
         AddLine {
             material: it.problem.material(line.material).name.clone(),
@@ -266,7 +296,7 @@ fn adds(it: &Weighing<'_>, sheet: &Sheet, poured: &[f64]) -> Vec<AddLine> {
             parts_weighed: tidy(*dose),
         }
     };
-    lines.map(line).collect()
+    sheet.lines.iter().zip(&doses).map(line).collect()
 }
 
 fn care(it: &Weighing<'_>) -> Care {
@@ -330,6 +360,15 @@ impl Report for WeighReport {
                 added(ways.and_then(|ways| ways.larger.as_ref()), &line.material),
                 added(ways.and_then(|ways| ways.same.as_ref()), &line.material),
             ]);
+        }
+        // What a way out brings in that is not on the sheet.
+        let is_new = |line: &&AddLine| self.lines.iter().all(|own| own.material != line.material);
+        for line in ways.and_then(|ways| ways.same.as_ref()).iter().flat_map(|way| &way.lines).filter(is_new) {
+            let mut row = vec![String::new(); head.len()];
+            row[0] = csv::text(&line.material);
+            row[2] = csv::number(Some(line.bottle_percent));
+            row[head.len() - 1] = csv::number(Some(line.add_grams));
+            csv.row(&row);
         }
         if let Some(top) = self.top_up.as_ref().filter(|top| top.left_grams > 0.0) {
             let mut row = vec![String::new(); head.len()];
