@@ -20,6 +20,7 @@ mod matches;
 mod near;
 mod palette;
 mod reach;
+mod review;
 mod rule;
 pub mod sheet;
 mod snippet;
