@@ -1,5 +1,6 @@
 //! Restrictions on substances in the finished product.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use crate::palette::Cas;
@@ -14,6 +15,102 @@ pub struct Limits {
     pub restrictions: Vec<Restriction>,
     /// What must be named on a label, in the order of the file.
     pub allergens: Vec<Allergen>,
+    /// What its sources were searched for.
+    pub review: Review,
+}
+
+/// What the sources of a limits file were searched for, restricted or not:
+/// where a number was searched for and no restriction names it, it is free.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Review {
+    /// (label, what was searched for under it); `None` is every label that the
+    /// file's restrictions use.
+    pub searched: Vec<(Option<String>, Searched)>,
+    /// Document, edition and year that were searched, where the file says.
+    pub source: Option<String>,
+}
+
+/// Which numbers were searched for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Searched {
+    /// These.
+    Numbers(Vec<Cas>),
+    /// Every number: the file holds the whole of a source that restricts
+    /// nothing but what it names.
+    All,
+}
+
+impl Review {
+    /// Whether the sources were searched for a number under a label. `used` is
+    /// whether any restriction of the file uses the label: a search of one
+    /// body's list says nothing of the categories of another.
+    fn covers(&self, cas: &Cas, label: &str, used: bool) -> bool {
+        self.searched.iter().any(|(of, searched)| {
+            let speaks = of.as_ref().is_none_or(|of| of == label || of == EVERY_CATEGORY);
+            used && speaks
+                && match searched {
+                    Searched::Numbers(numbers) => numbers.contains(cas),
+                    Searched::All => true,
+                }
+        })
+    }
+}
+
+impl Limits {
+    /// Whether its label lists say that they are complete: the file's sources
+    /// name all that must be named under one of the categories.
+    pub fn is_complete_label_list(&self, categories: &[String]) -> bool {
+        let speaks = |label: &String| label == EVERY_CATEGORY || categories.contains(label);
+        let all = self.review.searched.iter().filter(|(_, searched)| *searched == Searched::All);
+        let mut all = all.map(|(label, _)| label);
+        !self.allergens.is_empty() && all.any(|label| label.as_ref().is_none_or(speaks))
+    }
+}
+
+/// What one limits file can answer for, among the restrictions of several.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scope {
+    /// The file.
+    pub file: Arc<str>,
+    /// Its restrictions, as indices into those of all the files.
+    pub restrictions: Range<usize>,
+    /// The category labels that its restrictions use, the star aside.
+    pub labels: Vec<String>,
+    /// What its sources were searched for.
+    pub review: Review,
+}
+
+impl Scope {
+    /// The scopes of several files whose restrictions stand one after the other.
+    pub fn of(files: &[Limits]) -> Vec<Scope> {
+        let mut first = 0;
+        let scope = |limits: &Limits| {
+            let mut labels: Vec<String> = Vec::new();
+            for (label, _) in limits.restrictions.iter().flat_map(|restriction| &restriction.limits) {
+                if label != EVERY_CATEGORY && !labels.contains(label) {
+                    labels.push(label.clone());
+                }
+            }
+            let restrictions = first..first + limits.restrictions.len();
+            first = restrictions.end;
+            Scope { file: limits.file.clone(), restrictions, labels, review: limits.review.clone() }
+        };
+        files.iter().map(scope).collect()
+    }
+
+    /// Whether the file's restrictions use a category label; of the star,
+    /// whether there are any.
+    pub fn uses(&self, label: &str) -> bool {
+        if label == EVERY_CATEGORY {
+            return !self.restrictions.is_empty();
+        }
+        self.labels.iter().any(|used| used == label)
+    }
+
+    /// Whether the file's sources were searched for a number under a label.
+    pub fn searched_for(&self, cas: &Cas, label: &str) -> bool {
+        self.review.covers(cas, label, self.uses(label))
+    }
 }
 
 /// A substance, or several under one name, that must be named on the label of
@@ -100,10 +197,26 @@ pub enum Limit {
     Unrestricted,
 }
 
+impl Limit {
+    fn or_infinite(self) -> f64 {
+        match self {
+            Limit::Percent(percent) => percent,
+            Limit::Unrestricted => f64::INFINITY,
+        }
+    }
+}
+
 /// The label that stands for every category.
 pub const EVERY_CATEGORY: &str = "*";
 
 impl Restriction {
+    /// What the file says of one category label, by name or by the star: the
+    /// smaller limit where it says both; `None` where it says nothing.
+    pub fn in_category(&self, category: &str) -> Option<Limit> {
+        let said = self.limits.iter().filter(|(label, _)| label == EVERY_CATEGORY || label == category);
+        said.map(|(_, limit)| *limit).min_by(|a, b| a.or_infinite().total_cmp(&b.or_infinite()))
+    }
+
     /// The smallest limit in percent of the finished product among the given
     /// categories and `"*"`, with the label that gives it; `None` where none
     /// of them restricts.

@@ -4,7 +4,7 @@
 use super::loosen::{Loosened, Loosening, loosenings};
 use crate::control::Control;
 use crate::pool::in_parallel;
-use crate::problem::Problem;
+use crate::problem::{Problem, RuleKind};
 use crate::problem::check::Checker;
 use crate::solve::{Answer, Method, Start, Status, propose_from};
 
@@ -22,7 +22,8 @@ pub struct Worth {
 /// What the rules of a problem cost.
 #[derive(Clone, Debug, Default)]
 pub struct Worths {
-    /// Rules whose loosening brings something, the one that brings most first.
+    /// Rules whose loosening brings something, the one that brings most first;
+    /// limits on substances are not among them.
     pub binding: Vec<Worth>,
     /// Ids of rules of which this was not found out in time.
     pub not_computed: Vec<String>,
@@ -44,6 +45,8 @@ pub fn worths(problem: &Problem, best: &Answer, method: Method, control: &Contro
         Loosened::Dosage { .. } => 0.0,
     };
     let mut tried = loosenings(problem);
+    // What the law or the trade forbids is not among the levers.
+    tried.retain(|loosening| !is_limit(problem, loosening));
     let continuous = is_convex(problem);
     if continuous {
         // The loss over continuous doses has no other valley: a rule that is
@@ -64,6 +67,15 @@ pub fn worths(problem: &Problem, best: &Answer, method: Method, control: &Contro
     }
     worths.binding.sort_by(|a, b| a.then.evaluation.loss.total_cmp(&b.then.evaluation.loss));
     worths
+}
+
+/// Whether what is loosened is a limit on a substance.
+fn is_limit(problem: &Problem, loosening: &Loosening) -> bool {
+    let limit = |rule: usize| matches!(problem.rules[rule].kind, RuleKind::Limit { .. } | RuleKind::Joint { .. });
+    match &loosening.change {
+        Loosened::Rules(changes) => changes.iter().any(|&(rule, _)| limit(rule)),
+        Loosened::Dosage { .. } => false,
+    }
 }
 
 enum Found {

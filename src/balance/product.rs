@@ -56,6 +56,9 @@ pub struct Highest {
     /// The substance whose limit is full then, or the name of a shared limit;
     /// `None` at 100.
     pub by: Option<String>,
+    /// The restriction whose limit it is, or those that share it and are in
+    /// use, as indices into the problem's; empty at 100.
+    pub restrictions: Vec<usize>,
 }
 
 /// A limit that is passed at the dosage of the plan.
@@ -84,8 +87,9 @@ fn highest_dosage(
     let of_product = uses.iter().filter(|used| used.product == product);
     let mut most = decimal(100.0);
     let mut by = None;
+    let mut of = Vec::new();
     let mut passed = Vec::new();
-    let mut limit = |what: &str, used: BigRational, allowed: BigRational| {
+    let mut limit = |what: &str, restrictions: Vec<usize>, used: BigRational, allowed: BigRational| {
         if used.is_zero() {
             return;
         }
@@ -94,13 +98,14 @@ fn highest_dosage(
         }
         let highest = &dosage * allowed / used;
         if highest < most {
-            (most, by) = (highest, Some(what.to_owned()));
+            (most, by, of) = (highest, Some(what.to_owned()), restrictions);
         }
     };
     for used in of_product {
         let restriction = &problem.restrictions[used.restriction];
         if restriction.joint.is_none() {
-            limit(&restriction.substance, exact_use(problem, used, neat_ppt), decimal(used.limit_percent));
+            let use_percent = exact_use(problem, used, neat_ppt);
+            limit(&restriction.substance, vec![used.restriction], use_percent, decimal(used.limit_percent));
         }
     }
     for rule in &problem.rules {
@@ -109,15 +114,17 @@ fn highest_dosage(
             continue;
         }
         let mut sum = BigRational::zero();
+        let mut shared = Vec::new();
         for used in uses.iter().filter(|used| used.product == product) {
             if members.iter().any(|(member, _)| *member == used.restriction) {
                 sum += exact_use(problem, used, neat_ppt) / decimal(used.limit_percent);
+                shared.push(used.restriction);
             }
         }
         let name = members.first().and_then(|(member, _)| problem.restrictions[*member].joint.clone());
-        limit(&name.unwrap_or_default(), sum, decimal(rule.at));
+        limit(&name.unwrap_or_default(), shared, sum, decimal(rule.at));
     }
-    (Highest { dosage_percent: most.to_f64().unwrap_or(0.0), by }, passed)
+    (Highest { dosage_percent: most.to_f64().unwrap_or(0.0), by, restrictions: of }, passed)
 }
 
 /// A use in percent of the finished product, exactly.

@@ -118,7 +118,10 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
             tbody {
                 @for (line, worth) in lines.iter().zip(&worths.binding).take(SHOWN) {
                     tr {
-                        td { (escaped(&line.order)) @if !line.proven { span.soft { " (at least; not proven)" } } }
+                        td {
+                            (escaped(&line.order)) @if !line.proven { span.soft { " (at least; not proven)" } }
+                            @if let Some(follows) = line.follows() { span.sub { (escaped(&follows)) } }
+                        }
                         td.n { (rounded(line.fidelity_then, 2)) }
                         td.n { (signed(line.gain)) }
                         td {
@@ -132,8 +135,9 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
         }
     };
     html! {
+        @if let Some(full) = around.full_limits() { p { (escaped(&full)) } }
         @if lines.is_empty() {
-            p { "No single rule holds the formula back." }
+            p { "No single rule of the brief or the shelf holds the formula back." }
         } @else {
             (scrolling("What holds it back", &rows))
             @if lines.len() > SHOWN {

@@ -7,6 +7,7 @@ use toml::de::{DeTable, DeValue};
 use super::allergens;
 use super::fault::Sink;
 use super::keys;
+use super::review;
 use super::snippet::short;
 use super::value::Field;
 use super::walk::{Table, tables};
@@ -39,8 +40,9 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Limits {
         }
         restrictions.push(restriction);
     }
+    let review = review::read(&root, &restrictions, &allergens);
     root.close();
-    Limits { file: sink.source.file.clone(), restrictions, allergens }
+    Limits { file: sink.source.file.clone(), restrictions, allergens, review }
 }
 
 fn restriction(table: &Table<'_>) -> Option<Restriction> {
@@ -70,13 +72,14 @@ fn restriction(table: &Table<'_>) -> Option<Restriction> {
 pub(super) fn cas_list(field: &Field<'_>) -> Vec<Cas> {
     let Some(items) = field.list("CAS numbers") else { return Vec::new() };
     if items.is_empty() {
-        field.report("`cas` is an empty list", "expected at least one CAS number");
+        field.report(format!("`{}` is an empty list", short(field.key)), "expected at least one CAS number");
     }
     let mut list: Vec<Cas> = Vec::new();
     for item in items {
         let Some(cas) = item.cas() else { continue };
         if list.contains(&cas) {
-            item.report(format!("{cas} stands twice in `cas`"), "its use would count twice");
+            let help = if field.key == "cas" { "its use would count twice" } else { "once is enough" };
+            item.report(format!("{cas} stands twice in `{}`", short(field.key)), help);
         } else {
             list.push(cas);
         }

@@ -24,6 +24,7 @@ mod mend;
 mod near;
 mod palette;
 mod reach;
+mod review;
 mod rule;
 pub mod sheet;
 mod snippet;

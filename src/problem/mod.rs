@@ -18,7 +18,7 @@ pub use rules::{Change, FinishedProduct, Rule, RuleKind};
 
 use crate::brief::{Basis, Match};
 use crate::formula::Formula;
-use crate::limits::Restriction;
+use crate::limits::{Restriction, Scope};
 use crate::palette::{Material, Palette};
 
 /// A brief with everything it refers to, ready to be solved or checked.
@@ -48,6 +48,8 @@ pub struct Problem {
     pub products: Vec<FinishedProduct>,
     /// The restrictions of all limits files, in the order of the files.
     pub restrictions: Arc<[Restriction]>,
+    /// What each limits file can answer for.
+    pub scopes: Arc<[Scope]>,
     /// The rules.
     pub rules: Vec<Rule>,
     /// What the user should hear beside the answer.

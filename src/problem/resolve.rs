@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::{Column, FinishedProduct, Problem, Rule, RuleKind, Target};
 use crate::brief::{Basis, Brief, Permission, TargetFrom};
 use crate::formula::Formula;
-use crate::limits::Limits;
+use crate::limits::{Limits, Scope};
 use crate::palette::Palette;
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
@@ -35,6 +35,7 @@ impl Problem {
             columns,
             products: products(brief),
             restrictions: limits.iter().flat_map(|file| file.restrictions.iter().cloned()).collect(),
+            scopes: Scope::of(limits).into(),
             rules: Vec::new(),
             warnings: Vec::new(),
             palette,

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::Ordered;
+use super::{CoverageReport, Ordered};
 use crate::analysis::unchecked::{has_limits, is_used, unknown_naturals, without_figure};
 use crate::limits::Restriction;
 use crate::number::plain;
@@ -25,6 +25,9 @@ pub struct Care {
     /// Naturals in it whose constituents are unknown: limits on what they
     /// bring were not checked.
     pub unknown_constituents: Vec<String>,
+    /// What the limits files know of every material; null where there are no
+    /// limits to ask.
+    pub coverage: Option<CoverageReport>,
     /// Everything else that was not checked, a sentence each.
     pub not_checked: Vec<String>,
     /// The sources of the limits that hold, each once, in the order of the files.
@@ -72,11 +75,13 @@ impl Care {
             let (substance, text) = (restriction.substance.clone(), restriction.specification.clone()?);
             Some(Specification { substance, within: within(problem, restriction, neat_ppt).map(name).collect(), text })
         });
+        let coverage = CoverageReport::new(problem, neat_ppt);
         Care {
             limits_applied: has_limits(problem),
             uses: problem.products.iter().map(UseLine::new).collect(),
             unknown_constituents: unknown_naturals(problem, neat_ppt).into_iter().map(name).collect(),
-            not_checked: not_checked(problem, neat_ppt),
+            not_checked: not_checked(problem, neat_ppt, coverage.as_ref()),
+            coverage,
             sources: sources(problem),
             specifications: specified.collect(),
             caution: CAUTION,
@@ -123,9 +128,10 @@ pub(super) fn product_name(name: Option<&str>) -> &str {
     name.unwrap_or("the finished product")
 }
 
-fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
+fn not_checked(problem: &Problem, neat_ppt: &[f64], coverage: Option<&CoverageReport>) -> Vec<String> {
     let mut sentences = Vec::new();
-    if !has_limits(problem) {
+    let all_free = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
+    if !has_limits(problem) && !all_free {
         sentences.push(if problem.restrictions.is_empty() {
             "NO LIMITS APPLIED: the brief names no limits file.".to_owned()
         } else {
@@ -140,7 +146,16 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
     }
     for (product, restrictions) in without_figure(problem, neat_ppt) {
         let called = product_name(problem.products[product].name.as_deref());
-        let names: Vec<&str> = restrictions.iter().map(|&r| problem.restrictions[r].substance.as_str()).collect();
+        // What the coverage tells is not told twice.
+        let told = |restriction: &Restriction| {
+            let silent = coverage.into_iter().flat_map(|coverage| &coverage.without_figure);
+            silent.filter_map(|line| line.cas.as_deref()).any(|cas| restriction.cas.iter().any(|it| it.as_str() == cas))
+        };
+        let untold = restrictions.iter().map(|&r| &problem.restrictions[r]).filter(|restriction| !told(restriction));
+        let names: Vec<&str> = untold.map(|restriction| restriction.substance.as_str()).collect();
+        if names.is_empty() {
+            continue;
+        }
         let names = names.join(", ");
         sentences.push(format!("In {called} the limits files have no figure for its categories for: {names}."));
     }

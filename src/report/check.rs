@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::csv::{self, Csv};
 use super::finding::FindingLine;
-use super::{Head, Page, ReasonsReport, Report, text};
+use super::{CoverageReport, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::check::{Check, Verdict};
 use crate::brief::Brief;
 use crate::problem::Problem;
@@ -26,6 +26,9 @@ pub struct CheckReport {
     /// Why the rules cannot be kept together, and what would mend it.
     #[serde(flatten)]
     pub reasons: ReasonsReport,
+    /// What the limits files know of the materials that may be used; null
+    /// where there are no limits to ask.
+    pub coverage: Option<CoverageReport>,
     /// What else strikes, warnings first.
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
@@ -59,6 +62,7 @@ impl CheckReport {
     pub fn new(problem: &Problem, brief: &Brief, check: &Check, warnings: Vec<String>) -> CheckReport {
         let mut findings: Vec<FindingLine> =
             check.findings.iter().map(|finding| FindingLine::new(problem, finding)).collect();
+        let usable: Vec<bool> = problem.domains().iter().map(Result::is_ok).collect();
         findings.sort_by_key(|line| line.severity != "warning");
         CheckReport {
             head: Head::new("check", problem, brief),
@@ -70,6 +74,7 @@ impl CheckReport {
             ranges: check.ranges.iter().enumerate().map(|(at, ends)| range(problem, at, ends)).collect(),
             scale: problem.palette.scale,
             reasons: ReasonsReport::new(problem, &check.reasons),
+            coverage: CoverageReport::of(problem, |material| usable[material]),
             findings,
             warnings,
         }

@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde::ser::Serializer;
 
 use super::Ordered;
-use crate::limits::Verified;
+use crate::limits::{Restriction, Verified};
 use crate::problem::{Problem, RuleKind};
 
 /// The use of one restricted substance in one finished product.
@@ -50,6 +50,11 @@ pub struct JointLine {
     pub sum: f64,
     /// The most it may be.
     pub at: f64,
+    /// Whether the figures were checked in their sources: as the least sure of
+    /// those that are in use says.
+    pub verified: VerifiedWord,
+    /// Documents, editions and years of the figures, each once.
+    pub sources: Vec<String>,
 }
 
 /// Advice on a single material: percent of the concentrate or of the product.
@@ -81,6 +86,19 @@ impl Serialize for VerifiedWord {
             Verified::No => serializer.serialize_bool(false),
             Verified::Text(text) => serializer.serialize_str(text),
         }
+    }
+}
+
+impl VerifiedWord {
+    /// How sure several figures are together: as the least sure of them.
+    pub fn of<'a>(restrictions: impl IntoIterator<Item = &'a Restriction>) -> Option<VerifiedWord> {
+        let rank = |verified: &Verified| match verified {
+            Verified::No => 0,
+            Verified::Text(_) => 1,
+            Verified::Yes => 2,
+        };
+        let words = restrictions.into_iter().map(|restriction| &restriction.verified);
+        words.min_by_key(|verified| rank(verified)).cloned().map(VerifiedWord)
     }
 }
 
@@ -166,6 +184,19 @@ fn joints(problem: &Problem, uses: &[crate::problem::uses::SubstanceUse]) -> Vec
             let of = uses.iter().find(|used| used.restriction == restriction && used.product == *product);
             of.map_or(0.0, |used| used.use_percent / limit)
         };
+        let in_use = |restriction: usize| {
+            uses.iter().any(|it| it.restriction == restriction && it.product == *product && it.use_percent > 0.0)
+        };
+        let of = |restriction: &usize| &problem.restrictions[*restriction];
+        let used: Vec<usize> = members.iter().map(|(member, _)| *member).filter(|&member| in_use(member)).collect();
+        let all: Vec<usize> = members.iter().map(|(member, _)| *member).collect();
+        let counted = if used.is_empty() { &all } else { &used };
+        let mut sources: Vec<String> = Vec::new();
+        for source in counted.iter().map(|member| &of(member).source) {
+            if !sources.contains(source) {
+                sources.push(source.clone());
+            }
+        }
         let first = members.first().map(|(restriction, _)| &problem.restrictions[*restriction]);
         lines.push(JointLine {
             joint: first.and_then(|restriction| restriction.joint.clone()).unwrap_or_default(),
@@ -173,6 +204,8 @@ fn joints(problem: &Problem, uses: &[crate::problem::uses::SubstanceUse]) -> Vec
             substances: members.iter().map(|(member, _)| problem.restrictions[*member].substance.clone()).collect(),
             sum: members.iter().map(share).sum(),
             at: rule.at,
+            verified: VerifiedWord::of(counted.iter().map(of)).unwrap_or(VerifiedWord(Verified::No)),
+            sources,
         });
     }
     lines

@@ -9,6 +9,7 @@ pub mod buy;
 mod care;
 pub mod check;
 pub mod compare;
+mod coverage;
 mod csv;
 pub mod doubt;
 pub mod finding;
@@ -43,6 +44,7 @@ mod worth;
 use serde::Serialize;
 
 pub use care::{CAUTION, Care};
+pub use coverage::{CoverageReport, WithoutFigure};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};

@@ -4,7 +4,11 @@ use serde::Serialize;
 
 use super::csv::{self, Csv};
 use super::limits::VerifiedWord;
-use super::{AdviceLine, Care, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, Page, Report, text};
+use super::{
+    AdviceLine, Care, CoverageReport, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, Page, Report,
+    WithoutFigure, text,
+};
+use crate::analysis::coverage::{Answer, Coverage};
 use crate::analysis::unchecked::without_figure;
 use crate::balance::ethanol::Mixture;
 use crate::balance::product::{Highest, Named, Passed, Plan, highest_dosages, label, labels, problem_of};
@@ -49,11 +53,20 @@ pub struct ProductReport {
     pub advice: Vec<AdviceLine>,
     /// Substances and shared limits that are passed at this dosage.
     pub passed: Vec<String>,
-    /// The highest dosage in percent that keeps every limit; null where none
-    /// was applied.
+    /// The highest dosage in percent that keeps every limit; null unless every
+    /// material has a figure or was looked up and is free.
     pub highest_dosage_percent: Option<f64>,
-    /// What is full then; null at 100 %.
+    /// The highest dosage in percent that keeps the limits that are on file,
+    /// whatever else there may be; null where nothing in the formula has one.
+    pub highest_dosage_by_figures_percent: Option<f64>,
+    /// What is full at that dosage; null at 100 %.
     pub highest_dosage_by: Option<String>,
+    /// Whether its figure was checked in its source; of a shared limit as the
+    /// least sure of its figures.
+    pub highest_dosage_verified: Option<VerifiedWord>,
+    /// What the limits files have no figure for, substance by substance and
+    /// category by category.
+    pub without_figure: Vec<WithoutFigure>,
     /// The same for every label of the limits files by itself.
     pub categories: Vec<CategoryLine>,
     /// What must be named on the label.
@@ -64,6 +77,9 @@ pub struct ProductReport {
     pub label_checked: bool,
     /// What the accord is poured from.
     pub vessel: VesselReport,
+    /// Whether a label list for these categories says that it is complete:
+    /// what it does not name need not be named by it.
+    pub label_list_complete: bool,
     /// What to mix; null without a batch.
     pub batch: Option<Batch>,
     /// What was checked, and what was not.
@@ -81,8 +97,16 @@ pub struct CategoryLine {
     /// The label.
     pub category: String,
     /// The highest dosage in percent that keeps every limit with this label,
-    /// and those of every category; null where none holds.
+    /// and those of every category; null unless every material has a figure
+    /// there or was looked up and is free.
     pub highest_dosage_percent: Option<f64>,
+    /// The highest dosage in percent by the figures that are on file; null
+    /// where nothing in the formula has one.
+    pub highest_dosage_by_figures_percent: Option<f64>,
+    /// Materials that were asked about.
+    pub materials: usize,
+    /// Those with a figure there, or looked up and free.
+    pub with_figure: usize,
     /// What is full then; null at 100 %.
     pub by: Option<String>,
     /// Whether the figure of what is full was checked in its source.
@@ -205,6 +229,9 @@ impl ProductReport {
         let whole = FormulaReport { limits: held, joints, advice, ..FormulaReport::new(&problem, formula, None) };
         let mut care = Care::new(&problem, &neat);
         care.not_checked.extend(unchecked_carriers(&problem, vessel));
+        let coverage = care.coverage.as_ref();
+        let is_complete = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
+        let has_figures = coverage.is_some_and(CoverageReport::knows_anything);
         let (highest, passed) = highest_dosages(&problem, &neat).swap_remove(0);
         let line = |named: &Named| label_line(&problem, limits, named);
         let named = label(&problem, limits, plan, &neat);
@@ -226,12 +253,16 @@ impl ProductReport {
             joints: whole.joints.clone(),
             advice: whole.advice.clone(),
             passed: passed.into_iter().map(|passed| passed.what).collect(),
-            highest_dosage_percent: care.limits_applied.then_some(highest.dosage_percent),
-            highest_dosage_by: highest.by.filter(|_| care.limits_applied),
+            highest_dosage_percent: is_complete.then_some(highest.dosage_percent),
+            highest_dosage_by_figures_percent: has_figures.then_some(highest.dosage_percent),
+            highest_dosage_verified: VerifiedWord::of(highest.restrictions.iter().map(|&it| &problem.restrictions[it])),
+            highest_dosage_by: highest.by.filter(|_| has_figures),
+            without_figure: coverage.map(|coverage| coverage.without_figure.clone()).unwrap_or_default(),
             categories: categories(palette, &neat, formula.basis, limits, plan),
             label: above.into_iter().map(line).collect(),
             below_label: below.into_iter().map(line).collect(),
             label_checked: limits.iter().any(asks),
+            label_list_complete: limits.iter().any(|file| asks(file) && file.is_complete_label_list(&plan.categories)),
             vessel: vessel_report(vessel, weighed, plan),
             batch: mix.map(|mix| batch(&problem, formula, vessel, mix)),
             care,
@@ -252,20 +283,21 @@ fn categories(palette: Palette, neat: &[f64], basis: Basis, limits: &[Limits], p
         labels.iter().map(|&label| Plan { categories: vec![label.to_owned()], ..plan.clone() }).collect();
     let problem = problem_of(palette, limits, basis, &plans);
     let lacking = without_figure(&problem, neat);
+    let coverage = Coverage::of(&problem, |material| neat[material] > 0.0);
     let line = |((product, label), (highest, _)): ((usize, &&str), (Highest, Vec<Passed>))| {
-        let holds = problem.restrictions.iter().any(|it| it.holding(&plans[product].categories).is_some());
-        let full = highest.by.as_ref();
-        let of = |name: &String| {
-            let restriction = problem.restrictions.iter().find(|it| it.substance == *name)?;
-            Some(VerifiedWord(restriction.verified.clone()))
-        };
         let lacking = lacking.iter().find(|(of, _)| *of == product);
         let lacking = lacking.map(|(_, restrictions)| restrictions.clone()).unwrap_or_default();
+        let known = coverage.in_category(product, label);
+        let has_figures = known.asked.iter().any(|asked| matches!(asked.answer, Answer::Limited { .. }));
+        let is_complete = known.is_complete() && !known.asked.is_empty();
         CategoryLine {
             category: (*label).to_owned(),
             without_figure: lacking.into_iter().map(|it| problem.restrictions[it].substance.clone()).collect(),
-            highest_dosage_percent: holds.then_some(highest.dosage_percent),
-            verified: full.and_then(of),
+            materials: known.materials().len(),
+            with_figure: known.known().len(),
+            highest_dosage_percent: is_complete.then_some(highest.dosage_percent),
+            highest_dosage_by_figures_percent: (has_figures || is_complete).then_some(highest.dosage_percent),
+            verified: VerifiedWord::of(highest.restrictions.iter().map(|&it| &problem.restrictions[it])),
             by: highest.by,
         }
     };
@@ -352,6 +384,9 @@ impl Report for ProductReport {
         }
         for line in &self.categories {
             row("category", &line.category, [None, None, line.highest_dosage_percent, None, None]);
+        }
+        for line in &self.without_figure {
+            row(&format!("without figure: {}", line.reason), &line.material, [None; 5]);
         }
         for line in &self.label {
             row("label", &line.name, [Some(line.percent), Some(line.above_percent), None, None, None]);

@@ -3,12 +3,14 @@
 use serde::Serialize;
 
 use crate::analysis::explain::Explanation;
+use crate::analysis::full::{Full, full_limits};
 use crate::analysis::loosen::{Loosened, Loosening, Unit};
 use crate::analysis::without::{Then, Without};
 use crate::analysis::worth::{Worth, Worths};
 use crate::number::plain;
-use crate::problem::Problem;
+use crate::problem::{Problem, RuleKind};
 use crate::solve::Answer;
+use crate::units::Ppt;
 
 /// What was found by solving again.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -22,9 +24,33 @@ pub struct Around {
     /// Ids of rules of which that was not found out in time.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub binding_not_computed: Option<Vec<String>>,
+    /// Limits that are full: no lever, and told in a sentence.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limits_full: Option<Vec<FullLimit>>,
     /// Each material of the formula, left out and everything solved again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub without: Option<Vec<WithoutLine>>,
+}
+
+/// A limit of which the formula leaves nothing.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FullLimit {
+    /// The rule's id.
+    pub rule: String,
+    /// The substance, or the name of a shared limit.
+    pub name: String,
+    /// Name of the finished product, if it has one.
+    #[serde(rename = "use")]
+    pub product: Option<String>,
+}
+
+/// A material of unknown contents that a loosened rule brings in.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BroughtIn {
+    /// The material.
+    pub material: String,
+    /// Its parts in the formula then.
+    pub parts: Ppt,
 }
 
 /// A rule that holds the formula back.
@@ -58,6 +84,29 @@ pub struct BindingLine {
     pub inside_doubt: bool,
     /// The change as an order without a full stop.
     pub order: String,
+    /// Naturals, and bases that hold unknown ones, that the formula then does
+    /// without.
+    pub naturals_left_out: Vec<String>,
+    /// Naturals of unknown constituents, and bases that hold such, that the
+    /// formula then has more of: what they bring is in no limit.
+    pub unknown_brought_in: Vec<BroughtIn>,
+}
+
+impl BindingLine {
+    /// What a change of doses means for what is known of the formula, as a
+    /// sentence; `None` where nothing unknown comes in.
+    pub fn follows(&self) -> Option<String> {
+        if self.unknown_brought_in.is_empty() {
+            return None;
+        }
+        let brought = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), it.material);
+        let brought: Vec<String> = self.unknown_brought_in.iter().map(brought).collect();
+        let come = format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
+        Some(match &self.naturals_left_out[..] {
+            [] => format!("It {come}."),
+            left => format!("It leaves out {} and {come}.", left.join(" and ")),
+        })
+    }
 }
 
 /// A material of the formula, left out.
@@ -95,9 +144,42 @@ impl Around {
             give_or_take: explanation.give_or_take,
             binding: worths.map(binding),
             binding_not_computed: worths.map(|worths| worths.not_computed.clone()),
+            limits_full: worths.map(|_| full(problem, best)),
             without: explanation.without.as_ref().map(without),
         }
     }
+}
+
+impl Around {
+    /// The limits that are full, in one sentence.
+    pub fn full_limits(&self) -> Option<String> {
+        let full = self.limits_full.as_ref().filter(|full| !full.is_empty())?;
+        let several = full.iter().any(|it| it.product != full[0].product);
+        let name = |it: &FullLimit| match &it.product {
+            Some(product) if several => format!("{} in {product}", it.name),
+            _ => it.name.clone(),
+        };
+        let names: Vec<String> = full.iter().map(name).collect();
+        let (limit, is) = if names.len() == 1 { ("The limit", "is") } else { ("The limits", "are") };
+        Some(format!("{limit} of {} {is} full; limits are no levers.", names.join(", ")))
+    }
+}
+
+fn full(problem: &Problem, best: &Answer) -> Vec<FullLimit> {
+    let line = |full: Full| {
+        let (RuleKind::Limit { product, .. } | RuleKind::Joint { product, .. }) = &problem.rules[full.rule].kind else {
+            return None;
+        };
+        let restriction = &problem.restrictions[full.restriction];
+        let joint = matches!(problem.rules[full.rule].kind, RuleKind::Joint { .. });
+        let name = restriction.joint.as_ref().filter(|_| joint).unwrap_or(&restriction.substance);
+        Some(FullLimit {
+            rule: problem.rules[full.rule].id.clone(),
+            name: name.clone(),
+            product: problem.products[*product].name.clone(),
+        })
+    };
+    full_limits(problem, &best.formula, &best.evaluation.neat_ppt).into_iter().filter_map(line).collect()
 }
 
 fn binding_line(problem: &Problem, best: &Answer, doubt: f64, worth: &Worth) -> BindingLine {
@@ -120,7 +202,27 @@ fn binding_line(problem: &Problem, best: &Answer, doubt: f64, worth: &Worth) -> 
         proven: worth.proven,
         inside_doubt: gain < doubt,
         order: order(problem, &worth.loosening),
+        naturals_left_out: left_out(problem, best, &worth.then),
+        unknown_brought_in: brought_in(problem, best, &worth.then),
     }
+}
+
+/// Naturals of a formula that another one does without.
+fn left_out(problem: &Problem, best: &Answer, then: &Answer) -> Vec<String> {
+    let gone = |(material, _): &&(usize, Ppt)| {
+        let is_natural = problem.material(*material).natural || problem.material(*material).is_unknown();
+        is_natural && then.formula.parts.iter().all(|(other, _)| other != material)
+    };
+    best.formula.parts.iter().filter(gone).map(|(material, _)| problem.material(*material).name.clone()).collect()
+}
+
+/// What a formula has more of whose constituents nobody knows.
+fn brought_in(problem: &Problem, best: &Answer, then: &Answer) -> Vec<BroughtIn> {
+    let before = |material: usize| best.formula.parts.iter().find(|(it, _)| *it == material).map_or(Ppt::ZERO, |it| it.1);
+    let parts = then.formula.parts.iter();
+    let more = parts.filter(|(material, dose)| problem.material(*material).is_unknown() && *dose > before(*material));
+    more.map(|(material, parts)| BroughtIn { material: problem.material(*material).name.clone(), parts: *parts })
+        .collect()
 }
 
 fn per_unit(unit: Unit, currency: &str) -> String {

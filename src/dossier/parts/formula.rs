@@ -26,8 +26,8 @@ pub fn lead(dossier: &Dossier<'_>) -> Markup {
         @if !dossier.proposal.care.as_ref().is_none_or(|care| care.limits_applied) {
             p.alert { "NO LIMITS APPLIED: nothing was checked against the law or the trade." }
         }
-        @if !subject.care.unknown_constituents.is_empty() {
-            p.alert { "Limits are not fully checked: nothing is known of what is in " (names(&subject.care.unknown_constituents)) "." }
+        @for sentence in subject.care.coverage.iter().filter(|it| !it.complete).flat_map(|it| it.summary()) {
+            p.alert { (escaped(&sentence)) }
         }
         div.key {
             div { b { (match_on_paper) } span { "match on paper" (doubt.unwrap_or_default()) } }
@@ -40,10 +40,6 @@ pub fn lead(dossier: &Dossier<'_>) -> Markup {
             }
         }
     }
-}
-
-fn names(names: &[String]) -> String {
-    names.iter().map(|name| escaped(name)).collect::<Vec<_>>().join(", ")
 }
 
 /// How sure the answer is, in a sentence.
@@ -186,12 +182,14 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
         "back",
         "What holds it back, and what could go",
         html! {
+            @if let Some(full) = around.full_limits() { p { (escaped(&full)) } }
             @if binding.is_empty() { p { "No single rule, loosened by a little, would bring the proposal nearer." } } @else {
                 div.scroll { table {
                     caption { "The best formula with one rule loosened, everything else solved again" }
                     thead { tr { th { "Change" } th.n { "Match then" } th.n { "Gain" } } }
                     tbody { @for line in &binding { tr {
-                        th scope="row" { (first_upper(&escaped(&line.order))) (at_least(line.proven)) }
+                        th scope="row" { (first_upper(&escaped(&line.order))) (at_least(line.proven))
+                            @if let Some(follows) = line.follows() { div.quiet { (escaped(&follows)) } } }
                         td.n { (rounded(line.fidelity_then, 2)) " %" } td.n { "+" (rounded(line.gain, 2)) }
                     } } }
                 } }

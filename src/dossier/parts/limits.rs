@@ -35,16 +35,16 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
         "limits",
         "Limits and label",
         html! {
-            @if !care.unknown_constituents.is_empty() {
-                p.alert { "Not fully checked, naturals of unknown constituents: "
-                    (care.unknown_constituents.iter().map(|name| escaped(name)).collect::<Vec<_>>().join(", ")) "." }
+            @for sentence in care.coverage.iter().flat_map(|coverage| coverage.sentences()) {
+                p.alert[!care.coverage.as_ref().is_some_and(|coverage| coverage.complete)] { (escaped(&sentence)) }
             }
             (list(&products))
             @if !used.is_empty() { (table(&used)) }
             @if idle > 0 { p.quiet { (idle) " more restrictions concern nothing in the formula." } }
             @for line in &subject.formula.joints {
                 p { "Together " (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " use "
-                    (rounded_up(100.0 * line.sum, 1)) " % of what they share." }
+                    (rounded_up(100.0 * line.sum, 1)) " % of what they share."
+                    @if line.verified.0 == Verified::No { " From memory." } }
             }
             @for label in &dossier.labels { (named(label)) }
             @if !care.not_checked.is_empty() { h3 { "Not checked" } (list(&care.not_checked)) }

@@ -12,7 +12,8 @@ use crate::report::{CAUTION, Care, FormulaReport, LimitLine};
 pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
     let mut used: Vec<&LimitLine> = report.limits.iter().filter(|line| line.use_percent > 0.0).collect();
     used.sort_by(|a, b| b.share_percent().total_cmp(&a.share_percent()));
-    let unknown = care.map_or(&[][..], |care| &care.unknown_constituents[..]);
+    let coverage = care.and_then(|care| care.coverage.as_ref());
+    let is_complete = coverage.is_some_and(|coverage| coverage.complete);
     let table = html! {
         table {
             thead { tr { th { "Substance" } th { "In" } th.n { "use, %" } th.n { "limit, %" } th { "how full" } } }
@@ -37,22 +38,21 @@ pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
     };
     html! {
         @if let Some(care) = care {
-            @if !unknown.is_empty() && care.limits_applied {
-                (note("warn", &format!(
-                    "Not fully checked: naturals of unknown constituents are in it ({}); what they bring is in none of these figures.",
-                    unknown.join(", ")
-                )))
+            @for sentence in coverage.iter().flat_map(|coverage| coverage.sentences()) {
+                (note(if is_complete { "good" } else { "warn" }, &sentence))
             }
             @for sentence in care.not_checked.iter().filter(|it| it.starts_with("NO LIMITS")) { (note("warn", sentence)) }
         }
         @if used.is_empty() {
-            p { "Nothing in the formula is restricted by the limits files of the brief." }
+            p { @if is_complete { "Nothing in the formula is restricted by the limits files of the brief." }
+                @else { "The limits files of the brief have no limit on anything in the formula, which does not mean that there is none." } }
         } @else {
             (scrolling("Limits in the finished product", &table))
         }
         @for line in &report.joints {
             p { (escaped(&line.joint)) ": " (rounded_up(line.share_percent(), 0)) " % of the limit that "
-                (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " share." }
+                (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " share."
+                @if line.verified.0 == Verified::No { span.sub { "figures from memory" } } }
         }
     }
 }

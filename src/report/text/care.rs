@@ -10,15 +10,7 @@ use crate::report::{FormulaReport, LimitLine, PartLine};
 /// The head of the limits, and what is unknown: it comes before any figure.
 pub fn before_limits(care: &Care, page: &Page, out: &mut String) {
     page.head(out, "Limits");
-    if care.limits_applied && !care.unknown_constituents.is_empty() {
-        let names: Vec<String> = care.unknown_constituents.iter().map(|name| escaped(name)).collect();
-        let (is, what) = if names.len() == 1 { ("is a natural", "it brings") } else { ("are naturals", "they bring") };
-        let text = format!(
-            "Not fully checked: {} {is} of unknown constituents, so what {what} is in none of the figures below.",
-            names.join(" and ")
-        );
-        page.paragraph(out, "  ", 2, &text, Ink::Alert);
-    }
+    coverage(care, page, out);
     if !care.limits_applied {
         for sentence in care.not_checked.iter().filter(|sentence| sentence.starts_with("NO LIMITS")) {
             page.paragraph(out, "  ", 2, &escaped(sentence), Ink::Alert);
@@ -26,6 +18,15 @@ pub fn before_limits(care: &Care, page: &Page, out: &mut String) {
     }
     for product in &care.uses {
         page.paragraph(out, "  - ", 4, &product_line(product), Ink::Plain);
+    }
+}
+
+/// What the limits files know of what is in it.
+fn coverage(care: &Care, page: &Page, out: &mut String) {
+    let Some(coverage) = &care.coverage else { return };
+    let ink = if coverage.complete { Ink::Plain } else { Ink::Alert };
+    for sentence in coverage.sentences() {
+        page.paragraph(out, "  ", 4, &escaped(&sentence), ink);
     }
 }
 

@@ -25,11 +25,23 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
     ranges(report, page, &mut out);
     findings(report, "warning", "Worth a second look", page, &mut out);
     findings(report, "note", "Good to know", page, &mut out);
+    coverage(report, page, &mut out);
     if report.warnings.is_empty() && report.findings.is_empty() && report.status == "possible" {
         out.push('\n');
         page.paragraph(&mut out, "  ", 2, "Nothing else strikes.", Ink::Plain);
     }
     out
+}
+
+/// What the limits files know of what the brief may use.
+fn coverage(report: &CheckReport, page: &Page, out: &mut String) {
+    let Some(coverage) = report.coverage.as_ref().filter(|coverage| coverage.materials > 0) else { return };
+    page.head(out, "What the limits files know of the materials that may be used");
+    let ink = if coverage.complete { Ink::Plain } else { Ink::Alert };
+    for (at, sentence) in coverage.sentences().iter().enumerate() {
+        let ink = if at == 0 { ink } else { Ink::Plain };
+        page.paragraph(out, "  - ", 4, &escaped(sentence), ink);
+    }
 }
 
 fn ranges(report: &CheckReport, page: &Page, out: &mut String) {

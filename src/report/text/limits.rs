@@ -43,8 +43,13 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
             let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
             let share = share(joint.share_percent());
+            let mark = match joint.verified.0 {
+                Verified::No => " A figure of it is from memory.",
+                Verified::Text(_) => " How sure its figures are stands below.",
+                Verified::Yes => "",
+            };
             let text =
-                format!("One limit shared by {} ({}): {share} used.", names.join(" and "), escaped(&joint.joint));
+                format!("One limit shared by {} ({}): {share} used.{mark}", names.join(" and "), escaped(&joint.joint));
             page.paragraph(out, "  ", 2, &text, Ink::Plain);
         }
     }

@@ -7,8 +7,9 @@ use super::{care, limits};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
-use crate::report::LimitLine;
+use crate::report::limits::VerifiedWord;
 use crate::report::product::{Batch, CategoryLine, LabelLine, ProductReport};
+use crate::report::{CoverageReport, LimitLine};
 
 /// The whole report.
 pub fn product(report: &ProductReport, page: &Page) -> String {
@@ -34,19 +35,11 @@ pub fn product(report: &ProductReport, page: &Page) -> String {
 }
 
 fn highest(report: &ProductReport, page: &Page, out: &mut String) {
-    let Some(highest) = report.highest_dosage_percent else { return };
+    let Some(coverage) = report.care.coverage.as_ref().filter(|coverage| coverage.materials > 0) else { return };
     page.head(out, "Highest dosage");
-    let figure = percent_down(highest);
-    let (text, ink) = match (&report.highest_dosage_by, report.passed.is_empty()) {
-        (None, _) => ("No limit stands in the way of any dosage.".to_owned(), Ink::Plain),
-        (Some(by), _) if highest <= 0.0 => (format!("None at all: {} may not be used here.", escaped(by)), Ink::Alert),
-        (Some(by), true) => {
-            (format!("{figure} % concentrate keeps every limit; {} is full then.", escaped(by)), Ink::Plain)
-        }
-        (Some(by), false) => {
-            let asked = plain(report.dosage_percent);
-            (format!("{asked} % is too much: {figure} % keeps every limit; {} is full then.", escaped(by)), Ink::Alert)
-        }
+    let (text, ink) = match report.highest_dosage_percent {
+        Some(_) => established(report),
+        None => (not_established(report, coverage), Ink::Alert),
     };
     page.paragraph(out, "  ", 2, &text, ink);
     if report.categories.is_empty() {
@@ -57,31 +50,121 @@ fn highest(report: &ProductReport, page: &Page, out: &mut String) {
         out,
         "  ",
         2,
-        "Each label of the limits files by itself, with the limits of every category",
+        "Each label of the limits files by itself, with the limits of every category: the highest dosage where \
+         every material has a figure there or was looked up and is free, and what the figures on file allow.",
         Ink::Faint,
     );
-    let figure = |line: &CategoryLine| line.highest_dosage_percent.map_or("·".to_owned(), percent_down);
-    let figures = aligned(&report.categories.iter().map(figure).collect::<Vec<_>>());
-    let mut table = Table::new(&[Side::Left, Side::Right, Side::Left, Side::Right]);
-    table.row(Ink::Faint, ["", "%", "full then", "no figure for"].map(str::to_owned).to_vec());
-    let mut remembered = false;
-    for (line, figure) in report.categories.iter().zip(figures) {
-        let from_memory = line.verified.as_ref().is_some_and(|word| word.0 == Verified::No);
-        remembered |= from_memory;
-        let by = match (&line.by, line.highest_dosage_percent) {
-            (Some(by), _) => format!("{}{}", shortened(&escaped(by), 32), if from_memory { " *" } else { "" }),
-            (None, Some(_)) => "nothing".to_owned(),
-            (None, None) => "not known".to_owned(),
+    by_category(report, page, out);
+}
+
+/// The highest dosage where everything that is in the formula was looked up.
+fn established(report: &ProductReport) -> (String, Ink) {
+    let figure = report.highest_dosage_percent.map(percent_down).unwrap_or_default();
+    let mark = figure_mark(report.highest_dosage_verified.as_ref());
+    match &report.highest_dosage_by {
+        None => ("No limit on file is reached at any dosage; every material was looked up.".to_owned(), Ink::Plain),
+        Some(by) if report.highest_dosage_percent == Some(0.0) => {
+            (format!("None at all: {} may not be used here{mark}.", escaped(by)), Ink::Alert)
+        }
+        Some(by) if report.passed.is_empty() => {
+            (format!("{figure} % concentrate keeps every limit; {} is full then{mark}.", escaped(by)), Ink::Plain)
+        }
+        Some(by) => {
+            let asked = plain(report.dosage_percent);
+            let text = format!(
+                "{asked} % is too much: {figure} % keeps every limit; {} is full then{mark}.",
+                escaped(by)
+            );
+            (text, Ink::Alert)
+        }
+    }
+}
+
+/// What is said in the place of a highest dosage that nobody knows.
+fn not_established(report: &ProductReport, coverage: &CoverageReport) -> String {
+    let (all, known) = (coverage.materials, coverage.with_figure);
+    let several = coverage.by_category.len() > 1;
+    let lacks = if several { "a figure in every category" } else { "a figure on file" };
+    let lacking = match all - known {
+        _ if all == 1 => format!("the one material lacks {lacks}"),
+        lacking if lacking == all => format!("all {all} materials lack {lacks}"),
+        1 => format!("1 of {all} materials lacks {lacks}"),
+        lacking => format!("{lacking} of {all} materials lack {lacks}"),
+    };
+    let Some(highest) = report.highest_dosage_by_figures_percent else {
+        return format!("Not established: {lacking}, and nothing in the formula has one.");
+    };
+    let whose = match known {
+        0 => "by what figures there are".to_owned(),
+        1 => "by the one that has".to_owned(),
+        known => format!("by the {} that have", in_words(known)),
+    };
+    let mark = figure_mark(report.highest_dosage_verified.as_ref());
+    let then = match &report.highest_dosage_by {
+        None => "no figure is reached at any dosage".to_owned(),
+        Some(by) if highest <= 0.0 => format!("none at all, {} may not be used here{mark}", escaped(by)),
+        Some(by) => format!("{} %, {} reaches its limit first{mark}", percent_down(highest), escaped(by)),
+    };
+    let too_much = match report.passed.is_empty() {
+        true => String::new(),
+        false => format!(" {} % is too much even so.", plain(report.dosage_percent)),
+    };
+    format!("Not established: {lacking}; {whose}: {then}.{too_much}")
+}
+
+/// What is said of a figure that was not checked in its source.
+fn figure_mark(verified: Option<&VerifiedWord>) -> &'static str {
+    match verified.map(|word| &word.0) {
+        Some(Verified::No) => " (a figure from memory)",
+        Some(Verified::Text(_)) => " (a figure that was checked in part)",
+        _ => "",
+    }
+}
+
+/// A count as a word, up to twelve.
+fn in_words(count: usize) -> String {
+    const WORDS: [&str; 13] =
+        ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+    WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
+}
+
+fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
+    let lines = &report.categories;
+    let figures = |of: &dyn Fn(&CategoryLine) -> Option<f64>| {
+        aligned(&lines.iter().map(|line| of(line).map_or("·".to_owned(), percent_down)).collect::<Vec<_>>())
+    };
+    let highest = figures(&|line| line.highest_dosage_percent);
+    // A dosage of 100 that no figure stands against is no finding.
+    let by_figures = figures(&|line| line.highest_dosage_by_figures_percent.filter(|_| line.by.is_some()));
+    let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Left, Side::Right]);
+    table.row(Ink::Faint, ["", "highest, %", "by figures", "full then", "no figure"].map(str::to_owned).to_vec());
+    let (mut remembered, mut partly) = (false, false);
+    for (at, line) in lines.iter().enumerate() {
+        let mark = match line.verified.as_ref().map(|word| &word.0) {
+            Some(Verified::No) => " *",
+            Some(Verified::Text(_)) => " **",
+            _ => "",
         };
-        let lacking = match line.without_figure.len() {
+        (remembered, partly) = (remembered || mark == " *", partly || mark == " **");
+        let by = match &line.by {
+            Some(by) => format!("{}{mark}", shortened(&escaped(by), 26)),
+            None if line.highest_dosage_percent.is_some() => "nothing, all looked up".to_owned(),
+            None if line.highest_dosage_by_figures_percent.is_some() => "none of the figures".to_owned(),
+            None => "not known".to_owned(),
+        };
+        let lacking = match line.materials - line.with_figure {
             0 => "·".to_owned(),
-            count => format!("{count} in it"),
+            count => format!("{count} of {}", line.materials),
         };
-        table.row(Ink::Plain, vec![escaped(&line.category), figure, by, lacking]);
+        let cells = vec![escaped(&line.category), highest[at].clone(), by_figures[at].clone(), by, lacking];
+        table.row(Ink::Plain, cells);
     }
     table.write(out, page);
     if remembered {
         page.paragraph(out, "  ", 2, "* a figure from memory", Ink::Faint);
+    }
+    if partly {
+        page.paragraph(out, "  ", 2, "** a figure that was checked in part", Ink::Faint);
     }
 }
 
@@ -101,8 +184,19 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
         let text = format!("Not complete: the constituents of {} are unknown.", names.join(" and "));
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
+    let without_number = report.without_figure.iter().filter(|line| line.reason == "no CAS number");
+    let mut unnumbered: Vec<String> = without_number.map(|line| escaped(&line.material)).collect();
+    unnumbered.dedup();
+    if !unnumbered.is_empty() {
+        let text = format!("Not complete: the lists pass by what has no CAS number: {}.", unnumbered.join(", "));
+        page.paragraph(out, "  ", 2, &text, Ink::Alert);
+    }
     if report.label.is_empty() {
-        page.paragraph(out, "  ", 2, "Nothing that the lists name is above its share.", Ink::Plain);
+        let text = match (&report.care.unknown_constituents[..], &unnumbered[..], report.label_list_complete) {
+            ([], [], true) => "Nothing that the lists name is above its share, and the lists are complete.",
+            _ => "Nothing that the lists name is above its share.",
+        };
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
     } else {
         let figure = |line: &LabelLine| rounded_up(line.percent, decimals_for(line.percent, 3, 3, 6));
         let figures = aligned(&report.label.iter().map(figure).collect::<Vec<_>>());

@@ -58,12 +58,13 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
 
 /// What was not checked, a sentence each.
 pub fn unchecked(report: &WeighReport) -> Vec<String> {
-    let names: Vec<String> = report.care.unknown_constituents.iter().map(|name| escaped(name)).collect();
-    let unknown = match names.len() {
-        0 => None,
-        _ => Some(format!("Not fully checked, naturals of unknown constituents: {}.", names.join(", "))),
+    let coverage = report.care.coverage.as_ref();
+    let known = coverage.map(|coverage| escaped(&coverage.sentences().join(" "))).filter(|text| !text.is_empty());
+    let unknown = match (&known, &report.care.unknown_constituents[..]) {
+        (Some(_), _) | (None, []) => None,
+        (None, names) => Some(format!("Not fully checked, naturals of unknown constituents: {}.", escaped(&names.join(", ")))),
     };
-    unknown.into_iter().chain(report.care.not_checked.iter().map(|sentence| escaped(sentence))).collect()
+    known.into_iter().chain(unknown).chain(report.care.not_checked.iter().map(|sentence| escaped(sentence))).collect()
 }
 
 /// What is weighed, in a sentence.

@@ -11,7 +11,8 @@ const SHOWN: usize = 8;
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
     let (Some(binding), Some(not_computed)) = (&around.binding, &around.binding_not_computed) else { return };
-    if binding.is_empty() && not_computed.is_empty() {
+    let full = around.full_limits();
+    if binding.is_empty() && not_computed.is_empty() && full.is_none() {
         return;
     }
     page.head(out, "What holds it back: the match with one rule loosened, all else solved again");
@@ -31,6 +32,9 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
         say(out, &format!("{more} more that bring at most {} each stand in the JSON.", rounded_up(hidden, 2)));
     }
     inside(out, page, doubt, binding.len(), binding.iter().filter(|line| line.inside_doubt).count());
+    if let Some(full) = full {
+        say(out, &escaped(&full));
+    }
     if !not_computed.is_empty() {
         let names: Vec<String> = not_computed.iter().take(SHOWN).map(|id| escaped(id)).collect();
         let more = not_computed.len().saturating_sub(SHOWN);
@@ -61,7 +65,8 @@ fn words(line: &BindingLine) -> String {
     let unproven = if line.proven { "" } else { ", at least: not proven best" };
     let file =
         std::path::Path::new(&line.file).file_name().map_or(line.file.as_str().into(), |name| name.to_string_lossy());
-    format!("{}{unproven} ({}:{})", escaped(&line.order), escaped(&file), line.line)
+    let follows = line.follows().map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
+    format!("{}{unproven} ({}:{}){follows}", escaped(&line.order), escaped(&file), line.line)
 }
 
 /// What each material is missed for, the least missed first.

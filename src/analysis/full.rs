@@ -1,0 +1,71 @@
+//! Limits of which a formula leaves nothing: one step more of any of the
+//! materials that bring the substance would pass them.
+
+use crate::formula::Formula;
+use crate::problem::uses::SubstanceUse;
+use crate::problem::{Problem, RuleKind};
+
+/// A limit that is full.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Full {
+    /// Index of the rule.
+    pub rule: usize,
+    /// Index of the restriction; of a shared limit one of those that are in use.
+    pub restriction: usize,
+}
+
+/// The share of a limit below which what is left is rounding.
+const ROUNDING: f64 = 1e-6;
+
+/// The limits that a formula fills, in the order of the rules; `neat_ppt` are
+/// its neat parts per thousand of every material.
+pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Vec<Full> {
+    let uses = problem.substance_uses(neat_ppt);
+    let domains = problem.dose_rules();
+    let of = |restriction: usize, product: usize| {
+        uses.iter().find(|used| used.restriction == restriction && used.product == product)
+    };
+    let is_full = |used: f64, allowed: f64, sources: &mut dyn Iterator<Item = f64>| {
+        // The smallest further step, as a share of the limit.
+        let step = sources.fold(f64::INFINITY, f64::min);
+        used > 0.0 && step.is_finite() && allowed - used < step.max(ROUNDING * allowed) * (1.0 - ROUNDING)
+    };
+    // What the next step of each material brings, in percent of the product.
+    let steps = |used: &SubstanceUse| -> Vec<f64> {
+        let step_of = |&(material, percent): &(usize, f64)| {
+            let dose = formula.parts.iter().find(|(column, _)| *column == material)?.1;
+            let step = domains[material].step;
+            Some(percent * step.as_f64() / dose.as_f64())
+        };
+        used.from.iter().filter_map(step_of).collect()
+    };
+    let mut all = Vec::new();
+    for (rule, it) in problem.rules.iter().enumerate() {
+        match &it.kind {
+            &RuleKind::Limit { restriction, product } => {
+                let Some(used) = of(restriction, product).filter(|_| it.at > 0.0) else { continue };
+                if is_full(used.use_percent, it.at, &mut steps(used).into_iter()) {
+                    all.push(Full { rule, restriction });
+                }
+            }
+            RuleKind::Joint { members, product } => {
+                let shares: Vec<(&SubstanceUse, f64)> = members
+                    .iter()
+                    .filter_map(|(member, limit)| Some((of(*member, *product)?, *limit)))
+                    .filter(|(used, _)| used.use_percent > 0.0)
+                    .collect();
+                let sum = shares.iter().map(|(used, limit)| used.use_percent / limit).sum();
+                let mut next = shares.iter().flat_map(|(used, limit)| {
+                    steps(used).into_iter().map(move |step| step / limit)
+                });
+                if is_full(sum, it.at, &mut next)
+                    && let Some((first, _)) = shares.first()
+                {
+                    all.push(Full { rule, restriction: first.restriction });
+                }
+            }
+            _ => {}
+        }
+    }
+    all
+}
