@@ -68,5 +68,6 @@ pub mod pool;
 pub mod problem;
 pub mod report;
 pub mod solve;
+pub mod substances;
 pub mod trials;
 pub mod units;

@@ -18,6 +18,7 @@ pub mod curve;
 pub mod doubt;
 pub mod explain;
 pub mod furthest;
+pub mod identity;
 pub mod journal;
 pub mod learn;
 pub mod leeway;

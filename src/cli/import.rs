@@ -8,7 +8,9 @@ use super::shared::in_range;
 use super::sheets::{Decimal, Delimiter, Target, told};
 use crate::escape::escaped;
 use crate::files::sheet::{Reading, import_formula, import_palette};
-use crate::files::{LARGEST_FILE, load_palette, palette_text, save_formula};
+use crate::files::{LARGEST_FILE, load_palette, palette_text, save_formula, substances};
+use crate::palette::{Material, Palette};
+use crate::report::identity::name_and_number;
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -113,14 +115,41 @@ fn shelf(args: &Args, reading: &Reading) -> Result<String, Ending> {
     let names: Vec<String> = palette.descriptors.iter().take(12).map(|descriptor| escaped(&descriptor.name)).collect();
     let more = palette.descriptors.len() - names.len();
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let numbers = missing_numbers(&palette);
     Ok(format!(
-        "{}: {} materials, prices in {}, scores from 0 to {}\nDescriptors: {}{more}\n",
+        "{}: {} materials, prices in {}, scores from 0 to {}\nDescriptors: {}{more}\n{numbers}",
         args.target.shown(),
         palette.materials.len(),
         escaped(&palette.currency),
         palette.scale,
         names.join(", "),
     ))
+}
+
+/// What is without a CAS number, and what its name may mean.
+fn missing_numbers(palette: &Palette) -> String {
+    let smelled = palette.materials.iter().filter(|material| !material.is_carrier() && material.formula.is_none());
+    let without: Vec<&Material> = smelled.filter(|material| material.cas.is_none()).collect();
+    let mut said = String::new();
+    let mut unknown = 0;
+    for material in &without {
+        match substances().by_name(&material.name) {
+            Some(known) => {
+                said += &format!("{} has no CAS number: {}?\n", escaped(&material.name), name_and_number(known));
+            }
+            None => unknown += 1,
+        }
+    }
+    let more = if unknown == without.len() { "" } else { "more " };
+    match unknown {
+        0 => {}
+        1 => said += &format!("1 {more}material has no CAS number.\n"),
+        _ => said += &format!("{unknown} {more}materials have no CAS number.\n"),
+    }
+    if !without.is_empty() {
+        said += "Limits and label lists pass by what has no number.\n";
+    }
+    said
 }
 
 fn parts(

@@ -15,6 +15,7 @@ pub mod finding;
 mod formula;
 mod head;
 pub mod html;
+pub mod identity;
 pub mod journal;
 mod json;
 pub mod learn;
@@ -42,7 +43,7 @@ mod worth;
 
 use serde::Serialize;
 
-pub use care::{CAUTION, Care};
+pub use care::{CAUTION, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::Head;
 pub use limits::{AdviceLine, JointLine, LimitLine};

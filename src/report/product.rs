@@ -3,13 +3,14 @@
 use serde::Serialize;
 
 use super::csv::{self, Csv};
+use super::identity::on_the_label;
 use super::limits::VerifiedWord;
 use super::{AdviceLine, Care, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, Page, Report, text};
 use crate::analysis::unchecked::without_figure;
 use crate::balance::ethanol::Mixture;
 use crate::balance::product::{Highest, Named, Passed, Plan, highest_dosages, label, labels, problem_of};
 use crate::formula::Formula;
-use crate::limits::{EVERY_CATEGORY, Limits};
+use crate::limits::{Allergen, EVERY_CATEGORY, Limits};
 use crate::palette::Palette;
 use crate::problem::Problem;
 
@@ -159,7 +160,13 @@ impl ProductReport {
         let problem = problem_of(palette.clone(), limits, formula.basis, std::slice::from_ref(plan));
         let neat = problem.neat_ppt(formula);
         let whole = FormulaReport::new(&problem, formula, None);
-        let care = Care::new(&problem, &neat);
+        let mut care = Care::new(&problem, &neat);
+        let asked: Vec<&Allergen> = limits
+            .iter()
+            .flat_map(|limits| &limits.allergens)
+            .filter(|allergen| allergen.holding(&plan.categories).is_some())
+            .collect();
+        care.not_checked.splice(0..0, on_the_label(&problem, &asked, &neat));
         let (highest, passed) = highest_dosages(&problem, &neat).swap_remove(0);
         let line = |named: &Named| label_line(&problem, limits, named);
         let named = label(&problem, limits, plan, &neat);

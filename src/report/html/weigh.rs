@@ -5,12 +5,12 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
-use crate::report::LimitLine;
 use crate::report::text::sheet::{
     NO_ROOM, NOTHING_OVER, bottle, comes_to, decimals, least, marks, missing, money, nearness, poured, remedy,
     smallest, unchecked, vessel, ways, what,
 };
 use crate::report::weigh::{Overshoot, WeighLine, WeighReport};
+use crate::report::{CAUTIONS_HEAD, LimitLine};
 
 const STYLE: &str = "\
 @page { size: A4; margin: 14mm 12mm }
@@ -61,6 +61,10 @@ pub fn weigh(report: &WeighReport) -> String {
                     @for sentence in unchecked(report) { p.mark { (sentence) } }
                     @for it in &report.care.specifications { p { (escaped(&it.substance)) ": " (escaped(&it.text)) } }
                     p { (report.care.caution) }
+                    section {
+                        h2 { (CAUTIONS_HEAD) }
+                        ul { @for it in &report.care.cautions { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                    }
                 }
             }
         }

@@ -7,8 +7,8 @@ use super::{care, limits};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
-use crate::report::LimitLine;
 use crate::report::product::{Batch, CategoryLine, LabelLine, ProductReport};
+use crate::report::{FIRE, LimitLine};
 
 /// The whole report.
 pub fn product(report: &ProductReport, page: &Page) -> String {
@@ -166,6 +166,7 @@ fn mix(report: &ProductReport, batch: &Batch, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
     let text = "Densities of ethanol and water: Council Directive 76/766/EEC. What bottles bring of carriers comes on \
-                top of a neat accord. Ethanol burns: no flame near it.";
+                top of a neat accord.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);
+    page.paragraph(out, "  ", 2, FIRE, Ink::Faint);
 }
