@@ -8,7 +8,7 @@ use crate::odour;
 use crate::problem::Problem;
 
 /// Exponent of the second opinion: shares go with (strength x dose)^0.4.
-/// Open ratings of mixtures favour 0.3 to 0.4 over 1, see the crate's docs.
+/// What speaks for 0.3 to 0.4 rather than 1 is thin, see the crate's docs.
 pub const SECOND_EXPONENT: f64 = 0.4;
 
 /// What a formula is worth against a target.

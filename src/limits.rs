@@ -3,8 +3,9 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::palette::Cas;
+use crate::palette::{Cas, Material};
 use crate::place::Place;
+use crate::substances::{MatchedBy, matched};
 
 /// One limits file.
 #[derive(Clone, Debug)]
@@ -123,6 +124,8 @@ pub struct Allergen {
     pub place: Place,
     /// The CAS numbers that are summed; a natural by its own; not empty.
     pub cas: Vec<Cas>,
+    /// What a material without a number may be called that counts as well.
+    pub names: Vec<String>,
     /// Document, edition and year.
     pub source: String,
     /// Whether it was checked in its source.
@@ -130,6 +133,40 @@ pub struct Allergen {
     /// Category label to percent of the finished product: above it, the name
     /// must stand on the label.
     pub label_above: Vec<(String, f64)>,
+}
+
+/// Anything of a limits file that counts substances.
+pub trait Counts {
+    /// The CAS numbers that are summed.
+    fn cas(&self) -> &[Cas];
+
+    /// Names by which materials without a number are counted.
+    fn names(&self) -> &[String];
+
+    /// Whether a material is itself what is counted, and what tells.
+    fn matched(&self, material: &Material) -> Option<MatchedBy> {
+        matched(self.cas(), self.names(), material)
+    }
+}
+
+impl Counts for Allergen {
+    fn cas(&self) -> &[Cas] {
+        &self.cas
+    }
+
+    fn names(&self) -> &[String] {
+        &self.names
+    }
+}
+
+impl Counts for Restriction {
+    fn cas(&self) -> &[Cas] {
+        &self.cas
+    }
+
+    fn names(&self) -> &[String] {
+        &self.names
+    }
 }
 
 impl Allergen {
@@ -151,6 +188,8 @@ pub struct Restriction {
     pub place: Place,
     /// The CAS numbers that are summed; not empty.
     pub cas: Vec<Cas>,
+    /// What a material without a number may be called that counts as well.
+    pub names: Vec<String>,
     /// Document, edition and year.
     pub source: String,
     /// Whether the figure was checked in its source.

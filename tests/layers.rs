@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
     &["units", "place", "number", "escape", "odour", "control", "pool", "chance"],
-    &["palette", "brief", "limits", "formula", "matches", "trials", "batch"],
+    &["palette", "brief", "limits", "substances", "formula", "matches", "trials", "batch"],
     &["problem", "files"],
     &["evaluate", "model"],
     &["certificate"],

@@ -1,5 +1,5 @@
 //! Strengths from matches: against SciPy, against truth that was made up,
-//! against published scales, and by hand. Palettes here are made up.
+//! against scales with a source, and by hand. Palettes here are made up.
 
 mod support;
 

@@ -3,6 +3,7 @@
 //! own rules of thumb.
 
 use super::conflict::conflicts;
+use super::identity::{Doubtful, described, doubtful};
 use crate::brief::Match;
 use crate::control::Control;
 use crate::formula::Formula;
@@ -71,6 +72,11 @@ pub enum Finding {
     },
     /// A natural without constituents: limits on what it brings are unchecked.
     UnknownNatural(usize),
+    /// A material that its CAS number does not tell the limits.
+    Doubtful(Doubtful),
+    /// Materials that smell, have no CAS number and a name that nothing knows:
+    /// limits pass them by.
+    NoNumber(Vec<usize>),
     /// Two materials that smell alike, dose for dose of odour.
     Twins(usize, usize),
     /// A wanted descriptor that no usable material carries.
@@ -110,6 +116,7 @@ pub fn findings(problem: &Problem, known: Option<&[Formula]>, control: &Control)
     let usable = usable(problem);
     let unknown = |&material: &usize| problem.material(material).is_unknown();
     all.extend(usable.iter().copied().filter(unknown).map(Finding::UnknownNatural));
+    all.extend(without_number(problem, &usable));
     all.extend(twins(problem, &usable));
     all.extend(carriers_of_descriptors(problem, &usable));
     all
@@ -230,6 +237,25 @@ fn level(problem: &Problem) -> Vec<Finding> {
     });
     found.extend(rich.map(|&(total, material)| Finding::RichNatural { material, total, median }));
     found
+}
+
+/// What is doubtful about the materials, and, where there are limits, which
+/// of them nothing at all is known of.
+fn without_number(problem: &Problem, usable: &[usize]) -> Vec<Finding> {
+    let doubtful = doubtful(problem, usable);
+    let told = |material: usize| {
+        doubtful.iter().any(|it| match it {
+            Doubtful::ByName { subject, .. } | Doubtful::MayBe { subject, .. } => subject.material == material,
+            Doubtful::OtherNumber { .. } | Doubtful::LeftOut { .. } => false,
+        })
+    };
+    let silent = |material: usize| {
+        let mut parts = described(problem, material).into_iter();
+        parts.any(|(_, part)| part.cas.is_none() && !part.is_carrier())
+    };
+    let unknown: Vec<usize> = usable.iter().copied().filter(|&material| silent(material) && !told(material)).collect();
+    let limited = !problem.restrictions.is_empty() && !unknown.is_empty();
+    doubtful.into_iter().map(Finding::Doubtful).chain(limited.then_some(Finding::NoNumber(unknown))).collect()
 }
 
 fn twins(problem: &Problem, usable: &[usize]) -> Vec<Finding> {

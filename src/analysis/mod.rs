@@ -20,6 +20,7 @@ pub mod doubt;
 pub mod explain;
 pub mod full;
 pub mod furthest;
+pub mod identity;
 pub mod journal;
 pub mod learn;
 pub mod leeway;

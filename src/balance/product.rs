@@ -101,9 +101,17 @@ fn highest_dosage(
             (most, by, of) = (highest, Some(what.to_owned()), restrictions);
         }
     };
+    let shares = |restriction: usize| {
+        problem.rules.iter().any(|rule| match &rule.kind {
+            RuleKind::Joint { members, product: of } => {
+                *of == product && members.iter().any(|(member, _)| *member == restriction)
+            }
+            _ => false,
+        })
+    };
     for used in of_product {
         let restriction = &problem.restrictions[used.restriction];
-        if restriction.joint.is_none() {
+        if !shares(used.restriction) {
             let use_percent = exact_use(problem, used, neat_ppt);
             limit(&restriction.substance, vec![used.restriction], use_percent, decimal(used.limit_percent));
         }
@@ -132,7 +140,7 @@ fn exact_use(problem: &Problem, used: &SubstanceUse, neat_ppt: &[f64]) -> BigRat
     let restriction = &problem.restrictions[used.restriction];
     let product = &problem.products[used.product];
     let in_accord = |&(material, _): &(usize, f64)| {
-        let percent = substance_percent(&restriction.cas, restriction.applies, problem.material(material));
+        let percent = substance_percent(restriction, restriction.applies, problem.material(material));
         decimal(tidy(neat_ppt[material])) * percent
     };
     let sum = used.from.iter().map(in_accord).sum::<BigRational>();
@@ -161,14 +169,14 @@ pub struct Named {
 }
 
 /// What of the label lists is in a product, in the order of the lists. A
-/// material counts whole under its own CAS number, and otherwise with its
-/// listed constituents.
+/// material counts whole under its own CAS number, or its name where it has no
+/// number, and otherwise with its listed constituents.
 pub fn label(problem: &Problem, limits: &[Limits], plan: &Plan, neat_ppt: &[f64]) -> Vec<Named> {
     let mut found = Vec::new();
     for (file, limits) in limits.iter().enumerate() {
         for (at, allergen) in limits.allergens.iter().enumerate() {
             let Some((_, above_percent)) = allergen.holding(&plan.categories) else { continue };
-            let percent_of = |material| substance_percent(&allergen.cas, Applies::All, material);
+            let percent_of = |material| substance_percent(allergen, Applies::All, material);
             let mut sum = BigRational::zero();
             let mut from = Vec::new();
             for (material, &ppt) in neat_ppt.iter().enumerate().filter(|(_, ppt)| **ppt > 0.0) {

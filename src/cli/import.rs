@@ -8,7 +8,9 @@ use super::shared::in_range;
 use super::sheets::{Bottle, Decimal, Delimiter, Target, told};
 use crate::escape::escaped;
 use crate::files::sheet::{ReadShelf, Reading, headings, import_formula, import_shelf};
-use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula};
+use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula, substances};
+use crate::palette::{Material, Palette};
+use crate::report::identity::name_and_number;
 use crate::report::{Ink, Page};
 use crate::units::Ppt;
 
@@ -158,7 +160,34 @@ fn shelf(args: &Args, reading: &Reading) -> Result<String, Ending> {
     if palette.descriptors.iter().any(|descriptor| descriptor.meaning.is_empty()) {
         said += "A column that is no smell is left out with --ignore \"HEADING\".\n";
     }
+    said += &missing_numbers(&palette);
     Ok(said)
+}
+
+/// What is without a CAS number, and what its name may mean.
+fn missing_numbers(palette: &Palette) -> String {
+    let smelled = palette.materials.iter().filter(|material| !material.is_carrier() && material.formula.is_none());
+    let without: Vec<&Material> = smelled.filter(|material| material.cas.is_none()).collect();
+    let mut said = String::new();
+    let mut unknown = 0;
+    for material in &without {
+        match substances().by_name(&material.name) {
+            Some(known) => {
+                said += &format!("{} has no CAS number: {}?\n", escaped(&material.name), name_and_number(known));
+            }
+            None => unknown += 1,
+        }
+    }
+    let more = if unknown == without.len() { "" } else { "more " };
+    match unknown {
+        0 => {}
+        1 => said += &format!("1 {more}material has no CAS number.\n"),
+        _ => said += &format!("{unknown} {more}materials have no CAS number.\n"),
+    }
+    if !without.is_empty() {
+        said += "Limits and label lists pass by what has no number.\n";
+    }
+    said
 }
 
 fn parts(

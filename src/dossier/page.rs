@@ -6,7 +6,7 @@ use super::Dossier;
 use super::parts::{brief, figures, formula, limits, proof, weigh};
 use crate::chart;
 use crate::escape::escaped;
-use crate::report::CAUTION;
+use crate::report::{CAUTION, CAUTIONS_HEAD, Caution, cautions};
 
 /// No script, no network: what the page may load is inside it.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; font-src data:";
@@ -92,12 +92,19 @@ pub fn page(dossier: &Dossier<'_>) -> String {
                 }
                 footer {
                     p.mark { (CAUTION) }
+                    h3 { (CAUTIONS_HEAD) }
+                    ul { @for it in cautions_of(dossier) { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
                     p.quiet { "Made with permil " (env!("CARGO_PKG_VERSION")) " from " (brief::file_name(&dossier.proposal.head.brief)) "." }
                 }
             }
         }
     };
     page.into_string() + "\n"
+}
+
+/// What to mind, of the formula where there is one.
+fn cautions_of(dossier: &Dossier<'_>) -> Vec<Caution> {
+    dossier.subject.as_ref().map_or_else(|| cautions(&[]), |subject| subject.care.cautions.clone())
 }
 
 /// A list of sentences; nothing where there are none.

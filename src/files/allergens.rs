@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::keys;
-use super::limits::{cas_list, verified};
+use super::limits::{cas_list, names_list, verified};
 use super::snippet::short;
 use super::value::Field;
 use super::walk::{Table, tables};
@@ -27,6 +27,7 @@ pub(super) fn read(field: &Field<'_>) -> Vec<Allergen> {
 fn allergen(table: &Table<'_>) -> Option<Allergen> {
     let name = table.require("name", "expected the name that stands on the label").and_then(Field::name);
     let cas = table.require("cas", "expected a list of CAS numbers: [\"78-70-6\"]").map(cas_list);
+    let names = table.get("names").map(names_list).unwrap_or_default();
     let source = table.require("source", "expected the document, its edition and its year").and_then(Field::name);
     let verified = table.get("verified").and_then(verified);
     let above = table.require("label_above", "expected a table: { \"leave-on\" = 0.001, \"rinse-off\" = 0.01 }");
@@ -36,6 +37,7 @@ fn allergen(table: &Table<'_>) -> Option<Allergen> {
         name: name?.to_owned(),
         place: table.place(),
         cas: cas?,
+        names,
         source: source?.to_owned(),
         verified: verified.unwrap_or(Verified::No),
         label_above: above?,

@@ -13,6 +13,7 @@ use super::value::Field;
 use super::walk::{Table, tables};
 use crate::limits::{Applies, Limit, Limits, Restriction, Verified};
 use crate::palette::Cas;
+use crate::substances::same_name;
 
 const APPLIES: [(&str, Applies); 3] =
     [("all", Applies::All), ("added", Applies::Added), ("constituents", Applies::Constituents)];
@@ -48,6 +49,7 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Limits {
 fn restriction(table: &Table<'_>) -> Option<Restriction> {
     let substance = table.require("substance", "expected the name of what is restricted").and_then(Field::name);
     let cas = table.require("cas", "expected a list of CAS numbers: [\"97-53-0\"]").map(cas_list);
+    let names = table.get("names").map(names_list).unwrap_or_default();
     let source = table.require("source", "expected the document, its edition and its year").and_then(Field::name);
     let verified = table.get("verified").and_then(verified);
     let applies = table.get("applies").and_then(|field| field.word(&APPLIES));
@@ -60,6 +62,7 @@ fn restriction(table: &Table<'_>) -> Option<Restriction> {
         substance: substance?.to_owned(),
         place: table.place(),
         cas: cas?,
+        names,
         source: source?.to_owned(),
         verified: verified.unwrap_or(Verified::No),
         applies: applies.unwrap_or_default(),
@@ -82,6 +85,22 @@ pub(super) fn cas_list(field: &Field<'_>) -> Vec<Cas> {
             item.report(format!("{cas} stands twice in `{}`", short(field.key)), help);
         } else {
             list.push(cas);
+        }
+    }
+    list
+}
+
+/// Names by which materials without a number are counted.
+pub(super) fn names_list(field: &Field<'_>) -> Vec<String> {
+    let mut list: Vec<String> = Vec::new();
+    for (item, name) in field.some_texts("names", false).unwrap_or_default() {
+        if !name.chars().any(char::is_alphanumeric) {
+            item.report("a name without a letter or a digit", "expected what a palette may call the substance");
+        } else if list.iter().any(|other| same_name(other, name)) {
+            let help = "capitals, blanks, hyphens and the way in which Greek letters are written do not matter";
+            item.report(format!("\"{}\" stands twice in `names`", short(name)), help);
+        } else {
+            list.push(name.to_owned());
         }
     }
     list

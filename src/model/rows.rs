@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::blend::{Blend, BlendCount, BlendRow};
 use crate::brief::Match;
-use crate::limits::{Applies, Restriction};
+use crate::limits::{Applies, Counts, Restriction};
 use crate::palette::{Cas, Material, Palette};
 use crate::problem::{Problem, RuleKind, counted_score, total};
 use crate::units::Ppt;
@@ -360,7 +360,7 @@ fn less(a: f64, b: f64) -> f64 {
 /// The part of a neat material that counts under a restriction, from 0 to 1.
 fn brings(restriction: &Restriction, material: &Material) -> f64 {
     let listed = |cas: &Cas| restriction.cas.iter().any(|own| own == cas);
-    let as_such = material.cas.as_ref().is_some_and(listed);
+    let as_such = restriction.matched(material).is_some();
     match (restriction.applies, &material.base, &material.constituents) {
         (Applies::Added | Applies::All, ..) if as_such => 1.0,
         (_, Some(base), _) => {

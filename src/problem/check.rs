@@ -347,7 +347,7 @@ impl<'a> Facts<'a> {
             let weight = if limit == 0.0 { exact::decimal(1.0) } else { exact::decimal(limit).recip() };
             for (material, ppt) in &neat {
                 let described = self.problem.material(*material);
-                let percent = substance_percent(&restriction.cas, restriction.applies, described);
+                let percent = substance_percent(restriction, restriction.applies, described);
                 let fraction = percent / exact::decimal(100.0);
                 terms.push(vec![ppt.clone(), fraction, scale.clone(), weight.clone()]);
             }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::{Column, FinishedProduct, Problem, Rule, RuleKind, Target};
 use crate::brief::{Basis, Brief, Permission, TargetFrom};
 use crate::formula::Formula;
-use crate::limits::{Limits, Scope};
+use crate::limits::{Limits, Restriction, Scope};
 use crate::palette::Palette;
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
@@ -211,7 +211,7 @@ impl Problem {
             self.push(id, RuleKind::Limit { restriction: index, product }, &restriction.place, percent);
             if let Some(name) = &restriction.joint {
                 match joints.iter_mut().find(|joint| joint.name == name) {
-                    Some(joint) => joint.members.push((index, percent)),
+                    Some(joint) => join(&restrictions, &mut joint.members, (index, percent)),
                     None => joints.push(Joint { name, place: &restriction.place, members: vec![(index, percent)] }),
                 }
             }
@@ -262,6 +262,24 @@ impl Problem {
             }
         }
         self.warnings.extend(warnings);
+    }
+}
+
+/// Adds a restriction to those that share a limit. What two files say of one
+/// substance counts once, by the stricter figure.
+fn join(restrictions: &[Restriction], members: &mut Vec<(usize, f64)>, new: (usize, f64)) {
+    let (index, percent) = new;
+    let added = &restrictions[index];
+    let same = |&&mut (other, _): &&mut (usize, f64)| {
+        let other = &restrictions[other];
+        other.place.file != added.place.file
+            && other.applies == added.applies
+            && other.cas.iter().any(|cas| added.cas.contains(cas))
+    };
+    match members.iter_mut().find(same) {
+        Some(member) if percent < member.1 => *member = new,
+        Some(_) => {}
+        None => members.push(new),
     }
 }
 

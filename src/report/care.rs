@@ -3,17 +3,98 @@
 
 use serde::Serialize;
 
+use super::identity::{IdentityLine, identities};
 use super::{CoverageReport, Ordered};
+use crate::analysis::identity::phototoxic;
 use crate::analysis::unchecked::{has_limits, is_used, unknown_naturals, without_figure};
-use crate::limits::Restriction;
+use crate::limits::{Counts, Restriction};
 use crate::number::plain;
 use crate::problem::substance::substance_fraction;
 use crate::problem::{FinishedProduct, Problem, RuleKind};
 
-/// What a formula is and is not, in every report that shows one.
-pub const CAUTION: &str = "A starting point for smelling, not a safety assessment. The edition of the limits in \
-                           force where the product is sold and a qualified assessor decide. Handle strong \
-                           materials diluted, with gloves and air.";
+/// What a formula is and is not, in every report that shows one: three lines
+/// at 80 columns. [`cautions`] is the whole of it.
+pub const CAUTION: &str = "A starting point for smelling, not a safety assessment. Not on skin before a qualified \
+                           assessor has seen it: the law where it is sold decides. Handle strong materials \
+                           diluted, with gloves and air: skin and airways can become sensitised.";
+
+/// A line for the bench on the materials of a formula that are known to be
+/// phototoxic.
+pub fn light(phototoxic: &[String]) -> Option<String> {
+    let names = phototoxic.join(", ");
+    (!phototoxic.is_empty()).then(|| format!("{names}: if expressed (cold pressed), can burn skin in sunlight"))
+}
+
+/// What stands above the whole list of cautions.
+pub const CAUTIONS_HEAD: &str = "Before it is mixed or worn";
+
+/// Wherever ethanol is poured.
+pub const FIRE: &str = "Ethanol burns, and so does its vapour: no flame and no spark near it. Most odour materials \
+                        burn as well.";
+
+/// One thing to mind before a formula is mixed or worn.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Caution {
+    /// What it is about, in a word or two.
+    pub about: &'static str,
+    /// What to mind.
+    pub text: String,
+}
+
+/// Everything to mind before a formula is mixed or worn, with the materials in
+/// it that are known to be phototoxic. Common practice of the trade, from
+/// memory.
+pub fn cautions(phototoxic: &[String]) -> Vec<Caution> {
+    let here = match phototoxic {
+        [] => String::new(),
+        names => format!(" In this formula: {}.", names.join(", ")),
+    };
+    let caution = |about, text: &str| Caution { about, text: text.to_owned() };
+    vec![
+        caution(
+            "Skin",
+            "Many odour materials sensitise the skin, for life and by small amounts. Wear gloves, keep neat materials \
+             off the skin, and stop at the first itch.",
+        ),
+        caution(
+            "Breathing",
+            "Vapour and spray irritate the airways and can sensitise them. Work where the air moves; with asthma, ask \
+             a doctor first.",
+        ),
+        caution(
+            "On skin",
+            "Nothing made from this goes on anybody's skin, your own included, before a qualified assessor has seen \
+             formula and product.",
+        ),
+        caution(
+            "Pregnancy and children",
+            "While pregnant or nursing, leave it be unless a doctor agrees. Keep it from children and animals, and out \
+             of what is made for children.",
+        ),
+        Caution {
+            about: "Light",
+            text: format!(
+                "Expressed citrus oils (bergamot, lemon, lime, bitter orange, grapefruit) and the oils of angelica \
+                 root, cumin and rue can burn skin in sunlight, hours after they were put on.{here}"
+            ),
+        },
+        caution(
+            "Peroxides",
+            "Linalool, limonene and the oils rich in them (citrus, lavender, pine) form peroxides in air, and those \
+             sensitise. Keep bottles full, cool, dark and dated, and discard old stock.",
+        ),
+        caution("Fire", FIRE),
+        caution(
+            "Law",
+            "What may be sold, and what its label says, is decided by the law of the place. The limits and label lists \
+             used here are for orientation.",
+        ),
+        caution(
+            "Assessor",
+            "A qualified assessor judges the finished product before it is worn or sold; many laws demand it.",
+        ),
+    ]
+}
 
 /// What was checked, and what was not.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -34,8 +115,15 @@ pub struct Care {
     pub sources: Vec<String>,
     /// Texts that restrictions want said where their substance is used.
     pub specifications: Vec<Specification>,
+    /// Materials whose CAS number does not tell the limits what they are; each
+    /// has its sentence in `not_checked` as well.
+    pub identities: Vec<IdentityLine>,
+    /// Materials in it that are known to be phototoxic.
+    pub phototoxic: Vec<String>,
     /// One short caution.
     pub caution: &'static str,
+    /// The same at length.
+    pub cautions: Vec<Caution>,
 }
 
 /// One finished product.
@@ -76,6 +164,7 @@ impl Care {
             Some(Specification { substance, within: within(problem, restriction, neat_ppt).map(name).collect(), text })
         });
         let coverage = CoverageReport::new(problem, neat_ppt);
+        let phototoxic: Vec<String> = phototoxic(problem, neat_ppt).into_iter().map(name).collect();
         Care {
             limits_applied: has_limits(problem),
             uses: problem.products.iter().map(UseLine::new).collect(),
@@ -84,7 +173,10 @@ impl Care {
             coverage,
             sources: sources(problem),
             specifications: specified.collect(),
+            identities: identities(problem, neat_ppt),
             caution: CAUTION,
+            cautions: cautions(&phototoxic),
+            phototoxic,
         }
     }
 }
@@ -107,7 +199,7 @@ fn within<'a>(
     restriction: &'a Restriction,
     neat_ppt: &'a [f64],
 ) -> impl Iterator<Item = usize> + 'a {
-    let is_it = |index: usize| problem.material(index).cas.as_ref().is_some_and(|cas| restriction.cas.contains(cas));
+    let is_it = |index: usize| restriction.matched(problem.material(index)).is_some();
     let brings = |index: usize| substance_fraction(restriction, problem.material(index)) > 0.0;
     (0..neat_ppt.len()).filter(move |&index| neat_ppt[index] > 0.0 && brings(index) && !is_it(index))
 }
@@ -130,6 +222,7 @@ pub(super) fn product_name(name: Option<&str>) -> &str {
 
 fn not_checked(problem: &Problem, neat_ppt: &[f64], coverage: Option<&CoverageReport>) -> Vec<String> {
     let mut sentences = Vec::new();
+    let unsure: Vec<String> = identities(problem, neat_ppt).into_iter().map(|line| line.sentence + ".").collect();
     let all_free = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
     if !has_limits(problem) && !all_free {
         sentences.push(if problem.restrictions.is_empty() {
@@ -138,6 +231,7 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64], coverage: Option<&CoverageRe
             "NO LIMITS APPLIED: no restriction has a figure for these categories.".to_owned()
         });
     }
+    sentences.extend(unsure);
     for product in &problem.products {
         let called = product_name(product.name.as_deref());
         if product.dosage_percent.is_none() {

@@ -2,7 +2,9 @@
 
 use serde::Serialize;
 
+use super::identity::IdentityLine;
 use crate::analysis::audit::Finding;
+use crate::analysis::identity::Doubtful;
 use crate::number::{plain, rounded, significant};
 use crate::place::Place;
 use crate::problem::Problem;
@@ -13,7 +15,8 @@ use crate::units::Ppt;
 pub struct FindingLine {
     /// What it is, in a word that stays the same: `never usable`, `too
     /// coarse`, `one decade`, `misplaced strength`, `beyond level`, `rich
-    /// natural`, `unknown natural`, `near twins`, `uncarried`, `unscored`.
+    /// natural`, `unknown natural`, `matched by name`, `may be`, `other number`,
+    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`.
     pub kind: &'static str,
     /// `warning` or `note`.
     pub severity: &'static str,
@@ -105,6 +108,14 @@ impl FindingLine {
                     .to_owned();
                 line("unknown natural", "warning", described(*material), &[*material], message, Some(remedy))
             }
+            Finding::Doubtful(it) => doubtful(problem, it),
+            Finding::NoNumber(materials) => {
+                let names: Vec<String> = materials.iter().map(|&material| name(material)).collect();
+                let (has, it) = if names.len() == 1 { ("has", "it") } else { ("have", "them") };
+                let message = format!("{} {has} no CAS number: limits pass {it} by", names.join(", "));
+                let place = materials.first().and_then(|&material| described(material));
+                line("no number", "warning", place, materials, message, None)
+            }
             Finding::Twins(a, b) => {
                 let price = |material: usize| {
                     let material = problem.material(material);
@@ -131,6 +142,26 @@ impl FindingLine {
                 line("unscored", "note", None, &[], format!("no material has a score for {word}"), None)
             }
         }
+    }
+}
+
+/// A material that its CAS number does not tell the limits.
+fn doubtful(problem: &Problem, it: &Doubtful) -> FindingLine {
+    let place = match it {
+        Doubtful::ByName { subject, .. } | Doubtful::MayBe { subject, .. } | Doubtful::OtherNumber { subject, .. } => {
+            &problem.material(subject.material).place
+        }
+        Doubtful::LeftOut { restriction, .. } => &problem.restrictions[*restriction].place,
+    };
+    let line = IdentityLine::new(problem, it);
+    FindingLine {
+        kind: line.kind,
+        severity: "warning",
+        file: place.file.to_string(),
+        line: Some(place.line),
+        materials: line.materials,
+        message: line.sentence,
+        remedy: Some(line.remedy),
     }
 }
 

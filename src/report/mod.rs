@@ -16,6 +16,7 @@ pub mod finding;
 mod formula;
 mod head;
 pub mod html;
+pub mod identity;
 pub mod journal;
 mod json;
 pub mod learn;
@@ -43,7 +44,7 @@ mod worth;
 
 use serde::Serialize;
 
-pub use care::{CAUTION, Care};
+pub use care::{CAUTION, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
 pub use coverage::{CoverageReport, WithoutFigure};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::Head;

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::csv::{self, Csv};
+use super::identity::on_the_label;
 use super::limits::VerifiedWord;
 use super::{
     AdviceLine, Care, CoverageReport, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, Page, Report,
@@ -16,7 +17,7 @@ use crate::balance::vessel::{Shares, Vessel};
 use crate::batch::Batch as Weighed;
 use crate::brief::Basis;
 use crate::formula::Formula;
-use crate::limits::{EVERY_CATEGORY, Limits};
+use crate::limits::{Allergen, EVERY_CATEGORY, Limits};
 use crate::palette::Palette;
 use crate::problem::Problem;
 
@@ -229,6 +230,12 @@ impl ProductReport {
         let whole = FormulaReport { limits: held, joints, advice, ..FormulaReport::new(&problem, formula, None) };
         let mut care = Care::new(&problem, &neat);
         care.not_checked.extend(unchecked_carriers(&problem, vessel));
+        let asked: Vec<&Allergen> = limits
+            .iter()
+            .flat_map(|limits| &limits.allergens)
+            .filter(|allergen| allergen.holding(&plan.categories).is_some())
+            .collect();
+        care.not_checked.splice(0..0, on_the_label(&problem, &asked, &neat));
         let coverage = care.coverage.as_ref();
         let is_complete = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
         let has_figures = coverage.is_some_and(CoverageReport::knows_anything);

@@ -1,4 +1,4 @@
-//! The published programmes, built from `tests/data/worked_lp.toml`.
+//! The known programmes, built from `tests/data/worked_lp.toml`.
 
 use permil::model::programme::{Programme, Relation, Sense};
 use permil::solve::ratio::Ratio;

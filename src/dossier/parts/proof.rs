@@ -34,7 +34,10 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
                 }
             }
             p { "The second opinion judges the same formula with odour shares that grow with the power 0.4 of strength times dose: "
-                "how mixtures are perceived lies somewhere between the two rules. The nose decides." }
+                "strong materials weigh less in it. On 130 rated mixtures of an open challenge (DREAM Olfactory Mixtures Prediction "
+                "Challenge 2025, task 2; the exponent was chosen on 393 others) its mean correlation with the ratings was 0.71, that of the "
+                "linear rule 0.67, and that of equal weights, which know neither strength nor dose, 0.67 as well: "
+                "neither rule is sure. The nose decides." }
         },
     )
 }

@@ -6,7 +6,7 @@ use crate::escape::escaped;
 use crate::explore::shell::{bar, note, scrolling};
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_up};
-use crate::report::{CAUTION, Care, FormulaReport, LimitLine};
+use crate::report::{CAUTION, CAUTIONS_HEAD, Care, FormulaReport, LimitLine, cautions};
 
 /// Every restricted substance that is in it, the fullest limit first.
 pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
@@ -86,5 +86,9 @@ pub fn care(care: Option<&Care>, report: &FormulaReport) -> Markup {
             }
         }
         p.caution { (CAUTION) }
+        h3 { (CAUTIONS_HEAD) }
+        ul.caution { @for it in care.map_or_else(|| cautions(&[]), |care| care.cautions.clone()) {
+            li { b { (it.about) ". " } (escaped(&it.text)) }
+        } }
     }
 }

@@ -5,12 +5,12 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
-use crate::report::LimitLine;
 use crate::report::text::sheet::{
     DOES_NOT_KEEP, NOTHING_OVER, bottle, broken, comes_to, decimals, fresh, keeps, least, marks, missing, money,
     nearness, no_room, other_bottles, poured, remedy, smallest, unchecked, vessel, ways, what,
 };
 use crate::report::weigh::{Overshoot, WayOut, WeighLine, WeighReport};
+use crate::report::{CAUTIONS_HEAD, LimitLine};
 
 const STYLE: &str = "\
 @page { size: A4; margin: 14mm 12mm }
@@ -62,6 +62,10 @@ pub fn weigh(report: &WeighReport) -> String {
                     @for sentence in unchecked(report) { p.mark { (sentence) } }
                     @for it in &report.care.specifications { p { (escaped(&it.substance)) ": " (escaped(&it.text)) } }
                     p { (report.care.caution) }
+                    section {
+                        h2 { (CAUTIONS_HEAD) }
+                        ul { @for it in &report.care.cautions { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                    }
                 }
             }
         }

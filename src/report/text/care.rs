@@ -4,7 +4,7 @@ use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::plain;
-use crate::report::care::{Care, Specification, UseLine};
+use crate::report::care::{Care, Specification, UseLine, light};
 use crate::report::{FormulaReport, LimitLine, PartLine};
 
 /// The head of the limits, and what is unknown: it comes before any figure.
@@ -76,7 +76,8 @@ pub fn after_limits(care: &Care, limits: &[&LimitLine], materials: &[PartLine], 
     let handled = materials.iter().filter_map(|line| {
         line.handling.as_ref().map(|handling| format!("{}: {}", escaped(&line.material), escaped(handling)))
     });
-    bullets("At the bench", specified.chain(handled), page, out);
+    let light = light(&care.phototoxic).map(|sentence| escaped(&sentence));
+    bullets("At the bench", specified.chain(light).chain(handled), page, out);
     out.push('\n');
     page.paragraph(out, "", 0, care.caution, Ink::Faint);
 }

@@ -9,7 +9,7 @@ use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
 use crate::report::limits::VerifiedWord;
 use crate::report::product::{Batch, CategoryLine, LabelLine, ProductReport};
-use crate::report::{CoverageReport, LimitLine};
+use crate::report::{CoverageReport, FIRE, LimitLine};
 
 /// The whole report.
 pub fn product(report: &ProductReport, page: &Page) -> String {
@@ -317,6 +317,7 @@ fn mix(report: &ProductReport, batch: &Batch, page: &Page, out: &mut String) {
         let text = format!("The accord in it costs {} {}.", rounded(price, 2), escaped(&report.currency));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
-    let text = "Densities of ethanol and water: Council Directive 76/766/EEC. Ethanol burns: no flame near it.";
+    let text = "Densities of ethanol and water: Council Directive 76/766/EEC.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);
+    page.paragraph(out, "  ", 2, FIRE, Ink::Faint);
 }

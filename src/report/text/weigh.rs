@@ -7,8 +7,8 @@ use super::page::{Ink, Page, padded, width};
 use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
-use crate::report::FormulaReport;
 use crate::report::weigh::{MixingLine, TakenLine, TakenReport, WeighLine, WeighReport};
+use crate::report::{FIRE, FormulaReport, light};
 
 /// Decimals that a balance with this step shows.
 pub fn decimals(step: f64) -> usize {
@@ -53,6 +53,10 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     }
     out.push('\n');
     page.paragraph(&mut out, "", 0, report.care.caution, Ink::Faint);
+    if let Some(light) = light(&report.care.phototoxic) {
+        page.paragraph(&mut out, "", 0, &escaped(&format!("{light}.")), Ink::Faint);
+    }
+    page.paragraph(&mut out, "", 0, FIRE, Ink::Faint);
     out
 }
 

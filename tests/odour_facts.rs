@@ -1,4 +1,5 @@
-//! Published figures about odours that plain arithmetic reproduces.
+//! Figures about odours that plain arithmetic reproduces, each with its source
+//! in `tests/data/odour_shares.toml`; some are quoted at second hand or from memory.
 
 mod support;
 
@@ -18,7 +19,7 @@ fn shares_of_two_materials_by_exponent() {
 }
 
 /// Odour activity values of rose oil: composition over threshold. The 70 % of
-/// beta-damascenone is published; the rows of the table are from memory.
+/// beta-damascenone is quoted at second hand; the rows of the table are from memory.
 #[test]
 fn a_trace_carries_most_of_rose_oil() {
     let file = published::toml(include_str!("data/odour_shares.toml"));
@@ -34,7 +35,7 @@ fn a_trace_carries_most_of_rose_oil() {
         let index = rows.iter().position(|(row, _)| *row == name).unwrap();
         shares(&values, exponent)[index]
     };
-    assert_close(of("beta-damascenone", 1.0), published::number(&rose["share_damascenone"]), 0.005, "published share");
+    assert_close(of("beta-damascenone", 1.0), published::number(&rose["share_damascenone"]), 0.005, "quoted share");
     let recomputed = &rose["recomputed"];
     for (name, key) in [
         ("beta-damascenone", "beta_damascenone"),

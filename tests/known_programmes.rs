@@ -1,8 +1,11 @@
-//! Published programmes with known optima, on every backend.
+//! Programmes with known optima, on every backend.
 //!
 //! Data and optima stand in `tests/data/worked_lp.toml`, each with its source
-//! and with what of it is from memory. Objectives are pinned and points only
-//! where they are unique; never the path of a solver.
+//! and with what of it is from memory. Published are the NETLIB programmes and
+//! the data that a source is named for; several textbook examples are from
+//! memory, or made in the style of one, and every optimum and every step was
+//! recomputed. Objectives are pinned and points only where they are unique;
+//! never the path of a solver.
 
 mod support;
 
@@ -142,7 +145,7 @@ fn pet_food_blend() {
     }
 }
 
-/// H. P. Williams, section 1.2 (the published optimum is from memory, and
+/// H. P. Williams, section 1.2 (its optimum is from memory, and
 /// recomputed).
 #[test]
 fn oil_blending_one_month() {
@@ -156,13 +159,13 @@ fn oil_blending_one_month() {
     }
 }
 
-/// H. P. Williams, problem 12.1 (storage figures and the published optimum are
-/// from memory, and recomputed).
+/// H. P. Williams, problem 12.1 (storage figures and its optimum are from
+/// memory, and recomputed).
 #[test]
 fn food_manufacture_six_months() {
     let entry = entry("lp", "food_manufacture_1");
     let optimum = number(&entry["optimum"]);
-    assert_close(optimum, number(&entry["published_optimum"]), 1e-5, "published");
+    assert_close(optimum, number(&entry["remembered_optimum"]), 1e-5, "remembered");
     on_every_backend(&published::food_manufacture(), optimum, "food manufacture");
 }
 
@@ -200,12 +203,13 @@ fn two_product_blend() {
     dense("two_product_blend");
 }
 
-/// The three linear-fractional programmes are from memory; their optima and
-/// the runs are recomputed.
+/// The three linear-fractional programmes are from memory or made in the style
+/// of a textbook; their optima and the steps of the runs were computed with
+/// SciPy and stand in no source.
 const FRACTIONAL: [&str; 3] = ["three_variables", "two_variables", "two_variables_b"];
 
 #[test]
-fn charnes_and_cooper_find_the_published_ratios() {
+fn charnes_and_cooper_find_the_recomputed_ratios() {
     for id in FRACTIONAL {
         let entry = entry("lfp", id);
         let (programme, ratio) = published::fractional(&entry);
@@ -227,7 +231,7 @@ fn charnes_and_cooper_find_the_published_ratios() {
 }
 
 #[test]
-fn dinkelbach_takes_the_published_steps() {
+fn dinkelbach_takes_the_recomputed_steps() {
     for id in FRACTIONAL {
         let entry = entry("lfp", id);
         let (programme, ratio) = published::fractional(&entry);
