@@ -19,6 +19,7 @@ pub mod doubt;
 pub mod explain;
 pub mod furthest;
 pub mod journal;
+pub mod known;
 pub mod learn;
 pub mod leeway;
 pub mod loosen;

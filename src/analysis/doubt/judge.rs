@@ -90,10 +90,15 @@ impl Odours {
         Odours { of: vec![0.0; targets], denominator: 0.0 }
     }
 
-    /// The sums of a blend's parts (slot, neat ppt).
-    pub fn fill<'a>(&mut self, judge: &Judge, parts: &[(usize, f64)], drawn: impl Fn(usize) -> Drawn<'a>) {
+    /// Nothing again.
+    pub fn clear(&mut self) {
         self.of.fill(0.0);
         self.denominator = 0.0;
+    }
+
+    /// The sums of a blend's parts (slot, neat ppt).
+    pub fn fill<'a>(&mut self, judge: &Judge, parts: &[(usize, f64)], drawn: impl Fn(usize) -> Drawn<'a>) {
+        self.clear();
         for &(slot, ppt) in parts {
             self.add(judge, drawn(slot), ppt);
         }
