@@ -9,7 +9,6 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use super::doubt::fidelity_deviation;
 use super::shelf::{candidates, shelf_alone, with_bought, with_rule};
 use crate::control::Control;
 use crate::pool::in_parallel;
@@ -38,8 +37,6 @@ pub struct Buy {
     /// What is not on the shelf and could not be used if it were: the material
     /// and the reason, `None` where its rules leave it no dose.
     pub left_out: Vec<(usize, Option<Absence>)>,
-    /// Standard deviation of the fidelity of the shelf's formula, in percent.
-    pub doubt_percent: Option<f64>,
 }
 
 /// What some materials would bring if they stood on the shelf.
@@ -100,8 +97,7 @@ pub fn buy(
     let singles = ranked(&base, found, all.as_ref().map_or(0.0, bound_of));
     let least = singles.iter().filter_map(|offer| offer.answer.as_ref()).chain(&base.answer).map(loss_of);
     let (pair, all) = assembled(&usable, pair.as_ref(), all.as_ref(), &base, &singles, least.reduce(f64::min));
-    let doubt_percent = base.answer.as_ref().and_then(|answer| fidelity_deviation(problem, &answer.formula));
-    Ok(Buy { base, singles, pair, all, left_out, doubt_percent })
+    Ok(Buy { base, singles, pair, all, left_out })
 }
 
 struct Question<'a> {

@@ -1,7 +1,6 @@
 //! Why a proposal is what it is: all that is worked out beside the formula
 //! itself.
 
-use super::doubt::fidelity_deviation;
 use super::repair::Reasons;
 use super::without::{Without, without_each};
 use super::worth::{Worths, worths};
@@ -14,8 +13,6 @@ use crate::solve::{Method, Solution, Status};
 pub struct Explanation {
     /// Why there is no formula, where that is proven.
     pub reasons: Reasons,
-    /// One standard deviation of the fidelity, in percent.
-    pub give_or_take: Option<f64>,
     /// What each rule costs; `None` where it was not asked for.
     pub worths: Option<Worths>,
     /// What each material is missed for; `None` where it was not asked for.
@@ -32,7 +29,6 @@ impl Explanation {
         let Some(best) = &solution.answer else { return Explanation::default() };
         let bound = solution.bound.unwrap_or(0.0);
         Explanation {
-            give_or_take: fidelity_deviation(problem, &best.formula),
             worths: worth.then(|| worths(problem, best, method, control)),
             without: worth.then(|| without_each(problem, best, bound, method, control)),
             ..Explanation::default()

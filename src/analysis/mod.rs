@@ -22,6 +22,7 @@ pub mod full;
 pub mod furthest;
 pub mod identity;
 pub mod journal;
+pub mod known;
 pub mod learn;
 pub mod leeway;
 pub mod loosen;

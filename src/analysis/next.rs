@@ -2,16 +2,20 @@
 //!
 //! The fidelity of a formula is uncertain because scores and strengths are. To
 //! first order its variance is `g'Cg`, with `g` its change with every unknown and `C`
-//! what is known after the trials so far. A further trial whose judged scores
-//! change by `J` with the unknowns would lower it by `g'CJ' inv(JCJ' + R) JCg`,
-//! whatever comes out (Bayesian experimental design of a linear model: K.
-//! Chaloner, I. Verdinelli, Statistical Science 10, 1995). The next trial is the
-//! one that lowers the mean over the formulas near the best most; then the same
-//! again with what it would have taught.
+//! what is known after the trials so far. At a blend that meets its target `g`
+//! cancels though nothing is sure; so `gg'` is averaged over draws of the unknowns,
+//! and over the formulas near the best: the trace of `GC` is no less than the mean
+//! variance, and just that where fidelities are linear. A further trial whose
+//! judged scores change by `J` with the unknowns would lower `C` by
+//! `CJ' inv(JCJ' + R) JC`, whatever comes out (Bayesian experimental design of a
+//! linear model: K. Chaloner, I. Verdinelli, Statistical Science 10, 1995). The
+//! next trial is the one that lowers the trace most; then the same again with what
+//! it would have taught. How sure the best formula is then is drawn.
 
 use nalgebra::{DMatrix, DVector};
 
 use super::doubt::slopes::LossSlopes;
+use super::known::{Chances, drawn_problem, fidelity_deviation, mean_square_slopes};
 use super::learn::{Evidence, GIVE_OR_TAKE, Kind, Posterior, Unknowns, fit, predict};
 use crate::brief::Match;
 use crate::evaluate::{Evaluation, evaluate};
@@ -33,11 +37,11 @@ pub enum Candidate {
 pub struct Lesson {
     /// What to smell.
     pub candidate: Candidate,
-    /// By how much the mean variance of the fidelities falls, in percent of
-    /// what it is before the first of these trials.
+    /// By how much what is unsure of the fidelities (the trace) falls, in percent
+    /// of what it is before the first of these trials.
     pub fall_percent: f64,
     /// One standard deviation of the best formula's fidelity after this trial
-    /// and those before it, in percent.
+    /// and those before it, over draws, in percent.
     pub deviation_after: f64,
     /// What it is about: the unknowns by how much of the fall they have.
     pub about: Vec<About>,
@@ -71,12 +75,15 @@ pub struct Known<'a> {
 pub struct Next {
     /// The trials, the most worth first.
     pub lessons: Vec<Lesson>,
-    /// One standard deviation of the best formula's fidelity now, in percent.
+    /// One standard deviation of the best formula's fidelity now, over draws, in
+    /// percent.
     pub deviation: f64,
 }
 
 /// Unknowns that are named for a trial.
 const TOLD: usize = 2;
+/// Draws at which slopes are taken.
+const SLOPES: usize = 100;
 /// What a trial has to lower the variance by to be worth its while, in percent.
 const WORTH: f64 = 0.5;
 
@@ -98,14 +105,17 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
 
     // Everything is judged by what is known now.
     let learned = Problem { palette: unknowns.applied(palette, &fitted.values).into(), ..problem.clone() };
-    let slopes = |formula: &Formula| Some(fidelity_slopes(&learned, &unknowns, &evaluate(&learned, formula).ok()?));
-    let slopes: Vec<DVector<f64>> = formulas.iter().map(slopes).collect::<Option<_>>()?;
-    let variance = |covariance: &DMatrix<f64>, of: &DVector<f64>| of.dot(&(covariance * of)).max(0.0);
-    let mean = |covariance: &DMatrix<f64>| {
-        slopes.iter().map(|of| variance(covariance, of)).sum::<f64>() / slopes.len().max(1) as f64
+    if formulas.iter().any(|formula| evaluate(&learned, formula).is_err()) {
+        return None;
+    }
+    let chances = Chances::new(unknowns.len());
+    let drawn = chances.values(&unknowns, &fitted.values, &covariance);
+    let squares = mean_square_slopes(&unknowns, &drawn_slopes(&learned, &unknowns, formulas, &drawn));
+    let first = (&squares * &covariance).trace();
+    let deviation_of = |values: &DMatrix<f64>| {
+        neat.first().map_or(0.0, |best| fidelity_deviation(&learned, &unknowns, best, values))
     };
-    let first = mean(&covariance);
-    let deviation = slopes.first().map_or(0.0, |best| variance(&covariance, best).sqrt());
+    let deviation = deviation_of(&drawn);
 
     let error = match known.evidence {
         [] => GIVE_OR_TAKE,
@@ -128,11 +138,7 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
     while lessons.len() < count && first > 0.0 {
         let fall = |(_, rows): &(Candidate, DMatrix<f64>)| -> f64 {
             let Some((spread, inverse)) = taught(&covariance, rows) else { return 0.0 };
-            let of = |slope: &DVector<f64>| {
-                let seen = spread.transpose() * slope;
-                seen.dot(&(&inverse * &seen))
-            };
-            slopes.iter().map(of).sum::<f64>() / slopes.len() as f64
+            (spread.transpose() * &squares * &spread * inverse).trace()
         };
         let falls: Vec<f64> = candidates.iter().map(fall).collect();
         // Of equals the first.
@@ -146,8 +152,8 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
         lessons.push(Lesson {
             candidate,
             fall_percent: 100.0 * falls[best] / first,
-            deviation_after: slopes.first().map_or(0.0, |best| variance(&then, best).sqrt()),
-            about: about(&unknowns, &slopes, &covariance, &then),
+            deviation_after: deviation_of(&chances.values(&unknowns, &fitted.values, &then)),
+            about: about(&unknowns, &squares, &covariance, &then),
         });
         covariance = then;
     }
@@ -162,12 +168,9 @@ fn taught(covariance: &DMatrix<f64>, rows: &DMatrix<f64>) -> Option<(DMatrix<f64
 }
 
 /// What a trial is about: the unknowns by how much of the fall they have.
-fn about(unknowns: &Unknowns, slopes: &[DVector<f64>], before: &DMatrix<f64>, after: &DMatrix<f64>) -> Vec<About> {
-    // A part of g'Cg for every unknown: they add up to the whole.
-    let parts = |covariance: &DMatrix<f64>| -> DVector<f64> {
-        let each = slopes.iter().map(|of| of.component_mul(&(covariance * of)));
-        each.fold(DVector::zeros(unknowns.len()), |sum, one| sum + one)
-    };
+fn about(unknowns: &Unknowns, squares: &DMatrix<f64>, before: &DMatrix<f64>, after: &DMatrix<f64>) -> Vec<About> {
+    // A part of the trace for every unknown: they add up to the whole.
+    let parts = |covariance: &DMatrix<f64>| squares.component_mul(covariance).column_sum();
     let (before, after) = (parts(before), parts(after));
     let whole = before.sum();
     let mut order: Vec<usize> = (0..unknowns.len()).filter(|&at| before[at] > after[at] && before[at] > 0.0).collect();
@@ -207,6 +210,24 @@ impl Look<'_> {
         }
         slopes
     }
+}
+
+/// Change of the formulas' fidelities with every unknown where the unknowns are
+/// drawn.
+fn drawn_slopes(
+    problem: &Problem,
+    unknowns: &Unknowns,
+    formulas: &[Formula],
+    drawn: &DMatrix<f64>,
+) -> Vec<DVector<f64>> {
+    let mut slopes = Vec::new();
+    for draw in drawn.column_iter().take(SLOPES) {
+        let values: Vec<f64> = draw.iter().copied().collect();
+        let there = drawn_problem(problem, unknowns, &values);
+        let judged = formulas.iter().filter_map(|formula| evaluate(&there, formula).ok());
+        slopes.extend(judged.map(|evaluation| fidelity_slopes(&there, unknowns, &evaluation)));
+    }
+    slopes
 }
 
 /// Change of a formula's fidelity in percent with every unknown.

@@ -5,7 +5,7 @@ use super::{Dossier, LabelOf, Subject};
 use crate::analysis::axis::Axis;
 use crate::analysis::broken::broken;
 use crate::analysis::caps::caps;
-use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::told_of;
 use crate::analysis::explain::Explanation;
 use crate::analysis::leeway::leeway;
 use crate::analysis::push::{self, push};
@@ -114,8 +114,7 @@ fn subject(problem: &Problem, brief: &Brief, formula: &Formula, judged: &Evaluat
     Subject {
         name: if is_given { named.or(file).unwrap_or_default() } else { "the proposal".to_owned() },
         is_proposal: !is_given,
-        formula: FormulaReport::new(problem, formula, Some(judged)),
-        give_or_take: fidelity_deviation(problem, formula),
+        formula: FormulaReport::new(problem, formula, Some(judged)).with_range(told_of(problem, formula).as_ref()),
         broken: broken(problem, brief, formula, false).into_iter().map(|it| it.sentence).collect(),
         care: Care::new(problem, &judged.neat_ppt),
     }

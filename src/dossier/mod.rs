@@ -58,8 +58,6 @@ pub struct Subject {
     pub is_proposal: bool,
     /// The formula, judged.
     pub formula: FormulaReport,
-    /// How far its match may be off, in points: one standard deviation.
-    pub give_or_take: Option<f64>,
     /// Rules that it breaks, a sentence each.
     pub broken: Vec<String>,
     /// What was checked of it.

@@ -20,6 +20,7 @@ use crate::chart::tradeoff::{TradeoffChart, TradeoffFormula};
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
+use crate::report::sure::{key_of_counts, of_hundred};
 use crate::report::tradeoff::TradeoffReport;
 use crate::report::{Around, WithoutLine};
 use crate::solve::{Method, Solution, Status};
@@ -110,11 +111,9 @@ fn signed(points: f64) -> String {
 fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
     let lines = around.binding.as_deref().unwrap_or_default();
     let missing = around.binding_not_computed.as_ref().map_or(0, Vec::len);
-    let doubt = around.give_or_take.unwrap_or(0.0);
-    let inside = lines.iter().take(SHOWN).filter(|line| line.inside_doubt).count();
     let rows = html! {
         table {
-            thead { tr { th { "If you …" } th.n { "match, %" } th.n { "gain" } th { span.hidden { "Try it" } } } }
+            thead { tr { th { "If you …" } th.n { "match, %" } th.n { "gain" } th.n { "nearer in" } th { span.hidden { "Try it" } } } }
             tbody {
                 @for (line, worth) in lines.iter().zip(&worths.binding).take(SHOWN) {
                     tr {
@@ -124,6 +123,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
                         }
                         td.n { (rounded(line.fidelity_then, 2)) }
                         td.n { (signed(line.gain)) }
+                        td.n { (line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred)) }
                         td {
                             @if let Some(edits) = edits_of_loosening(&bench.problem, &bench.brief.file, &worth.loosening) {
                                 (change_button(&edits, "Try", &format!("Try: {}", line.order)))
@@ -143,12 +143,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
             @if lines.len() > SHOWN {
                 p.soft { (lines.len() - SHOWN) " more bring less." }
             }
-            @if inside > 0 {
-                p.soft {
-                    @if inside == lines.len().min(SHOWN) { "All of these" } @else { (inside) " of these" }
-                    " lie inside the doubt of the scores, ±" (rounded(doubt, 1)) " points."
-                }
-            }
+            p.soft { (key_of_counts("the present one")) }
         }
         @if missing > 0 { p.soft { (missing) " rules were not looked at in the time allowed." } }
     }
@@ -160,16 +155,17 @@ fn without(around: &Around) -> Markup {
     lines.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
     let rows = html! {
         table {
-            thead { tr { th { "Without …" } th.n { "match, %" } th.n { "costs" } th { span.hidden { "Leave it out" } } } }
+            thead { tr { th { "Without …" } th.n { "match, %" } th.n { "costs" } th.n { "nearer in" } th { span.hidden { "Leave it out" } } } }
             tbody {
                 @for line in &lines {
                     tr {
                         td {
                             (escaped(&line.material))
-                            @if line.droppable { span.soft { " can go, within the doubt" } }
+                            @if line.droppable { span.soft { " can go, it may not be noticeable" } }
                         }
                         td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) }
                         td.n { (signed(-line.costs.unwrap_or(0.0))) }
+                        td.n { (line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred)) }
                         td { (change_button(&never(&line.material), "Leave out", &format!("Leave out {}", line.material))) }
                     }
                 }

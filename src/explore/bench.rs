@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::explain::Explanation;
 use crate::brief::Brief;
 use crate::files::edit::{BriefEdits, edited_brief};
@@ -50,9 +49,7 @@ impl Bench {
 
     /// What is known at once of a solution.
     pub fn report(&self, solution: &Solution) -> ProposeReport {
-        let doubt = solution.answer.as_ref().and_then(|answer| fidelity_deviation(&self.problem, &answer.formula));
-        let explanation = Explanation { give_or_take: doubt, ..Explanation::default() };
-        ProposeReport::new(&self.problem, &self.brief, solution, &explanation, self.warnings.clone())
+        ProposeReport::new(&self.problem, &self.brief, solution, &Explanation::default(), self.warnings.clone())
     }
 }
 

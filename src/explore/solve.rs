@@ -145,9 +145,8 @@ impl Shower<'_> {
             Some((*name, FormulaReport::new(problem, formula, Some(&evaluate(problem, formula).ok()?)), formula))
         });
         let pin_report = pin.as_ref().map(|(name, report, _)| (*name, report));
-        let doubt = report.as_ref().and_then(|report| report.around.give_or_take);
         let mut piece = Piece::new(kind)
-            .with("headline", formula::headline(&judged, stage, doubt, &problem.palette.currency))
+            .with("headline", formula::headline(&judged, stage, &problem.palette.currency))
             .with("formula", parts(&judged, stage, pin_report, &problem.palette.currency))
             .with("profile", profile(&judged, pin_report, problem.palette.scale));
         if let Some(report) = &report {

@@ -10,6 +10,7 @@ use super::{Care, FormulaParts, FormulaReport, Head, Ordered, Page, ReasonsRepor
 use crate::analysis::adjust::{Wish, moved};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::furthest::Furthest;
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
@@ -79,8 +80,11 @@ pub struct AdjustReport {
     /// Where `most_change` is too little: how far one dose moves in the smallest
     /// change that does it, in ppt.
     pub needs: Option<Ppt>,
+    /// Percent of the draws of scores and strengths in which the formula after the
+    /// change is nearer the target than before; null where there is none.
+    pub nearer_in_percent: Option<f64>,
     /// How far the formula's fidelity may be off, in points: one standard
-    /// deviation.
+    /// deviation over the draws of scores and strengths.
     pub doubt: Option<f64>,
     /// What was checked and what was not.
     pub care: Care,
@@ -240,6 +244,7 @@ impl AdjustReport {
                 formula: FormulaParts::new(problem, &furthest.answer.formula),
             }),
             needs: outcome.needs,
+            nearer_in_percent: after.and_then(|after| nearer_percent(problem, formula, &[after])[0]),
             doubt: fidelity_deviation(problem, formula),
             care: Care::new(problem, &neat_ppt),
             reasons: ReasonsReport::new(outcome.rules, reasons),

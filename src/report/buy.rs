@@ -7,6 +7,7 @@ use super::offers::{Maker, left_out, most_neat};
 use super::purchase::PurchaseReport;
 use super::{Care, FormulaParts, FormulaReport, Head, Offered, Page, ReasonsReport, Report, text};
 use crate::analysis::buy::{Buy, Offer};
+use crate::analysis::doubt::told::told_some;
 use crate::analysis::repair::Reasons;
 use crate::analysis::shelf::open;
 use crate::brief::Brief;
@@ -23,8 +24,8 @@ pub struct BuyReport {
     pub wishlist: Option<String>,
     /// The best formula with what is on the shelf.
     pub base: Base,
-    /// Standard deviation of its fidelity in percent, from what is uncertain
-    /// about scores and strengths; null where there is no such formula.
+    /// Standard deviation of its fidelity over the draws of scores and strengths,
+    /// in points; null where there is no such formula.
     pub doubt: Option<f64>,
     /// Grams of neat accord of a first batch.
     pub batch: f64,
@@ -77,7 +78,13 @@ pub struct Candidate {
     pub gain: Option<f64>,
     /// The most that it could be; null where there is no formula to compare.
     pub most_gain: Option<f64>,
-    /// Whether the gain is smaller than the doubt of the scores.
+    /// Percent of the draws of scores and strengths in which its formula is nearer
+    /// the target than that of the shelf; null where that one stands.
+    pub nearer_in_percent: Option<f64>,
+    /// Of the best two, the same beside the best formula with one more material.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nearer_than_single_in_percent: Option<f64>,
+    /// Whether neither is nearer in enough of them to speak of it.
     pub within_doubt: Option<bool>,
     /// The formula, null where it is that of the shelf; its numbers.
     #[serde(flatten)]
@@ -126,12 +133,15 @@ impl BuyReport {
     ) -> BuyReport {
         let problem = &open(problem);
         let answer = buy.base.answer.as_ref();
-        let maker = Maker { problem, buy, batch_grams };
         let mut offers: Vec<&Offer> = buy.singles.iter().collect();
         // A pair is worth a line where it beats every single one of them.
         if let Some(pair) = buy.pair.as_ref().filter(|pair| pair.answer.is_some()) {
             offers.insert(0, pair);
         }
+        let mut all = vec![answer.map(|answer| &answer.formula)];
+        all.extend(offers.iter().map(|offer| offer.answer.as_ref().map(|answer| &answer.formula)));
+        let told = told_some(problem, &all);
+        let maker = Maker { problem, buy, batch_grams, told: &told };
         let shown = maker.shown(&offers).map(|at| {
             let neat_ppt = most_neat(problem, offers[at].answer.iter()).unwrap_or_default();
             (at, Care::new(problem, &neat_ppt))
@@ -143,12 +153,12 @@ impl BuyReport {
             wishlist,
             base: Base {
                 status: buy.base.status.word(),
-                formula: FormulaReport { bound: buy.base.bound, ..maker.formula(answer) },
+                formula: FormulaReport { bound: buy.base.bound, ..maker.formula(answer).with_range(told[0].as_ref()) },
                 bound_fidelity: buy.base.bound.map(|bound| problem.fidelity_percent(bound)),
             },
-            doubt: buy.doubt_percent,
+            doubt: told[0].as_ref().map(|told| told.fidelity.sd),
             batch: batch_grams,
-            candidates: offers.iter().map(|offer| maker.candidate(offer)).collect(),
+            candidates: offers.iter().enumerate().map(|(at, offer)| maker.candidate(at, offer)).collect(),
             pair: buy.pair.as_ref().map(|pair| maker.limit(pair)),
             everything: maker.limit(&buy.all),
             left_out: buy.left_out.iter().map(|&(material, why)| left_out(problem, material, why)).collect(),

@@ -7,7 +7,7 @@ use super::formula::{FormulaReport, basis_word};
 use super::{Care, FormulaParts, Head, Page, Report, text};
 use crate::analysis::basis::in_basis;
 use crate::analysis::broken::{Broken, broken};
-use crate::analysis::doubt::{difference_deviation, fidelity_deviation};
+use crate::analysis::doubt::told::{Told, told_some};
 use crate::brief::{Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -68,7 +68,8 @@ pub struct Compared {
     /// `feasible` (inside the rules), `broken` (it breaks some), `unjudged`
     /// (it has no odour) or `unused` (its parts do not add up to 1000).
     pub status: &'static str,
-    /// One standard deviation of the fidelity in points, to first order.
+    /// One standard deviation of the fidelity over the draws of scores and
+    /// strengths, in points.
     pub give_or_take: Option<f64>,
     /// The formula, in the basis of the brief where it was judged.
     #[serde(flatten)]
@@ -113,9 +114,12 @@ pub struct ApartLine {
     pub b: usize,
     /// Fidelity of the first less that of the second, in points.
     pub difference: f64,
-    /// One standard deviation of the difference, to first order.
+    /// Percent of the draws of scores and strengths in which the first is nearer
+    /// the target.
+    pub nearer_in_percent: f64,
+    /// One standard deviation of the difference over them.
     pub give_or_take: f64,
-    /// Whether the difference is no larger than that.
+    /// Whether neither is nearer in enough of them to speak of it.
     pub inside_doubt: bool,
 }
 
@@ -154,12 +158,15 @@ impl CompareReport {
                 *most = most.max(ppt);
             }
         }
-        let pairs = formulas.iter().zip(&judged);
+        let sure = told_some(problem, &judged.iter().map(Option::as_ref).collect::<Vec<_>>());
+        let pairs = formulas.iter().zip(judged.iter().zip(&sure));
         CompareReport {
             head: Head::new("compare", problem, brief),
             target: TargetReport::new(problem, brief),
-            formulas: pairs.map(|(read, judged)| Compared::new(problem, brief, read, judged.as_ref())).collect(),
-            apart: apart(problem, &judged),
+            formulas: pairs
+                .map(|(read, (judged, told))| Compared::new(problem, brief, read, judged.as_ref(), told.as_ref()))
+                .collect(),
+            apart: apart(problem, &judged, &sure),
             differences: differences(problem, &judged),
             care: Care::new(problem, &most_neat),
             warnings,
@@ -199,7 +206,13 @@ pub(super) fn name_of(formula: &Formula) -> String {
 }
 
 impl Compared {
-    fn new(problem: &Problem, brief: &Brief, read: &Formula, judged: Option<&Formula>) -> Compared {
+    fn new(
+        problem: &Problem,
+        brief: &Brief,
+        read: &Formula,
+        judged: Option<&Formula>,
+        told: Option<&Told>,
+    ) -> Compared {
         let sum = read.sum();
         let converted_from = (read.basis != problem.basis).then(|| basis_word(read.basis));
         let unjudged = Compared {
@@ -244,8 +257,8 @@ impl Compared {
         }
         Compared {
             status,
-            give_or_take: fidelity_deviation(problem, formula),
-            formula: FormulaReport::new(problem, formula, evaluation.as_ref().ok()),
+            give_or_take: told.map(|told| told.fidelity.sd),
+            formula: FormulaReport::new(problem, formula, evaluation.as_ref().ok()).with_range(told),
             rescaled: sum != Ppt::WHOLE,
             converted_from,
             broken: Some(broken.into_iter().map(BrokenLine::from).collect()),
@@ -267,13 +280,20 @@ impl From<Broken> for BrokenLine {
     }
 }
 
-fn apart(problem: &Problem, judged: &[Option<Formula>]) -> Vec<ApartLine> {
+fn apart(problem: &Problem, judged: &[Option<Formula>], told: &[Option<Told>]) -> Vec<ApartLine> {
     let fidelity = |formula: &Formula| evaluate(problem, formula).ok().map(|it| it.fidelity_percent);
     let line = |a: usize, b: usize| {
         let (one, other) = (judged[a].as_ref()?, judged[b].as_ref()?);
         let difference = fidelity(one)? - fidelity(other)?;
-        let give_or_take = difference_deviation(problem, one, other)?;
-        Some(ApartLine { a, b, difference, give_or_take, inside_doubt: difference.abs() <= give_or_take })
+        let pair = told[a].as_ref()?.beside(told[b].as_ref()?);
+        Some(ApartLine {
+            a,
+            b,
+            difference,
+            nearer_in_percent: pair.nearer_percent(),
+            give_or_take: pair.difference.sd,
+            inside_doubt: !pair.is_told_apart(),
+        })
     };
     let pairs = (0..judged.len()).flat_map(|a| (a + 1..judged.len()).map(move |b| (a, b)));
     pairs.filter_map(|(a, b)| line(a, b)).collect()

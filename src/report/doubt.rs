@@ -7,7 +7,6 @@ use super::csv::{self, Csv};
 use super::{Care, FormulaParts, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::draws::{Asked, Cloud, Doubt, Nearer};
-use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::doubt::number::{Number, Part, of_material};
 use crate::analysis::doubt::shares::Share;
 use crate::analysis::doubt::spread::Spread;
@@ -75,7 +74,7 @@ pub struct DoubtLine {
     pub fidelity: SpreadLine,
     /// Mean fidelity of the worst tenth of the draws, in percent.
     pub worst_tenth: f64,
-    /// One standard deviation of the fidelity to first order, in points.
+    /// One standard deviation of the fidelity over the draws, in points.
     pub give_or_take: Option<f64>,
     /// Fidelity at 1 to 99 percent of the draws.
     pub percentiles: Vec<f64>,
@@ -146,7 +145,7 @@ pub struct NearerLine {
     pub chance: f64,
     /// Fidelity of the first less that of the second, in points.
     pub difference: SpreadLine,
-    /// Whether they differ by less than the doubt of that difference.
+    /// Whether neither is nearer in enough of the draws to speak of it.
     pub inside_doubt: bool,
 }
 
@@ -261,7 +260,7 @@ impl DoubtLine {
             on_paper: evaluation.as_ref().map_or(0.0, |it| it.fidelity_percent),
             fidelity: cloud.fidelity.into(),
             worst_tenth: cloud.worst_tenth,
-            give_or_take: fidelity_deviation(problem, formula),
+            give_or_take: Some(cloud.fidelity.sd),
             percentiles: cloud.percentiles.clone(),
             profile: profile.collect(),
             numbers,
@@ -301,9 +300,9 @@ impl NearerLine {
         NearerLine {
             a: nearer.a,
             b: nearer.b,
-            chance: 100.0 * nearer.chance,
-            difference: nearer.difference.into(),
-            inside_doubt: nearer.difference.mean.abs() <= nearer.difference.sd,
+            chance: nearer.pair.nearer_percent(),
+            difference: nearer.pair.difference.into(),
+            inside_doubt: !nearer.pair.is_told_apart(),
         }
     }
 }

@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::limits::Limits;
-use super::{AdviceLine, JointLine, LimitLine, Ordered};
+use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine};
 use crate::analysis::contribution::{contributions, price_shares_percent};
+use crate::analysis::doubt::told::Told;
 use crate::analysis::pour::{Pour, pour};
 use crate::brief::Basis;
 use crate::evaluate::{Evaluation, SECOND_EXPONENT};
@@ -19,6 +20,9 @@ pub struct FormulaReport {
     pub formula: Option<FormulaParts>,
     /// Fidelity in percent.
     pub fidelity: Option<f64>,
+    /// Where nine draws in ten of it lie; left out where a report does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub range: Option<RangeLine>,
     /// Loss in score points.
     pub loss: Option<f64>,
     /// No formula inside the rules has a loss below this.
@@ -173,6 +177,11 @@ impl FormulaReport {
             report.judge(problem, evaluation);
         }
         report
+    }
+
+    /// The same with how sure its fidelity is.
+    pub fn with_range(self, told: Option<&Told>) -> FormulaReport {
+        FormulaReport { range: told.map(RangeLine::from), ..self }
     }
 
     fn judge(&mut self, problem: &Problem, evaluation: &Evaluation) {

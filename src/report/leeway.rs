@@ -7,6 +7,7 @@ use super::csv::{self, Csv};
 use super::{Care, FormulaParts, FormulaReport, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::told_some;
 use crate::analysis::leeway::{Leeway, NOTHING, Span, Without};
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
@@ -41,7 +42,7 @@ pub struct LeewayReport {
     /// Fidelity of the nearest blend over continuous doses, in percent.
     pub best_continuous: Option<f64>,
     /// How far the formula's fidelity may be off, in points: one standard
-    /// deviation.
+    /// deviation over the draws of scores and strengths.
     pub doubt: Option<f64>,
     /// Every material that may be used, in the order of the palette.
     pub materials: Vec<LeewayLine>,
@@ -102,6 +103,9 @@ pub struct WithoutBlend {
     pub loss: Option<f64>,
     /// Points of fidelity that it lies below the nearest blend with everything.
     pub costs: Option<f64>,
+    /// Percent of the draws of scores and strengths in which it is nearer the
+    /// target than the nearest blend with everything.
+    pub nearer_in_percent: Option<f64>,
     /// Whether that is proven.
     pub proven: bool,
 }
@@ -133,7 +137,9 @@ impl LeewayReport {
         let breaks: Vec<BrokenLine> =
             broken(problem, brief, formula, converted).into_iter().map(BrokenLine::from).collect();
         let best = leeway.best.answer.as_ref().map(|answer| answer.evaluation.fidelity_percent);
-        let materials: Vec<LeewayLine> = leeway.spans.iter().map(|span| line(problem, leeway, best, span)).collect();
+        let mut materials: Vec<LeewayLine> =
+            leeway.spans.iter().map(|span| line(problem, leeway, best, span)).collect();
+        tell_nearer(problem, leeway, &mut materials);
         let mut neat = evaluation.neat_ppt.clone();
         for end in leeway.spans.iter().flat_map(|span| [&span.min, &span.max]).flatten() {
             neat.iter_mut().zip(&end.answer.evaluation.neat_ppt).for_each(|(most, ppt)| *most = most.max(*ppt));
@@ -219,8 +225,35 @@ fn line(problem: &Problem, leeway: &Leeway, best: Option<f64>, span: &Span) -> L
     }
 }
 
+/// In how many of the draws each blend without a material is nearer than the
+/// one with everything. The lines are in the order of the spans.
+fn tell_nearer(problem: &Problem, leeway: &Leeway, lines: &mut [LeewayLine]) {
+    let Some(best) = &leeway.best.answer else { return };
+    let mut all: Vec<Option<&Formula>> = vec![Some(&best.formula)];
+    all.extend(leeway.spans.iter().map(|span| {
+        let without = leeway.without.iter().find(|(material, _)| *material == span.material);
+        without.and_then(|(_, without)| match without {
+            Without::Blend(answer, _) => Some(&answer.formula),
+            Without::Required(_) | Without::Impossible | Without::NotComputed => None,
+        })
+    }));
+    let told = told_some(problem, &all);
+    for (line, then) in lines.iter_mut().zip(&told[1..]) {
+        if let (Some(without), Some(then), Some(best)) = (&mut line.without, then, &told[0]) {
+            without.nearer_in_percent = Some(then.beside(best).nearer_percent());
+        }
+    }
+}
+
 fn left(without: &Without, best: Option<f64>) -> WithoutBlend {
-    let nothing = |outcome| WithoutBlend { outcome, fidelity: None, loss: None, costs: None, proven: true };
+    let nothing = |outcome| WithoutBlend {
+        outcome,
+        fidelity: None,
+        loss: None,
+        costs: None,
+        nearer_in_percent: None,
+        proven: true,
+    };
     match without {
         Without::Blend(answer, proven) => {
             let fidelity = answer.evaluation.fidelity_percent;
@@ -229,6 +262,7 @@ fn left(without: &Without, best: Option<f64>) -> WithoutBlend {
                 fidelity: Some(fidelity),
                 loss: Some(answer.evaluation.loss),
                 costs: best.map(|best| (best - fidelity).max(0.0)),
+                nearer_in_percent: None,
                 proven: *proven,
             }
         }

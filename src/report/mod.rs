@@ -36,6 +36,7 @@ pub mod shelf;
 pub mod starts;
 pub mod steady;
 pub mod strengths;
+pub mod sure;
 pub mod text;
 pub mod tradeoff;
 pub mod verify;
@@ -53,6 +54,7 @@ pub use offered::Offered;
 pub use ordered::Ordered;
 pub use purchase::{Item, PackLine, PurchaseReport};
 pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
+pub use sure::RangeLine;
 pub use text::{Ink, Page};
 pub use worth::{Around, BindingLine, WithoutLine};
 

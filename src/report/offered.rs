@@ -25,6 +25,7 @@ impl Serialize for Offered {
         let FormulaReport {
             formula,
             fidelity,
+            range,
             loss,
             bound,
             price,
@@ -39,9 +40,12 @@ impl Serialize for Offered {
             joints,
             advice,
         } = &self.0;
-        let mut fields = serializer.serialize_struct("Offered", 15)?;
+        let mut fields = serializer.serialize_struct("Offered", 15 + usize::from(range.is_some()))?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
+        if let Some(range) = range {
+            fields.serialize_field("range", range)?;
+        }
         fields.serialize_field("loss", loss)?;
         fields.serialize_field("bound", bound)?;
         fields.serialize_field("price", price)?;

@@ -4,6 +4,7 @@ use super::buy::{Candidate, LeftOut, Limit};
 use super::purchase::PurchaseReport;
 use super::{FormulaParts, FormulaReport, Offered};
 use crate::analysis::buy::{Buy, Offer};
+use crate::analysis::doubt::told::{Pair, Told};
 use crate::analysis::packs::purchases;
 use crate::problem::{Absence, Problem};
 use crate::solve::Answer;
@@ -41,6 +42,8 @@ pub struct Maker<'a> {
     pub buy: &'a Buy,
     /// Grams of neat accord of a first batch.
     pub batch_grams: f64,
+    /// How sure the shelf's formula is, and then that of each offer.
+    pub told: &'a [Option<Told>],
 }
 
 impl Maker<'_> {
@@ -50,14 +53,18 @@ impl Maker<'_> {
         })
     }
 
-    /// The best offer; a pair only where it beats the best single one by more
-    /// than the doubt of the scores.
+    /// The best offer; a pair only where it is told apart from the best single
+    /// one.
     pub fn shown(&self, offers: &[&Offer]) -> Option<usize> {
-        let fidelity = |at: usize| Some(offers.get(at)?.answer.as_ref()?.evaluation.fidelity_percent);
-        let best = fidelity(0)?;
+        offers.first()?.answer.as_ref()?;
         let is_pair = offers[0].materials.len() > 1;
-        let is_doubtful = fidelity(1).zip(self.buy.doubt_percent).is_some_and(|(next, doubt)| best - next < doubt);
+        let is_doubtful = self.beside(1, 2).is_some_and(|pair| !pair.is_told_apart());
         Some(usize::from(is_pair && is_doubtful))
+    }
+
+    /// One of the formulas beside another: 0 is the shelf's, then the offers'.
+    fn beside(&self, one: usize, other: usize) -> Option<Pair> {
+        Some(self.told.get(one)?.as_ref()?.beside(self.told.get(other)?.as_ref()?))
     }
 
     fn base_fidelity(&self) -> Option<f64> {
@@ -68,7 +75,8 @@ impl Maker<'_> {
         materials.iter().map(|&material| self.problem.material(material).name.clone()).collect()
     }
 
-    pub fn candidate(&self, offer: &Offer) -> Candidate {
+    /// The line of an offer, by its place among the offers.
+    pub fn candidate(&self, at: usize, offer: &Offer) -> Candidate {
         let base = self.base_fidelity();
         // Where nothing is gained the shelf's formula stands, with its numbers.
         let formula = match (&offer.answer, &self.buy.base.answer) {
@@ -88,6 +96,7 @@ impl Maker<'_> {
         };
         let gain = formula.fidelity.zip(base).map(|(with, without)| with - without);
         let most = offer.bound.zip(base).map(|(bound, without)| self.problem.fidelity_percent(bound) - without);
+        let pair = self.beside(1 + at, 0);
         let purchase = offer.answer.as_ref().map(|answer| {
             PurchaseReport::new(
                 self.problem,
@@ -99,7 +108,12 @@ impl Maker<'_> {
             status: offer.status.word(),
             gain,
             most_gain: most.zip(gain).map(|(most, gain)| most.max(gain)),
-            within_doubt: gain.zip(self.buy.doubt_percent).map(|(gain, doubt)| gain < doubt),
+            nearer_in_percent: pair.map(|pair| pair.nearer_percent()),
+            nearer_than_single_in_percent: (offer.materials.len() > 1)
+                .then(|| self.beside(1 + at, 2 + at))
+                .flatten()
+                .map(|pair| pair.nearer_percent()),
+            within_doubt: gain.map(|_| pair.is_none_or(|pair| !pair.is_told_apart())),
             formula: Offered(FormulaReport { bound: offer.bound, ..formula }),
             purchase,
         }

@@ -90,12 +90,13 @@ impl ProposeReport {
             FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
         });
         let name = |index: usize| problem.material(index).name.clone();
+        let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));
         let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
         ProposeReport {
             head: Head::new("propose", problem, brief),
             status: solution.status.word(),
             bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
-            formula: FormulaReport { bound: solution.bound, ..formula },
+            formula: FormulaReport { bound: solution.bound, range: around.range, ..formula },
             cheapest_of_its_match: solution.is_cheapest,
             nodes: solution.nodes,
             replaces: replaced.map(|replaced| Replaces {
@@ -111,7 +112,7 @@ impl ProposeReport {
                 loss: single.loss,
             }),
             steady: None,
-            around: answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation)),
+            around,
             care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
             reasons: ReasonsReport::new(problem, &explanation.reasons),
             warnings,

@@ -7,6 +7,7 @@ use super::csv::{self, Csv};
 use super::formula::basis_word;
 use super::{Care, FormulaReport, Head, Offered, Page, ReasonsReport, Report, text};
 use crate::analysis::broken::broken;
+use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::repair::Reasons;
 use crate::analysis::replace::{Replace, Wish};
 use crate::brief::Brief;
@@ -122,6 +123,10 @@ pub struct ToBrief {
     pub loss: f64,
     /// Fidelity in percent when strong materials weigh less.
     pub second_fidelity: f64,
+    /// Percent of the draws of scores and strengths in which it is nearer the
+    /// target than the formula as it was; null for
+    /// that one.
+    pub nearer_in_percent: Option<f64>,
 }
 
 /// A dose that differs.
@@ -179,6 +184,10 @@ impl ReplaceReport {
         warnings: Vec<String>,
     ) -> ReplaceReport {
         let Subject { problem, own, brief, read, formula } = *subject;
+        let others: Vec<&Formula> = replace.alternatives.iter().map(|it| &it.answer.formula).collect();
+        let all: Vec<&Formula> = replace.solution.answer.iter().map(|answer| &answer.formula).chain(others).collect();
+        let nearer = nearer_percent(problem, formula, &all);
+        let nearer_of = |then: &Formula| all.iter().position(|it| *it == then).and_then(|at| nearer[at]);
         let name = |material: usize| problem.material(material).name.clone();
         let solution = &replace.solution;
         let answer = solution.answer.as_ref();
@@ -217,8 +226,11 @@ impl ReplaceReport {
                 })
                 .collect(),
             freed: out + over,
-            before: subject.side(formula, evaluate(own, formula).ok().as_ref(), None),
-            after: answer.map(|answer| subject.side(&answer.formula, Some(&answer.evaluation), solution.bound)),
+            before: subject.side(formula, evaluate(own, formula).ok().as_ref(), None, None),
+            after: answer.map(|answer| {
+                let nearer = nearer_of(&answer.formula);
+                subject.side(&answer.formula, Some(&answer.evaluation), solution.bound, nearer)
+            }),
             bound_fidelity: solution.bound.map(|bound| own.fidelity_percent(bound)),
             changes: answer.map(|answer| changes(subject, wish, &answer.formula)).unwrap_or_default(),
             alternatives: replace
@@ -232,7 +244,7 @@ impl ReplaceReport {
                         have: problem.material(alternative.material).have,
                         status: status.word(),
                         formula: Offered(subject.judged(&answer.formula, Some(&answer.evaluation))),
-                        to_brief: subject.to_brief(&answer.formula),
+                        to_brief: subject.to_brief(&answer.formula, nearer_of(&answer.formula)),
                     }
                 })
                 .collect(),
@@ -251,12 +263,18 @@ impl ReplaceReport {
 }
 
 impl Subject<'_> {
-    fn side(&self, formula: &Formula, evaluation: Option<&Evaluation>, bound: Option<f64>) -> Side {
+    fn side(
+        &self,
+        formula: &Formula,
+        evaluation: Option<&Evaluation>,
+        bound: Option<f64>,
+        nearer: Option<f64>,
+    ) -> Side {
         let converted = self.read.basis != self.problem.basis;
         let breaches = broken(self.problem, self.brief, formula, converted);
         Side {
             formula: FormulaReport { bound, ..self.judged(formula, evaluation) },
-            to_brief: self.to_brief(formula),
+            to_brief: self.to_brief(formula, nearer),
             broken: breaches.into_iter().map(BrokenLine::from).collect(),
         }
     }
@@ -274,12 +292,13 @@ impl Subject<'_> {
         }
     }
 
-    fn to_brief(&self, formula: &Formula) -> Option<ToBrief> {
+    fn to_brief(&self, formula: &Formula, nearer_in_percent: Option<f64>) -> Option<ToBrief> {
         let evaluation = evaluate(self.problem, formula).ok()?;
         Some(ToBrief {
             fidelity: evaluation.fidelity_percent,
             loss: evaluation.loss,
             second_fidelity: evaluation.second_opinion.fidelity_percent,
+            nearer_in_percent,
         })
     }
 }

@@ -7,9 +7,11 @@ use super::offers::most_neat;
 use super::{Care, FormulaReport, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::apart::{Apart, apart};
 use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::repair::Reasons;
 use crate::analysis::starts::{Asked, Starts, least_distance};
 use crate::brief::Brief;
+use crate::formula::Formula;
 use crate::number::{plain, rounded};
 use crate::problem::Problem;
 
@@ -60,6 +62,9 @@ pub struct StartLine {
     pub code: Option<String>,
     /// What sets it apart from the others.
     pub apart: String,
+    /// Percent of the draws of scores and strengths in which it is nearer the
+    /// target than the best match on paper; null for that one.
+    pub nearer_in_percent: Option<f64>,
     /// Difference to the nearest of the others, in share points.
     pub nearest: Option<f64>,
     /// The formula.
@@ -80,10 +85,14 @@ impl StartsReport {
     ) -> StartsReport {
         let sets_apart = apart(&starts.chosen);
         let several = starts.chosen.len() > 1;
+        let best = starts.best.answer.as_ref();
+        let all: Vec<&Formula> = starts.chosen.iter().map(|answer| &answer.formula).collect();
+        let nearer = best.map_or_else(|| vec![None; all.len()], |best| nearer_percent(problem, &best.formula, &all));
         let line = |(at, answer): (usize, &crate::solve::Answer)| StartLine {
             start: at + 1,
             code: codes.get(at).map(|code| format!("{code:03}")),
             apart: sentence(problem, &sets_apart[at], at == 0, several),
+            nearer_in_percent: nearer[at].filter(|_| best.is_some_and(|best| best.formula != answer.formula)),
             nearest: several.then_some(sets_apart[at].nearest),
             formula: FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation)),
         };
@@ -92,7 +101,6 @@ impl StartsReport {
             first.formula.bound = Some(bound);
         }
         formulas.sort_by(|a, b| a.code.cmp(&b.code));
-        let best = starts.best.answer.as_ref();
         StartsReport {
             head: Head::new("starts", problem, brief),
             status: starts.best.status.word(),

@@ -2,11 +2,14 @@
 
 use serde::Serialize;
 
+use super::RangeLine;
+use crate::analysis::doubt::told::{Pair, told};
 use crate::analysis::explain::Explanation;
 use crate::analysis::full::{Full, full_limits};
 use crate::analysis::loosen::{Loosened, Loosening, Unit};
 use crate::analysis::without::{Then, Without};
 use crate::analysis::worth::{Worth, Worths};
+use crate::formula::Formula;
 use crate::number::plain;
 use crate::problem::{Problem, RuleKind};
 use crate::solve::Answer;
@@ -15,9 +18,12 @@ use crate::units::Ppt;
 /// What was found by solving again.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Around {
-    /// One standard deviation of the fidelity, in percent, from the doubt of
-    /// the scores and strengths, to first order.
+    /// One standard deviation of the fidelity over the draws of scores and
+    /// strengths, in points.
     pub give_or_take: Option<f64>,
+    /// Where nine draws in ten lie; reported with the formula.
+    #[serde(skip)]
+    pub range: Option<RangeLine>,
     /// Rules whose loosening brings something, the one that brings most first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub binding: Option<Vec<BindingLine>>,
@@ -80,7 +86,10 @@ pub struct BindingLine {
     pub unit: String,
     /// Whether the formula then is proven best.
     pub proven: bool,
-    /// Whether the gain is smaller than the doubt of the scores.
+    /// Percent of the draws of scores and strengths in which the formula then is
+    /// nearer the target than the present one.
+    pub nearer_in_percent: Option<f64>,
+    /// Whether neither is nearer in enough of them to speak of it.
     pub inside_doubt: bool,
     /// The change as an order without a full stop.
     pub order: String,
@@ -127,7 +136,10 @@ pub struct WithoutLine {
     pub price_then: Option<f64>,
     /// Whether the formula then is proven best, or proven not to exist.
     pub proven: bool,
-    /// Whether its absence lies inside the doubt of the scores.
+    /// Percent of the draws of scores and strengths in which the formula without
+    /// it is nearer the target than the present one.
+    pub nearer_in_percent: Option<f64>,
+    /// Whether the present one is not nearer in enough of them to speak of it.
     pub droppable: bool,
     /// The id of the rule that asks for it.
     pub rule: Option<String>,
@@ -136,16 +148,31 @@ pub struct WithoutLine {
 impl Around {
     /// What was found around the best formula.
     pub fn new(problem: &Problem, best: &Answer, explanation: &Explanation) -> Around {
-        let doubt = explanation.give_or_take.unwrap_or(0.0);
         let worths = explanation.worths.as_ref();
-        let binding = |worths: &Worths| worths.binding.iter().map(|w| binding_line(problem, best, doubt, w)).collect();
-        let without = |lines: &Vec<Without>| lines.iter().map(|l| without_line(problem, best, doubt, l)).collect();
+        let loosened = || worths.iter().flat_map(|worths| &worths.binding).map(|worth| &worth.then.formula);
+        let left_out = || explanation.without.iter().flatten().filter_map(formula_of);
+        let all: Vec<&Formula> = std::iter::once(&best.formula).chain(loosened()).chain(left_out()).collect();
+        // All on the same draws.
+        let told = told(problem, &all);
+        let own = told[0].as_ref();
+        let pairs: Vec<Option<Pair>> = told[1..].iter().map(|then| Some(then.as_ref()?.beside(own?))).collect();
+        let (of_worths, of_rest) = pairs.split_at(loosened().count());
+        let binding = |worths: &Worths| {
+            let lines = worths.binding.iter().zip(of_worths);
+            lines.map(|(worth, pair)| binding_line(problem, best, *pair, worth)).collect()
+        };
+        let mut rest = of_rest.iter();
+        let mut without_line = |line: &Without| {
+            let pair = formula_of(line).and_then(|_| *rest.next()?);
+            without_line(problem, best, pair, line)
+        };
         Around {
-            give_or_take: explanation.give_or_take,
+            give_or_take: own.map(|own| own.fidelity.sd),
+            range: own.map(RangeLine::from),
             binding: worths.map(binding),
             binding_not_computed: worths.map(|worths| worths.not_computed.clone()),
             limits_full: worths.map(|_| full(problem, best)),
-            without: explanation.without.as_ref().map(without),
+            without: explanation.without.as_ref().map(|lines| lines.iter().map(&mut without_line).collect()),
         }
     }
 }
@@ -182,7 +209,15 @@ fn full(problem: &Problem, best: &Answer) -> Vec<FullLimit> {
     full_limits(problem, &best.formula, &best.evaluation.neat_ppt).into_iter().filter_map(line).collect()
 }
 
-fn binding_line(problem: &Problem, best: &Answer, doubt: f64, worth: &Worth) -> BindingLine {
+/// The best formula without a material, where there is one.
+fn formula_of(line: &Without) -> Option<&Formula> {
+    match &line.then {
+        Then::Formula(answer, _) => Some(&answer.formula),
+        Then::Required(_) | Then::Impossible | Then::NotComputed => None,
+    }
+}
+
+fn binding_line(problem: &Problem, best: &Answer, pair: Option<Pair>, worth: &Worth) -> BindingLine {
     let Loosening { id, place, at, to, unit, .. } = &worth.loosening;
     let then = &worth.then.evaluation;
     let gain = then.fidelity_percent - best.evaluation.fidelity_percent;
@@ -200,7 +235,8 @@ fn binding_line(problem: &Problem, best: &Answer, doubt: f64, worth: &Worth) -> 
         worth: gain / moved,
         unit: format!("fidelity percent{per}"),
         proven: worth.proven,
-        inside_doubt: gain < doubt,
+        nearer_in_percent: pair.map(|pair| pair.nearer_percent()),
+        inside_doubt: pair.is_some_and(|pair| !pair.is_told_apart()),
         order: order(problem, &worth.loosening),
         naturals_left_out: left_out(problem, best, &worth.then),
         unknown_brought_in: brought_in(problem, best, &worth.then),
@@ -255,7 +291,7 @@ fn order(problem: &Problem, loosening: &Loosening) -> String {
     }
 }
 
-fn without_line(problem: &Problem, best: &Answer, doubt: f64, line: &Without) -> WithoutLine {
+fn without_line(problem: &Problem, best: &Answer, pair: Option<Pair>, line: &Without) -> WithoutLine {
     let mut out = WithoutLine {
         material: problem.material(line.material).name.clone(),
         outcome: "not computed",
@@ -264,6 +300,7 @@ fn without_line(problem: &Problem, best: &Answer, doubt: f64, line: &Without) ->
         costs: None,
         price_then: None,
         proven: false,
+        nearer_in_percent: pair.map(|pair| pair.nearer_percent()),
         droppable: false,
         rule: None,
     };
@@ -274,7 +311,8 @@ fn without_line(problem: &Problem, best: &Answer, doubt: f64, line: &Without) ->
             out.outcome = "possible";
             (out.fidelity_then, out.loss_then) = (Some(then.fidelity_percent), Some(then.loss));
             (out.costs, out.price_then) = (Some(costs), then.price_per_kg);
-            (out.proven, out.droppable) = (*proven, costs < doubt);
+            let is_missed = |pair: Pair| pair.is_told_apart() && pair.nearer < 0.5;
+            (out.proven, out.droppable) = (*proven, pair.is_some_and(|pair| !is_missed(pair)));
         }
         Then::Required(rule) => {
             (out.outcome, out.rule, out.proven) = ("required", Some(problem.rules[*rule].id.clone()), true);

@@ -2,11 +2,12 @@
 //! All formulas are judged on the same draws: what they have in common moves
 //! them alike.
 
-use super::judge::Judge;
+use super::judge::{Judge, Odours};
 use super::number::{Number, Part};
-use super::sample::{BLOCK, Block, Drawn, Slot};
+use super::sample::{BLOCK, Block, Slot};
 use super::shares::{Share, Sums};
 use super::spread::{Spread, mean_and_sd, quantile, worst};
+use super::told::Pair;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::pool::in_parallel;
@@ -52,10 +53,8 @@ pub struct Nearer {
     pub a: usize,
     /// Index of the second.
     pub b: usize,
-    /// Part of the draws in which the first is nearer the target, ties halved.
-    pub chance: f64,
-    /// Fidelity of the first less that of the second, in points.
-    pub difference: Spread,
+    /// The first beside the second.
+    pub pair: Pair,
 }
 
 /// The doubt of some formulas.
@@ -84,16 +83,9 @@ pub fn doubt(problem: &Problem, formulas: &[Formula], asked: Asked, control: &Co
         .map(|at| cloud(&slots, &blends[at], judge.targets(), found.iter().map(|parts| &parts[at]).collect()))
         .collect();
     let pairs = (0..clouds.len()).flat_map(|a| (a + 1..clouds.len()).map(move |b| (a, b)));
-    let nearer = pairs.map(|(a, b)| nearer(a, b, &clouds)).collect();
+    let pair = |a: usize, b: usize| Pair::of(&clouds[a].fidelities, &clouds[b].fidelities);
+    let nearer = pairs.map(|(a, b)| Nearer { a, b, pair: pair(a, b) }).collect();
     Some(Doubt { clouds, nearer })
-}
-
-fn nearer(a: usize, b: usize, clouds: &[Cloud]) -> Nearer {
-    let both = || clouds[a].fidelities.iter().zip(&clouds[b].fidelities);
-    let mut differences: Vec<f64> = both().map(|(a, b)| a - b).collect();
-    let wins = differences.iter().map(|by| if *by > 0.0 { 1.0 } else { 0.5 * f64::from(*by == 0.0) });
-    let chance = wins.sum::<f64>() / differences.len().max(1) as f64;
-    Nearer { a, b, chance, difference: Spread::of(&mut differences) }
 }
 
 /// A formula's parts: (slot, neat ppt), and about what it is worth on average.
@@ -116,32 +108,6 @@ impl Blend {
             blend.centre += judge.fidelity(judge.loss(&sums.of, sums.denominator)) / BLOCK as f64;
         }
         blend
-    }
-}
-
-/// Odour of each target, and the denominator that makes points of it.
-struct Odours {
-    of: Vec<f64>,
-    denominator: f64,
-}
-
-impl Odours {
-    fn new(targets: usize) -> Odours {
-        Odours { of: vec![0.0; targets], denominator: 0.0 }
-    }
-
-    fn fill<'a>(&mut self, judge: &Judge, parts: &[(usize, f64)], drawn: impl Fn(usize) -> Drawn<'a>) {
-        self.of.fill(0.0);
-        self.denominator = 0.0;
-        for &(slot, ppt) in parts {
-            self.add(judge, drawn(slot), ppt);
-        }
-    }
-
-    fn add(&mut self, judge: &Judge, drawn: Drawn<'_>, ppt: f64) {
-        let odour = drawn.strength * ppt;
-        self.of.iter_mut().zip(drawn.scores).for_each(|(sum, score)| *sum += odour * score);
-        self.denominator += odour * judge.weight(drawn.scores);
     }
 }
 

@@ -1,6 +1,7 @@
 //! A blend judged from the sums of its odours: the arithmetic of
 //! [`crate::evaluate`] without what does not change from draw to draw.
 
+use super::sample::Drawn;
 use crate::brief::Match;
 use crate::problem::Problem;
 
@@ -71,5 +72,42 @@ impl Judge {
     /// Fidelity in percent of a loss.
     pub fn fidelity(&self, loss: f64) -> f64 {
         100.0 * (1.0 - loss / self.worst).max(0.0)
+    }
+}
+
+/// Odour of each target (strength times score times neat ppt, summed), and the denominator that makes points of it.
+#[derive(Debug)]
+pub struct Odours {
+    /// Of each target.
+    pub of: Vec<f64>,
+    /// What they are divided by.
+    pub denominator: f64,
+}
+
+impl Odours {
+    /// Of so many targets, nothing yet.
+    pub fn new(targets: usize) -> Odours {
+        Odours { of: vec![0.0; targets], denominator: 0.0 }
+    }
+
+    /// Nothing again.
+    pub fn clear(&mut self) {
+        self.of.fill(0.0);
+        self.denominator = 0.0;
+    }
+
+    /// The sums of a blend's parts (slot, neat ppt).
+    pub fn fill<'a>(&mut self, judge: &Judge, parts: &[(usize, f64)], drawn: impl Fn(usize) -> Drawn<'a>) {
+        self.clear();
+        for &(slot, ppt) in parts {
+            self.add(judge, drawn(slot), ppt);
+        }
+    }
+
+    /// Adds so many ppt of one material.
+    pub fn add(&mut self, judge: &Judge, drawn: Drawn<'_>, ppt: f64) {
+        let odour = drawn.strength * ppt;
+        self.of.iter_mut().zip(drawn.scores).for_each(|(sum, score)| *sum += odour * score);
+        self.denominator += odour * judge.weight(drawn.scores);
     }
 }

@@ -1,6 +1,9 @@
 //! How far a fidelity may be off because scores and strengths are one nose's
-//! judgement. Here to first order (the law of propagation of uncertainty for
-//! independent inputs, JCGM 100:2008, 5.1.2); in [`draws`] by drawing.
+//! judgement: by drawing them within their errors. [`told`] is what every report
+//! tells, [`draws`] the whole answer of `doubt`. What each number does to first
+//! order (the law of propagation of uncertainty for independent inputs, JCGM
+//! 100:2008, 5.1.2) only guides searches and is shown nowhere: it vanishes where a
+//! blend meets its target.
 
 pub mod draws;
 pub mod judge;
@@ -9,8 +12,9 @@ pub mod sample;
 pub mod shares;
 pub mod slopes;
 pub mod spread;
+pub mod told;
 
-use std::collections::BTreeMap;
+pub use told::fidelity_deviation;
 
 use number::{Number, Part};
 use slopes::LossSlopes;
@@ -24,26 +28,6 @@ pub const SCORE_ERROR: f64 = 1.0;
 /// One standard deviation of a strength, as a factor, where the palette names
 /// none.
 pub const STRENGTH_FACTOR: f64 = 1.5;
-
-/// Standard deviation of a formula's fidelity, in percent; `None` where the
-/// formula has no odour. Scores of 0 count as certain: what is not smelled at
-/// all is surer than how much is smelled. A descriptor that meets its target
-/// exactly is taken as about to pass it.
-pub fn fidelity_deviation(problem: &Problem, formula: &Formula) -> Option<f64> {
-    let moves = fidelity_moves(problem, formula)?;
-    Some(moves.iter().map(|(_, by)| by * by).sum::<f64>().sqrt())
-}
-
-/// Standard deviation of the difference between the fidelities of two
-/// formulas, in percent. What both have in common moves both, so it is less
-/// than their doubts added up.
-pub fn difference_deviation(problem: &Problem, one: &Formula, other: &Formula) -> Option<f64> {
-    let mut moves: BTreeMap<Number, f64> = fidelity_moves(problem, one)?.into_iter().collect();
-    for (number, by) in fidelity_moves(problem, other)? {
-        *moves.entry(number).or_default() -= by;
-    }
-    Some(moves.values().map(|by| by * by).sum::<f64>().sqrt())
-}
 
 /// What one standard deviation of each uncertain number does to a formula's
 /// fidelity, in percent and to first order, in the order of the numbers.

@@ -71,6 +71,21 @@ impl Slot {
         blocks
     }
 
+    /// The first of these blocks alone.
+    pub fn first_block(&self, seed: u64, block: usize, draws: usize) -> Block {
+        let mut chance = Chance::new(seed, ((block as u64) << 32) | self.material as u64);
+        let width = self.scores.len() + 1;
+        let mut first = Block { numbers: Vec::with_capacity(width * draws), width };
+        for _ in 0..draws {
+            self.draw(&mut chance, &mut first.numbers);
+            // The second block's numbers lie between the first one's.
+            self.uncertain.iter().for_each(|_| {
+                chance.normal();
+            });
+        }
+        first
+    }
+
     fn draw(&self, chance: &mut Chance, into: &mut Vec<f64>) {
         let start = into.len();
         into.push(self.strength);

@@ -131,7 +131,7 @@ pub fn steady(problem: &Problem, best: &Answer, seed: u64, method: Method, contr
         paper: merit(paper, best.evaluation.fidelity_percent),
         gain,
         gain_error,
-        nearer: judged.nearer.first().map_or(0.5, |nearer| nearer.chance),
+        nearer: judged.nearer.first().map_or(0.5, |nearer| nearer.pair.nearer),
         candidates: candidates.len(),
         draws: FRESH,
         answer,

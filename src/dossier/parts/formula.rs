@@ -7,6 +7,7 @@ use crate::dossier::page::{Part, list};
 use crate::dossier::{Dossier, Subject};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant};
+use crate::report::sure::{key_of_counts, of_hundred};
 use crate::report::{BindingLine, PartLine, WithoutLine};
 
 /// Lines of what holds a formula back, at most.
@@ -20,7 +21,7 @@ pub fn lead(dossier: &Dossier<'_>) -> Markup {
     let formula = &subject.formula;
     let currency = escaped(&dossier.proposal.head.currency);
     let match_on_paper = formula.fidelity.map_or("-".to_owned(), |fidelity| format!("{} %", rounded(fidelity, 2)));
-    let doubt = subject.give_or_take.map(|doubt| format!(", give or take {} points", rounded(doubt, 1)));
+    let likely = formula.range.as_ref().map(|range| format!(", likely {} %", range.words()));
     html! {
         p.lead { (first_upper(&escaped(&subject.name))) ": " (verdict(dossier)) }
         @if !dossier.proposal.care.as_ref().is_none_or(|care| care.limits_applied) {
@@ -30,7 +31,7 @@ pub fn lead(dossier: &Dossier<'_>) -> Markup {
             p.alert { (escaped(&sentence)) }
         }
         div.key {
-            div { b { (match_on_paper) } span { "match on paper" (doubt.unwrap_or_default()) } }
+            div { b { (match_on_paper) } span { "match on paper" (likely.unwrap_or_default()) } }
             @if let Some(second) = &formula.second_opinion {
                 div { b { (rounded(second.fidelity, 2)) " %" } span { "second opinion, strong materials weighing less" } }
             }
@@ -177,7 +178,6 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
     let mut without: Vec<&WithoutLine> =
         around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
     without.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
-    let doubt = around.give_or_take.unwrap_or(0.0);
     Some((
         "back",
         "What holds it back, and what could go",
@@ -186,29 +186,32 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
             @if binding.is_empty() { p { "No single rule, loosened by a little, would bring the proposal nearer." } } @else {
                 div.scroll { table {
                     caption { "The best formula with one rule loosened, everything else solved again" }
-                    thead { tr { th { "Change" } th.n { "Match then" } th.n { "Gain" } } }
+                    thead { tr { th { "Change" } th.n { "Match then" } th.n { "Gain" } th.n { "Nearer in" } } }
                     tbody { @for line in &binding { tr {
                         th scope="row" { (first_upper(&escaped(&line.order))) (at_least(line.proven))
                             @if let Some(follows) = line.follows() { div.quiet { (escaped(&follows)) } } }
-                        td.n { (rounded(line.fidelity_then, 2)) " %" } td.n { "+" (rounded(line.gain, 2)) }
+                        td.n { (rounded(line.fidelity_then, 2)) " %" } td.n { "+" (rounded(line.gain, 2)) } td.n { (count(line.nearer_in_percent)) }
                     } } }
                 } }
-                @if binding.iter().any(|line| line.inside_doubt) {
-                    p.quiet { "A gain below " (rounded(doubt, 1)) " points is smaller than what the scores and strengths leave open." }
-                }
+                p.quiet { (key_of_counts("the proposal")) }
             }
             @if !without.is_empty() {
                 div.scroll { table {
                     caption { "The best formula without one of the materials, everything else solved again" }
-                    thead { tr { th { "Without" } th.n { "Match then" } th.n { "Loss" } } }
+                    thead { tr { th { "Without" } th.n { "Match then" } th.n { "Loss" } th.n { "Nearer in" } } }
                     tbody { @for line in &without { tr {
-                        th scope="row" { (escaped(&line.material)) (at_least(line.proven)) @if line.droppable { span.quiet { " can go, within the doubt" } } }
-                        td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) " %" } td.n { "\u{2212}" (rounded(line.costs.unwrap_or(0.0), 2)) }
+                        th scope="row" { (escaped(&line.material)) (at_least(line.proven)) @if line.droppable { span.quiet { " can go, it may not be noticeable" } } }
+                        td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) " %" } td.n { "\u{2212}" (rounded(line.costs.unwrap_or(0.0), 2)) } td.n { (count(line.nearer_in_percent)) }
                     } } }
                 } }
             }
         },
     ))
+}
+
+/// In how many of 100 draws another formula is nearer.
+fn count(nearer: Option<f64>) -> String {
+    nearer.map_or_else(|| "·".to_owned(), of_hundred)
 }
 
 fn at_least(proven: bool) -> Markup {

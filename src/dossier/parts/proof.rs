@@ -6,14 +6,14 @@ use super::formula::verdict;
 use crate::dossier::Dossier;
 use crate::dossier::page::{Part, list};
 use crate::escape::escaped;
-use crate::number::{rounded, rounded_up};
+use crate::number::rounded_up;
 
 /// What is proven and how sure a number is.
 pub fn part(dossier: &Dossier<'_>) -> Part {
     let proposal = &dossier.proposal;
     let curve = dossier.tradeoff.as_ref().map(|report| report.formulas.iter().all(|line| line.status == "optimal"));
     let leeway = dossier.leeway.as_ref().map(|report| report.materials.iter().all(|line| line.proven));
-    let doubt = dossier.subject.as_ref().and_then(|subject| subject.give_or_take);
+    let range = dossier.subject.as_ref().and_then(|subject| subject.formula.range);
     (
         "proof",
         "What is proven, and how sure it is",
@@ -28,9 +28,10 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
             @if let Some(all) = curve { p { "What money buys: " (if all { "every formula along the curve is proven best at its price." } else { "not every formula along the curve is proven best at its price." }) } }
             @if let Some(all) = leeway { p { "How far each dose may go: " (if all { "every end is proven." } else { "not every end is proven." }) } }
             p { "Proven means: for these scores, strengths, prices and rules. They are one person's judgements. "
-                @if let Some(doubt) = doubt {
-                    "If each score is off by its error and each strength by its factor, independently of each other, the match moves by "
-                    (rounded(doubt, 1)) " points, one standard deviation to first order. Differences smaller than that mean little."
+                @if let Some(range) = range {
+                    "Drawn " (range.draws) " times within the error of each score and the factor of each strength, independently of each other, "
+                    "the match lies between " (range.words()) " % in nine draws of ten. On paper it is the best of what these numbers allow, "
+                    "so that most draws lie below. Of two formulas it is said in how many of 100 such draws one is nearer."
                 }
             }
             p { "The second opinion judges the same formula with odour shares that grow with the power 0.4 of strength times dose: "

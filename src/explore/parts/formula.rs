@@ -40,7 +40,7 @@ pub fn figures(content: Markup) -> Markup {
 }
 
 /// Match, price and the like, each with its unit.
-pub fn headline(report: &FormulaReport, stage: Stage, doubt: Option<f64>, currency: &str) -> Markup {
+pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup {
     let fidelity = rounded(report.fidelity.unwrap_or(0.0), 2);
     let currency = escaped(currency);
     let (class, badge) = match stage {
@@ -52,7 +52,7 @@ pub fn headline(report: &FormulaReport, stage: Stage, doubt: Option<f64>, curren
     figures(html! {
         div.figure.main {
             span.value { (fidelity) " %" }
-            span.what { "match on paper" @if let Some(doubt) = doubt { ", ±" (rounded(doubt, 1)) " in doubt" } }
+            span.what { "match on paper" @if let Some(range) = &report.range { ", likely " (range.words()) " %" } }
             span class={ "badge " (class) } { (badge) }
         }
         @if let Some(price) = report.price {

@@ -57,7 +57,8 @@ pub struct PushReport {
     pub without_formula: Vec<f64>,
     /// Doses of the grid of which there was no time to find out.
     pub not_computed: Vec<f64>,
-    /// How far the best fidelity may be off, in points: one standard deviation.
+    /// How far the best fidelity may be off, in points: one standard deviation
+    /// over the draws of scores and strengths.
     pub doubt: Option<f64>,
     /// Whether there was time for all of it.
     pub complete: bool,
@@ -106,6 +107,9 @@ pub struct WithoutAny {
     pub fidelity: f64,
     /// Points that leaving it out costs.
     pub costs: f64,
+    /// Percent of the draws of scores and strengths in which it is nearer the
+    /// target than the best.
+    pub nearer_in_percent: Option<f64>,
 }
 
 /// What gives way at an end of the window.

@@ -9,6 +9,7 @@ use super::offers::most_neat;
 use super::{Care, FormulaParts, FormulaReport, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::caps::{Cap, Reason};
 use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::push::{End, Point, Push};
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
@@ -72,6 +73,7 @@ impl PushReport {
             without: best.zip(found.without.as_ref()).map(|(best, without)| WithoutAny {
                 fidelity: fidelity(without),
                 costs: (fidelity(best) - fidelity(without)).max(0.0),
+                nearer_in_percent: nearer_percent(problem, &best.answer.formula, &[&without.answer.formula])[0],
             }),
             low_end: found.ends[0].as_ref().map(|end| end_line(problem, end)),
             high_end: found.ends[1].as_ref().map(|end| end_line(problem, end)),

@@ -5,8 +5,9 @@ use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
 use super::{care, limits, reasons, replace};
 use crate::escape::escaped;
-use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
+use crate::number::{plain, rounded, rounded_down, significant};
 use crate::report::adjust::{Add, AdjustReport, OdourLine, Side, SideEffect};
+use crate::report::sure::{may_not_be_noticeable, nearer_in};
 
 /// The whole answer.
 pub fn adjust(report: &AdjustReport, page: &Page) -> String {
@@ -114,11 +115,8 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     }
     if let (Some(fidelity), Some(before)) = (now.fidelity, was.fidelity) {
         let mut words = format!("match on paper, {} before", rounded(before, 2));
-        if let Some(doubt) = report.doubt
-            && report.asks_for_something()
-            && (fidelity - before).abs() <= doubt
-        {
-            words += &format!(": a difference within the doubt of {}", rounded_up(doubt, 1));
+        if let Some(count) = report.nearer_in_percent.filter(|_| report.asks_for_something()) {
+            words += &format!("; {}", nearer_in(count));
         }
         line("The brief", format!("{} %", rounded(fidelity, 2)), words, Ink::Plain);
     }
@@ -161,7 +159,7 @@ fn odour_words(report: &AdjustReport, change: &OdourLine) -> (String, Ink) {
 /// Says so where few parts of a strong material do a lot of harm.
 fn costly(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
     let (Some(now), Some(was)) = (after.formula.fidelity, report.before.formula.fidelity) else { return };
-    if was - now <= report.doubt.unwrap_or(0.0) {
+    if was <= now || report.nearer_in_percent.is_none_or(may_not_be_noticeable) {
         return;
     }
     let new: Vec<String> = report.changes.iter().filter(|it| it.why == "new").map(|it| escaped(&it.material)).collect();

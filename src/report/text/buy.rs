@@ -7,7 +7,9 @@ use super::{care, formula, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant};
 use crate::report::Item;
+use crate::report::RangeLine;
 use crate::report::buy::{BuyReport, Candidate};
+use crate::report::sure::{may_not_be_noticeable, nearer_in, of_hundred};
 
 /// Names of a list beyond this many are counted.
 const MOST_NAMES: usize = 12;
@@ -65,9 +67,8 @@ fn headline(report: &BuyReport, page: &Page, out: &mut String) {
         }
         None => line("The shelf alone", "-".into(), "no formula was found in the time allowed".into(), Ink::Alert),
     }
-    if let Some(doubt) = report.doubt {
-        let words = "points in doubt, since scores and strengths are one nose's (one standard deviation)";
-        line("", format!("± {}", rounded_up(doubt, 1)), words.to_owned(), Ink::Plain);
+    if let Some(range) = &base.formula.range {
+        line("", format!("{} %", range.words()), format!("likely: {}", RangeLine::likely()), Ink::Plain);
     }
     let candidates = report.candidates.iter().filter(|it| !it.is_pair()).count();
     if let (true, Some(bound)) = (candidates > 1, report.everything.bound_fidelity) {
@@ -116,7 +117,7 @@ fn singles(report: &BuyReport, page: &Page, out: &mut String) {
         if !clear.is_empty() {
             out.push('\n');
         }
-        page.paragraph(out, "  ", 2, "Inside the doubt of the scores", Ink::Strong);
+        page.paragraph(out, "  ", 2, "What may not be noticeable", Ink::Strong);
         table(report, &doubtful, page, out);
     }
     let idle = |status: &str| -> Vec<String> {
@@ -170,17 +171,27 @@ fn table(report: &BuyReport, candidates: &[&Candidate], page: &Page, out: &mut S
         column(&|it| it.gain.map(|gain| format!("+{}{}", rounded(gain, 2), if it.is_proven() { "" } else { " ?" })));
     let fidelities = column(&|it| it.formula.fidelity.map(|fidelity| rounded(fidelity, 2)));
     let prices = column(&|it| it.formula.price.map(money));
+    let counts = column(&|it| it.nearer_in_percent.map(of_hundred));
     let doses = column(&|it| Some(parts(it)));
     let costs = column(&|it| cost(it).map(small));
-    let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right]);
+    let mut table =
+        Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right]);
     let currency = escaped(&report.head.currency);
     let batch = format!("first {} g", plain(report.batch));
-    let head = ["".to_owned(), "adds".into(), "match, %".into(), format!("{currency}/kg"), "parts".into(), batch];
+    let head = [
+        "".into(),
+        "adds".into(),
+        "nearer in".into(),
+        "match, %".into(),
+        format!("{currency}/kg"),
+        "parts".into(),
+        batch,
+    ];
     table.row(Ink::Faint, head.to_vec());
     for (at, it) in candidates.iter().enumerate() {
         let names: Vec<String> = it.materials.iter().map(|name| escaped(name)).collect();
         let ink = if it.is_proven() { Ink::Plain } else { Ink::Alert };
-        let cells = [&names.join(" + "), &gains[at], &fidelities[at], &prices[at], &doses[at], &costs[at]];
+        let cells = [&names.join(" + "), &gains[at], &counts[at], &fidelities[at], &prices[at], &doses[at], &costs[at]];
         table.row(ink, cells.map(String::to_owned).to_vec());
     }
     table.write(out, page);
@@ -199,11 +210,10 @@ fn pair(report: &BuyReport, page: &Page, out: &mut String) {
             table(report, &[found], page, out);
             let best = report.candidates.iter().find(|it| !it.is_pair() && it.adds());
             let further = best.and_then(|best| best.gain).zip(found.gain).map(|(one, two)| two - one);
-            if let Some(further) = further.filter(|further| report.doubt.is_some_and(|doubt| *further < doubt)) {
+            if let Some((further, count)) = further.zip(found.nearer_than_single_in_percent) {
                 let further = if further < 0.01 { "less than 0.01".to_owned() } else { rounded(further, 2) };
-                let text = format!(
-                    "That is {further} points more than the best single one, which is inside the doubt of the scores."
-                );
+                let so = if may_not_be_noticeable(count) { ": it may not be noticeable" } else { "" };
+                let text = format!("That is {further} points more than the best single one, {}{so}.", nearer_in(count));
                 page.paragraph(out, "  ", 2, &text, Ink::Plain);
             }
         }

@@ -9,11 +9,12 @@ use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::report::care::product_name;
 use crate::report::compare::{ApartLine, BrokenLine, CompareReport, Compared};
-use crate::report::{FormulaReport, JointLine, LimitLine};
+use crate::report::sure::of_hundred;
+use crate::report::{FormulaReport, JointLine, LimitLine, RangeLine};
 
 /// Columns that a page keeps for the names of rows.
 const NAMES: usize = 26;
-/// Pairs that are named of those that cannot be told apart.
+/// Pairs of which it is said which is nearer.
 const PAIRS: usize = 8;
 /// Columns that one formula takes.
 const FORMULA: usize = 10;
@@ -123,7 +124,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
         table.row(Ink::Plain, cells);
     };
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
-    row("  give or take".into(), &|it| it.give_or_take.map(|doubt| format!("\u{b1}{}", rounded(doubt, 1))));
+    row("  likely".into(), &|it| it.formula.range.as_ref().map(RangeLine::words));
     row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
     row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
@@ -137,34 +138,30 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     table.write(out, page);
 }
 
-/// Which of the matches cannot be told apart, since scores and strengths are
-/// one nose's.
+/// Which of the matches can be told apart, since scores and strengths are one
+/// nose's.
 fn apart(report: &CompareReport, page: &Page, out: &mut String) {
-    let inside: Vec<&ApartLine> = report.apart.iter().filter(|line| line.inside_doubt).collect();
-    let Some(first) = inside.first() else { return };
-    let pair = |line: &&ApartLine| format!("{} and {}", letter(line.a), letter(line.b));
-    let text = match &inside[..] {
-        [one] => format!(
-            "The matches of {} differ by {} points, inside the doubt of that difference, \u{b1}{}: on paper neither is \
-             nearer.",
-            pair(one),
-            rounded(first.difference.abs(), 2),
-            rounded_up(first.give_or_take, 1)
-        ),
-        all if all.len() == report.apart.len() => {
-            "All these matches differ by less than the doubt of their differences: on paper none is nearer.".to_owned()
-        }
-        some => {
-            let shown: Vec<String> = some.iter().take(PAIRS).map(pair).collect();
-            let more = some.len() - shown.len();
-            let more = if more > 0 { format!(" and {more} more pairs") } else { String::new() };
-            format!(
-                "Inside the doubt of their differences, so that on paper neither is nearer: {}{more}.",
-                shown.join("; ")
-            )
-        }
+    if report.apart.is_empty() {
+        return;
+    }
+    let line = |line: &ApartLine| {
+        let turned = line.nearer_in_percent < 50.0;
+        let (first, second) = if turned { (line.b, line.a) } else { (line.a, line.b) };
+        let chance = if turned { 100.0 - line.nearer_in_percent } else { line.nearer_in_percent };
+        let words = if line.inside_doubt { ": the difference may not be noticeable" } else { "" };
+        format!("{} is nearer than {} in {} draws{words}", letter(first), letter(second), of_hundred(chance))
     };
-    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    if let [one] = &report.apart[..] {
+        page.paragraph(out, "  ", 2, &format!("{}.", line(one)), Ink::Plain);
+        return;
+    }
+    for pair in report.apart.iter().take(PAIRS) {
+        page.paragraph(out, "  - ", 4, &line(pair), Ink::Plain);
+    }
+    if report.apart.len() > PAIRS {
+        let more = report.apart.len() - PAIRS;
+        page.paragraph(out, "  ", 2, &format!("{more} more pairs stand in the JSON."), Ink::Faint);
+    }
 }
 
 fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) {

@@ -5,8 +5,9 @@ use super::page::{Ink, Page, width};
 use super::reasons;
 use super::table::{Side, Table};
 use crate::escape::escaped;
-use crate::number::{rounded, rounded_up, significant};
+use crate::number::{rounded, significant};
 use crate::report::doubt::{DoubtLine, DoubtReport, MaterialShare, NearerLine, NumberLine, SpreadLine};
+use crate::report::sure::of_hundred;
 
 /// Materials that are shown of those that make the doubt.
 const SHOWN: usize = 8;
@@ -195,18 +196,14 @@ fn nearer(line: &NearerLine) -> String {
     let (first, second) = if turned { (line.b, line.a) } else { (line.a, line.b) };
     let chance = if turned { 100.0 - line.chance } else { line.chance };
     let by = if turned { -line.difference.mean } else { line.difference.mean };
-    let chance = if chance > 99.5 && chance < 100.0 { "more than 99".to_owned() } else { rounded(chance, 0) };
     let text = format!(
-        "{} is nearer than {} in {chance} % of the draws, by {} points on average",
+        "{} is nearer than {} in {} draws, by {} points on average",
         letter(first),
         letter(second),
+        of_hundred(chance),
         significant(by, 2, 1, 2)
     );
-    if line.inside_doubt {
-        format!("{text}: inside the doubt of \u{b1}{}.", rounded_up(line.difference.sd, 1))
-    } else {
-        format!("{text}, give or take {}.", rounded(line.difference.sd, 1))
-    }
+    if line.inside_doubt { format!("{text}: the difference may not be noticeable.") } else { format!("{text}.") }
 }
 
 fn broken(report: &DoubtReport, page: &Page, out: &mut String) {

@@ -5,8 +5,9 @@ use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, compare, limits, reasons};
 use crate::escape::escaped;
-use crate::number::{plain, rounded, rounded_up};
+use crate::number::{plain, rounded};
 use crate::report::leeway::{LeewayLine, LeewayReport};
+use crate::report::sure::{key_of_counts, nearer_in};
 use crate::units::Ppt;
 
 /// The whole answer.
@@ -81,17 +82,6 @@ fn headline(report: &LeewayReport, page: &Page, out: &mut String) {
     let points = if report.margin == 1.0 { "point" } else { "points" };
     line("Looked at down to", report.least_fidelity, &format!("{margin} {points} less"), Ink::Plain);
     line("Doses free", report.best_continuous, "the best over doses without steps and counts", Ink::Plain);
-    if let Some(doubt) = report.doubt {
-        let off = rounded_up(doubt, 1);
-        let text = if report.margin <= doubt {
-            format!(
-                "The scores leave a doubt of {off} points: what lies within {margin} {points} cannot be told apart on paper."
-            )
-        } else {
-            format!("The scores leave a doubt of {off} points.")
-        };
-        page.paragraph(out, "  ", 2, &text, Ink::Plain);
-    }
 }
 
 fn amount(parts: Option<Ppt>) -> String {
@@ -160,13 +150,12 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
             if line.without.is_some_and(|without| !without.proven) {
                 words += ", at least: not proven best";
             }
+            if let Some(count) = line.without.and_then(|without| without.nearer_in_percent) {
+                words += &format!(": {}", nearer_in(count));
+            }
             page.paragraph(out, &first, 22, &words, Ink::Plain);
         }
-        if let Some(doubt) = report.doubt {
-            let text =
-                format!("Costs of less than {} points lie within the doubt of the scores.", rounded_up(doubt, 1));
-            page.paragraph(out, "  ", 2, &text, Ink::Plain);
-        }
+        page.paragraph(out, "  ", 2, &key_of_counts("the best with everything"), Ink::Plain);
     }
     let mut group = |outcome: &str, label: &str| {
         let is = |line: &&LeewayLine| line.without.is_some_and(|without| without.outcome == outcome);

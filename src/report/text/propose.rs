@@ -5,6 +5,7 @@ use super::page::{Ink, Page, width};
 use super::{care, formula, limits, reasons, steady, worth};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
+use crate::report::RangeLine;
 use crate::report::propose::ProposeReport;
 
 /// The whole answer.
@@ -46,7 +47,9 @@ fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
 
 fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String) {
     let mut line = |label: &str, value: String, words: String, ink: Ink| {
-        let value = format!("  {label:<18}{value:>9}  ");
+        // A long value takes the room of its label's blanks.
+        let room = 27_usize.saturating_sub(width(label));
+        let value = format!("  {label}{value:>room$}  ");
         let indent = width(&value);
         page.paragraph(out, &value, indent, &words, ink);
     };
@@ -68,9 +71,8 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         )
     };
     line("Match on paper", format!("{} %", rounded(fidelity, 2)), sure, ink);
-    if let Some(doubt) = report.around.give_or_take {
-        let words = "one standard deviation, from scores and strengths".to_owned();
-        line("", format!("\u{b1}{}  ", rounded(doubt, 1)), words, Ink::Plain);
+    if let Some(range) = &report.formula.range {
+        line("Likely", format!("{} %", range.words()), RangeLine::likely().to_owned(), Ink::Plain);
     }
     if let Some(second) = &report.formula.second_opinion {
         let words = "second opinion, strong materials weighing less".to_owned();

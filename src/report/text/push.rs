@@ -6,9 +6,10 @@ use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
-use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
+use crate::number::{decimals_for, plain, rounded, rounded_down};
 use crate::report::LimitLine;
 use crate::report::push::{EndLine, PushPoint, PushReport};
+use crate::report::sure::nearer_in;
 
 /// Rows of the curve that are shown within the caps, and beyond.
 const ROWS: usize = 12;
@@ -99,9 +100,9 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
             line("Without it", dose(0.0), Some(without.fidelity), "leaving it out costs nothing", Ink::Plain);
         }
         Some(without) => {
-            let doubt = report.doubt.is_some_and(|doubt| without.costs <= doubt);
-            let doubt = if doubt { ", within the doubt" } else { "" };
-            let words = format!("leaving it out costs {} points{doubt}", rounded(without.costs, 2));
+            let count = without.nearer_in_percent;
+            let count = count.map_or_else(String::new, |count| format!("; without it {}", nearer_in(count)));
+            let words = format!("leaving it out costs {} points{count}", rounded(without.costs, 2));
             line("Without it", dose(0.0), Some(without.fidelity), &words, Ink::Plain);
         }
         None => line("Without it", "-".to_owned(), None, "no blend inside the rules does without", Ink::Plain),
@@ -118,11 +119,6 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
     if let Some(second) = report.best_second {
         let words = format!("the best second opinion (exponent {}) on this curve", plain(report.exponent));
         line("Second opinion", dose(second.dose), Some(second.fidelity), &words, Ink::Plain);
-    }
-    if let Some(doubt) = report.doubt {
-        let off = rounded_up(doubt, 1);
-        let text = format!("The scores leave a doubt of {off} points: smaller differences in the match mean nothing.");
-        page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
 

@@ -8,6 +8,7 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant, tidy};
 use crate::report::compare::BrokenLine;
 use crate::report::replace::{AlternativeLine, ReplaceReport, Side};
+use crate::report::sure::nearer_in;
 use crate::report::{FormulaReport, PartLine};
 use crate::units::Ppt;
 
@@ -169,7 +170,10 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
     if let (Some(now), Some(was)) = (after.to_brief, report.before.to_brief) {
-        let words = format!("match on paper, {} before", rounded(was.fidelity, 2));
+        let mut words = format!("match on paper, {} before", rounded(was.fidelity, 2));
+        if let Some(count) = now.nearer_in_percent.filter(|_| report.asks_for_something()) {
+            words += &format!("; {}", nearer_in(count));
+        }
         line("The brief", format!("{} %", rounded(now.fidelity, 2)), words, Ink::Plain);
     }
     let currency = escaped(&report.head.currency);

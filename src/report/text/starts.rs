@@ -5,9 +5,10 @@ use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
 use crate::escape::escaped;
-use crate::number::{plain, rounded, rounded_down, rounded_up};
+use crate::number::{plain, rounded, rounded_down};
 use crate::report::LimitLine;
 use crate::report::starts::{StartLine, StartsReport};
+use crate::report::sure::{may_not_be_noticeable, nearer_in};
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;
@@ -82,17 +83,18 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
         let text = "There was no time for every direction: with a longer --time-limit they may lie further apart.";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
     }
-    let within = |doubt: &f64| report.margin <= *doubt;
-    if let Some(doubt) = report.doubt {
-        let off = rounded_up(doubt, 1);
-        let text = if within(&doubt) {
-            format!("The scores leave a doubt of {off} points: on paper these are equally near. The nose decides.")
-        } else {
-            format!("The scores leave a doubt of {off} points: smaller differences in the match mean nothing.")
-        };
+    let counts: Vec<f64> = report.formulas.iter().filter_map(|line| line.nearer_in_percent).collect();
+    if !counts.is_empty() {
+        let all = counts.iter().all(|count| may_not_be_noticeable(*count));
+        let so = if all { " Those differences may not be noticeable: the nose decides." } else { "" };
+        let text = format!("{}{so}", RANGE_OF_COUNTS);
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
+
+/// What the counts beside the formulas are.
+const RANGE_OF_COUNTS: &str = "Beside each: in how many of 100 draws of the scores and strengths it is nearer the target \
+                               than the best match on paper.";
 
 fn label(line: &StartLine) -> String {
     line.code.clone().unwrap_or_else(|| line.start.to_string())
@@ -142,6 +144,9 @@ fn each(report: &StartsReport, page: &Page, out: &mut String) {
         let fidelity = line.formula.fidelity.map_or_else(|| "-".to_owned(), |value| format!("{} %", rounded(value, 2)));
         let first = format!("  {:<3} {fidelity:>8}  ", label(line));
         let mut text = escaped(&line.apart);
+        if let Some(count) = line.nearer_in_percent {
+            text = format!("{}; {text}", nearer_in(count));
+        }
         if let Some(price) = line.formula.price {
             text = format!("{text}; {} {} per kg", money(price), escaped(&report.head.currency));
         }

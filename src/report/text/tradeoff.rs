@@ -6,9 +6,10 @@ use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
-use crate::number::{decimals_for, plain, rounded, rounded_up};
+use crate::number::{decimals_for, plain, rounded};
 use crate::report::LimitLine;
-use crate::report::tradeoff::{PassingLine, TradeoffReport};
+use crate::report::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
+use crate::report::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
 
 /// Rows of the curve that are shown.
 const ROWS: usize = 12;
@@ -180,21 +181,18 @@ fn own(report: &TradeoffReport, page: &Page, out: &mut String) {
     page.paragraph(out, "  ", 2, &format!("At what the brief says, {}.", said.join("; ")), Ink::Plain);
 }
 
+/// Whether the best formula is nearer than the one at the brief's own limit.
 fn doubt(report: &TradeoffReport, page: &Page, out: &mut String) {
-    let (Some(doubt), Some(ends)) = (report.doubt, &report.ends) else { return };
-    let off = rounded_up(doubt, 1);
-    let spread = ends.best - ends.fidelity_from.min(ends.fidelity_to);
-    let mut text = if spread <= doubt {
-        format!("The scores leave a doubt of {off} points: on paper all of the curve is equally near.")
-    } else {
-        format!("The scores leave a doubt of {off} points: smaller differences in the match mean nothing.")
-    };
-    if let Some(gain) =
-        report.own.as_ref().and_then(|own| own.to_gain).filter(|gain| *gain >= NOTHING && *gain <= doubt)
-        && spread > doubt
-    {
-        text += &format!(" The {} points to gain beyond what the brief says are such a difference.", rounded(gain, 2));
-    }
+    let fidelity = |line: &LimitFormula| line.formula.fidelity.unwrap_or(0.0);
+    let best = report.formulas.iter().reduce(|a, b| if fidelity(b) > fidelity(a) { b } else { a });
+    let Some((best, count)) = best.and_then(|best| Some((best, best.nearer_in_percent?))) else { return };
+    let so = if may_not_be_noticeable(count) { ": the difference may not be noticeable" } else { "" };
+    let text = format!(
+        "In {} draws of the scores and strengths the best formula below, at {}, is nearer than the one at what the \
+         brief says{so}.",
+        of_hundred(count),
+        report.amount(best.at),
+    );
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
@@ -244,10 +242,10 @@ fn formulas(report: &TradeoffReport, page: &Page, out: &mut String) {
         return;
     }
     page.head(out, "Formulas in the doses that the brief allows");
-    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
+    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
     let limit = if report.against == "count" { "at most" } else { "limit" };
     let per_kg = format!("{}/kg", escaped(&report.head.currency));
-    let head = [limit, "match, %", per_kg.as_str(), "materials", ""].map(str::to_owned);
+    let head = [limit, "match, %", "nearer in", per_kg.as_str(), "materials", ""].map(str::to_owned);
     table.row(Ink::Faint, head.to_vec());
     let limits = aligned(&report.formulas.iter().map(|line| report.bare(line.at)).collect::<Vec<_>>());
     for (line, limit) in report.formulas.iter().zip(limits) {
@@ -256,10 +254,14 @@ fn formulas(report: &TradeoffReport, page: &Page, out: &mut String) {
         let (sure, ink) =
             if line.status == "optimal" { ("proven", Ink::Plain) } else { ("not proven best", Ink::Alert) };
         let parts = line.formula.formula.as_ref().map_or(0, |formula| formula.parts.0.len());
-        table.row(ink, vec![limit, fidelity, price, parts.to_string(), sure.to_owned()]);
+        let nearer = line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred);
+        table.row(ink, vec![limit, fidelity, nearer, price, parts.to_string(), sure.to_owned()]);
     }
     if !report.formulas.is_empty() {
         table.write(out, page);
+    }
+    if report.formulas.iter().any(|line| line.nearer_in_percent.is_some()) {
+        page.paragraph(out, "  ", 2, &key_of_counts("the one at what the brief says"), Ink::Faint);
     }
     let list = |limits: &[f64]| limits.iter().map(|at| report.bare(*at)).collect::<Vec<_>>().join(", ");
     if !report.without_formula.is_empty() {

@@ -3,10 +3,13 @@
 use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up};
+use crate::report::sure::{key_of_counts, of_hundred};
 use crate::report::{Around, BindingLine, WithoutLine};
 
 /// Rules that the text lists; JSON lists them all.
 const SHOWN: usize = 8;
+/// Where words begin after the figures.
+const INDENT: usize = 33;
 
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
@@ -16,22 +19,24 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
         return;
     }
     page.head(out, "What holds it back: the match with one rule loosened, all else solved again");
-    let doubt = around.give_or_take.unwrap_or(0.0);
+    counted(page, out);
     let mut hidden = 0.0_f64;
     for (at, line) in binding.iter().enumerate() {
         if at >= SHOWN {
             hidden = hidden.max(line.gain);
             continue;
         }
-        let first = figures(line.fidelity_then, line.gain);
-        page.paragraph(out, &first, 21, &words(line), Ink::Plain);
+        let first = figures(line.fidelity_then, line.gain, line.nearer_in_percent);
+        page.paragraph(out, &first, INDENT, &words(line), Ink::Plain);
     }
     let say = |out: &mut String, text: &str| page.paragraph(out, "  ", 2, text, Ink::Plain);
     if binding.len() > SHOWN {
         let more = binding.len() - SHOWN;
         say(out, &format!("{more} more that bring at most {} each stand in the JSON.", rounded_up(hidden, 2)));
     }
-    inside(out, page, doubt, binding.len(), binding.iter().filter(|line| line.inside_doubt).count());
+    if !binding.is_empty() {
+        say(out, &key_of_counts("the present one"));
+    }
     if let Some(full) = full {
         say(out, &escaped(&full));
     }
@@ -43,22 +48,15 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
     }
 }
 
-/// How many of some differences lie inside the doubt.
-fn inside(out: &mut String, page: &Page, doubt: f64, all: usize, inside: usize) {
-    let which = match (all, inside) {
-        (_, 0) => return,
-        (1, 1) => "This lies".to_owned(),
-        (all, inside) if all == inside => "All of these lie".to_owned(),
-        (_, 1) => "One of these lies".to_owned(),
-        (_, inside) => format!("{inside} of these lie"),
-    };
-    let text = format!("{which} inside the doubt of the scores, \u{b1}{} points.", rounded(doubt, 1));
-    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+/// Over the column of counts.
+fn counted(page: &Page, out: &mut String) {
+    page.paragraph(out, "                     nearer in", INDENT, "", Ink::Faint);
 }
 
-fn figures(fidelity: f64, change: f64) -> String {
+fn figures(fidelity: f64, change: f64, nearer: Option<f64>) -> String {
     let sign = if change < 0.0 { '\u{2212}' } else { '+' };
-    format!("  {:>6} %  {sign}{:<6}  ", rounded(fidelity, 2), rounded(change.abs(), 2))
+    let nearer = nearer.map_or_else(|| "-".to_owned(), of_hundred);
+    format!("  {:>6} %  {sign}{:<6} {nearer:>11}  ", rounded(fidelity, 2), rounded(change.abs(), 2))
 }
 
 fn words(line: &BindingLine) -> String {
@@ -75,16 +73,19 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
     page.head(out, "What could go: the match without a material, all else solved again");
     let mut possible: Vec<&WithoutLine> = lines.iter().filter(|line| line.outcome == "possible").collect();
     possible.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
+    if !possible.is_empty() {
+        counted(page, out);
+    }
     for line in &possible {
-        let first = figures(line.fidelity_then.unwrap_or(0.0), -line.costs.unwrap_or(0.0));
+        let first = figures(line.fidelity_then.unwrap_or(0.0), -line.costs.unwrap_or(0.0), line.nearer_in_percent);
         let mut words = escaped(&line.material);
         if !line.proven {
             words += ", at least: not proven best";
         }
         if line.droppable {
-            words += ": can go, within the doubt";
+            words += ": can go, it may not be noticeable";
         }
-        page.paragraph(out, &first, 21, &words, Ink::Plain);
+        page.paragraph(out, &first, INDENT, &words, Ink::Plain);
     }
     if possible.len() > 1 {
         page.paragraph(out, "  ", 2, "One at a time: what two cost together is another question.", Ink::Plain);
@@ -93,10 +94,10 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
         let names: Vec<String> =
             lines.iter().filter(|line| line.outcome == outcome).map(|line| escaped(&line.material)).collect();
         if !names.is_empty() {
-            page.paragraph(out, label, 21, &names.join(", "), Ink::Plain);
+            page.paragraph(out, label, INDENT, &names.join(", "), Ink::Plain);
         }
     };
-    group("impossible", "  no blend without    ");
-    group("required", "  the brief wants     ");
-    group("not computed", "  not computed        ");
+    group("impossible", "  no blend without               ");
+    group("required", "  the brief wants                ");
+    group("not computed", "  not computed                   ");
 }

@@ -42,7 +42,8 @@ pub struct TradeoffReport {
     pub blend: Option<FormulaReport>,
     /// Every material of the curve: where it enters and leaves.
     pub materials: Vec<PassingLine>,
-    /// How far a fidelity may be off, in points: one standard deviation, of the
+    /// How far a fidelity may be off, in points: one standard deviation over the
+    /// draws of scores and strengths, of the
     /// formula at the brief's own limit, else of the best blend.
     pub doubt: Option<f64>,
     /// Whether there was time for all of it.
@@ -108,6 +109,10 @@ pub struct LimitFormula {
     pub at: f64,
     /// `optimal` or `feasible`.
     pub status: &'static str,
+    /// Percent of the draws of scores and strengths in which it is nearer the
+    /// target than the formula at the brief's own limit;
+    /// null for that one, and where there is none.
+    pub nearer_in_percent: Option<f64>,
     /// The formula.
     #[serde(flatten)]
     pub formula: FormulaReport,

@@ -9,6 +9,7 @@ use super::offers::most_neat;
 use super::{Care, FormulaParts, FormulaReport, Head, Ordered, Page, ReasonsReport, Report, text};
 use crate::analysis::axis::{Axis, NoRange};
 use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::repair::Reasons;
 use crate::analysis::tradeoff::{Own, Point, Tradeoff};
 use crate::brief::Brief;
@@ -45,8 +46,9 @@ impl TradeoffReport {
         let of_status = |status: Status| {
             found.formulas.iter().filter(move |(_, solution)| solution.status == status).map(|(at, _)| *at).collect()
         };
-        let formulas: Vec<LimitFormula> =
+        let mut formulas: Vec<LimitFormula> =
             found.formulas.iter().filter_map(|(at, solution)| limit_formula(problem, axis, *at, solution)).collect();
+        tell_nearer(problem, found, &mut formulas);
         let answers = || {
             let whole = found.formulas.iter().filter_map(|(_, solution)| solution.answer.as_ref());
             found.points.iter().map(|point| &point.answer).chain(whole)
@@ -160,7 +162,22 @@ fn limit_formula(problem: &Problem, axis: Axis, at: f64, solution: &Solution) ->
     let answer = solution.answer.as_ref()?;
     let mut formula = FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation));
     formula.bound = solution.bound;
-    Some(LimitFormula { limit: Named::new(axis, at), at, status: solution.status.word(), formula })
+    let (limit, status) = (Named::new(axis, at), solution.status.word());
+    Some(LimitFormula { limit, at, status, nearer_in_percent: None, formula })
+}
+
+/// In how many of the draws each formula is nearer than the one at the brief's
+/// own limit.
+fn tell_nearer(problem: &Problem, found: &Tradeoff, lines: &mut [LimitFormula]) {
+    let answer = |wanted: f64| {
+        let solution = found.formulas.iter().find(|(at, _)| *at == wanted);
+        solution.and_then(|(_, solution)| solution.answer.as_ref()).map(|answer| &answer.formula)
+    };
+    let Some((at, own)) = found.own.and_then(|own| Some((own.at, answer(own.at)?))) else { return };
+    let all: Vec<&Formula> = lines.iter().filter_map(|line| answer(line.at)).collect();
+    for (line, nearer) in lines.iter_mut().zip(nearer_percent(problem, own, &all)) {
+        line.nearer_in_percent = nearer.filter(|_| line.at != at);
+    }
 }
 
 /// The first of the best points.
