@@ -159,6 +159,23 @@ fn every_line_is_needed_or_narrows_only() {
     }
 }
 
+/// Bounds on D are proven to their last digit: the next double beyond is not.
+#[test]
+fn a_bound_on_d_is_the_last_that_its_multipliers_prove() {
+    let mut tried = 0;
+    for subject in subjects() {
+        for place in 0..2 {
+            let mut beyond = subject.certificate.clone();
+            let Some(bound) = &mut beyond.d[place] else { continue };
+            bound.at = if place == 0 { bound.at.next_up() } else { bound.at.next_down() };
+            let which = ["least", "greatest"][place];
+            assert_eq!(check(&beyond, &subject.blend, &subject.names), Err(certificate::Fault::D(which)));
+            tried += 1;
+        }
+    }
+    assert!(tried > 40, "{tried}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
 

@@ -120,3 +120,37 @@ fn multipliers_near_the_end_of_all_numbers_prove_nothing() {
         }
     }
 }
+
+/// The tree narrows nothing away for nothing: a line that leaves out the best
+/// formulas has to show why, and none can.
+#[test]
+fn narrowing_needs_multipliers_that_rule_out_the_rest() {
+    let (problem, lies) = problem_and_lies();
+    for claim in lies {
+        for by in ["0", "1", "0 s=1", "1 s=0.01"] {
+            for changes in ["0 out, 1 out, 2 out, 3 out", "0 <=0, 1 <=0, 2 <=0, 3 <=0", "0 in>=1000, 1 in>=1000"] {
+                let text = forged(&claim, "", &format!("narrowed {by} : {changes}\nempty\n"));
+                assert!(!passes(&problem, &text), "{text}");
+                let text = forged(&claim, "", &format!("on-grid : {changes}\nempty\n"));
+                assert!(!passes(&problem, &text), "{text}");
+            }
+        }
+    }
+}
+
+/// A rule may only be held against what breaks it. Here every formula without
+/// Gamma stays below the price allowed, and a negative multiplier of the budget
+/// would make of that a reason against them all.
+#[test]
+fn a_rule_is_no_reason_against_formulas_that_keep_it() {
+    let problem = load(PALETTE, &BRIEF.replace("max_price = 80", "max_price = 95"));
+    let blend = Blend::new(&problem);
+    let budget = blend.rows.iter().position(|row| row.upper == 95.0).expect("a row of the budget");
+    let tree = format!("split 2 : out, in>=100\nclosed 0 s=-0.09 r{budget}=-1\nclosed 0 s=-0.09 r{budget}=-1\n");
+    let names = column_names(&blend, &problem.palette);
+    let read = certificate::read(&forged("none", "", &tree)).expect("as the format says");
+    assert!(check(&read, &blend, &names).is_err());
+    // Counts likewise.
+    let tree = "closed 0 s=1e-9 c0=-1\n";
+    assert!(!passes(&problem, &forged("none", "", tree)));
+}

@@ -267,3 +267,138 @@ fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
     bound.add(size.shifted(-43));
     Some(bound)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::certificate::state::Span;
+    use crate::model::{BlendColumn, BlendCount};
+    use rand::{RngExt, SeedableRng};
+
+    /// Three columns on steps of 100, two targets, a row and a count.
+    fn blend() -> Blend {
+        let column = |weight: f64, odours: &[(usize, f64)]| BlendColumn {
+            material: 0,
+            stays: false,
+            weight,
+            odours: odours.to_vec(),
+            least: Ppt::from_ppt(100.0),
+            most: Ppt::WHOLE,
+            step: Ppt::from_ppt(100.0),
+            must: false,
+            price: None,
+        };
+        let target = |score: f64, weight: f64, excess: f64| crate::problem::Target { descriptor: 0, score, weight, excess };
+        Blend {
+            columns: vec![column(1.0, &[(0, 8.0)]), column(2.0, &[(0, 2.0), (1, 10.0)]), column(0.0, &[])],
+            targets: vec![target(5.0, 1.0, 2.0), target(3.0, 2.0, 0.5)],
+            rows: vec![BlendRow { rule: 0, coefficients: vec![(0, 0.04), (1, 0.01)], upper: 25.0 }],
+            counts: vec![BlendCount { columns: vec![0, 1, 2], most: 2 }],
+            materials: 3,
+            contradiction: None,
+        }
+    }
+
+    /// N - lambda D of a formula, in ppt.
+    fn surplus(blend: &Blend, x: [f64; 3], lambda: f64) -> f64 {
+        let d: f64 = blend.columns.iter().zip(x).map(|(column, x)| column.weight * x).sum();
+        let n = blend.targets.iter().enumerate().map(|(index, target)| {
+            let own = |(column, x): (&BlendColumn, f64)| {
+                column.odours.iter().filter(|(at, _)| *at == index).map(|(_, odour)| odour * x).sum::<f64>()
+            };
+            let gap = blend.columns.iter().zip(x).map(own).sum::<f64>() - target.score * d;
+            target.weight * if gap > 0.0 { target.excess * gap } else { -gap }
+        });
+        n.sum::<f64>() - lambda * d
+    }
+
+    fn formulas() -> Vec<[f64; 3]> {
+        let mut all = Vec::new();
+        for a in 0..=10 {
+            for b in 0..=10 - a {
+                let x = [a, b, 10 - a - b].map(|steps| f64::from(steps) * 100.0);
+                let keeps = 0.04 * x[0] + 0.01 * x[1] <= 25.0 && x.iter().filter(|x| **x > 0.0).count() <= 2;
+                if keeps && x[0] + x[1] > 0.0 {
+                    all.push(x);
+                }
+            }
+        }
+        all
+    }
+
+    /// The theorem: whatever the multipliers, no formula lies below the total.
+    #[test]
+    fn no_multipliers_prove_more_than_is_true_of_every_formula() {
+        let (blend, lambda) = (blend(), 1.5);
+        let model = Model::new(&blend).expect("finite");
+        let all = formulas();
+        assert!(all.len() > 10);
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(3);
+        let (mut refused, mut near) = (0, f64::INFINITY);
+        for _ in 0..4000 {
+            let d = Span::new(Exact::zero(), model.greatest_d(), &model.weights);
+            let part = Part::whole(&blend, &[], d);
+            let objective = f64::from(random.random_range(0..2u8));
+            let size = 10f64.powi(random.random_range(-2..3));
+            let mut one = || random.random_range(-size..size);
+            let by = Multipliers {
+                objective,
+                sum: one(),
+                d: one(),
+                targets: vec![(0, one()), (1, one())],
+                rules: vec![(0, one())],
+                counts: vec![(0, one())],
+                remainders: Vec::new(),
+            };
+            let Some(reading) = model.read(&part, &[], &by, Aim::Loss(&Exact::of(lambda).expect("finite"))) else {
+                assert!(by.rules[0].1 < 0.0 || by.counts[0].1 < 0.0);
+                refused += 1;
+                continue;
+            };
+            assert!(by.rules[0].1 >= 0.0 && by.counts[0].1 >= 0.0, "{by:?}");
+            let total = reading.total().and_then(|total| total.quotient_down(Ppt::UNITS)).expect("every column has doses");
+            for x in &all {
+                let has = objective * surplus(&blend, *x, lambda);
+                assert!(total <= has + 1e-9 * (1.0 + has.abs()), "{total} above {has} of {x:?} by {by:?}");
+                near = near.min(has - total);
+            }
+        }
+        assert!(refused > 1000 && near < 200.0, "{refused} refused, {near} nearest");
+    }
+
+    /// A target's multiplier counts up to its weight and no further: by hand, the
+    /// gap of 5 D - P of a formula of the second column alone (D 2000, P 2000).
+    #[test]
+    fn a_target_weighs_no_more_than_its_weight() {
+        let mut blend = blend();
+        blend.rows.clear();
+        blend.counts.clear();
+        blend.columns.iter_mut().for_each(|column| column.must = false);
+        (blend.columns[0].most, blend.columns[2].most) = (Ppt::ZERO, Ppt::ZERO);
+        blend.columns[1].must = true;
+        (blend.columns[1].least, blend.columns[1].step) = (Ppt::WHOLE, Ppt::WHOLE);
+        let model = Model::new(&blend).expect("finite");
+        let part = Part::whole(&blend, &[], Span::new(Exact::zero(), model.greatest_d(), &model.weights));
+        let total = |objective: f64, v: f64| {
+            let by = Multipliers { objective, targets: vec![(0, v)], ..Multipliers::default() };
+            let zero = Exact::zero();
+            let reading = model.read(&part, &[], &by, Aim::Loss(&zero)).expect("finite");
+            reading.total().expect("doses").quotient_down(Ppt::UNITS).expect("ordinary")
+        };
+        // v (P - 5 D) = -v 8000: at most 8000, once, and for v up to 2 when too much.
+        assert_eq!(total(1.0, -1.0), 8000.0);
+        assert_eq!(total(1.0, -3.0), 8000.0);
+        assert_eq!(total(1.0, 2.0), -16_000.0);
+        assert_eq!(total(1.0, 7.0), -16_000.0);
+        assert_eq!(total(0.0, -3.0), 0.0);
+    }
+
+    #[test]
+    fn a_row_has_room_for_its_own_rounding_and_no_more() {
+        let blend = blend();
+        let bound = bound(&blend, &blend.rows[0]).expect("finite").quotient_down(Ppt::UNITS).expect("ordinary");
+        // 25, and the least of 1000 * 0.04 and 0.04 * 1000 + 0.01 * 1000.
+        let room = (25.0 + 40.0) * 2f64.powi(-43);
+        assert!((bound - 25.0 - room).abs() < 1e-2 * room, "{bound}");
+    }
+}

@@ -228,4 +228,68 @@ mod tests {
         assert!(proves(1.0, [0.0; 3], [1.0, 1.0, 0.5]));
         assert!(proves(-1.0, [2.0, 2.0, 0.0], [2.0, 2.0, 3.0]));
     }
+
+    /// What is proven is proven of the numbers as they are: no bound lies above
+    /// the one that exact arithmetic gives for the same multipliers. Without the
+    /// rounding deducted, one in many does.
+    #[test]
+    fn no_bound_lies_above_the_exact_one() {
+        use num_rational::BigRational;
+        use num_traits::Zero;
+        use rand::{RngExt, SeedableRng};
+        let exact = |value: f64| BigRational::from_float(value).expect("finite");
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(9);
+        let (mut bound, mut rounded_up) = (SafeBound::default(), 0);
+        for _ in 0..2000 {
+            let (rows, columns) = (3, 6);
+            let mut lp = BoxedLp::new(rows);
+            lp.rhs.iter_mut().for_each(|rhs| *rhs = random.random_range(-1.0..1.0));
+            for _ in 0..columns {
+                let entries: Vec<(usize, f64)> = (0..rows).map(|row| (row, random.random_range(-1.0..1.0))).collect();
+                lp.push(random.random_range(-1.0..1.0), entries);
+            }
+            let lower: Vec<f64> = (0..columns).map(|_| random.random_range(0.0..1.0)).collect();
+            let upper: Vec<f64> = lower.iter().map(|lower| lower + random.random_range(0.0..1.0)).collect();
+            let pi: Vec<f64> = (0..rows).map(|_| random.random_range(-3.0..3.0)).collect();
+            let live: Vec<u32> = (0..columns as u32).collect();
+            lp.safe_bound(&pi, Boxes { lower: &lower, upper: &upper, live: &live }, &mut bound);
+
+            let mut whole = BigRational::zero();
+            let mut plain = 0.0;
+            for (row, pi) in pi.iter().enumerate() {
+                whole += exact(*pi) * exact(lp.rhs[row]);
+                plain += pi * lp.rhs[row];
+            }
+            for j in 0..columns {
+                let reduced = lp.column(j).fold(exact(lp.cost[j]), |d, (row, a)| d - exact(pi[row]) * exact(a));
+                whole += (&reduced * exact(lower[j])).min(&reduced * exact(upper[j]));
+                let reduced = lp.cost[j] - lp.dot(&pi, j);
+                plain += (reduced * lower[j]).min(reduced * upper[j]);
+            }
+            assert!(exact(bound.value) <= whole, "{} above {whole}", bound.value);
+            assert!(bound.value > plain - 1e-12, "{} far below {plain}", bound.value);
+            rounded_up += usize::from(exact(plain) > whole);
+        }
+        assert!(rounded_up > 200, "{rounded_up} would lie above");
+    }
+
+    /// 0.1 x + 0.2 y = 0.3 holds at x = y = 1, though not in doubles.
+    #[test]
+    fn rounding_alone_rules_out_no_point() {
+        let mut lp = BoxedLp::new(1);
+        lp.rhs[0] = 0.3;
+        lp.push(0.0, [(0, 0.1)]);
+        lp.push(0.0, [(0, 0.2)]);
+        let ones = [1.0; 2];
+        let boxes = Boxes { lower: &ones, upper: &ones, live: &[0, 1] };
+        assert_ne!(0.1 + 0.2, 0.3);
+        for multiplier in [1.0, -1.0, 1e6, -1e-6] {
+            assert!(!lp.proves_infeasible(&[multiplier], boxes), "{multiplier}");
+            assert!(!lp.falls_short(&[multiplier], boxes), "{multiplier}");
+        }
+        // A billionth short is short.
+        lp.rhs[0] = 0.3 + 1e-9;
+        assert!(lp.proves_infeasible(&[1.0], boxes) && lp.proves_infeasible(&[-1.0], boxes));
+        assert!(lp.falls_short(&[1.0], boxes) && !lp.falls_short(&[-1.0], boxes));
+    }
 }
