@@ -49,6 +49,7 @@ price = 4
 "#;
 
 const LIMITS: &str = r#"
+reviewed = ["78-70-6", "127-51-5", "25265-71-8"]
 [[restriction]]
 substance = "Methyl eugenol"
 cas = ["93-15-2"]
@@ -155,7 +156,9 @@ fn a_limit_is_full_at_its_highest_dosage_and_passed_above() {
     let both = report(&folder(&[("Methyl eugenol", 0.4), ("Lavender oil", 100.0)]), "4", "20", 0);
     let from = both["limits"][0]["from"].as_object().unwrap();
     assert_eq!(from.len(), 2);
-    assert!((both["highest_dosage_percent"].as_f64().unwrap() - 0.016 / 0.000_42).abs() < 1e-9);
+    assert!((both["highest_dosage_by_figures_percent"].as_f64().unwrap() - 0.016 / 0.000_42).abs() < 1e-9);
+    // Nobody has looked the oil itself up.
+    assert!(both["highest_dosage_percent"].is_null());
 }
 
 #[test]

@@ -55,9 +55,8 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
                     .filter(|(used, _)| used.use_percent > 0.0)
                     .collect();
                 let sum = shares.iter().map(|(used, limit)| used.use_percent / limit).sum();
-                let mut next = shares.iter().flat_map(|(used, limit)| {
-                    steps(used).into_iter().map(move |step| step / limit)
-                });
+                let mut next =
+                    shares.iter().flat_map(|(used, limit)| steps(used).into_iter().map(move |step| step / limit));
                 if is_full(sum, it.at, &mut next)
                     && let Some((first, _)) = shares.first()
                 {

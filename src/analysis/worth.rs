@@ -4,8 +4,8 @@
 use super::loosen::{Loosened, Loosening, loosenings};
 use crate::control::Control;
 use crate::pool::in_parallel;
-use crate::problem::{Problem, RuleKind};
 use crate::problem::check::Checker;
+use crate::problem::{Problem, RuleKind};
 use crate::solve::{Answer, Method, Start, Status, propose_from};
 
 /// What one rule costs.

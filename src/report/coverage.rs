@@ -213,14 +213,19 @@ impl CoverageReport {
             let each: Vec<String> = self
                 .by_category
                 .iter()
-                .map(|it| format!("{} {} of {count}", self.called(it.product.as_deref(), &it.category), it.with_figure))
+                .map(|it| {
+                    format!("{}: {} of {count}", self.called(it.product.as_deref(), &it.category), it.with_figure)
+                })
                 .collect();
-            all.push(format!("With a figure: {}.", each.join(", ")));
+            all.push(format!("With a figure in category {}.", each.join("; ")));
         }
         for reason in REASONS {
             all.extend(self.groups(reason));
         }
-        all.push("What is named here was not checked: that no limit stands here does not mean that there is none.".to_owned());
+        all.push(
+            "What is named here was not checked: that no limit stands here does not mean that there is none."
+                .to_owned(),
+        );
         all.extend(self.edition());
         all
     }
@@ -251,7 +256,7 @@ impl CoverageReport {
 
     /// A category, with its product where there are several.
     fn called(&self, product: Option<&str>, category: &str) -> String {
-        let label = if category == EVERY_CATEGORY { "every category" } else { category };
+        let label = if category == EVERY_CATEGORY { "every one" } else { category };
         let many = self.by_category.iter().any(|it| it.product.as_deref() != product);
         match product {
             Some(product) if many => format!("{label} ({product})"),
@@ -262,9 +267,18 @@ impl CoverageReport {
     /// The materials and constituents with one reason, put together by the
     /// categories in which it holds.
     fn groups(&self, reason: &str) -> Vec<String> {
+        let of_reason = || self.without_figure.iter().filter(|line| line.reason == reason);
+        // A constituent that is in the formula as such is named once.
+        let told = |line: &WithoutFigure| {
+            line.within
+                && of_reason().any(|it| {
+                    let same = (&it.cas, &it.product, &it.category) == (&line.cas, &line.product, &line.category);
+                    same && !it.within
+                })
+        };
         // (what, the categories in which the reason holds)
         let mut each: Vec<(String, Vec<String>)> = Vec::new();
-        for line in self.without_figure.iter().filter(|line| line.reason == reason) {
+        for line in of_reason().filter(|line| !told(line)) {
             let category = self.called(line.product.as_deref(), &line.category);
             let what = line.what();
             match each.iter_mut().find(|(other, _)| *other == what) {
@@ -283,11 +297,13 @@ impl CoverageReport {
         let sentence = |(categories, whats): (Vec<String>, Vec<String>)| {
             let whats = whats.join(", ");
             let everywhere = categories.len() == self.by_category.len();
-            let of = if everywhere { String::new() } else { format!(" for {}", categories.join(" and ")) };
+            let word = if categories.len() == 1 { "category" } else { "categories" };
+            let named = format!("{word} {}", categories.join(" and "));
+            let of = if everywhere { String::new() } else { format!(" for {named}") };
             match reason {
                 "no CAS number" => format!("No CAS number, so that limits pass it by: {whats}."),
                 "in no file" => format!("In no limits file{of}: {whats}."),
-                _ => format!("Restricted, but no figure for {}: {whats}.", categories.join(" and ")),
+                _ => format!("Restricted, but no figure for {named}: {whats}."),
             }
         };
         groups.into_iter().map(sentence).collect()
@@ -309,7 +325,9 @@ impl WithoutFigure {
 /// What the files with a review were searched in.
 fn searched(problem: &Problem) -> Vec<String> {
     let mut all: Vec<String> = Vec::new();
-    for source in problem.scopes.iter().filter_map(|scope| scope.review.source.as_ref()) {
+    // A list of names for the label frees nothing.
+    let scopes = problem.scopes.iter().filter(|scope| !scope.restrictions.is_empty());
+    for source in scopes.filter_map(|scope| scope.review.source.as_ref()) {
         if !all.contains(source) {
             all.push(source.clone());
         }

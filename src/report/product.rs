@@ -238,8 +238,8 @@ impl ProductReport {
         care.not_checked.splice(0..0, on_the_label(&problem, &asked, &neat));
         let coverage = care.coverage.as_ref();
         let is_complete = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
-        let has_figures = coverage.is_some_and(CoverageReport::knows_anything);
         let (highest, passed) = highest_dosages(&problem, &neat).swap_remove(0);
+        let has_figures = highest.by.is_some() || coverage.is_some_and(CoverageReport::knows_anything);
         let line = |named: &Named| label_line(&problem, limits, named);
         let named = label(&problem, limits, plan, &neat);
         let (above, below): (Vec<&Named>, Vec<&Named>) = named.iter().partition(|named| named.is_named);
@@ -303,7 +303,8 @@ fn categories(palette: Palette, neat: &[f64], basis: Basis, limits: &[Limits], p
             materials: known.materials().len(),
             with_figure: known.known().len(),
             highest_dosage_percent: is_complete.then_some(highest.dosage_percent),
-            highest_dosage_by_figures_percent: (has_figures || is_complete).then_some(highest.dosage_percent),
+            highest_dosage_by_figures_percent: (has_figures || is_complete || highest.by.is_some())
+                .then_some(highest.dosage_percent),
             verified: VerifiedWord::of(highest.restrictions.iter().map(|&it| &problem.restrictions[it])),
             by: highest.by,
         }

@@ -110,7 +110,8 @@ impl BindingLine {
         }
         let brought = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), it.material);
         let brought: Vec<String> = self.unknown_brought_in.iter().map(brought).collect();
-        let come = format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
+        let come =
+            format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
         Some(match &self.naturals_left_out[..] {
             [] => format!("It {come}."),
             left => format!("It leaves out {} and {come}.", left.join(" and ")),
@@ -254,7 +255,8 @@ fn left_out(problem: &Problem, best: &Answer, then: &Answer) -> Vec<String> {
 
 /// What a formula has more of whose constituents nobody knows.
 fn brought_in(problem: &Problem, best: &Answer, then: &Answer) -> Vec<BroughtIn> {
-    let before = |material: usize| best.formula.parts.iter().find(|(it, _)| *it == material).map_or(Ppt::ZERO, |it| it.1);
+    let before =
+        |material: usize| best.formula.parts.iter().find(|(it, _)| *it == material).map_or(Ppt::ZERO, |it| it.1);
     let parts = then.formula.parts.iter();
     let more = parts.filter(|(material, dose)| problem.material(*material).is_unknown() && *dose > before(*material));
     more.map(|(material, parts)| BroughtIn { material: problem.material(*material).name.clone(), parts: *parts })

@@ -39,7 +39,7 @@ pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
     html! {
         @if let Some(care) = care {
             @for sentence in coverage.iter().flat_map(|coverage| coverage.sentences()) {
-                (note(if is_complete { "good" } else { "warn" }, &sentence))
+                (note(if is_complete { "calm" } else { "warn" }, &sentence))
             }
             @for sentence in care.not_checked.iter().filter(|it| it.starts_with("NO LIMITS")) { (note("warn", sentence)) }
         }

@@ -71,10 +71,8 @@ fn established(report: &ProductReport) -> (String, Ink) {
         }
         Some(by) => {
             let asked = plain(report.dosage_percent);
-            let text = format!(
-                "{asked} % is too much: {figure} % keeps every limit; {} is full then{mark}.",
-                escaped(by)
-            );
+            let text =
+                format!("{asked} % is too much: {figure} % keeps every limit; {} is full then{mark}.", escaped(by));
             (text, Ink::Alert)
         }
     }
@@ -84,7 +82,7 @@ fn established(report: &ProductReport) -> (String, Ink) {
 fn not_established(report: &ProductReport, coverage: &CoverageReport) -> String {
     let (all, known) = (coverage.materials, coverage.with_figure);
     let several = coverage.by_category.len() > 1;
-    let lacks = if several { "a figure in every category" } else { "a figure on file" };
+    let lacks = if several { "a figure for one category at least" } else { "a figure on file" };
     let lacking = match all - known {
         _ if all == 1 => format!("the one material lacks {lacks}"),
         lacking if lacking == all => format!("all {all} materials lack {lacks}"),
@@ -95,6 +93,8 @@ fn not_established(report: &ProductReport, coverage: &CoverageReport) -> String 
         return format!("Not established: {lacking}, and nothing in the formula has one.");
     };
     let whose = match known {
+        // A material may have a figure in one category and none in another.
+        _ if several => "by the figures on file".to_owned(),
         0 => "by what figures there are".to_owned(),
         1 => "by the one that has".to_owned(),
         known => format!("by the {} that have", in_words(known)),
@@ -137,7 +137,7 @@ fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
     // A dosage of 100 that no figure stands against is no finding.
     let by_figures = figures(&|line| line.highest_dosage_by_figures_percent.filter(|_| line.by.is_some()));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Left, Side::Right]);
-    table.row(Ink::Faint, ["", "highest, %", "by figures", "full then", "no figure"].map(str::to_owned).to_vec());
+    table.row(Ink::Faint, ["", "highest, %", "by figures", "full then", "lacking"].map(str::to_owned).to_vec());
     let (mut remembered, mut partly) = (false, false);
     for (at, line) in lines.iter().enumerate() {
         let mark = match line.verified.as_ref().map(|word| &word.0) {
@@ -147,7 +147,7 @@ fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
         };
         (remembered, partly) = (remembered || mark == " *", partly || mark == " **");
         let by = match &line.by {
-            Some(by) => format!("{}{mark}", shortened(&escaped(by), 26)),
+            Some(by) => format!("{}{mark}", shortened(&escaped(by), 24)),
             None if line.highest_dosage_percent.is_some() => "nothing, all looked up".to_owned(),
             None if line.highest_dosage_by_figures_percent.is_some() => "none of the figures".to_owned(),
             None => "not known".to_owned(),

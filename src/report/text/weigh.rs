@@ -66,7 +66,9 @@ pub fn unchecked(report: &WeighReport) -> Vec<String> {
     let known = coverage.map(|coverage| escaped(&coverage.sentences().join(" "))).filter(|text| !text.is_empty());
     let unknown = match (&known, &report.care.unknown_constituents[..]) {
         (Some(_), _) | (None, []) => None,
-        (None, names) => Some(format!("Not fully checked, naturals of unknown constituents: {}.", escaped(&names.join(", ")))),
+        (None, names) => {
+            Some(format!("Not fully checked, naturals of unknown constituents: {}.", escaped(&names.join(", "))))
+        }
     };
     known.into_iter().chain(unknown).chain(report.care.not_checked.iter().map(|sentence| escaped(sentence))).collect()
 }
