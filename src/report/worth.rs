@@ -22,6 +22,9 @@ pub struct Around {
     /// Ids of rules of which that was not found out in time.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub binding_not_computed: Option<Vec<String>>,
+    /// The same as orders without a full stop, for a reader.
+    #[serde(skip)]
+    pub orders_not_computed: Vec<String>,
     /// Each material of the formula, left out and everything solved again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub without: Option<Vec<WithoutLine>>,
@@ -94,7 +97,10 @@ impl Around {
         Around {
             give_or_take: explanation.give_or_take,
             binding: worths.map(binding),
-            binding_not_computed: worths.map(|worths| worths.not_computed.clone()),
+            binding_not_computed: worths.map(|worths| worths.not_computed.iter().map(|it| it.id.clone()).collect()),
+            orders_not_computed: worths
+                .map(|worths| worths.not_computed.iter().map(|it| order(problem, it)).collect())
+                .unwrap_or_default(),
             without: explanation.without.as_ref().map(without),
         }
     }

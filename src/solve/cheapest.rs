@@ -65,7 +65,8 @@ pub(super) fn cheapest(
         _ => None,
     };
     let price = found.as_ref().and_then(|answer| answer.evaluation.price_per_kg).unwrap_or(present);
-    let is_cheapest = price - outcome.bound <= PROVEN * price.max(1.0);
+    // A bound above a price that is there would be a failure of numbers.
+    let is_cheapest = (price - outcome.bound).abs() <= PROVEN * price.max(1.0);
     // Nearer by less than the proof tells apart, or further by less than a tie.
     Ok(Solution { answer: found.or(solution.answer), is_cheapest, ..solution })
 }

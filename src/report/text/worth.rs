@@ -7,6 +7,8 @@ use crate::report::{Around, BindingLine, WithoutLine};
 
 /// Rules that the text lists; JSON lists them all.
 const SHOWN: usize = 8;
+/// Rules that the text names of those for which the time did not suffice.
+const FEW: usize = 3;
 
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
@@ -32,10 +34,10 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
     }
     inside(out, page, doubt, binding.len(), binding.iter().filter(|line| line.inside_doubt).count());
     if !not_computed.is_empty() {
-        let names: Vec<String> = not_computed.iter().take(SHOWN).map(|id| escaped(id)).collect();
-        let more = not_computed.len().saturating_sub(SHOWN);
-        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-        say(out, &format!("Not computed in the time allowed: {}{more}.", names.join(", ")));
+        let orders: Vec<String> = around.orders_not_computed.iter().take(FEW).map(|order| escaped(order)).collect();
+        let more = not_computed.len().saturating_sub(FEW);
+        let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+        say(out, &format!("Not computed in the time allowed: {}{more}.", orders.join("; ")));
     }
 }
 
