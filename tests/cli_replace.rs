@@ -23,8 +23,14 @@ fn rose_without_linalool() {
     assert_close(json["before"]["to_brief"]["fidelity"].as_f64().unwrap(), 85.05, 1e-4, "the brief");
     let after = &json["after"]["formula"]["parts"];
     assert!(after["Linalool"].is_null());
+    // The largest dose makes up the sum, the others keep their proportions.
+    assert_eq!((&json["makes_up_the_sum"], &json["in_proportion"]), (&"Citronellol".into(), &true.into()));
+    assert_eq!(json["not_enough"], serde_json::json!([]));
+    let grown = after["Phenylethyl alcohol"].as_f64().unwrap() / 300.0;
     for (name, parts) in json["before"]["formula"]["parts"].as_object().unwrap() {
-        assert!(name == "Linalool" || after[name] == *parts, "{name} stays");
+        let (was, now) = (parts.as_f64().unwrap(), after[name].as_f64().unwrap_or(0.0));
+        let kept = (now - grown * was).abs() <= 0.5 * grown + 1e-9;
+        assert!(["Linalool", "Citronellol"].contains(&name.as_str()) || kept, "{name} from {was} to {now}");
     }
     let alternatives = json["alternatives"].as_array().unwrap();
     assert_eq!(alternatives.len(), 5);
@@ -63,8 +69,12 @@ fn nothing_out_leaves_it_as_it_is() {
 
 #[test]
 fn a_rule_that_stands_in_the_way() {
-    // The brief says that Nerol must be used.
+    // The brief says that Nerol must be used. One line says what was not enough.
     let ran = permil(&["replace", ROSE, ROSE_MOD, "--out", "Nerol"]).ended(1);
+    reads_well(&ran.stdout);
+    assert!(ran.stdout.contains("Not enough: ") && ran.stdout.contains("--why"), "{}", ran.stdout);
+    assert!(!ran.stdout.contains("cannot stand together"), "{}", ran.stdout);
+    let ran = permil(&["replace", ROSE, ROSE_MOD, "--out", "Nerol", "--why"]).ended(1);
     reads_well(&ran.stdout);
     assert_snapshot!("nerol_must_be_used", ran.stdout);
     let json = permil(&["replace", ROSE, ROSE_MOD, "--out", "Nerol", "--format", "json"]).ended(1).json();
@@ -79,7 +89,8 @@ fn a_rule_that_stands_in_the_way() {
     let (brief, old) = (folder.path("brief.toml"), folder.path("formula.toml"));
     // What stays breaks a rule: 486 of phenylethyl alcohol, where 480 are the cap.
     folder.change("brief.toml", "{ max = 500 }", "{ max = 480 }");
-    let json = permil(&["replace", &brief, &old, "--out", "Linalool", "--format", "json"]).ended(1).json();
+    let arguments = ["replace", &brief, &old, "--out", "Linalool", "--free", "0", "--format", "json"];
+    let json = permil(&arguments).ended(1).json();
     let rules: Vec<&str> =
         json["conflict"].as_array().unwrap().iter().map(|line| line["rule"].as_str().unwrap()).collect();
     assert_eq!(rules, ["dose:Phenylethyl alcohol.max", "dose:Phenylethyl alcohol.fixed"]);
@@ -153,4 +164,35 @@ fn help() {
     let ran = permil(&["replace", "--help"]).ended(0);
     let help: Vec<&str> = ran.stdout.lines().map(str::trim_end).collect();
     assert_snapshot!("help", help.join("\n"));
+}
+
+/// One formula has one profile, one price and one match, whichever command says
+/// so.
+#[test]
+fn a_formula_has_the_same_numbers_in_adjust_and_replace() {
+    for (brief, formula, out) in [(ROSE, ROSE_MOD, "Linalool"), (SIX, SIX_FORMULA, "Linalool")] {
+        let replace = permil(&["replace", brief, formula, "--out", out, "--format", "json"]);
+        let adjust = permil(&["adjust", brief, formula, "--format", "json"]).ended(0).json();
+        let replace: serde_json::Value = serde_json::from_str(&replace.stdout).expect("JSON");
+        let (one, other) = (&adjust["before"], &replace["before"]);
+        for key in ["profile", "price", "strength", "shares", "materials", "limits", "price_of_effect"] {
+            assert_eq!(one[key], other[key], "{key} of {formula}");
+        }
+        assert_eq!(one["fidelity"], other["to_brief"]["fidelity"]);
+    }
+}
+
+/// Where the first step leaves nothing the next ones are tried, and the answer
+/// says in one line what was not enough.
+#[test]
+fn what_does_not_fit_widens_by_itself() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    folder.change("brief.toml", "{ max = 500 }", "{ max = 480 }");
+    let arguments = ["replace", &folder.path("brief.toml"), &folder.path("formula.toml"), "--out", "Linalool"];
+    let json = permil(&[&arguments[..], &["--format", "json"]].concat()).ended(0).json();
+    let tried = json["not_enough"].as_array().unwrap().len();
+    let text = permil(&arguments).ended(0).stdout;
+    reads_well(&text);
+    assert_eq!(text.contains("Not enough: "), tried > 0, "{text}");
+    assert_eq!(json["after"]["broken"], serde_json::json!([]));
 }

@@ -184,3 +184,29 @@ fn a_conflict_names_the_greater_of_two_least_doses() {
     assert_eq!(sets, [named(&["dose:Cheap.max", "dose:Cheap.must", "greater"])]);
     assert_irreducible(&problem, &found[0].rules);
 }
+
+/// A hundred doses that are capped so low that 1000 parts cannot be had: the
+/// conflict names all of them, and what ends in time says so.
+#[test]
+fn a_conflict_of_a_hundred_doses_is_found_in_its_time() {
+    let mut palette = String::from("[descriptors]\nrosy = \"rose\"\ngreen = \"leaf\"\n");
+    let mut brief = String::from("palette = \"palette.toml\"\n[target]\nrosy = 5\ngreen = 2\n");
+    brief += "[formula]\nstep = 1\n[doses]\n";
+    for at in 0..100 {
+        let (rosy, green) = (1 + at % 7, at % 5);
+        palette += &format!("[[material]]\nname = \"M{at}\"\nstrength = {}\n", 1 + at % 13);
+        palette += &format!("scores = {{ rosy = {rosy}, green = {green} }}\n");
+        brief += &format!("M{at} = {{ max = {} }}\n", 3 + at % 6);
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("palette.toml"), palette).expect("written");
+    std::fs::write(folder.path().join("brief.toml"), brief).expect("written");
+    let problem = load(&folder.path().join("brief.toml"));
+    let found = conflicts(&problem, &Control::default());
+    assert_eq!((found.len(), found[0].rules.len()), (1, 100));
+    assert!(found[0].rules.iter().all(|&rule| problem.rules[rule].id.ends_with(".max")));
+    // After its time nothing is begun, neither a search nor the making of one.
+    let control = Control { deadline: Some(std::time::Instant::now()), ..Control::default() };
+    assert_eq!(conflicts(&problem, &control), []);
+    assert_eq!(repairs(&problem, &found, &control), []);
+}

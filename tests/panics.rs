@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use permil::control::Control;
 use permil::problem::Problem;
-use permil::solve::nearest::nearest;
+use permil::solve::nearest::{Measure, nearest};
 use permil::solve::{Failure, Feasibility, Method, Status, feasibility, propose};
 
 const PALETTE: &str = "[descriptors]\nrosy = \"\"\nsweet = \"\"\n\
@@ -48,7 +48,7 @@ fn where_no_other_path_is_left_the_failure_says_so() {
     assert!(matches!(feasibility(&problem, &panics()), Feasibility::Unknown));
     let formula = propose(&problem, Method::Auto, &Control::default()).unwrap().answer.unwrap().formula;
     let moved = problem_without(&formula);
-    assert!(matches!(nearest(&moved, &formula, None, &panics()), Err(Failure::Internal(_))));
+    assert!(matches!(nearest(&moved, &formula, Measure::Parts, None, &panics()), Err(Failure::Internal(_))));
 }
 
 /// A problem that the formula does not keep, so that a search is needed.

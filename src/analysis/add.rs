@@ -16,7 +16,8 @@ use crate::formula::Formula;
 use crate::pool::in_parallel;
 use crate::problem::{Problem, RuleKind};
 use crate::solve::nearest::{Measure, nearest};
-use crate::solve::{Answer, Failure, Feasibility, Status, feasibility};
+use crate::solve::{Answer, Failure, Feasibility, Status, feasibility, kept};
+use crate::units::Ppt;
 
 /// Parts of the whole that the beaker may be, tried from the most: down to an
 /// addition of forty-nine times what is there.
@@ -180,12 +181,45 @@ impl Beaker<'_> {
                 _ => high = share,
             }
         }
-        let added = grams(self.formula, &answer.formula, self.batch);
+        let (answer, added) = self.without_specks(answer, &(self.rules)(low), &|answer| size(answer) <= ceiling);
         let smallest = (size(&answer) > least + TRACE).then_some(least);
         let rules = (self.rules)(low);
         Ok(Some(Addition { status, found: Some((answer, added)), smallest, furthest: None, rules }))
     }
 }
+
+impl Beaker<'_> {
+    /// The blend without additions that nobody would weigh, the smallest first,
+    /// as far as the rules are kept and it is still `fine`; with it what is added.
+    fn without_specks(
+        &self,
+        mut answer: Answer,
+        rules: &Problem,
+        fine: &dyn Fn(&Answer) -> bool,
+    ) -> (Answer, Vec<(usize, f64)>) {
+        let mut added = grams(self.formula, &answer.formula, self.batch);
+        let speck = SPECK * added.iter().map(|(_, grams)| grams).sum::<f64>();
+        for at in (0..added.len()).rev().filter(|&at| added[at].1 < speck).collect::<Vec<_>>() {
+            let mut fewer = added.clone();
+            fewer.remove(at);
+            let total = self.batch + fewer.iter().map(|(_, grams)| grams).sum::<f64>();
+            let mut doses = vec![Ppt::ZERO; self.problem.palette.materials.len()];
+            for (material, dose) in doses.iter_mut().enumerate() {
+                let more = fewer.iter().find(|(it, _)| *it == material).map_or(0.0, |(_, grams)| *grams);
+                let now = self.formula.dose(material).as_f64() * self.batch / 1000.0 + more;
+                *dose = Ppt::from_ppt(1000.0 * now / total);
+            }
+            let blend = Formula::from_doses(self.formula.basis, &doses).rescaled();
+            if let Some(other) = kept(rules, &blend).filter(|other| fine(other)) {
+                (answer, added) = (other, fewer);
+            }
+        }
+        (answer, added)
+    }
+}
+
+/// An addition below this part of all that is added is a speck.
+const SPECK: f64 = 0.02;
 
 /// The option that a rule of the beaker comes from: what is in it is in it.
 pub const BEAKER: &str = "--add-only";
@@ -222,7 +256,7 @@ fn diluted(base: &Problem, formula: &Formula, wish: &Wish, share: f64) -> Proble
 /// What makes so many grams of one formula into the other, the most first: the
 /// least total in which nothing has become less.
 fn grams(before: &Formula, after: &Formula, batch: f64) -> Vec<(usize, f64)> {
-    let is = |&(material, dose): &(usize, crate::units::Ppt)| batch * dose.as_f64() / after.dose(material).as_f64();
+    let is = |&(material, dose): &(usize, Ppt)| batch * dose.as_f64() / after.dose(material).as_f64();
     let total = before.parts.iter().map(is).fold(batch, f64::max);
     let mut added: Vec<(usize, f64)> = after
         .parts

@@ -94,6 +94,11 @@ struct Question<'a> {
 
 impl Question<'_> {
     fn is_impossible(&self, rules: &[usize]) -> bool {
+        // A search that is told to stop at once still has to be built.
+        if self.control.should_stop() {
+            self.unknown.set(true);
+            return false;
+        }
         let mut kept = vec![false; self.problem.rules.len()];
         rules.iter().for_each(|&rule| kept[rule] = true);
         match feasibility(&self.problem.with_rules(|rule| kept[rule]), self.control) {

@@ -8,6 +8,9 @@ use crate::control::Control;
 use crate::problem::Problem;
 use crate::solve::{Method, Solution, Status};
 
+/// How much of the time that is left what could go may take.
+const FOR_MATERIALS: f64 = 0.5;
+
 /// What is known around a solution.
 #[derive(Clone, Debug, Default)]
 pub struct Explanation {
@@ -28,9 +31,12 @@ impl Explanation {
         }
         let Some(best) = &solution.answer else { return Explanation::default() };
         let bound = solution.bound.unwrap_or(0.0);
+        // There are many more rules than materials: what could go is asked
+        // first, and what it leaves of the time is for the rules.
+        let without = worth.then(|| without_each(problem, best, bound, method, &control.with_share(FOR_MATERIALS)));
         Explanation {
             worths: worth.then(|| worths(problem, best, method, control)),
-            without: worth.then(|| without_each(problem, best, bound, method, control)),
+            without,
             ..Explanation::default()
         }
     }

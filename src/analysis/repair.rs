@@ -4,6 +4,7 @@
 
 use super::conflict::{Conflict, conflicts};
 use crate::control::Control;
+use crate::pool::in_parallel;
 use crate::problem::{Change, Problem, RuleKind};
 use crate::solve::{Feasibility, feasibility};
 
@@ -14,6 +15,9 @@ const SLACK: f64 = 0.008;
 const PRECISION: f64 = 5e-4;
 /// Doublings of a distance before a rule counts as beyond repair.
 const DOUBLINGS: usize = 40;
+
+/// How much of the time the conflicts may take.
+const FOR_CONFLICTS: f64 = 0.6;
 
 /// Changes of rules after which there is a formula.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,7 +39,7 @@ impl Reasons {
     /// The reasons of an infeasible problem, as far as the control lets them
     /// be found.
     pub fn of(problem: &Problem, control: &Control) -> Reasons {
-        let conflicts = conflicts(problem, control);
+        let conflicts = conflicts(problem, &control.with_share(FOR_CONFLICTS));
         let repairs = repairs(problem, &conflicts, control);
         Reasons { conflicts, repairs }
     }
@@ -51,8 +55,9 @@ pub fn repairs(problem: &Problem, conflicts: &[Conflict], control: &Control) -> 
     let mut singles: Vec<(f64, Repair)> = Vec::new();
     // With two conflicts and more, no rule of one mends another.
     if conflicts.len() == 1 {
-        for &rule in &candidates {
-            if let Some(change) = bench.least_change(&[], rule) {
+        let changes = in_parallel(&candidates, control, |&rule| bench.least_change(&[], rule));
+        for (&rule, change) in candidates.iter().zip(changes) {
+            if let Some(change) = change.flatten() {
                 singles.push((bench.size(rule, change), Repair { changes: vec![(rule, change)] }));
             }
         }
@@ -71,7 +76,9 @@ struct Bench<'a> {
 
 impl Bench<'_> {
     fn suffices(&self, changes: &[(usize, Change)]) -> bool {
-        matches!(feasibility(&self.problem.with_changes(changes), self.control), Feasibility::Possible(_))
+        // A search that is told to stop at once still has to be built.
+        !self.control.should_stop()
+            && matches!(feasibility(&self.problem.with_changes(changes), self.control), Feasibility::Possible(_))
     }
 
     fn suffices_with(&self, others: &[(usize, Change)], rule: usize, change: Change) -> bool {

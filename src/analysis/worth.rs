@@ -25,8 +25,8 @@ pub struct Worths {
     /// Rules whose loosening brings something, the one that brings most first;
     /// limits on substances are not among them.
     pub binding: Vec<Worth>,
-    /// Ids of rules of which this was not found out in time.
-    pub not_computed: Vec<String>,
+    /// Rules of which this was not found out in time.
+    pub not_computed: Vec<Loosening>,
 }
 
 /// A loosened rule holds a formula back when it makes the loss smaller by
@@ -62,7 +62,7 @@ pub fn worths(problem: &Problem, best: &Answer, method: Method, control: &Contro
         match found {
             Some(Found::Better(then, proven)) => worths.binding.push(Worth { loosening, then: *then, proven }),
             Some(Found::Nothing) => {}
-            Some(Found::Unknown) | None => worths.not_computed.push(loosening.id),
+            Some(Found::Unknown) | None => worths.not_computed.push(loosening),
         }
     }
     worths.binding.sort_by(|a, b| a.then.evaluation.loss.total_cmp(&b.then.evaluation.loss));

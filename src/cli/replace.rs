@@ -38,7 +38,7 @@ Exit status:
 /// what is taken out. A strong material is not replaced weight for weight, so
 /// one material makes up the sum: a carrier of the formula, beside which the
 /// other doses stay, or that with the largest dose, beside which they keep their
-/// proportions (each to half of its step). Where nothing fits, one more dose may
+/// proportions, as far as their steps allow. Where nothing fits, one more dose may
 /// move, then two, then two new materials may come in; the answer says what was
 /// not enough. What is new comes from the materials that the brief allows.
 /// Carriers come in only where [doses] names them, and do not count as new.

@@ -66,7 +66,10 @@ impl Problem {
             }
             RuleKind::Only(members) => format!("only {} materials of the palette may be used", members.len()),
             RuleKind::OwnOnly => "only materials on the shelf may be used".to_owned(),
-            RuleKind::AtLeast(_) => format!("not less than {at}: {}", rule.id),
+            RuleKind::AtLeast(contrary) => {
+                let contrary = Rule { kind: RuleKind::clone(contrary), ..rule.clone() };
+                format!("it is not the case that {}", self.sentence(&contrary))
+            }
         }
     }
 

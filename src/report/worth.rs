@@ -33,6 +33,9 @@ pub struct Around {
     /// Limits that are full: no lever, and told in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limits_full: Option<Vec<FullLimit>>,
+    /// The same as orders without a full stop, for a reader.
+    #[serde(skip)]
+    pub orders_not_computed: Vec<String>,
     /// Each material of the formula, left out and everything solved again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub without: Option<Vec<WithoutLine>>,
@@ -171,7 +174,10 @@ impl Around {
             give_or_take: own.map(|own| own.fidelity.sd),
             range: own.map(RangeLine::from),
             binding: worths.map(binding),
-            binding_not_computed: worths.map(|worths| worths.not_computed.clone()),
+            binding_not_computed: worths.map(|worths| worths.not_computed.iter().map(|it| it.id.clone()).collect()),
+            orders_not_computed: worths
+                .map(|worths| worths.not_computed.iter().map(|it| order(problem, it)).collect())
+                .unwrap_or_default(),
             limits_full: worths.map(|_| full(problem, best)),
             without: explanation.without.as_ref().map(|lines| lines.iter().map(&mut without_line).collect()),
         }

@@ -7,6 +7,7 @@ pub mod certify;
 mod cheapest;
 pub mod direct;
 pub mod extent;
+mod glance;
 pub mod nearest;
 pub(crate) mod quiet;
 pub mod ratio;
@@ -325,6 +326,9 @@ pub enum Feasibility {
 pub fn feasibility(problem: &Problem, control: &Control) -> Feasibility {
     let blend = Blend::new(problem);
     let verifier = verify::Verifier::new(problem, &blend);
+    if let Some(seen) = glance::feasibility(&blend, &verifier) {
+        return seen;
+    }
     let outcome = search::search(
         &blend,
         &|doses| verifier.judge(doses),

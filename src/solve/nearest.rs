@@ -151,7 +151,7 @@ pub fn nearest(
     };
     let proven = judged.loss - bound <= PROVEN * judged.loss.max(1.0);
     let fewer = match measure {
-        Measure::Odour(_) if proven => {
+        Measure::Odour(_) if proven && ceiling.is_none() => {
             fewest_parts(&blend, &real, formula, &judge, verifier.tolerance(), &doses, judged.loss, control)
         }
         _ => None,
@@ -224,22 +224,36 @@ fn fewest_parts(
     control: &Control,
 ) -> Option<Vec<Ppt>> {
     let tie = TIE * size.max(1.0);
+    let control = Control { node_limit: Some(NODES), progress: None, ..control.with_share(SHARE) };
+    let moved = |doses: &[Ppt]| change(formula, &Formula::from_doses(formula.basis, &real.palette_doses(doses)));
+    // Most often no other change is as small: that is the search for the odour
+    // once more, under a cap on the parts.
+    let parts = moved(doses).as_f64();
+    let below = by_parts(real, formula).among_the_best(parts - MOVED, by_odour.targets.clone(), |index, _| {
+        let column = &by_odour.columns[index];
+        CapColumn { weight: column.weight, odours: column.odours.clone() }
+    });
+    let asked =
+        |doses: &[Ppt]| judge(doses).filter(|judged| judged.loss <= size + tie && moved(doses).as_f64() < parts);
+    let ceiling = size + tie + search::MARGIN * (size + tie).max(1.0) * 1.01;
+    let known = Known { ceiling: Some(ceiling), ..Known::default() };
+    let fewer = search::search(&below, &asked, tolerance, Aim::Any, &known, &control).ok()?.found?.doses;
     let among = by_odour
         .among_the_best(size + WITHIN * tie, parts_targets(formula), |_, column| parts_of(column.material, formula));
-    let moved = |doses: &[Ppt]| change(formula, &Formula::from_doses(formula.basis, &real.palette_doses(doses)));
     let judge = |doses: &[Ppt]| {
         let judged = judge(doses).filter(|judged| judged.loss <= size + tie)?;
         Some(Judged { loss: moved(doses).as_f64(), ..judged })
     };
-    let known = Known { formulas: vec![doses.to_vec()], ..Known::default() };
-    let control = Control { node_limit: Some(NODES), progress: None, ..control.with_share(SHARE) };
-    let outcome = search::search(&among, &judge, tolerance, Aim::Best, &known, &control).ok()?;
-    outcome.found.map(|found| found.doses).filter(|found| moved(found) < moved(doses))
+    let known = Known { formulas: vec![fewer.clone()], ..Known::default() };
+    let outcome = search::search(&among, &judge, tolerance, Aim::Best, &known, &control).ok();
+    outcome.and_then(|outcome| outcome.found).map(|found| found.doses).or(Some(fewer))
 }
 
 /// The part of a tie inside which fewer parts are looked for, so that rounding
 /// stays within it.
 const WITHIN: f64 = 0.9;
+/// Parts that are told apart, in ppt.
+const MOVED: f64 = 1e-4;
 /// Nodes and part of the time that is left that this may take.
 const NODES: u64 = 20_000;
 const SHARE: f64 = 0.3;

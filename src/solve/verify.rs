@@ -54,7 +54,8 @@ impl<'a> Verifier<'a> {
         }
         if let Some(breach) = self.checker.breaches(&formula, REPORT_TOLERANCE).first() {
             let rule = &self.problem.rules[breach.rule];
-            return Err(Failure::Internal(format!("a formula breaks the rule {} of {}", rule.id, rule.place)));
+            let sentence = self.problem.sentence(rule);
+            return Err(Failure::Internal(format!("a formula breaks the rule of {}: {sentence}", rule.place)));
         }
         let evaluation = evaluate(self.problem, &formula).map_err(|error| Failure::Internal(error.to_string()))?;
         Ok(Answer { formula, evaluation })

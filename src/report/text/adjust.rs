@@ -87,7 +87,7 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     let (now, was) = (&after.formula, &report.before.formula);
     if let (Some(add), true) = (&report.add, report.asks_for_something()) {
         let (sure, ink) = match (report.by_odour(), report.status) {
-            (true, _) => ("as little as the change of the odour allows", Ink::Plain),
+            (true, _) => ("the odour changes least so", Ink::Plain),
             (false, "optimal") => ("the least that does it (proven)", Ink::Good),
             (false, _) => ("not proven the least that does it", Ink::Alert),
         };
@@ -147,12 +147,14 @@ fn odour_words(report: &AdjustReport, change: &OdourLine) -> (String, Ink) {
     if !report.by_odour() {
         return (of, Ink::Plain);
     }
-    let instead = if report.add.is_some() { "takes more" } else { "moves more parts" };
+    let instead = if report.add.is_some() { "takes more grams" } else { "moves more parts" };
     match (report.status, change.smallest_points, change.least_points) {
-        ("optimal", None, _) => (format!("{of}: no change does it with less (proven)"), Ink::Good),
-        ("optimal", Some(least), _) => (format!("{of}: the smallest, {}, {instead}", rounded(least, 2)), Ink::Good),
-        (_, _, Some(least)) => (format!("{of}: not proven smallest, {} at least", rounded_down(least, 2)), Ink::Alert),
-        _ => (format!("{of}: not proven smallest"), Ink::Alert),
+        ("optimal", None, _) => (format!("{of}; nothing does it with less (proven)"), Ink::Good),
+        ("optimal", Some(least), _) => {
+            (format!("{of}; the least is {} (proven), but {instead}", rounded(least, 2)), Ink::Good)
+        }
+        (_, _, Some(least)) => (format!("{of}; not proven least, {} at least", rounded_down(least, 2)), Ink::Alert),
+        _ => (format!("{of}; not proven least"), Ink::Alert),
     }
 }
 

@@ -21,7 +21,10 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
     out.push('\n');
     match &report.after {
         Some(after) => {
-            page.paragraph(&mut out, "  ", 2, &not_enough(report), Ink::Faint);
+            if !report.not_enough.is_empty() {
+                page.paragraph(&mut out, "  ", 2, &not_enough(report), Ink::Faint);
+                out.push('\n');
+            }
             headline(report, after, page, &mut out);
             doses(&report.before.formula, &after.formula, page, &mut out);
             if report.asks_for_something() {
@@ -118,7 +121,9 @@ fn without_formula(report: &ReplaceReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
         let text = "No formula was found, and it is not proven that there is none. A longer --time-limit may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
-        page.paragraph(out, "  ", 2, &not_enough(report), Ink::Plain);
+        if !report.not_enough.is_empty() {
+            page.paragraph(out, "  ", 2, &not_enough(report), Ink::Plain);
+        }
         return;
     }
     page.paragraph(out, "  ", 2, "Nothing can take its place within the rules (proven).", Ink::Alert);

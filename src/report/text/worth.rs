@@ -10,6 +10,8 @@ use crate::report::{Around, BindingLine, WithoutLine};
 const SHOWN: usize = 8;
 /// Where words begin after the figures.
 const INDENT: usize = 33;
+/// Rules that the text names of those for which the time did not suffice.
+const FEW: usize = 3;
 
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
@@ -41,10 +43,10 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
         say(out, &escaped(&full));
     }
     if !not_computed.is_empty() {
-        let names: Vec<String> = not_computed.iter().take(SHOWN).map(|id| escaped(id)).collect();
-        let more = not_computed.len().saturating_sub(SHOWN);
-        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-        say(out, &format!("Not computed in the time allowed: {}{more}.", names.join(", ")));
+        let orders: Vec<String> = around.orders_not_computed.iter().take(FEW).map(|order| escaped(order)).collect();
+        let more = not_computed.len().saturating_sub(FEW);
+        let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+        say(out, &format!("Not computed in the time allowed: {}{more}.", orders.join("; ")));
     }
 }
 

@@ -38,4 +38,4 @@ mod tree;
 pub use extent::Extent;
 pub use level::{Level, Started, Sweep, level};
 pub use prove::prove;
-pub use tree::{Aim, Certificate, Found, Judged, Known, Outcome, TIE, certify, search};
+pub use tree::{Aim, Certificate, Found, Judged, Known, MARGIN, Outcome, TIE, certify, search};

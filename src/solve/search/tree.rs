@@ -21,7 +21,7 @@ use crate::units::Ppt;
 /// A better formula must beat the incumbent by this much times max(1, loss).
 /// Half of what separates `optimal` from `feasible`, so that a finished
 /// search is a proof.
-const MARGIN: f64 = 5e-7;
+pub const MARGIN: f64 = 5e-7;
 /// Formulas whose losses differ by less than this times max(1, loss) are
 /// tied, and the cheaper one is kept.
 pub const TIE: f64 = 1e-7;
