@@ -135,3 +135,52 @@ fn sums_and_nothing_to_learn() {
 fn help() {
     assert_snapshot!(permil(&["learn", "--help"]).stdout);
 }
+
+/// The trials as if they were to be compared by the level of their scores.
+const LEVEL: (&str, &str) = ("[[trial]]", "match = \"level\"\n[[trial]]");
+
+#[test]
+fn nonsense_learned_from_the_level_is_neither_told_nor_kept() {
+    let folder = copy(&[LEVEL]);
+    let trials = path(&folder, "trials.toml");
+    let told = permil(&["learn", &trials, "--format", "json"]).json();
+    assert_eq!((told["match"].as_str(), told["matches"]["of_file"].as_str()), (Some("balance"), Some("level")));
+    let text = permil(&["learn", &trials]).stdout;
+    assert!(text.contains("The file says level"), "{text}");
+    let saved = path(&folder, "palette-2.toml");
+    let forced = permil(&["learn", &trials, "--match", "level", "--save", &saved]);
+    assert_eq!(forced.status, 1, "{}", forced.stderr);
+    assert!(forced.stderr.contains("was not kept") && fs::metadata(&saved).is_err(), "{}", forced.stderr);
+    assert_eq!(permil(&["learn", &trials, "--match", "level", "--save", &saved, "--force"]).status, 0);
+    assert!(fs::metadata(&saved).is_ok());
+}
+
+#[test]
+fn an_applied_correction_can_be_taken_back_and_is_not_counted_twice() {
+    let folder = copy(&[]);
+    let (trials, palette) = (path(&folder, "trials.toml"), path(&folder, "palette.toml"));
+    let before = fs::read_to_string(&palette).unwrap();
+    let applied = permil(&["learn", &trials, "--apply"]);
+    assert_eq!(applied.status, 0, "{}", applied.stderr);
+    let after = fs::read_to_string(&palette).unwrap();
+    assert_ne!(before, after);
+    let comments = |text: &str| text.matches('#').count();
+    assert_eq!(comments(&before), comments(&after));
+    let history = fs::read_to_string(path(&folder, "palette.history.toml")).unwrap();
+    assert!(history.contains("by = \"learn\"") && history.contains("trials.toml: "), "{history}");
+    // The brief sees the new numbers without being pointed at another file.
+    load_palette(palette.as_ref()).expect("no faults");
+    let again = permil(&["learn", &trials, "--apply"]);
+    assert!(again.status == 2 && again.stderr.contains("count twice"), "{}", again.stderr);
+    assert_eq!(fs::read_to_string(&palette).unwrap(), after);
+    // A mod that was smelled before says under which numbers.
+    let journal = permil(&["journal", &trials]);
+    assert!(journal.stdout.contains("judged under older numbers"), "{}", journal.stdout);
+    let back = permil(&["learn", &trials, "--undo"]);
+    assert_eq!(back.status, 0, "{}", back.stderr);
+    let now = fs::read_to_string(&palette).unwrap();
+    assert_eq!(permil::files::palette_changes(&before, &now), []);
+    let nothing = permil(&["learn", &trials, "--undo"]);
+    assert!(nothing.status == 2 && nothing.stderr.contains("nothing to take back"), "{}", nothing.stderr);
+    assert!(!permil(&["journal", &trials]).stdout.contains("older numbers"));
+}

@@ -1,9 +1,9 @@
 //! `permil journal`.
 
 use std::path::PathBuf;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use super::Ending;
+use super::applying::{present_day, steps};
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::is_same;
@@ -61,11 +61,6 @@ fn date(text: &str) -> Result<Date, String> {
     Date::parse(text).ok_or_else(|| "expected a day such as 2026-11-02".to_owned())
 }
 
-fn present_day() -> Date {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
-    Date::of_days((seconds / 86_400) as i64)
-}
-
 /// Reads the trials and shows what they have come of.
 pub fn run(args: &Args) -> Ending {
     let read = match smelled(&args.trials, args.rescale, args.shown.color) {
@@ -100,10 +95,15 @@ pub fn run(args: &Args) -> Ending {
             Some((Problem::new(palette, &brief, &limits), brief.file.to_string()))
         }
     };
+    let history = steps(std::path::Path::new(&*read.palette.file)).unwrap_or_else(|error| {
+        warnings.push(error);
+        Vec::new()
+    });
     output::warn(&warnings, args.shown.quiet);
     let against = problem.as_ref().map(|(problem, file)| (problem, file.as_str()));
     let today = args.today.unwrap_or_else(present_day);
-    let report = JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, today, warnings);
+    let report = JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, today, warnings)
+        .with_history(&history);
     let ending = args.plotting.draw_some(PairsChart::of_journal(&report), Ending::Done);
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }

@@ -13,6 +13,7 @@ pub mod edit;
 mod edit_palette;
 mod fault;
 mod formula;
+mod history;
 pub mod keys;
 mod learned;
 mod limits;
@@ -44,6 +45,9 @@ pub use alone::load_formula_alone;
 pub use edit_palette::{Edit, edited_palette};
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
+pub use history::{
+    HistoryChange, HistoryStep, history, history_path, palette_changes, undone, with_step, without_last_step,
+};
 pub use learned::{learned_palette_text, stamped_text};
 pub use near::nearest;
 pub use source::LARGEST_FILE;
