@@ -20,7 +20,6 @@ use permil::control::Control;
 use permil::evaluate::evaluate;
 use permil::files;
 use permil::formula::Formula;
-use permil::palette::Palette;
 use permil::problem::Problem;
 use permil::solve::{self, Method};
 use permil::units::Ppt;

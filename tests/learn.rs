@@ -4,7 +4,9 @@
 mod support;
 
 use nalgebra::{DMatrix, DVector};
-use permil::analysis::learn::{Asked, Kind, Learned, Posterior, Unknowns, evidence, fit, learn, left_out, predict};
+use permil::analysis::learn::{
+    Asked, Kind, Learned, Posterior, Unknowns, Why, evidence, fit, kin, learn, left_out, predict,
+};
 use permil::brief::Match;
 use permil::control::Control;
 use support::smelled::{Made, World, world};
@@ -118,6 +120,11 @@ fn leaving_a_trial_out_is_near_to_a_fit_without_it() {
             let exact = predict(&world.palette, one, &found.unknowns, matching, exponent, &anew.values).scores;
             for (first, exact) in left[at].without.iter().zip(&exact) {
                 assert!((first - exact).abs() < 0.35, "trial {at}: {first} {exact}");
+            }
+            // What is told is the fit anew.
+            assert!(found.left[at].is_refitted);
+            for (told, exact) in found.left[at].without.iter().zip(&exact) {
+                assert!((told - exact).abs() < 1e-6, "trial {at}: {told} {exact}");
             }
         }
     }
@@ -368,4 +375,26 @@ fn the_match_that_predicts_left_out_trials_is_used_whatever_the_file_says() {
         assert_eq!(forced.matching, Match::Level);
     }
     assert!(balance >= 17 && restless == 0, "{balance} of 20");
+}
+
+#[test]
+fn trials_are_kin_up_to_three_times_the_time_and_no_further() {
+    // Five minutes and two days are added to both: 40 and 10 minutes are 45 and 15, 7 days and 1 are 9 and 3.
+    let world = world(9, Made { trials: 4, ..MADE });
+    let aside = |minutes: Option<f64>, days: Option<f64>| {
+        let mut trials = world.trials.clone();
+        for (at, trial) in trials.trials.iter_mut().enumerate() {
+            trial.minutes = minutes.map(|last| if at == 3 { last } else { 10.0 });
+            trial.age_days = days.map(|last| if at == 3 { last } else { 1.0 });
+        }
+        let one = |at: usize| evidence(&world.palette, &trials, at, &world.neat[at], Match::Level).unwrap();
+        let (used, aside) = kin(&trials, &(0..4).map(one).collect::<Vec<_>>());
+        assert_eq!(used.len() + aside.len(), 4);
+        aside.iter().map(|it| (it.trial, it.why)).collect::<Vec<_>>()
+    };
+    assert_eq!(aside(Some(40.0), None), []);
+    assert_eq!(aside(Some(40.1), None), [(3, Why::Minutes)]);
+    assert_eq!(aside(Some(0.0), None), []);
+    assert_eq!(aside(None, Some(7.0)), []);
+    assert_eq!(aside(None, Some(7.1)), [(3, Why::Age)]);
 }

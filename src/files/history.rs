@@ -88,8 +88,8 @@ pub fn palette_changes(before: &str, after: &str) -> Vec<HistoryChange> {
 /// # Errors
 /// Where the text is no history.
 pub fn with_step(text: &str, step: &HistoryStep) -> Result<String, String> {
-    let text = if text.trim().is_empty() { HEAD } else { text };
-    let mut document = read(text)?;
+    let is_new = text.trim().is_empty() || text.trim() == HEAD.trim();
+    let mut document = read(if is_new { "" } else { text })?;
     let mut table = Table::new();
     set(&mut table, "date", step.date.to_string().into());
     set(&mut table, "by", step.by.as_str().into());
@@ -114,7 +114,7 @@ pub fn with_step(text: &str, step: &HistoryStep) -> Result<String, String> {
     let steps = document.entry("step").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
     let steps = steps.as_array_of_tables_mut().ok_or_else(|| "`step` is no list of tables".to_owned())?;
     steps.push(table);
-    Ok(document.to_string())
+    Ok(if is_new { format!("{HEAD}\n{document}") } else { document.to_string() })
 }
 
 /// The steps of a history.
@@ -164,6 +164,9 @@ pub fn without_last_step(text: &str) -> Result<String, String> {
         && let Some(last) = steps.len().checked_sub(1)
     {
         steps.remove(last);
+        if steps.is_empty() {
+            return Ok(HEAD.to_owned());
+        }
     }
     Ok(document.to_string())
 }
@@ -203,7 +206,13 @@ fn step(table: &Table) -> Option<HistoryStep> {
 fn take_back(table: &mut dyn TableLike, change: &HistoryChange) -> bool {
     if change.is_score {
         if let Some(scores) = table.get_mut("scores").and_then(Item::as_table_like_mut) {
-            put_back(scores, change)
+            let done = put_back(scores, change);
+            // A key that is gone from the end of one line takes its blanks along.
+            if let (None, Some(scores)) = (&change.before, table.get_mut("scores").and_then(Item::as_inline_table_mut))
+            {
+                scores.fmt();
+            }
+            done
         } else {
             change.after.is_none() && change.before.is_none()
         }

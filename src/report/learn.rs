@@ -158,6 +158,8 @@ pub struct PredictionLine {
     pub fitted: f64,
     /// Each trial by the fit to the others.
     pub without: f64,
+    /// Whether those are fits anew; else to first order.
+    pub refitted: bool,
     /// `predicts`, `merely fits`, `cannot tell` or `too few`.
     pub verdict: &'static str,
 }
@@ -275,6 +277,7 @@ impl LearnReport {
             before: off.before,
             fitted: off.fitted,
             without: off.without,
+            refitted: learned.is_refitted(),
             verdict: match learned.predicts() {
                 Verdict::Better => "predicts",
                 Verdict::TooFew => "too few",

@@ -64,6 +64,10 @@ pub const ZERO_PART: f64 = 0.5;
 /// One standard deviation of a judged strength, as a factor.
 pub const JUDGED_STRENGTH_FACTOR: f64 = 1.5;
 
+/// Trials times unknowns up to which each trial is left out by fitting the others
+/// anew.
+const REFITTED: usize = 4_000;
+
 /// What is asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Asked {
@@ -206,11 +210,33 @@ fn solve(
 ) -> (Fit, Posterior, Vec<Left>) {
     let fit = fit(palette, evidence, unknowns, matching, exponent);
     let posterior = Posterior::new(palette, evidence, unknowns, matching, exponent, &fit);
-    let left = left_out(palette, evidence, unknowns, matching, exponent, &fit);
+    let mut left = left_out(palette, evidence, unknowns, matching, exponent, &fit);
+    if is_cheap(evidence.len(), unknowns.len()) {
+        for (at, left) in left.iter_mut().enumerate() {
+            let mut others = evidence.to_vec();
+            let one = others.remove(at);
+            let again = fit::fit_from(palette, &others, unknowns, matching, exponent, &fit.values);
+            if again.settled {
+                left.without = predict(palette, &one, unknowns, matching, exponent, &again.values).scores;
+                left.is_refitted = true;
+            }
+        }
+    }
     (fit, posterior, left)
 }
 
+/// Whether every trial is left out by a fit anew: a moment's work.
+fn is_cheap(trials: usize, unknowns: usize) -> bool {
+    trials * unknowns <= REFITTED
+}
+
 impl Learned {
+    /// Whether every trial was left out by a fit to the others, and none to first
+    /// order.
+    pub fn is_refitted(&self) -> bool {
+        self.left.iter().all(|left| left.is_refitted)
+    }
+
     /// The palette as the trials leave it: scores, strengths and their errors.
     /// The error of a material's scores is the quadratic mean of those of the
     /// scores above 0; what no trial touches keeps its own.

@@ -78,10 +78,11 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
 fn older(entry: &EntryLine) -> String {
     let told = |it: &&OlderNumber| it.what != "strength_factor" && it.what != "score_error";
     let written = |text: &Option<String>| text.as_deref().map_or_else(|| "nothing".to_owned(), escaped);
-    let all: Vec<String> = entry
-        .older_numbers
+    let mut lines: Vec<&OlderNumber> = entry.older_numbers.iter().filter(told).collect();
+    // Strengths first: they move most.
+    lines.sort_by_key(|it| it.what != "strength");
+    let all: Vec<String> = lines
         .iter()
-        .filter(told)
         .map(|it| {
             format!("{} {} {}, now {}", escaped(&it.material), escaped(&it.what), written(&it.then), written(&it.now))
         })

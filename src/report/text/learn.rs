@@ -77,11 +77,12 @@ fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
     let Some(line) = &report.prediction else { return };
     page.head(out, "Does it predict? How far the numbers are off what was smelled, in points");
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Left]);
+    let honest = if line.refitted { "the honest number: fitted anew" } else { "the honest number, to first order" };
     let scores = if line.judged == 1 { "1 judged score".to_owned() } else { format!("{} judged scores", line.judged) };
     for (what, number, words) in [
         ("your palette", line.before, scores.as_str()),
         ("corrected, by all trials", line.fitted, "flatters: the trials were used"),
-        ("each trial by the others", line.without, "the honest number"),
+        ("each trial by the others", line.without, honest),
     ] {
         table.row(Ink::Plain, vec![what.to_owned(), rounded(number, 2), words.to_owned()]);
     }
