@@ -29,7 +29,7 @@ fn main() {
             let mut said = String::new();
             for _ in 0..runs {
                 let started = Instant::now();
-                let asked = Asked { exponent: 1.0, pool: false };
+                let asked = Asked { exponent: 1.0, pool: false, matching: None };
                 let (found, _) = learn(&world.palette, &world.trials, &world.neat, asked, &control);
                 times.push(1000.0 * started.elapsed().as_secs_f64());
                 let found = found.expect("something to learn");

@@ -47,7 +47,7 @@ fn several_formulas() {
     reads_well(&ran.stdout);
     assert_snapshot!("doubt_of_three", ran.stdout);
     let words: Vec<&str> = ran.stdout.split_whitespace().collect();
-    assert!(words.join(" ").contains("inside the doubt"), "{}", ran.stdout);
+    assert!(words.join(" ").contains("of 100 draws"), "{}", ran.stdout);
     let json =
         permil(&["doubt", &brief, &best, &mod_1, "--draws", "2000", "--seed", "9", "--format", "json"]).ended(0).json();
     let nearer = json["nearer"].as_array().unwrap();
@@ -115,7 +115,7 @@ fn comparisons_say_what_cannot_be_told_apart() {
     folder.write("mod-2.toml", &other);
     let ran = permil(&["compare", &brief, &mod_1, &folder.path("mod-2.toml")]).ended(0);
     reads_well(&ran.stdout);
-    assert!(ran.stdout.contains("inside the doubt"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("may not be noticeable"), "{}", ran.stdout);
     let best = folder.path("best.toml");
     permil(&["propose", &brief, "--no-worth", "--save", &best]).ended(0);
     let files = [mod_1.as_str(), &folder.path("mod-2.toml"), &best];
@@ -123,8 +123,8 @@ fn comparisons_say_what_cannot_be_told_apart() {
     let apart = json["apart"].as_array().unwrap();
     assert_eq!(apart.len(), 3);
     for line in apart {
-        let (difference, doubt) = (line["difference"].as_f64().unwrap(), line["give_or_take"].as_f64().unwrap());
-        assert_eq!(line["inside_doubt"].as_bool().unwrap(), difference.abs() <= doubt);
+        let (nearer, doubt) = (line["nearer_in_percent"].as_f64().unwrap(), line["give_or_take"].as_f64().unwrap());
+        assert_eq!(line["inside_doubt"].as_bool().unwrap(), nearer.max(100.0 - nearer) < 84.0);
         let of = |key: &str| &json["formulas"][line[key].as_u64().unwrap() as usize];
         let own = of("a")["fidelity"].as_f64().unwrap() - of("b")["fidelity"].as_f64().unwrap();
         assert_close(difference, own, 1e-9, "the difference");
@@ -161,4 +161,42 @@ fn a_steady_proposal() {
     permil(&["propose", SIX, "--steady", "--certificate", &folder.path("proof")]).ended(2);
     let text = settled(&ran.stdout);
     assert!(text.contains("the steadiest found, not proven"), "{text}");
+}
+
+#[test]
+fn every_command_tells_the_range_and_the_pairs_of_doubt() {
+    // Two formulas of one shelf: what `doubt` says of them is what `compare` says, to the last digit, and the
+    // headline of a proposal is the range of the same draws.
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let (brief, mod_1, mod_2) = (folder.path("brief.toml"), folder.path("mod-1.toml"), folder.path("mod-2.toml"));
+    let other = folder.read("mod-1.toml").replace("\"Nerol\" = 60", "\"Nerol\" = 90").replace(" = 235", " = 205");
+    folder.write("mod-2.toml", &other);
+    let doubt = permil(&["doubt", &brief, &mod_1, &mod_2, "--format", "json"]).ended(0).json();
+    let compare = permil(&["compare", &brief, &mod_1, &mod_2, "--format", "json"]).ended(0).json();
+    for at in 0..2 {
+        let (own, range) = (&doubt["formulas"][at]["fidelity"], &compare["formulas"][at]["range"]);
+        assert_eq!((&range["low"], &range["high"]), (&own["p5"], &own["p95"]));
+        assert_eq!((&range["draws"], &range["seed"]), (&doubt["draws"], &doubt["seed"]));
+        assert_eq!(compare["formulas"][at]["give_or_take"], own["sd"]);
+    }
+    assert_eq!(compare["apart"][0]["nearer_in_percent"], doubt["nearer"][0]["chance"]);
+    let text = permil(&["compare", &brief, &mod_1, &mod_2]).ended(0).stdout;
+    assert!(!text.contains('\u{b1}') && text.contains("of 100 draws"), "{text}");
+}
+
+#[test]
+fn a_headline_says_a_range_and_of_each_line_in_how_many_draws_it_is_nearer() {
+    let json = permil(&["propose", SIX, "--format", "json"]).ended(0).json();
+    let drawn = permil(&["doubt", SIX, "--format", "json"]).ended(0).json();
+    assert_eq!(json["range"]["low"], drawn["fidelity"]["p5"]);
+    assert_eq!(json["range"]["high"], drawn["fidelity"]["p95"]);
+    let text = permil(&["propose", SIX]).ended(0).stdout;
+    assert!(text.contains("Likely") && !text.contains('\u{b1}') && !text.contains("the doubt"), "{text}");
+    for key in ["binding", "without"] {
+        for line in json[key].as_array().unwrap() {
+            let is_formula = key == "binding" || line["outcome"] == "possible";
+            let nearer = line["nearer_in_percent"].as_f64();
+            assert_eq!(is_formula, nearer.is_some_and(|nearer| (0.0..=100.0).contains(&nearer)), "{line}");
+        }
+    }
 }

@@ -135,3 +135,77 @@ fn sums_and_nothing_to_learn() {
 fn help() {
     assert_snapshot!(permil(&["learn", "--help"]).stdout);
 }
+
+/// The trials of a nose whose scores are now low and now high: their balance says
+/// what it said, their level says nothing.
+fn restless() -> tempfile::TempDir {
+    let folder = copy(&[]);
+    let text = fs::read_to_string(path(&folder, "trials.toml")).unwrap();
+    let mut by = [0.3, 1.5, 0.6].into_iter().cycle();
+    let line = |line: &str| match line.strip_prefix("scores = {").and_then(|rest| rest.strip_suffix('}')) {
+        Some(scores) => {
+            let by = by.next().unwrap();
+            let scaled = |pair: &str| {
+                let (word, points) = pair.split_once('=').unwrap();
+                format!("{word}= {:.2}", by * points.trim().parse::<f64>().unwrap())
+            };
+            format!("scores = {{{} }}", scores.split(',').map(scaled).collect::<Vec<_>>().join(","))
+        }
+        None => line.replace("give_or_take = 0.5", "give_or_take = 0.1"),
+    };
+    let text: Vec<String> = text.lines().map(line).collect();
+    fs::write(folder.path().join("trials.toml"), text.join("\n")).unwrap();
+    folder
+}
+
+#[test]
+fn nonsense_learned_from_the_level_is_neither_told_nor_kept() {
+    let folder = restless();
+    let trials = path(&folder, "trials.toml");
+    let told = permil(&["learn", &trials, "--format", "json"]).json();
+    assert_eq!((told["match"].as_str(), told["matches"]["of_file"].as_str()), (Some("balance"), Some("level")));
+    assert!(told["untrusted"].is_null());
+    let text = permil(&["learn", &trials]).stdout;
+    assert!(text.contains("The file says level"), "{text}");
+    let saved = path(&folder, "palette-2.toml");
+    for keep in [&["--save", &saved][..], &["--apply"]] {
+        let mut forced = vec!["learn", &trials, "--match", "level"];
+        forced.extend(keep);
+        let refused = permil(&forced);
+        assert_eq!(refused.status, 1, "{}", refused.stderr);
+        assert!(refused.stderr.contains("do not fit the others"), "{}", refused.stderr);
+        assert!(fs::metadata(&saved).is_err() && fs::metadata(path(&folder, "palette.history.toml")).is_err());
+    }
+    assert_eq!(permil(&["learn", &trials, "--match", "level", "--save", &saved, "--force"]).status, 0);
+    assert!(fs::metadata(&saved).is_ok());
+}
+
+#[test]
+fn an_applied_correction_can_be_taken_back_and_is_not_counted_twice() {
+    let folder = copy(&[]);
+    let (trials, palette) = (path(&folder, "trials.toml"), path(&folder, "palette.toml"));
+    let before = fs::read_to_string(&palette).unwrap();
+    let applied = permil(&["learn", &trials, "--apply"]);
+    assert_eq!(applied.status, 0, "{}", applied.stderr);
+    let after = fs::read_to_string(&palette).unwrap();
+    assert_ne!(before, after);
+    let comments = |text: &str| text.matches('#').count();
+    assert_eq!(comments(&before), comments(&after));
+    let history = fs::read_to_string(path(&folder, "palette.history.toml")).unwrap();
+    assert!(history.contains("by = \"learn\"") && history.contains("trials.toml: "), "{history}");
+    // The brief sees the new numbers without being pointed at another file.
+    load_palette(palette.as_ref()).expect("no faults");
+    let again = permil(&["learn", &trials, "--apply"]);
+    assert!(again.status == 2 && again.stderr.contains("count twice"), "{}", again.stderr);
+    assert_eq!(fs::read_to_string(&palette).unwrap(), after);
+    // A mod that was smelled before says under which numbers.
+    let journal = permil(&["journal", &trials]);
+    assert!(journal.stdout.contains("judged under older numbers"), "{}", journal.stdout);
+    let back = permil(&["learn", &trials, "--undo"]);
+    assert_eq!(back.status, 0, "{}", back.stderr);
+    let now = fs::read_to_string(&palette).unwrap();
+    assert_eq!(now, before);
+    let nothing = permil(&["learn", &trials, "--undo"]);
+    assert!(nothing.status == 2 && nothing.stderr.contains("nothing to take back"), "{}", nothing.stderr);
+    assert!(!permil(&["journal", &trials]).stdout.contains("older numbers"));
+}

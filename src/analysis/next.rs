@@ -112,9 +112,8 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
     let drawn = chances.values(&unknowns, &fitted.values, &covariance);
     let squares = mean_square_slopes(&unknowns, &drawn_slopes(&learned, &unknowns, formulas, &drawn));
     let first = (&squares * &covariance).trace();
-    let deviation_of = |values: &DMatrix<f64>| {
-        neat.first().map_or(0.0, |best| fidelity_deviation(&learned, &unknowns, best, values))
-    };
+    let deviation_of =
+        |values: &DMatrix<f64>| neat.first().map_or(0.0, |best| fidelity_deviation(&learned, &unknowns, best, values));
     let deviation = deviation_of(&drawn);
 
     let error = match known.evidence {

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::Ending;
+use super::applying::steps;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::is_same;
@@ -90,10 +91,15 @@ pub fn run(args: &Args) -> Ending {
             Some((Problem::new(palette, &brief, &limits), brief.file.to_string()))
         }
     };
+    let history = steps(std::path::Path::new(&*read.palette.file)).unwrap_or_else(|error| {
+        warnings.push(error);
+        Vec::new()
+    });
     output::warn(&warnings, args.shown.quiet);
     let against = problem.as_ref().map(|(problem, file)| (problem, file.as_str()));
     let today = args.today.unwrap_or_else(present_day);
-    let report = JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, today, warnings);
+    let report = JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, today, warnings)
+        .with_history(&history);
     let ending = args.plotting.draw_some(PairsChart::of_journal(&report), Ending::Done);
     output::answer(&report, args.shown.format.into(), args.shown.color, ending)
 }

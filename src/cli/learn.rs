@@ -4,12 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::Ending;
+use super::applying::{apply, steps, undo};
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::is_same;
 use super::shared::{FormatName, Shown, bases_stay};
 use super::smelled::{Smelled, smelled};
-use crate::analysis::learn::{Asked, Learned, learn};
+use crate::analysis::learn::{Asked, Learned, Untrusted, learn};
+use crate::brief::Match;
 use crate::chart::pairs::PairsChart;
 use crate::control::Control;
 use crate::escape::escaped;
@@ -20,6 +22,8 @@ use crate::trials::fingerprint;
 const AFTER_HELP: &str = "\
 Examples:
   permil learn profiles/rose-otto/trials.toml
+  permil learn trials.toml --apply
+  permil learn trials.toml --undo
   permil learn trials.toml --save palette-2.toml --stamp
   permil learn trials.toml --exponent 0.4 --pool
   permil learn trials.toml --plot changes.svg
@@ -30,7 +34,9 @@ or take its score_error (1 point unless said; half of that where it is 0), a
 strength to within times or divided by its strength_factor (1.5 unless said),
 what you smelled give or take the trial's give_or_take (1 point unless said).
 
---save writes the corrected scores and strengths, and how sure they are now,
+--apply corrects the palette itself, so that briefs and mods see the new numbers;
+palette.history.toml beside it keeps the former ones with date and reason, and
+--undo takes the last step back. --save writes the corrected scores and strengths, and how sure they are now,
 into a copy of the palette; comments and order stay. Learn from all your
 trials and the first palette each time: trials whose lessons are in a palette
 already would count twice. --stamp marks the palette in the trials, and from
@@ -61,11 +67,22 @@ pub struct Args {
     /// Scale trials whose parts do not add up to 1000
     #[arg(long)]
     rescale: bool,
+    /// How judged scores are compared, whichever predicts better: balance or
+    /// level
+    #[arg(long = "match", value_name = "MATCH", value_parser = matching)]
+    matching: Option<Match>,
     /// Write the corrected palette to a file
-    #[arg(long, value_name = "FILE", help_heading = "Output")]
+    #[arg(long, value_name = "FILE", group = "kept", help_heading = "Output")]
     save: Option<PathBuf>,
-    /// Let --save overwrite an older palette
-    #[arg(long, requires = "save", help_heading = "Output")]
+    /// Correct the palette itself; the former numbers go to a history beside it
+    #[arg(long, group = "kept", help_heading = "Output")]
+    apply: bool,
+    /// Take the last correction of the palette back, whichever command made it
+    #[arg(long, conflicts_with_all = ["kept", "stamp", "plot"], help_heading = "Output")]
+    undo: bool,
+    /// Let --save overwrite an older palette, and keep a correction that cannot be
+    /// trusted
+    #[arg(long, requires = "kept", help_heading = "Output")]
     force: bool,
     /// Mark in the trials' file which palette they were held against
     #[arg(long, help_heading = "Output")]
@@ -84,28 +101,47 @@ pub fn exponent(text: &str) -> Result<f64, String> {
     }
 }
 
+/// A way of comparing judged scores.
+fn matching(text: &str) -> Result<Match, String> {
+    match text {
+        "balance" => Ok(Match::Balance),
+        "level" => Ok(Match::Level),
+        _ => Err("expected balance or level".to_owned()),
+    }
+}
+
 /// Reads the trials and learns from them.
 pub fn run(args: &Args) -> Ending {
     let read = match smelled(&args.trials, args.rescale, args.shown.color) {
         Ok(read) => read,
         Err(ending) => return ending,
     };
+    if args.undo {
+        return undo(Path::new(&*read.palette.file));
+    }
     let may_plot = args.plotting.may_beside(&args.trials, "which is read")
         && args.plotting.may_beside(std::path::Path::new(&*read.palette.file), "which the trials start from");
     if !may_plot || !may_save(args, &read) {
         return Ending::Wrong;
     }
-    output::warn(&read.warnings, args.shown.quiet);
-    if args.save.is_some() {
+    let mut warnings = read.warnings.clone();
+    let twice = applied_before(&read);
+    warnings.extend(twice.iter().cloned());
+    output::warn(&warnings, args.shown.quiet);
+    if let (Some(_), true, false) = (&twice, args.apply, args.force) {
+        complain("--apply would count these trials twice; --undo takes the former correction back first");
+        return Ending::Wrong;
+    }
+    if args.save.is_some() || args.apply {
         output::warn(bases_stay(&read.palette).as_slice(), args.shown.quiet);
     }
-    let asked = Asked { exponent: args.exponent, pool: args.pool };
+    let asked = Asked { exponent: args.exponent, pool: args.pool, matching: args.matching };
     let (learned, aside) = learn(&read.palette, &read.trials, &read.neat_ppt, asked, &Control::default());
-    let warnings = read.warnings.clone();
     let report =
         LearnReport::new(&read.palette, &read.trials, args.exponent, args.pool, learned.as_ref(), &aside, warnings);
     let ending = match &learned {
-        Some(learned) => save(args, &read, learned),
+        Some(learned) if args.force || !is_refused(args, learned) => save(args, &read, learned),
+        Some(_) => Ending::No,
         None => Ending::No,
     };
     if learned.is_none() && args.shown.format == FormatName::Csv {
@@ -133,7 +169,61 @@ fn may_save(args: &Args, read: &Smelled) -> bool {
     could_save(path, args.force).map_or_else(told, |()| true)
 }
 
+/// Whether a correction is not to be kept, told why.
+fn is_refused(args: &Args, learned: &Learned) -> bool {
+    let Some(why) = learned.is_untrusted().filter(|_| args.save.is_some() || args.apply) else { return false };
+    let words = match why {
+        Untrusted::Restless => "the estimate did not come to rest".to_owned(),
+        Untrusted::Misfits(misfits, trials) => format!("{misfits} of {trials} trials do not fit the others"),
+    };
+    complain(&format!("the correction was not kept: {words}; --force keeps it"));
+    true
+}
+
+/// What is wrong with learning from trials that the palette has been corrected
+/// by already.
+fn applied_before(read: &Smelled) -> Option<String> {
+    let palette = Path::new(&*read.palette.file);
+    let steps = match steps(palette) {
+        Ok(steps) => steps,
+        Err(words) => return Some(words),
+    };
+    let own = file_name(&read.trials.file);
+    let step = steps.iter().rev().find(|step| step.by == "learn" && step.reason.starts_with(&format!("{own}: ")))?;
+    Some(format!(
+        "{} was corrected by {own} on {}: its trials count twice now; --undo takes that back",
+        read.palette.file, step.date
+    ))
+}
+
+fn file_name(path: &str) -> String {
+    Path::new(path).file_name().map_or_else(|| path.to_owned(), |name| name.to_string_lossy().into_owned())
+}
+
+/// The trials' file, what of it was used and how.
+fn reason(read: &Smelled, learned: &Learned) -> String {
+    let codes: Vec<&str> = learned.evidence.iter().map(|one| &*read.trials.trials[one.trial].code).collect();
+    let matching = match learned.matching {
+        Match::Balance => "balance",
+        Match::Level => "level",
+    };
+    format!(
+        "{}: {} (match {matching}, exponent {})",
+        file_name(&read.trials.file),
+        codes.join(", "),
+        learned.asked.exponent
+    )
+}
+
 fn save(args: &Args, read: &Smelled, learned: &Learned) -> Ending {
+    if args.apply {
+        let after = learned.palette(&read.palette);
+        let make = |text: &str| learned_palette_text(text, &read.palette, &after);
+        let ending = apply(Path::new(&*read.palette.file), "learn", &reason(read, learned), &make);
+        if ending != Ending::Done {
+            return ending;
+        }
+    }
     let mut ending = Ending::Done;
     let mut write = |path: &Path, input: &str, force: bool, make: &dyn Fn(&str) -> String| {
         let text = fs::read_to_string(input).map_err(|error| format!("{} cannot be read: {error}", escaped(input)));

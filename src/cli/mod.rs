@@ -1,6 +1,7 @@
 //! The command line: one file for each command.
 
 mod adjust;
+mod applying;
 mod buy;
 mod check;
 mod compare;

@@ -8,7 +8,7 @@ use super::save::is_same;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::smelled::smelled;
 use super::{Ending, progress, stop};
-use crate::analysis::learn::gather;
+use crate::analysis::learn::{choose, gather};
 use crate::analysis::next::{Known, next};
 use crate::analysis::repair::Reasons;
 use crate::analysis::starts::{Asked, starts};
@@ -109,7 +109,9 @@ pub fn run(args: &Args) -> Ending {
         Err(failure) => return failed(&failure),
     };
     let status = found.best.status;
-    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, args.pool);
+    // As `learn` would compare them.
+    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, args.pool, &control);
+    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, args.pool, matching);
     let used = evidence.iter().map(|one| read.trials.trials[one.trial].code.clone()).collect();
     let formulas: Vec<Formula> = found.chosen.iter().map(|answer| answer.formula.clone()).collect();
     let is_tried = |formula: &Formula| {
@@ -118,7 +120,7 @@ pub fn run(args: &Args) -> Ending {
         read.neat_ppt.iter().any(same)
     };
     let tried: Vec<bool> = formulas.iter().map(is_tried).collect();
-    let known = Known { palette: &read.palette, evidence: &evidence, matching: read.trials.matching };
+    let known = Known { palette: &read.palette, evidence: &evidence, matching };
     let chosen = if formulas.is_empty() { None } else { next(&problem, known, &formulas, &tried, args.count.into()) };
     let reasons = if status == Status::Infeasible { Reasons::of(&problem, &control) } else { Reasons::default() };
     let looked = Looked {

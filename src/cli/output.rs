@@ -75,6 +75,11 @@ pub fn complain(text: &str) {
     let _ = writeln!(io::stderr().lock(), "permil: {text}");
 }
 
+/// Says on standard error what was done.
+pub fn note(text: &str) {
+    let _ = writeln!(io::stderr().lock(), "permil: {text}");
+}
+
 /// Says what may not be what was meant.
 pub fn warn(warnings: &[String], quiet: bool) {
     if !quiet {

@@ -16,6 +16,7 @@ mod edit_stock;
 mod fault;
 pub(crate) mod form;
 mod formula;
+mod history;
 pub mod keys;
 mod learned;
 mod limits;
@@ -52,6 +53,9 @@ pub use edit_palette::{Edit, edited_palette};
 pub use edit_stock::restocked_palette;
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
+pub use history::{
+    HistoryChange, HistoryStep, history, history_path, palette_changes, undone, with_step, without_last_step,
+};
 pub use learned::{learned_palette_text, stamped_text};
 pub use near::nearest;
 pub use source::LARGEST_FILE;

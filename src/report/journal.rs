@@ -8,6 +8,7 @@ use super::{Page, Report, text};
 use crate::analysis::journal::{Due, Entry, WhyDue, due, smelled, tree};
 use crate::brief::Match;
 use crate::evaluate::evaluate;
+use crate::files::HistoryStep;
 use crate::palette::Palette;
 use crate::problem::Problem;
 use crate::trials::{Date, Trials};
@@ -75,8 +76,28 @@ pub struct EntryLine {
     pub judged_percent: Option<f64>,
     /// Fidelity in percent of the formula by the palette's numbers.
     pub computed_fidelity: Option<f64>,
+    /// Numbers of what is in it that `--apply` has changed since it was smelled.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub older_numbers: Vec<OlderNumber>,
     /// Free text of the trial.
     pub remarks: Option<String>,
+}
+
+/// A number of the palette that was another when a trial was smelled.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OlderNumber {
+    /// The material.
+    pub material: String,
+    /// A key of the material, or the descriptor of a score.
+    pub what: String,
+    /// As it was written then; null where it was not.
+    pub then: Option<String>,
+    /// As it was written by the last change.
+    pub now: Option<String>,
+    /// The day of the last change.
+    pub since: String,
+    /// The command.
+    pub by: String,
 }
 
 /// A dose before and after, in neat ppt.
@@ -147,6 +168,29 @@ impl JournalReport {
         }
     }
 
+    /// The same with what the palette's history says: which numbers were others
+    /// when a trial was smelled. A change of the same day came after it.
+    pub fn with_history(mut self, steps: &[HistoryStep]) -> JournalReport {
+        let mut held: Vec<(String, Vec<String>)> = Vec::new();
+        for entry in &mut self.entries {
+            // What a trial holds: what its mod does, and what it changes.
+            let mut parts = entry.from.as_ref().map_or_else(Vec::new, |from| {
+                held.iter().find(|(code, _)| code == from).map(|(_, parts)| parts.clone()).unwrap_or_default()
+            });
+            for change in &entry.changes {
+                parts.retain(|part| *part != change.material);
+                if change.after > 0.0 {
+                    parts.push(change.material.clone());
+                }
+            }
+            if let Some(date) = entry.date.as_deref().and_then(Date::parse) {
+                entry.older_numbers = older_numbers(steps, date, &parts);
+            }
+            held.push((entry.code.clone(), parts));
+        }
+        self
+    }
+
     /// The mods in the order in which they were smelled: by date, those without
     /// one in the order of the tree. A single material is on the way to nothing.
     pub fn in_time(&self) -> Vec<&EntryLine> {
@@ -154,6 +198,30 @@ impl JournalReport {
         entries.sort_by(|a, b| a.date.cmp(&b.date));
         entries
     }
+}
+
+/// Changes of these materials from a day on, the first former number beside the
+/// last new one.
+fn older_numbers(steps: &[HistoryStep], date: Date, parts: &[String]) -> Vec<OlderNumber> {
+    let mut out: Vec<OlderNumber> = Vec::new();
+    for step in steps.iter().filter(|step| step.date >= date) {
+        for change in step.changes.iter().filter(|change| parts.contains(&change.material)) {
+            let known = out.iter_mut().find(|it| it.material == change.material && it.what == change.number);
+            let (now, since, by) = (change.after.clone(), step.date.to_string(), step.by.clone());
+            match known {
+                Some(known) => (known.now, known.since, known.by) = (now, since, by),
+                None => out.push(OlderNumber {
+                    material: change.material.clone(),
+                    what: change.number.clone(),
+                    then: change.before.clone(),
+                    now,
+                    since,
+                    by,
+                }),
+            }
+        }
+    }
+    out
 }
 
 fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, entry: &Entry) -> EntryLine {
@@ -197,6 +265,7 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         computed_fidelity: problem
             .and_then(|problem| evaluate(problem, &trial.formula).ok())
             .map(|evaluation| evaluation.fidelity_percent),
+        older_numbers: Vec::new(),
         remarks: trial.remarks.clone(),
     }
 }

@@ -5,7 +5,9 @@ use serde::Serialize;
 use super::csv::{self, Csv};
 use super::head::SCHEMA;
 use super::{Page, Report, text};
-use crate::analysis::learn::{Aside, Evidence, Kind, Learned, Left, SURE, Verdict, Why, off};
+use crate::analysis::learn::{
+    Aside, Evidence, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
+};
 use crate::brief::Match;
 use crate::palette::Palette;
 use crate::trials::{Trials, fingerprint};
@@ -25,9 +27,15 @@ pub struct LearnReport {
     pub palette: String,
     /// What marks the palette's scores and strengths.
     pub palette_fingerprint: String,
-    /// `balance` or `level`.
+    /// How judged scores were compared: `balance` or `level`.
     #[serde(rename = "match")]
     pub matching: &'static str,
+    /// Both ways beside each other; null where nothing was learned.
+    pub matches: Option<Matches>,
+    /// Why the correction is better not kept: `restless` (the estimate did not
+    /// come to rest) or `misfits` (more than half of the trials do not fit the
+    /// others); null where nothing speaks against it.
+    pub untrusted: Option<&'static str>,
     /// Exponent of the odour shares.
     pub exponent: f64,
     /// Whether trials were put together however they were smelled.
@@ -150,6 +158,8 @@ pub struct PredictionLine {
     pub fitted: f64,
     /// Each trial by the fit to the others.
     pub without: f64,
+    /// Whether those are fits anew; else to first order.
+    pub refitted: bool,
     /// `predicts`, `merely fits`, `cannot tell` or `too few`.
     pub verdict: &'static str,
 }
@@ -163,6 +173,36 @@ pub struct Exponents {
     pub better: Option<f64>,
 }
 
+/// Both ways of comparing judged scores.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Matches {
+    /// What the trials' file says.
+    pub of_file: &'static str,
+    /// Whether `--match` said which one to use.
+    pub forced: bool,
+    /// Each way, the one that was used first.
+    pub tried: Vec<MatchLine>,
+    /// The one that explains this nose better; null where that cannot be told.
+    pub better: Option<&'static str>,
+}
+
+/// One way of comparing them.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct MatchLine {
+    /// `balance` or `level`.
+    #[serde(rename = "match")]
+    pub matching: &'static str,
+    /// Each trial by the fit to the others, root mean square in points, at the
+    /// total of what was smelled; null where no trial can be compared both ways.
+    pub without: Option<f64>,
+    /// Trials that it learned from.
+    pub trials: usize,
+    /// Trials that do not fit the others.
+    pub misfits: usize,
+    /// Whether the estimate came to rest.
+    pub settled: bool,
+}
+
 /// One exponent: root mean squares in points.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ExponentLine {
@@ -174,9 +214,6 @@ pub struct ExponentLine {
     pub without: f64,
 }
 
-/// A trial is named as one that does not fit from here on: one in 700 would be
-/// without any fault.
-const MISFIT: f64 = 3.0;
 /// Deviations of an interval of 95 %.
 const NINETY_FIVE: f64 = 1.959_963_984_540_054;
 /// Changes below these in points, and in the logarithm of a strength, are not
@@ -204,10 +241,12 @@ impl LearnReport {
             trials: trials.file.to_string(),
             palette: palette.file.to_string(),
             palette_fingerprint: fingerprint(palette),
-            matching: match trials.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            },
+            matching: word(learned.map_or(trials.matching, |learned| learned.matching)),
+            matches: learned.map(|learned| matches(trials, learned)),
+            untrusted: learned.and_then(Learned::is_untrusted).map(|why| match why {
+                Untrusted::Restless => "restless",
+                Untrusted::Misfits(..) => "misfits",
+            }),
             exponent,
             pooled,
             used: Vec::new(),
@@ -238,6 +277,7 @@ impl LearnReport {
             before: off.before,
             fitted: off.fitted,
             without: off.without,
+            refitted: learned.is_refitted(),
             verdict: match learned.predicts() {
                 Verdict::Better => "predicts",
                 Verdict::TooFew => "too few",
@@ -263,6 +303,36 @@ impl LearnReport {
     /// Standard errors that settle a comparison.
     pub fn sure() -> f64 {
         SURE
+    }
+}
+
+/// The word for a way of comparing.
+fn word(matching: Match) -> &'static str {
+    match matching {
+        Match::Balance => "balance",
+        Match::Level => "level",
+    }
+}
+
+fn matches(trials: &Trials, learned: &Learned) -> Matches {
+    let line = |tried: &TriedMatch| MatchLine {
+        matching: word(tried.matching),
+        without: tried.without,
+        trials: tried.trials,
+        misfits: tried.misfits,
+        settled: tried.settled,
+    };
+    let tried: Vec<MatchLine> = learned.matches.iter().map(line).collect();
+    let better = match learned.match_is {
+        Verdict::Better => tried.first(),
+        Verdict::Worse => tried.get(1),
+        Verdict::Open | Verdict::TooFew => None,
+    };
+    Matches {
+        of_file: word(trials.matching),
+        forced: learned.asked.matching.is_some(),
+        better: better.map(|line| line.matching),
+        tried,
     }
 }
 

@@ -65,7 +65,7 @@ pub fn key_of_counts(than: &str) -> String {
     let least = rounded(100.0 * TOLD_APART, 0);
     let most = rounded(100.0 * (1.0 - TOLD_APART), 0);
     format!(
-        "Nearer in so many of 100 draws of the scores and strengths, beside {than}. Between {most} and {least} the \
-         difference may not be noticeable."
+        "Of 100 draws of the scores and strengths so many put that formula nearer than {than}; between {most} and \
+         {least} the difference may not be noticeable."
     )
 }

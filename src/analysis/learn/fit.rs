@@ -36,8 +36,20 @@ const MOST_DAMPING: f64 = 1e12;
 
 /// Fits the unknowns to the trials.
 pub fn fit(palette: &Palette, evidence: &[Evidence], unknowns: &Unknowns, matching: Match, exponent: f64) -> Fit {
+    fit_from(palette, evidence, unknowns, matching, exponent, &unknowns.prior)
+}
+
+/// The same from values that are near the estimate already.
+pub(super) fn fit_from(
+    palette: &Palette,
+    evidence: &[Evidence],
+    unknowns: &Unknowns,
+    matching: Match,
+    exponent: f64,
+    start: &[f64],
+) -> Fit {
     let look = |values: &[f64]| predictions(palette, evidence, unknowns, matching, exponent, values);
-    let mut values = unknowns.prior.clone();
+    let mut values = start.to_vec();
     let mut predicted = look(&values);
     let mut cost = cost_of(evidence, unknowns, &predicted, &values);
     let mut damping = 0.0;

@@ -31,6 +31,18 @@ pub enum Verdict {
     TooFew,
 }
 
+/// Why a correction is better not kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Untrusted {
+    /// The estimate did not come to rest.
+    Restless,
+    /// So many of so many trials do not fit the others: more than half.
+    Misfits(usize, usize),
+}
+
+/// A trial counts as one that does not fit from here on: one in 700 would be
+/// without any fault.
+pub const MISFIT: f64 = 3.0;
 /// Standard errors that settle a comparison.
 pub const SURE: f64 = 2.0;
 /// Trials that it takes at least.
@@ -57,6 +69,21 @@ fn squares(one: &Evidence, predicted: &[f64]) -> f64 {
 }
 
 impl Learned {
+    /// How many trials do not fit the others.
+    pub fn misfits(&self) -> usize {
+        self.left.iter().filter(|left| left.misfit > MISFIT).count()
+    }
+
+    /// Why the correction is better not kept, where it is.
+    pub fn is_untrusted(&self) -> Option<Untrusted> {
+        let (misfits, trials) = (self.misfits(), self.left.len());
+        match self.fit.settled {
+            false => Some(Untrusted::Restless),
+            true if 2 * misfits > trials => Some(Untrusted::Misfits(misfits, trials)),
+            true => None,
+        }
+    }
+
     /// Whether trials are nearer to the fit without them than to the palette's
     /// own numbers.
     pub fn predicts(&self) -> Verdict {
@@ -84,7 +111,7 @@ impl Learned {
     }
 }
 
-fn verdict(differences: &[f64]) -> Verdict {
+pub(super) fn verdict(differences: &[f64]) -> Verdict {
     let count = differences.len() as f64;
     if differences.len() < LEAST {
         return Verdict::TooFew;

@@ -32,6 +32,7 @@
 mod fit;
 mod judge;
 mod kin;
+mod matching;
 mod model;
 mod posterior;
 mod system;
@@ -44,9 +45,12 @@ use crate::palette::Palette;
 use crate::pool::in_parallel;
 use crate::trials::Trials;
 
+use matching::{beside, is_to_be_preferred, opposite};
+
 pub use fit::{Fit, fit};
-pub use judge::{LEAST, Off, SURE, Verdict, off};
+pub use judge::{LEAST, MISFIT, Off, SURE, Untrusted, Verdict, off};
 pub use kin::{Aside, Why, kin};
+pub use matching::{TriedMatch, choose};
 pub use model::{Evidence, Prediction, evidence, predict};
 pub use posterior::{Effect, Left, Posterior, left_out};
 pub use unknowns::{Kind, Unknowns};
@@ -60,6 +64,10 @@ pub const ZERO_PART: f64 = 0.5;
 /// One standard deviation of a judged strength, as a factor.
 pub const JUDGED_STRENGTH_FACTOR: f64 = 1.5;
 
+/// Trials times unknowns up to which each trial is left out by fitting the others
+/// anew.
+const REFITTED: usize = 4_000;
+
 /// What is asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Asked {
@@ -67,6 +75,9 @@ pub struct Asked {
     pub exponent: f64,
     /// Whether trials are put together however they were smelled.
     pub pool: bool,
+    /// How judged scores are compared; `None`: whichever of both predicts trials
+    /// that were left out better.
+    pub matching: Option<Match>,
 }
 
 /// What was learned.
@@ -74,6 +85,13 @@ pub struct Asked {
 pub struct Learned {
     /// What was asked for.
     pub asked: Asked,
+    /// How judged scores were compared.
+    pub matching: Match,
+    /// Both ways of comparing them, the one that was used first; one alone where
+    /// the other learned nothing.
+    pub matches: Vec<TriedMatch>,
+    /// Whether the one that was used predicts better than the other.
+    pub match_is: Verdict,
     /// Trials that say something, in the order of the file.
     pub evidence: Vec<Evidence>,
     /// Trials that were left aside.
@@ -99,29 +117,77 @@ pub fn learn(
     asked: Asked,
     control: &Control,
 ) -> (Option<Learned>, Vec<Aside>) {
-    let (all, aside) = gather(palette, trials, neat_ppt, asked.pool);
+    let first = asked.matching.unwrap_or(trials.matching);
+    let second = match first {
+        Match::Balance => Match::Level,
+        Match::Level => Match::Balance,
+    };
+    let by =
+        |matching: Match| learn_by(palette, trials, neat_ppt, Asked { matching: Some(matching), ..asked }, control);
+    let (one, other) = match (by(first), by(second)) {
+        ((Some(one), _), (Some(other), _)) => (one, other),
+        // A way under which trials say nothing has nothing to predict with.
+        (first, _) => return first,
+    };
+    let verdict = beside(&one, &other);
+    let turned = asked.matching.is_none() && is_to_be_preferred(&other, &one);
+    let (mut kept, dropped, verdict) = if turned { (other, one, opposite(verdict)) } else { (one, other, verdict) };
+    kept.matches = vec![TriedMatch::of(&kept, &dropped), TriedMatch::of(&dropped, &kept)];
+    kept.match_is = verdict;
+    kept.asked = asked;
+    let aside = kept.aside.clone();
+    (Some(kept), aside)
+}
+
+/// The same with one way of comparing.
+fn learn_by(
+    palette: &Palette,
+    trials: &Trials,
+    neat_ppt: &[Vec<f64>],
+    asked: Asked,
+    control: &Control,
+) -> (Option<Learned>, Vec<Aside>) {
+    let matching = asked.matching.unwrap_or(trials.matching);
+    let (all, aside) = gather(palette, trials, neat_ppt, asked.pool, matching);
     if all.is_empty() {
         return (None, aside);
     }
     let unknowns = Unknowns::touched(palette, &all);
     let exponents = [asked.exponent, if asked.exponent == 1.0 { SECOND_EXPONENT } else { 1.0 }];
-    let solved =
-        in_parallel(&exponents, control, |&exponent| solve(palette, &all, &unknowns, trials.matching, exponent));
+    let solved = in_parallel(&exponents, control, |&exponent| solve(palette, &all, &unknowns, matching, exponent));
     let mut solved = solved.into_iter().flatten();
     let (Some((fit, posterior, left)), Some((_, _, other))) = (solved.next(), solved.next()) else {
         return (None, aside);
     };
     let other = (exponents[1], other);
-    let learned = Learned { asked, evidence: all, aside: aside.clone(), unknowns, fit, posterior, left, other };
+    let learned = Learned {
+        asked,
+        matching,
+        matches: Vec::new(),
+        match_is: Verdict::TooFew,
+        evidence: all,
+        aside: aside.clone(),
+        unknowns,
+        fit,
+        posterior,
+        left,
+        other,
+    };
     (Some(learned), aside)
 }
 
 /// What the trials say, of those that were smelled alike unless `pool`, and those
 /// that were left aside.
-pub fn gather(palette: &Palette, trials: &Trials, neat_ppt: &[Vec<f64>], pool: bool) -> (Vec<Evidence>, Vec<Aside>) {
+pub fn gather(
+    palette: &Palette,
+    trials: &Trials,
+    neat_ppt: &[Vec<f64>],
+    pool: bool,
+    matching: Match,
+) -> (Vec<Evidence>, Vec<Aside>) {
     let (mut all, mut aside) = (Vec::new(), Vec::new());
     for (at, neat) in neat_ppt.iter().enumerate() {
-        match evidence(palette, trials, at, neat) {
+        match evidence(palette, trials, at, neat, matching) {
             Ok(one) => all.push(one),
             Err(why) => aside.push(Aside { trial: at, why }),
         }
@@ -144,11 +210,33 @@ fn solve(
 ) -> (Fit, Posterior, Vec<Left>) {
     let fit = fit(palette, evidence, unknowns, matching, exponent);
     let posterior = Posterior::new(palette, evidence, unknowns, matching, exponent, &fit);
-    let left = left_out(palette, evidence, unknowns, matching, exponent, &fit);
+    let mut left = left_out(palette, evidence, unknowns, matching, exponent, &fit);
+    if is_cheap(evidence.len(), unknowns.len()) {
+        for (at, left) in left.iter_mut().enumerate() {
+            let mut others = evidence.to_vec();
+            let one = others.remove(at);
+            let again = fit::fit_from(palette, &others, unknowns, matching, exponent, &fit.values);
+            if again.settled {
+                left.without = predict(palette, &one, unknowns, matching, exponent, &again.values).scores;
+                left.is_refitted = true;
+            }
+        }
+    }
     (fit, posterior, left)
 }
 
+/// Whether every trial is left out by a fit anew: a moment's work.
+fn is_cheap(trials: usize, unknowns: usize) -> bool {
+    trials * unknowns <= REFITTED
+}
+
 impl Learned {
+    /// Whether every trial was left out by a fit to the others, and none to first
+    /// order.
+    pub fn is_refitted(&self) -> bool {
+        self.left.iter().all(|left| left.is_refitted)
+    }
+
     /// The palette as the trials leave it: scores, strengths and their errors.
     /// The error of a material's scores is the quadratic mean of those of the
     /// scores above 0; what no trial touches keeps its own.

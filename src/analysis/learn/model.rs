@@ -50,7 +50,13 @@ const NOTHING: f64 = 1e-6;
 
 /// What a trial says, or why it says nothing. `neat_ppt` holds its neat parts of
 /// every palette material.
-pub fn evidence(palette: &Palette, trials: &Trials, trial: usize, neat_ppt: &[f64]) -> Result<Evidence, Why> {
+pub fn evidence(
+    palette: &Palette,
+    trials: &Trials,
+    trial: usize,
+    neat_ppt: &[f64],
+    matching: Match,
+) -> Result<Evidence, Why> {
     let smelled = &trials.trials[trial];
     let parts: Vec<(usize, f64)> = neat_ppt
         .iter()
@@ -69,7 +75,7 @@ pub fn evidence(palette: &Palette, trials: &Trials, trial: usize, neat_ppt: &[f6
     // held against; nor has any where the blend has no scores to be brought to
     // its total.
     let balances = smelled.scores.len() > 1 && total > 0.0 && smelled.scores.iter().any(scored);
-    let compares = trials.matching == Match::Level || balances;
+    let compares = matching == Match::Level || balances;
     let judged = if compares { smelled.scores.clone() } else { Vec::new() };
     let log_strength = smelled.strength.map(f64::ln);
     if judged.is_empty() && log_strength.is_none() {

@@ -25,8 +25,9 @@ pub struct Effect {
     pub moved: f64,
 }
 
-/// A trial held against the fit without it, to first order: the linearised
-/// model at the estimate, in which leaving a trial out is exact.
+/// A trial held against the fit without it: its scores by a fit to the others
+/// where that is cheap, else and for all other figures to first order, by the
+/// linearised model at the estimate, in which leaving a trial out is exact.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Left {
     /// Points of each judged descriptor by the palette's own numbers.
@@ -35,6 +36,8 @@ pub struct Left {
     pub fitted: Vec<f64>,
     /// By the fit to all the others.
     pub without: Vec<f64>,
+    /// Whether that is a fit anew.
+    pub is_refitted: bool,
     /// What was judged less that, in standard deviations of the difference:
     /// scores, and then the log-strength.
     pub standardised: Vec<f64>,
@@ -121,6 +124,7 @@ pub fn left_out(
             before: by(&unknowns.prior),
             fitted: prediction.scores.clone(),
             without: by(&values),
+            is_refitted: false,
             standardised,
             misfit: normal(gap.dot(&residuals), one.degrees(matching)),
             moved,

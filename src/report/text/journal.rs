@@ -4,8 +4,10 @@ use super::page::{Ink, Page};
 use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::report::journal::{DueLine, EntryLine, JournalReport};
+use crate::report::journal::{DueLine, EntryLine, JournalReport, OlderNumber};
 
+/// Older numbers that are told of a trial.
+const OLDER: usize = 3;
 /// Scores that are told of a trial; JSON and CSV have them all.
 const SCORES: usize = 6;
 /// Blanks for every step down the tree, and how far they go.
@@ -64,9 +66,34 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
     } else {
         page.paragraph(out, &pad, inner + STEP, &scores(entry), Ink::Plain);
     }
+    if !entry.older_numbers.is_empty() {
+        page.paragraph(out, &pad, inner + STEP, &older(entry), Ink::Alert);
+    }
     if let Some(remarks) = entry.remarks.as_deref().filter(|remarks| !remarks.trim().is_empty()) {
         page.paragraph(out, &pad, inner + STEP, &format!("“{}”", escaped(remarks)), Ink::Faint);
     }
+}
+
+/// Numbers that are others now: those that tell of strength and smell.
+fn older(entry: &EntryLine) -> String {
+    let told = |it: &&OlderNumber| it.what != "strength_factor" && it.what != "score_error";
+    let written = |text: &Option<String>| text.as_deref().map_or_else(|| "nothing".to_owned(), escaped);
+    let mut lines: Vec<&OlderNumber> = entry.older_numbers.iter().filter(told).collect();
+    // Strengths first: they move most.
+    lines.sort_by_key(|it| it.what != "strength");
+    let all: Vec<String> = lines
+        .iter()
+        .map(|it| {
+            format!("{} {} {}, now {}", escaped(&it.material), escaped(&it.what), written(&it.then), written(&it.now))
+        })
+        .collect();
+    let more = all.len().saturating_sub(OLDER);
+    let more = if more > 0 { format!("; {more} more") } else { String::new() };
+    let shown = all[..all.len().min(OLDER)].join("; ");
+    format!(
+        "judged under older numbers: {}{more}",
+        if shown.is_empty() { "how sure they are has changed" } else { &shown }
+    )
 }
 
 /// What was smelled: the most, and what changed most.

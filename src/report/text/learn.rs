@@ -4,7 +4,7 @@ use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::report::learn::{Change, LearnReport};
+use crate::report::learn::{Change, LearnReport, MatchLine};
 
 /// Changes that are shown; JSON and CSV have them all.
 const SHOWN: usize = 20;
@@ -23,6 +23,7 @@ pub fn learn(report: &LearnReport, page: &Page) -> String {
         return out;
     }
     prediction(report, page, &mut out);
+    matches(report, page, &mut out);
     exponents(report, page, &mut out);
     changes(report, page, &mut out);
     misfits(report, page, &mut out);
@@ -63,7 +64,11 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
     };
     page.paragraph(out, "  Compared", INDENT, &format!("{how}; exponent {}", plain(report.exponent)), Ink::Plain);
     if !report.settled {
-        let text = "The estimate did not come to rest: take these numbers as a sketch.";
+        let text = "The estimate did not come to rest: these numbers are not kept without --force.";
+        page.paragraph(out, "  ", 2, text, Ink::Alert);
+    }
+    if report.untrusted == Some("misfits") {
+        let text = "More than half of the trials do not fit the others: these numbers are not kept without --force.";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
     }
 }
@@ -72,11 +77,12 @@ fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
     let Some(line) = &report.prediction else { return };
     page.head(out, "Does it predict? How far the numbers are off what was smelled, in points");
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Left]);
+    let honest = if line.refitted { "the honest number: fitted anew" } else { "the honest number, to first order" };
     let scores = if line.judged == 1 { "1 judged score".to_owned() } else { format!("{} judged scores", line.judged) };
     for (what, number, words) in [
         ("your palette", line.before, scores.as_str()),
         ("corrected, by all trials", line.fitted, "flatters: the trials were used"),
-        ("each trial by the others", line.without, "the honest number"),
+        ("each trial by the others", line.without, honest),
     ] {
         table.row(Ink::Plain, vec![what.to_owned(), rounded(number, 2), words.to_owned()]);
     }
@@ -98,6 +104,36 @@ fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
         ),
     };
     page.paragraph(out, "  ", 2, text, ink);
+}
+
+/// Which way of comparing was used, and how the other does.
+fn matches(report: &LearnReport, page: &Page, out: &mut String) {
+    let Some(matches) = &report.matches else { return };
+    let [used, other] = &matches.tried[..] else { return };
+    let off = |line: &MatchLine| {
+        let by = line.without.map_or_else(|| "-".to_owned(), |without| rounded(without, 2));
+        let restless = if line.settled { "" } else { ", and did not come to rest" };
+        format!("{by} by {}{restless}", line.matching)
+    };
+    let why = match matches.better {
+        _ if matches.forced => format!("Match {} was asked for", used.matching),
+        Some(better) if better == used.matching => format!("Match {better} explains this nose better and is used"),
+        _ if used.without.zip(other.without).is_some_and(|(used, other)| used < other) => {
+            format!("Match {} is used; that it explains this nose better may be chance", used.matching)
+        }
+        _ => format!("Match {} is used", used.matching),
+    };
+    let file = if matches.of_file == used.matching {
+        String::new()
+    } else {
+        format!(" The file says {}; --match {0} keeps to it.", matches.of_file)
+    };
+    let text = format!(
+        "{why}: at the total of what was smelled each trial by the others is off by {} and {}.{file}",
+        off(used),
+        off(other)
+    );
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
 fn exponents(report: &LearnReport, page: &Page, out: &mut String) {

@@ -29,8 +29,9 @@ pub fn next(report: &NextReport, page: &Page) -> String {
         count => format!("{count} trials"),
     };
     let text = format!(
-        "After {used} the match of the best formula is known give or take {} points. Each line says how much of what \
-         is unsure about the formulas near it a trial would settle, whatever comes out.",
+        "After {used} the match of the best formula spreads by {} points over the draws (one standard deviation). \
+         Each line says how much of what is unsure about the formulas near it a trial would settle, whatever comes \
+         out.",
         rounded_up(doubt, 1)
     );
     page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
@@ -65,7 +66,7 @@ fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
     let first = format!("  {number}  ");
     page.paragraph(out, &first, 5, &format!("{what} ({cost})"), Ink::Strong);
     let text = format!(
-        "settles {} % of what is unsure; the match is then known give or take {} points",
+        "settles {} % of what is unsure; the match then spreads by {} points",
         rounded(line.fall_percent, 0),
         rounded_up(line.doubt_after, 1)
     );

@@ -52,7 +52,8 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
 
 /// Over the column of counts.
 fn counted(page: &Page, out: &mut String) {
-    page.paragraph(out, "                     nearer in", INDENT, "", Ink::Faint);
+    *out += &page.ink(&format!("{:>31}", "nearer in"), Ink::Faint);
+    out.push('\n');
 }
 
 fn figures(fidelity: f64, change: f64, nearer: Option<f64>) -> String {
