@@ -123,7 +123,7 @@ fn table(report: &WeighReport) -> Markup {
                                 @if let Some(carrier) = &line.bottle_carrier { div.small { "in " (escaped(carrier)) } }
                             }
                         }
-                        td.n { (bottle(line.bottle_percent)) }
+                        td.n.mark[line.other_bottle] { (bottle(line.bottle_percent)) }
                         td.n.g { (rounded(line.grams, places)) }
                         td.actual {}
                         td.n { (rounded(line.reading, places)) }
