@@ -109,21 +109,23 @@ fn a_product_of_a_batch_gets_its_full_strength() {
     assert!(text.contains("The vessel holds 15 g, 3.000 g too little: it makes 50.00 g of product."), "{text}");
 }
 
-/// The solvent that is left is mixed by the alcoholometric table: by it a
-/// mixture of 85 % by volume weighs 0.8456 g/ml at 20 degrees and ethanol of
-/// 96 % 0.8074 (from memory, to half a thousandth), with ethanol at 0.78924.
+/// The solvent that is left is mixed by the alcoholometric tables: 948.05 kg a
+/// cubic metre at 40 % by volume and 998.20 of water at 20 degrees stand in
+/// them (Council Directive 76/766/EEC).
 #[test]
 fn the_ethanol_that_is_left_agrees_with_the_table() {
     let folder = folder();
     weigh(&folder, &["--batch", "10", "--save", &folder.path("batch.toml"), "--date", "2026-11-29"]).ended(0);
-    let with = ["--dosage", "20", "--batch", "100", "--alcohol", "85", "--format", "json"];
+    let with = ["--dosage", "20", "--batch", "100", "--alcohol", "40", "--format", "json"];
     let json = product(&folder, "batch.toml", &with).ended(0).json();
     let batch = |key: &str| number(&json, &["batch", key]);
+    // 20 g of accord are 30 g of the vessel.
     close(batch("solvent_grams"), 70.0, 1e-9);
-    close(batch("solvent_grams") / batch("solvent_ml"), 0.8456, 5e-4);
-    close(batch("ethanol_grams") / batch("ethanol_ml"), 0.8074, 5e-4);
-    // Pure ethanol in it, by volume: 96 % of what is poured, 85 % of what comes.
-    close(0.96 * batch("ethanol_ml"), 0.85 * batch("solvent_ml"), 1e-6);
+    close(batch("ethanol_grams") + batch("water_grams"), 70.0, 1e-9);
+    close(batch("solvent_grams") / batch("solvent_ml"), 0.948_05, 5e-6);
+    close(batch("water_grams") / batch("water_ml"), 0.998_20, 5e-6);
+    // Pure ethanol by volume: 96 % of what is poured is 40 % of what comes.
+    close(0.96 * batch("ethanol_ml"), 0.40 * batch("solvent_ml"), 1e-6);
 }
 
 /// Nobody has neat accord: without a batch the usual bottles are assumed, and

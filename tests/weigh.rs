@@ -5,7 +5,7 @@ mod support;
 use permil::balance::least::{least_grams, pharmacopoeial_grams};
 use permil::balance::overshoot::{Spill, WayOut, WaysOut, ways_out};
 use permil::balance::own::own_problem;
-use permil::balance::sheet::{Asked, Sheet, picks, sheet};
+use permil::balance::sheet::{Asked, Line, Sheet, picks, sheet};
 use permil::balance::stock::{largest_batch, smallest_batch};
 use permil::balance::total::batch_that_fits;
 use permil::brief::Basis;
@@ -100,7 +100,9 @@ fn worked_by_hand() {
     assert_close(made.distance, 0.0, 1e-12, "distance");
     // A tenth of it: 2 mg are 0.2 g of the 1 % bottle; of 0.1 % where less.
     assert_eq!(line(&sheet(&palette, &wanted, asked(1.0, 0.001)), 1), (1.0, 0.2));
-    assert_eq!(line(&sheet(&palette, &wanted, asked(0.2, 0.001)), 1), (0.1, 0.4));
+    // Of 0.1596 g of alcohol 0.160 are weighed, a quarter of a percent too
+    // much: with as much too much of oxide the shares are nearer.
+    assert_eq!(line(&sheet(&palette, &wanted, asked(0.2, 0.001)), 1), (0.1, 0.401));
     // Where none weighs enough the weakest weighs best.
     assert_eq!(line(&sheet(&palette, &wanted, asked(0.02, 0.001)), 1), (0.1, 0.04));
     // In basis bottle the parts count the usual bottle.
@@ -138,11 +140,31 @@ fn grams_back_to_parts_on_random_formulas() {
                 assert!(!bottles.filter(stronger).any(weighs), "case {case}: a stronger bottle weighs enough");
             }
         }
-        // What is rounded comes back within a step of each line.
-        let made = sheet(&palette, &wanted, asked(batch, 0.000_01));
-        for line in &made.lines {
-            assert!((line.grams - line.pick.grams).abs() <= 0.000_010_001, "case {case}");
-        }
+        // What is rounded together is no further off than line by line, and the
+        // batch by no more than half a step for each line.
+        let step = 0.000_01;
+        let made = sheet(&palette, &wanted, asked(batch, step));
+        let odours = |grams: &dyn Fn(&Line) -> f64| -> Vec<f64> {
+            made.lines.iter().map(|line| palette.materials[line.material].strength * line.neat(grams(line))).collect()
+        };
+        let shares = |odours: Vec<f64>| {
+            let sum: f64 = odours.iter().sum();
+            odours.into_iter().map(|odour| odour / sum).collect::<Vec<f64>>()
+        };
+        let wanted_shares = shares(odours(&|line| line.pick.grams));
+        let far = |grams: &dyn Fn(&Line) -> f64| -> f64 {
+            shares(odours(grams)).iter().zip(&wanted_shares).map(|(a, b)| (a - b).abs()).sum()
+        };
+        let alone = far(&|line| (line.pick.grams / step).round().max(1.0) * step);
+        assert_close(made.distance, far(&|line| line.grams), 1e-9, "distance");
+        assert!(made.distance <= alone + 1e-9, "case {case}: {} {alone}", made.distance);
+        let counts = |line: &Line| amount(1.0, line.pick.percent);
+        let off: f64 = made.lines.iter().map(|line| counts(line) * (line.grams - line.pick.grams)).sum();
+        let allowed: f64 = made.lines.iter().map(|line| counts(line) * step / 2.0).sum();
+        assert!(
+            off.abs() <= allowed * (1.0 + 1e-6) || made.lines.iter().any(|line| line.pick.grams < step),
+            "case {case}"
+        );
         let sum: f64 = made.doses_ppt(&made.grams()).iter().sum();
         assert_close(sum, 1000.0, 1e-12, "sum");
     }

@@ -116,7 +116,7 @@ fn table(report: &WeighReport) -> Markup {
                         td { span.box {} }
                         td {
                             (escaped(&line.material))
-                            @let marks = marks(line).replace(", see bench", "").replace("see bench", "");
+                            @let marks = marks(line);
                             @if !marks.is_empty() { " " span.mark { "(" (marks) ")" } }
                             @if let Some(handling) = &line.handling { div.small { (escaped(handling)) } }
                             @if line.bottle_percent < 100.0 {
