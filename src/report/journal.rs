@@ -6,6 +6,7 @@ use super::csv::{self, Csv};
 use super::head::SCHEMA;
 use super::{Page, Report, text};
 use crate::analysis::journal::{Due, Entry, WhyDue, due, smelled, tree};
+use crate::batch::Batch;
 use crate::brief::Match;
 use crate::evaluate::evaluate;
 use crate::files::HistoryStep;
@@ -79,6 +80,8 @@ pub struct EntryLine {
     /// Numbers of what is in it that `--apply` has changed since it was smelled.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub older_numbers: Vec<OlderNumber>,
+    /// The batch that it was smelled of; null where none was named.
+    pub batch: Option<BatchLine>,
     /// Free text of the trial.
     pub remarks: Option<String>,
 }
@@ -98,6 +101,21 @@ pub struct OlderNumber {
     pub since: String,
     /// The command.
     pub by: String,
+}
+
+/// What was weighed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BatchLine {
+    /// The batch's file.
+    pub file: String,
+    /// What stands on the vessel.
+    pub label: Option<String>,
+    /// The day on which it was weighed.
+    pub date: Option<String>,
+    /// All that was in the vessel, in grams.
+    pub grams: f64,
+    /// Percent of neat accord in it.
+    pub concentration_percent: f64,
 }
 
 /// A dose before and after, in neat ppt.
@@ -266,7 +284,18 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
             .and_then(|problem| evaluate(problem, &trial.formula).ok())
             .map(|evaluation| evaluation.fidelity_percent),
         older_numbers: Vec::new(),
+        batch: trial.batch.as_deref().map(batch_line),
         remarks: trial.remarks.clone(),
+    }
+}
+
+fn batch_line(batch: &Batch) -> BatchLine {
+    BatchLine {
+        file: batch.file.as_deref().unwrap_or_default().to_owned(),
+        label: batch.label.clone(),
+        date: batch.date.map(|date| date.to_string()),
+        grams: batch.grams(),
+        concentration_percent: batch.concentration_percent(),
     }
 }
 
