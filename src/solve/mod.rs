@@ -2,10 +2,12 @@
 //! with a proof, or with an honest bound.
 
 pub mod backend;
+pub mod below;
 mod borrowed;
 pub mod certify;
 pub mod direct;
 pub mod extent;
+pub mod least;
 pub mod nearest;
 pub(crate) mod quiet;
 pub mod ratio;
