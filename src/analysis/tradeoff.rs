@@ -1,20 +1,28 @@
-//! What money, strength, a count or a dose buys: the best fidelity at every
-//! limit of one rule, over continuous doses and in whole parts, and what
-//! happens on the way.
+//! What money, strength, a count or a dose buys: the best formula that keeps
+//! every rule at every limit of one rule, and what happens on the way. What
+//! could be had over any doses stands beside it as an upper limit.
 
 use super::along::along;
-use super::axis::{self, Axis, NoRange, Range};
+use super::axis::{Axis, NoRange, Range};
 use super::curve::{Placing, curve, evenly, height_at, knee};
 use super::passing::{Passing, passings};
+use super::stairs::{self, Stairs, stairs};
 use crate::control::Control;
+use crate::model::Blend;
 use crate::problem::Problem;
 use crate::solve::direct::{self, Family};
 use crate::solve::extent::Extent;
-use crate::solve::{self, Answer, Failure, Method, Solution, Start, Status};
+use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Status};
 use crate::units::Ppt;
 
-/// Points of the continuous curve.
+/// Points of a curve over continuous doses: where the brief asks for no more,
+/// and where it is the upper limit.
 const PLACING: Placing = Placing { least: 24, most: 160, tolerance: 0.03 };
+const ABOVE: Placing = Placing { least: 24, most: 60, tolerance: 0.1 };
+/// The part of the time that the upper limit may take.
+const FOR_THE_UPPER_LIMIT: f64 = 0.2;
+/// Slopes of a curve of steps are taken over this part of it.
+const STEPS_OVER: f64 = 0.05;
 /// A slope is taken over this part of the curve.
 const SLOPE_OVER: f64 = 0.01;
 
@@ -23,12 +31,23 @@ const SLOPE_OVER: f64 = 0.01;
 pub struct Tradeoff {
     /// What is traded.
     pub axis: Axis,
-    /// The best blends at every limit, limits rising: over continuous doses
-    /// or, for a count, in the brief's own doses.
+    /// The best formulas that keep every rule, limits rising.
     pub points: Vec<Point>,
-    /// The best formulas that keep all rules, limits rising; for limits that
-    /// none can keep, that.
-    pub formulas: Vec<(f64, Solution)>,
+    /// Indices of the points that are told in full.
+    pub formulas: Vec<usize>,
+    /// What could be had over any doses and with any number of materials,
+    /// limits rising; empty where the brief allows any doses, and against a
+    /// count.
+    pub upper_limit: Vec<Upper>,
+    /// Whether the brief asks for neither steps, least doses nor a number of
+    /// materials: the curve is then one line without steps.
+    pub is_continuous: bool,
+    /// Limits that no formula keeps: proven.
+    pub without_formula: Vec<f64>,
+    /// Limits of which there was no time to find out.
+    pub not_computed: Vec<f64>,
+    /// Whether both ends are certain.
+    pub ends_proven: bool,
     /// Where the user's own limit stands, if the brief has one.
     pub own: Option<Own>,
     /// The point where the return falls off most.
@@ -41,15 +60,32 @@ pub struct Tradeoff {
     pub none: Option<NoRange>,
 }
 
-/// The best at one limit.
+/// The best at one limit, and at those beyond for which that is certain.
 #[derive(Clone, Debug)]
 pub struct Point {
-    /// The limit, in the unit of the axis.
+    /// The tightest limit that the formula keeps, in the unit of the axis.
     pub at: f64,
-    /// The blend.
+    /// The loosest at which it is the best that was found, and as far as that
+    /// is proven, the best; `at` where nothing is known beyond, infinite where
+    /// no limit at all brings more.
+    pub until: f64,
+    /// The formula; it keeps every rule.
     pub answer: Answer,
+    /// No formula with this limit has a loss below this, in score points.
+    pub bound: f64,
     /// Whether it is proven best.
     pub proven: bool,
+}
+
+/// The most that blends over any doses come to at one limit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Upper {
+    /// The limit.
+    pub at: f64,
+    /// Fidelity in percent.
+    pub fidelity_percent: f64,
+    /// No formula with this limit has a loss below this, in score points.
+    bound: f64,
 }
 
 /// What the user's own limit means.
@@ -73,17 +109,19 @@ pub struct Own {
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug)]
-pub struct Asked {
+pub struct Asked<'a> {
     /// What is traded.
     pub axis: Axis,
-    /// Whole-part formulas along the curve.
+    /// How many limits are looked at between the ends of the curve.
     pub formulas: usize,
     /// Which method proves them.
     pub method: Method,
+    /// What is known of the brief as it stands.
+    pub known: Option<&'a Solution>,
 }
 
-/// Works a trade-off out. `done` is told how many of how many whole-part
-/// formulas have ended.
+/// Works a trade-off out. `done` is told how many of how many formulas have
+/// ended.
 ///
 /// # Errors
 /// Where the method cannot take the problem, or a result failed its check.
@@ -93,31 +131,34 @@ pub fn tradeoff(
     control: &Control,
     done: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Tradeoff, Failure> {
-    if asked.axis == Axis::Count {
+    tradeoff_watched(problem, asked, control, done, &mut |_| {})
+}
+
+/// The same, shown as it gets finer.
+///
+/// # Errors
+/// As [`tradeoff`].
+pub fn tradeoff_watched(
+    problem: &Problem,
+    asked: Asked,
+    control: &Control,
+    done: &(dyn Fn(usize, usize) + Sync),
+    shown: &mut dyn FnMut(&Tradeoff),
+) -> Result<Tradeoff, Failure> {
+    let axis = asked.axis;
+    if axis == Axis::Count {
         return by_count(problem, asked.method, control, done);
     }
-    let axis = asked.axis;
     let without = axis.without(problem);
-    let relaxed = without.relaxed();
-    let own = axis.own(problem);
-    let range = match axis.range(&relaxed, own, control)? {
-        Ok(range) => range,
-        Err(none) => return Ok(Tradeoff { none: Some(none), ..nothing(axis) }),
-    };
-    let (points, complete) = continuous(axis, &relaxed, own, range, control);
-    let mut found = Tradeoff { points, is_complete: complete, ..nothing(axis) };
-    found.own = own.map(|own| own_limit(axis, &relaxed, own, range, &found.points, control));
-    found.along_the_way(problem);
-    if asked.formulas > 0 {
-        let (limits, known) = whole_limits(&found, &without, asked.formulas, own);
-        let solutions = along(axis, &without, &limits, &known, asked.method, control, done)?;
-        found.is_complete &= solutions.iter().all(|solution| solution.status != Status::Unknown);
-        found.formulas = limits.into_iter().zip(solutions).collect();
-        let last = last_of_all(axis, &without, &found.formulas, asked.method, control)?;
-        found.formulas.extend(last);
-        found.is_complete &= !control.should_stop();
+    if Blend::new(&without).is_continuous() {
+        return over_any_doses(problem, &without, asked, control);
     }
-    Ok(found)
+    let own = axis.own(problem);
+    let above = above(axis, &without, own, &control.with_share(FOR_THE_UPPER_LIMIT))?;
+    match axis.loosens_upwards() {
+        Some(_) => in_steps(problem, &without, asked, &above, control, done, shown),
+        None => by_dose(problem, &without, asked, above, control, done),
+    }
 }
 
 fn nothing(axis: Axis) -> Tradeoff {
@@ -125,6 +166,11 @@ fn nothing(axis: Axis) -> Tradeoff {
         axis,
         points: Vec::new(),
         formulas: Vec::new(),
+        upper_limit: Vec::new(),
+        is_continuous: false,
+        without_formula: Vec::new(),
+        not_computed: Vec::new(),
+        ends_proven: true,
         own: None,
         knee: None,
         passings: Vec::new(),
@@ -133,21 +179,253 @@ fn nothing(axis: Axis) -> Tradeoff {
     }
 }
 
+/// A brief that asks for neither steps nor counts: one linear programme at
+/// every limit.
+fn over_any_doses(problem: &Problem, without: &Problem, asked: Asked, control: &Control) -> Result<Tradeoff, Failure> {
+    let axis = asked.axis;
+    let relaxed = without.relaxed();
+    let own = axis.own(problem);
+    let range = match axis.range(&relaxed, own, control)? {
+        Ok(range) => range,
+        Err(none) => return Ok(Tradeoff { none: Some(none), ..nothing(axis) }),
+    };
+    let (points, is_complete) = continuous(axis, &relaxed, own, range, PLACING, control);
+    let mut found = Tradeoff { points, is_complete, is_continuous: true, ..nothing(axis) };
+    found.own = own.map(|own| own_limit(axis, &relaxed, own, range, &found.points, control));
+    for wanted in evenly(&found.heights(), asked.formulas.min(found.points.len())) {
+        let off = |at: usize| (found.points[at].at - wanted).abs();
+        let nearest = (0..found.points.len()).min_by(|&a, &b| off(a).total_cmp(&off(b)));
+        found.formulas.extend(nearest);
+    }
+    found.formulas.extend(own.and_then(|own| found.points.iter().position(|point| point.at == own)));
+    found.formulas.sort_unstable();
+    found.formulas.dedup();
+    found.along_the_way(problem);
+    Ok(found)
+}
+
+/// What could be had over any doses.
+struct Above {
+    points: Vec<Upper>,
+    /// Whether the loosest point bounds what lies beyond it.
+    is_to_the_end: bool,
+}
+
+/// What could be had over any doses, as far as there is time.
+fn above(axis: Axis, without: &Problem, own: Option<f64>, control: &Control) -> Result<Above, Failure> {
+    let relaxed = without.relaxed();
+    let Ok(range) = axis.range(&relaxed, own, control)? else {
+        return Ok(Above { points: Vec::new(), is_to_the_end: false });
+    };
+    let (points, _) = continuous(axis, &relaxed, own, range, ABOVE, control);
+    let upper = |point: Point| Upper {
+        at: point.at,
+        fidelity_percent: point.answer.evaluation.fidelity_percent,
+        bound: if point.proven { (point.bound - 2.0 * PROVEN * point.bound.max(1.0)).max(0.0) } else { 0.0 },
+    };
+    let points: Vec<Upper> = points.into_iter().map(upper).collect();
+    let is_to_the_end = match axis.loosens_upwards() {
+        Some(true) => points.last().is_some_and(|last| last.at == range.high),
+        Some(false) => points.first().is_some_and(|first| first.at == range.low),
+        None => false,
+    };
+    Ok(Above { points, is_to_the_end })
+}
+
+/// A rule that loosens in one direction: a curve of steps.
+fn in_steps(
+    problem: &Problem,
+    without: &Problem,
+    asked: Asked,
+    above: &Above,
+    control: &Control,
+    done: &(dyn Fn(usize, usize) + Sync),
+    shown: &mut dyn FnMut(&Tradeoff),
+) -> Result<Tradeoff, Failure> {
+    let axis = asked.axis;
+    let own = axis.own(problem);
+    let upwards = axis.loosens_upwards() == Some(true);
+    // The loss over any doses of the looser of two limits bounds what lies
+    // between them.
+    let upper = &above.points[..];
+    let bound = |limit: f64| {
+        let (looser, loosest) = match upwards {
+            true => (upper.iter().find(|point| point.at >= limit), upper.last()),
+            false => (upper.iter().rev().find(|point| point.at <= limit), upper.first()),
+        };
+        let beyond = loosest.filter(|_| above.is_to_the_end);
+        looser.or(beyond).map_or(0.0, |point| point.bound)
+    };
+    let wanted = stairs::Asked {
+        axis,
+        without,
+        own,
+        limits: asked.formulas,
+        method: asked.method,
+        known: asked.known.filter(|known| known.answer.is_some()),
+        bound: &bound,
+    };
+    let found = stairs(&wanted, control, done, &mut |stairs| {
+        shown(&of_stairs(problem, axis, own, stairs, upper));
+    })?;
+    Ok(match found {
+        Ok(stairs) => of_stairs(problem, axis, own, &stairs, upper),
+        Err(Status::Infeasible) => Tradeoff { none: Some(NoRange::Impossible), ..nothing(axis) },
+        Err(_) => Tradeoff { none: Some(NoRange::Unknown), ..nothing(axis) },
+    })
+}
+
+fn of_stairs(problem: &Problem, axis: Axis, own: Option<f64>, stairs: &Stairs, upper: &[Upper]) -> Tradeoff {
+    let point = |stair: &stairs::Stair| Point {
+        at: stair.from,
+        until: stair.to,
+        answer: stair.answer.clone(),
+        bound: stair.bound,
+        proven: stair.is_proven(),
+    };
+    let mut points: Vec<Point> = stairs.steps.iter().map(point).collect();
+    if axis.loosens_upwards() == Some(false) {
+        points.reverse();
+    }
+    let ends_proven = stairs.end_proven && stairs.steps.last().is_some_and(stairs::Stair::is_proven);
+    let mut found = Tradeoff {
+        formulas: (0..points.len()).collect(),
+        points,
+        upper_limit: upper.to_vec(),
+        ends_proven,
+        is_complete: stairs.is_complete,
+        ..nothing(axis)
+    };
+    found.own = own.map(|own| found.own_in_steps(problem, own));
+    found.along_the_way(problem);
+    found
+}
+
+/// The best formula with each of some doses of a material.
+fn by_dose(
+    problem: &Problem,
+    without: &Problem,
+    asked: Asked,
+    above: Above,
+    control: &Control,
+    done: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Tradeoff, Failure> {
+    let axis = asked.axis;
+    let Axis::Dose(material) = axis else { return Ok(nothing(axis)) };
+    let best = solve::propose(without, asked.method, &control.with_share(0.3))?;
+    let Some(answer) = &best.answer else {
+        let none = if best.status == Status::Infeasible { NoRange::Impossible } else { NoRange::Unknown };
+        return Ok(Tradeoff { none: Some(none), ..nothing(axis) });
+    };
+    let own = axis.own(problem);
+    // The best dose and the user's own are among those that are looked at.
+    let upper = above.points;
+    let heights: Vec<(f64, f64)> = upper.iter().map(|point| (point.at, point.fidelity_percent)).collect();
+    let mut doses = evenly(&heights, asked.formulas.max(2));
+    doses.iter_mut().for_each(|at| *at = on_grid(without, material, *at));
+    let own_dose = own.map(|own| Ppt::from_ppt(own).as_f64());
+    doses.extend(own_dose.into_iter().chain([answer.formula.dose(material).as_f64()]));
+    doses.sort_by(f64::total_cmp);
+    doses.dedup();
+    // What bounds the best dose bounds all of them.
+    let least = best.bound.unwrap_or(0.0);
+    let bound = |dose: &f64| {
+        upper.iter().find(|point| (point.at - dose).abs() < 1e-9).map_or(0.0, |point| point.bound).max(least)
+    };
+    let known: Vec<f64> = doses.iter().map(bound).collect();
+    let solutions = along(axis, without, &doses, &known, asked.method, control, done)?;
+    let mut found = Tradeoff { upper_limit: upper, ends_proven: best.status == Status::Optimal, ..nothing(axis) };
+    found.take(doses, solutions);
+    found.is_complete &= !control.should_stop();
+    found.own = own_dose.map(|own| {
+        let kept = found.points.iter().find(|point| point.at == own);
+        Own { at: own, fidelity: kept.map(|point| point.answer.evaluation.fidelity_percent), ..Own::default() }
+    });
+    found.along_the_way(problem);
+    Ok(found)
+}
+
 impl Tradeoff {
     /// (limit, fidelity) of each point.
     pub fn heights(&self) -> Vec<(f64, f64)> {
         self.points.iter().map(|point| (point.at, point.answer.evaluation.fidelity_percent)).collect()
     }
 
+    /// The point whose formula is the best known at a limit.
+    pub fn kept_at(&self, limit: f64) -> Option<&Point> {
+        match self.axis.loosens_upwards() {
+            Some(true) => self.points.iter().rev().find(|point| point.at <= limit),
+            Some(false) => self.points.iter().find(|point| point.at >= limit),
+            None => self.points.iter().find(|point| point.at == limit),
+        }
+    }
+
+    /// Takes the solutions at some limits, one each.
+    fn take(&mut self, limits: Vec<f64>, solutions: Vec<Solution>) {
+        for (at, solution) in limits.into_iter().zip(solutions) {
+            let proven = solution.status == Status::Optimal;
+            match solution.answer {
+                Some(answer) => {
+                    let bound = solution.bound.unwrap_or(0.0);
+                    self.points.push(Point { at, until: at, answer, bound, proven });
+                }
+                None if solution.status == Status::Infeasible => self.without_formula.push(at),
+                None => self.not_computed.push(at),
+            }
+        }
+        self.is_complete &= self.not_computed.is_empty();
+        self.formulas = (0..self.points.len()).collect();
+    }
+
+    /// What the user's own limit means on a curve of steps.
+    fn own_in_steps(&self, problem: &Problem, own: f64) -> Own {
+        let here = Own { at: own, ..Own::default() };
+        let Some(kept) = self.kept_at(own) else { return here };
+        let loss = kept.answer.evaluation.loss;
+        let a_point = problem.worst_loss() / 100.0;
+        let upwards = self.axis.loosens_upwards() == Some(true);
+        let near = |other: f64, wanted: f64| other <= wanted + PROVEN * wanted.max(1.0);
+        // The tightest limit of those looked at with so small a loss.
+        let tightest = |wanted: f64| {
+            let mut with = self.points.iter().filter(|point| near(point.answer.evaluation.loss, wanted));
+            let point = if upwards { with.next() } else { with.next_back() };
+            point.map(|point| (point.at - own).abs())
+        };
+        let range = self.points.first().zip(self.points.last());
+        let by = STEPS_OVER * range.map_or(0.0, |(first, last)| last.at - first.at);
+        let slope = |step: f64| {
+            let there = self.kept_at(own + step)?;
+            Some((height(problem, there.answer.evaluation.loss) - height(problem, loss)) / step)
+        };
+        Own {
+            fidelity: Some(kept.answer.evaluation.fidelity_percent),
+            point_more: tightest(loss - a_point),
+            point_less: tightest(loss + a_point),
+            slope_up: (by > 0.0).then(|| slope(by)).flatten(),
+            slope_down: (by > 0.0).then(|| slope(-by)).flatten(),
+            ..here
+        }
+    }
+
     fn along_the_way(&mut self, problem: &Problem) {
         self.knee = knee(&self.heights());
-        let places: Vec<f64> = self.points.iter().map(|point| point.at).collect();
         let dose = |point: &Point| {
             let mut doses = vec![0.0; problem.columns.len()];
             point.answer.formula.parts.iter().for_each(|&(material, dose)| doses[material] = dose.as_f64());
             doses
         };
-        let doses: Vec<Vec<f64>> = self.points.iter().map(dose).collect();
+        let mut places: Vec<f64> = Vec::new();
+        let mut doses: Vec<Vec<f64>> = Vec::new();
+        for point in &self.points {
+            // A step is as good as both of its ends.
+            let (from, to) = (point.at.min(point.until), point.at.max(point.until));
+            places.push(if from.is_finite() { from } else { point.at });
+            doses.push(dose(point));
+            if to.is_finite() && to > from && from.is_finite() {
+                places.push(to);
+                doses.push(dose(point));
+            }
+        }
         self.passings = passings(&places, &doses, self.axis == Axis::Count);
     }
 }
@@ -168,7 +446,7 @@ fn best_at(axis: Axis, relaxed: &Problem, family: Option<&Family>, at: f64, cont
     };
     let solution = solution.ok()?;
     let proven = solution.status == Status::Optimal;
-    Some(Point { at, answer: solution.answer?, proven })
+    Some(Point { at, until: at, answer: solution.answer?, bound: solution.bound.unwrap_or(0.0), proven })
 }
 
 /// The problems along an axis as one family, where its rule is one row.
@@ -180,13 +458,20 @@ fn family(axis: Axis, relaxed: &Problem, range: Range) -> Option<Family> {
     Family::new(&axis.at(relaxed, loosest), &axis.kind())
 }
 
-fn continuous(axis: Axis, relaxed: &Problem, own: Option<f64>, range: Range, control: &Control) -> (Vec<Point>, bool) {
+fn continuous(
+    axis: Axis,
+    relaxed: &Problem,
+    own: Option<f64>,
+    range: Range,
+    placing: Placing,
+    control: &Control,
+) -> (Vec<Point>, bool) {
     let also: Vec<f64> = own.into_iter().chain(range.turns).filter(|at| *at > range.low && *at < range.high).collect();
     let family = family(axis, relaxed, range);
     let found = curve(
         (range.low, range.high),
         &also,
-        PLACING,
+        placing,
         control,
         |at| best_at(axis, relaxed, family.as_ref(), at, control),
         |point| height(relaxed, point.answer.evaluation.loss),
@@ -200,6 +485,7 @@ fn continuous(axis: Axis, relaxed: &Problem, own: Option<f64>, range: Range, con
         for at in 1..points.len() {
             if points[at - 1].answer.evaluation.loss < points[at].answer.evaluation.loss {
                 points[at].answer = points[at - 1].answer.clone();
+                points[at].bound = points[at].bound.min(points[at].answer.evaluation.loss);
             }
         }
         if !upwards {
@@ -246,66 +532,6 @@ fn own_limit(axis: Axis, relaxed: &Problem, own: f64, range: Range, points: &[Po
     }
 }
 
-/// The best formula under no limit, where it is better than the last one along
-/// the curve: in whole parts more money may still buy something where it buys
-/// nothing over any doses.
-fn last_of_all(
-    axis: Axis,
-    without: &Problem,
-    formulas: &[(f64, Solution)],
-    method: Method,
-    control: &Control,
-) -> Result<Option<(f64, Solution)>, Failure> {
-    let last = formulas.last().and_then(|(at, solution)| Some((*at, solution.answer.as_ref()?)));
-    let (Some(true), Some((limit, last))) = (axis.loosens_upwards(), last) else { return Ok(None) };
-    let start = Start { formulas: vec![last.formula.clone()], ..Start::default() };
-    let solution = solve::propose_from(without, &start, method, control)?;
-    let stands = solution.answer.as_ref().and_then(|answer| {
-        let worth = last.evaluation.loss - answer.evaluation.loss;
-        // A hair beyond, as every limit that a blend reaches.
-        let at = axis.of(answer)? * (1.0 + axis::HAIR);
-        (worth > solve::PROVEN * last.evaluation.loss.max(1.0) && at > limit).then_some(at)
-    });
-    Ok(stands.map(|at| (at, solution)))
-}
-
-/// Limits for the whole-part formulas, evenly along the curve as it is drawn,
-/// both ends and the user's own among them, and what bounds the loss at each.
-fn whole_limits(found: &Tradeoff, without: &Problem, count: usize, own: Option<f64>) -> (Vec<f64>, Vec<f64>) {
-    let heights = found.heights();
-    let (Some(&first), Some(&last)) = (heights.first(), heights.last()) else { return (Vec::new(), Vec::new()) };
-    let mut limits = evenly(&heights, count);
-    if let Some(own) = own.filter(|own| *own > first.0 && *own < last.0) {
-        // In the place of the nearest that is no end.
-        let inner = 1..limits.len().saturating_sub(1);
-        match inner.min_by(|&a, &b| (limits[a] - own).abs().total_cmp(&(limits[b] - own).abs())) {
-            Some(nearest) => limits[nearest] = own,
-            None => limits.push(own),
-        }
-    }
-    if let Axis::Dose(material) = found.axis {
-        limits.iter_mut().for_each(|at| *at = on_grid(without, material, *at));
-    }
-    limits.sort_by(f64::total_cmp);
-    limits.dedup();
-    let bound = |at: &f64| {
-        // The loss over continuous doses of the looser of two points bounds
-        // what lies between them.
-        let losses = found.points.iter();
-        let looser: Option<&Point> = match found.axis.loosens_upwards() {
-            Some(true) => losses.clone().find(|point| point.at >= *at),
-            Some(false) => losses.clone().rev().find(|point| point.at <= *at),
-            None => None,
-        };
-        looser.filter(|point| point.proven).map_or(0.0, |point| {
-            let loss = point.answer.evaluation.loss;
-            (loss - 2.0 * solve::PROVEN * loss.max(1.0)).max(0.0)
-        })
-    };
-    let known = limits.iter().map(bound).collect();
-    (limits, known)
-}
-
 /// The dose in ppt nearest to another that the rules on it allow, or nothing.
 pub fn on_grid(problem: &Problem, material: usize, ppt: f64) -> f64 {
     let domain = problem.dose_rules()[material];
@@ -336,18 +562,15 @@ fn by_count(
     let last = counts.len() - 1;
     let mut solutions =
         along(axis, &without, &counts[..last], &vec![bound; last], method, control, &|at, of| done(at, of + 1))?;
-    let is_optimal = most.status == Status::Optimal;
+    found.ends_proven = most.status == Status::Optimal;
+    found.is_complete = found.ends_proven;
     solutions.push(most);
-    found.is_complete = is_optimal && solutions.iter().all(|solution| solution.status != Status::Unknown);
-    for (&at, solution) in counts.iter().zip(&solutions) {
-        let proven = solution.status == Status::Optimal;
-        found.points.extend(solution.answer.clone().map(|answer| Point { at, answer, proven }));
-    }
-    found.own = own.map(|own| {
-        let kept = found.points.iter().rev().find(|point| point.at <= own);
-        Own { at: own, fidelity: kept.map(|point| point.answer.evaluation.fidelity_percent), ..Own::default() }
-    });
-    found.formulas = counts.into_iter().zip(solutions).collect();
+    found.take(counts, solutions);
+    found.own = own.map(|own| Own { at: own, fidelity: fidelity_of(found.kept_at(own)), ..Own::default() });
     found.along_the_way(problem);
     Ok(found)
+}
+
+fn fidelity_of(point: Option<&Point>) -> Option<f64> {
+    point.map(|point| point.answer.evaluation.fidelity_percent)
 }

@@ -7,7 +7,7 @@ use super::plot::Plotting;
 use super::shared::{FormatName, Search, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::basis::in_basis;
-use crate::analysis::leeway::leeway;
+use crate::analysis::leeway::{Asked, leeway};
 use crate::analysis::repair::Reasons;
 use crate::chart::leeway::LeewayChart;
 use crate::escape::escaped;
@@ -23,6 +23,7 @@ const AFTER_HELP: &str = "\
 Examples:
   permil leeway profiles/rose-otto/brief.toml
   permil leeway brief.toml --margin 2
+  permil leeway brief.toml --any-doses
   permil leeway brief.toml --plot leeway.svg
   permil leeway brief.toml --formula mod-1.toml --format csv > leeway.csv
 
@@ -38,17 +39,19 @@ Exit status:
 /// For every material the least and the greatest dose while the match stays
 /// within a margin of the proposal's, all other doses solved again. Says what
 /// is indispensable, what could go and at what cost, and what could come in.
-/// Counts, steps and minimums-if-used are set aside, every other rule of the
-/// brief is kept, and each end is reached by a blend. The extremes cannot be
-/// had together.
+/// Each end is that of a formula which keeps every rule of the brief, proven or
+/// marked. The extremes cannot be had together.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
-    /// How many points of fidelity the blends may lie below
+    /// How many points of fidelity the formulas may lie below
     #[arg(long, value_name = "POINTS", default_value = "1", value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
+    /// Set steps, least doses and the number of materials aside
+    #[arg(long)]
+    any_doses: bool,
     /// Look at the doses of this formula instead of the proposal's
     #[arg(long, value_name = "FILE")]
     formula: Option<PathBuf>,
@@ -103,6 +106,7 @@ pub fn run(args: &Args) -> Ending {
     output::warn(&warnings, args.shown.quiet);
 
     let mut control = stop::control(&args.search, stop::on_interrupt());
+    let mut best = None;
     let (formula, status) = match &given {
         Some(read) => (Some(in_basis(&problem.palette, &read.rescaled(), problem.basis)), Status::Feasible),
         None => {
@@ -111,7 +115,11 @@ pub fn run(args: &Args) -> Ending {
             drawing.clear();
             control.progress = None;
             match solved {
-                Ok(solution) => (solution.answer.map(|answer| answer.formula), solution.status),
+                Ok(solution) => {
+                    let found = (solution.answer.as_ref().map(|answer| answer.formula.clone()), solution.status);
+                    best = Some(solution);
+                    found
+                }
                 Err(failure) => return failed(&failure),
             }
         }
@@ -135,7 +143,13 @@ pub fn run(args: &Args) -> Ending {
         return Ending::Wrong;
     };
     let drawing = progress::count("doses", args.shown.quiet);
-    let found = leeway(&problem, &formula, args.margin, &control, &|done, of| drawing.done(done, of));
+    let asked = Asked {
+        margin: args.margin,
+        any_doses: args.any_doses,
+        method: args.search.solver.into(),
+        best: best.as_ref(),
+    };
+    let found = leeway(&problem, &formula, asked, &control, &|done, of| drawing.done(done, of));
     drawing.clear();
     let found = match found {
         Ok(found) => found,

@@ -30,11 +30,12 @@ Exit status:
 
 /// Say how far a strong material can go
 ///
-/// The best match on paper at every dose of one material, from nothing to its
-/// cap and beyond it, all other doses solved again. Says which dose is best,
-/// within which doses the match stays near that, where the gain is gone, what
-/// leaving the material out costs, what gives way on both sides, every cap with
-/// its reason, and what the second opinion makes of the same blends.
+/// The best formula that keeps every rule at doses of one material from nothing
+/// to its cap and beyond it, all other doses solved again, each proven. Says
+/// which dose is best, the least and the greatest dose with which the match stays
+/// near that, where the gain is gone, what leaving the material out costs, what
+/// gives way on both sides, every cap with its reason, and what the second
+/// opinion makes of the same formulas.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -45,7 +46,7 @@ pub struct Args {
     /// How many points of fidelity the window gives away
     #[arg(long, value_name = "POINTS", default_value = "1", value_parser = leeway::margin, allow_negative_numbers = true)]
     margin: f64,
-    /// Prove formulas in the brief's own doses too, at up to 60 doses
+    /// Look at up to 60 doses instead of about 24, and tell their formulas in full
     #[arg(long)]
     whole: bool,
     /// Grams of accord to be made: what is on hand is then a cap
@@ -93,7 +94,7 @@ pub fn run(args: &Args) -> Ending {
     let control = stop::control(&args.search, stop::on_interrupt());
     let drawing = progress::count("formulas", args.shown.quiet);
     let caps = caps(&problem, &brief, material, args.batch);
-    let asked = Asked { material, margin: args.margin, whole: args.whole, method: args.search.solver.into() };
+    let asked = Asked { material, margin: args.margin, many: args.whole, method: args.search.solver.into() };
     let found = push(&problem, &caps, asked, &control, &|done, of| drawing.done(done, of));
     drawing.clear();
     let found = match found {
@@ -113,7 +114,7 @@ pub fn run(args: &Args) -> Ending {
         complain(words);
     }
     let let_in = tradeoff::set_aside(&problem, material);
-    let subject = Subject { material, margin: args.margin, caps: &caps, let_in };
+    let subject = Subject { material, margin: args.margin, caps: &caps, let_in, in_full: args.whole };
     let report = PushReport::new(&problem, &brief, subject, &found, &reasons, warnings);
     let ending = args.plotting.draw_some(PushChart::of_report(&report), ending);
     output::answer(&report, args.shown.format.into(), colour, ending)

@@ -31,12 +31,11 @@ Exit status:
 
 /// Say what money, strength or a number of materials buys
 ///
-/// The best match on paper at every price, from the cheapest blend that keeps
-/// the other rules to the price where more money buys nothing; over doses
-/// without counts, steps and minimums-if-used, and in formulas that keep those
-/// too, each proven best. Says which materials enter and leave on the way,
-/// where the return falls off, and what one point of the match costs at the
-/// budget of the brief. Any other limit can be looked at likewise.
+/// The best formula that keeps every rule at every price, each proven, from the
+/// cheapest that keeps the other rules to the price where more money buys
+/// nothing. Says which materials enter and leave on the way, where the return
+/// falls off, and what one point of the match costs at the budget of the brief.
+/// Any other limit can be looked at likewise.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -46,10 +45,13 @@ pub struct Args {
     /// much), count (of materials), or a material, whose dose is forced
     #[arg(long, value_name = "WHAT", default_value = "price")]
     against: String,
-    /// Formulas in the brief's own doses along the curve; 0 is none. Against a
-    /// count there is one for each number
-    #[arg(long, value_name = "N", default_value = "12", value_parser = clap::value_parser!(u16).range(0..=200))]
+    /// Limits to look at between the ends of the curve. Against a count there is
+    /// a formula for each number
+    #[arg(long, value_name = "N", default_value = "24", value_parser = clap::value_parser!(u16).range(0..=200))]
     formulas: u16,
+    /// Show what could be had over any doses and with any number of materials
+    #[arg(long)]
+    upper_limit: bool,
     #[command(flatten)]
     plotting: Plotting,
     #[command(flatten)]
@@ -87,7 +89,7 @@ pub fn run(args: &Args) -> Ending {
 
     let control = stop::control(&args.search, stop::on_interrupt());
     let drawing = progress::count("formulas", args.shown.quiet);
-    let asked = Asked { axis, formulas: usize::from(args.formulas), method: args.search.solver.into() };
+    let asked = Asked { axis, formulas: usize::from(args.formulas), method: args.search.solver.into(), known: None };
     let found = tradeoff(&problem, asked, &control, &|done, of| drawing.done(done, of));
     drawing.clear();
     let found = match found {
@@ -99,7 +101,8 @@ pub fn run(args: &Args) -> Ending {
         _ => Reasons::default(),
     };
     let let_in = let_in(&problem, axis);
-    let report = TradeoffReport::new(&problem, &brief, &found, &reasons, let_in, warnings);
+    let mut report = TradeoffReport::new(&problem, &brief, &found, &reasons, let_in, warnings);
+    report.shows_upper_limit = args.upper_limit;
     let (ending, words) = match report.status {
         "infeasible" => (Ending::No, "no formula keeps the other rules (proven)"),
         "unknown" => (Ending::NoAnswer, "stopped without an answer"),

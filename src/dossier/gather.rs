@@ -7,7 +7,7 @@ use crate::analysis::broken::broken;
 use crate::analysis::caps::caps;
 use crate::analysis::doubt::told::told_of;
 use crate::analysis::explain::Explanation;
-use crate::analysis::leeway::leeway;
+use crate::analysis::leeway::{self, leeway};
 use crate::analysis::push::{self, push};
 use crate::analysis::repair::Reasons;
 use crate::analysis::starts::{self, starts};
@@ -95,8 +95,9 @@ pub fn gather<'a>(
     let Some(formula) = formula else { return Ok(dossier) };
     let Ok(evaluation) = evaluate(problem, &formula) else { return Ok(dossier) };
     dossier.subject = Some(subject(problem, brief, &formula, &evaluation, wanted.formula.is_some()));
-    dossier.tradeoff = money(problem, brief, method, control)?;
-    let found = leeway(problem, &formula, MARGIN, control, &|_, _| {})?;
+    dossier.tradeoff = money(problem, brief, &solution, method, control)?;
+    let asked = leeway::Asked { margin: MARGIN, any_doses: false, method, best: Some(&solution) };
+    let found = leeway(problem, &formula, asked, control, &|_, _| {})?;
     let looked = Looked { formula: &formula, evaluation: &evaluation, given: wanted.formula };
     dossier.leeway = Some(LeewayReport::new(problem, brief, &looked, status, MARGIN, &found, Vec::new()));
     for material in strongest(problem, &formula) {
@@ -123,13 +124,14 @@ fn subject(problem: &Problem, brief: &Brief, formula: &Formula, judged: &Evaluat
 fn money(
     problem: &Problem,
     brief: &Brief,
+    best: &Solution,
     method: Method,
     control: &Control,
 ) -> Result<Option<TradeoffReport>, Failure> {
     if !Axis::Price.without_price(problem).is_empty() {
         return Ok(None);
     }
-    let asked = tradeoff::Asked { axis: Axis::Price, formulas: ALONG, method };
+    let asked = tradeoff::Asked { axis: Axis::Price, formulas: ALONG, method, known: Some(best) };
     let found = tradeoff(problem, asked, control, &|_, _| {})?;
     Ok(Some(TradeoffReport::new(problem, brief, &found, &Reasons::default(), None, Vec::new())))
 }
@@ -151,9 +153,9 @@ fn pushed(
     control: &Control,
 ) -> Result<PushReport, Failure> {
     let caps = caps(problem, brief, material, None);
-    let asked = push::Asked { material, margin: MARGIN, whole: false, method };
+    let asked = push::Asked { material, margin: MARGIN, many: false, method };
     let found = push(problem, &caps, asked, control, &|_, _| {})?;
-    let subject = Pushed { material, margin: MARGIN, caps: &caps, let_in: None };
+    let subject = Pushed { material, margin: MARGIN, caps: &caps, let_in: None, in_full: false };
     Ok(PushReport::new(problem, brief, subject, &found, &Reasons::default(), Vec::new()))
 }
 

@@ -1,7 +1,7 @@
 //! What goes with a proposal, once it is found: what it could be traded for,
 //! what holds it back and what could go from it.
 
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use maud::{Markup, PreEscaped, html};
 
@@ -13,18 +13,22 @@ use super::stream::{Piece, Sink};
 use crate::analysis::axis::Axis;
 use crate::analysis::explain::Explanation;
 use crate::analysis::repair::Reasons;
-use crate::analysis::tradeoff::{Asked, tradeoff};
+use crate::analysis::tradeoff::{Asked, Tradeoff, tradeoff_watched};
 use crate::analysis::worth::Worths;
 use crate::chart::svg_inline;
-use crate::chart::tradeoff::{TradeoffChart, TradeoffFormula};
+use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
 use crate::report::sure::{key_of_counts, of_hundred};
 use crate::report::tradeoff::TradeoffReport;
 use crate::report::{Around, WithoutLine};
-use crate::solve::{Method, Solution, Status};
+use crate::solve::{Method, Solution};
 
+/// Limits of the trade-off that are looked at between its ends.
+const LIMITS: usize = 24;
+/// How long a finer picture of it keeps the one before it waiting.
+const FINER: Duration = Duration::from_millis(400);
 /// Rules that are listed.
 const SHOWN: usize = 8;
 
@@ -62,35 +66,44 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
             &format!("Some materials have no price, and this curve is one of money: {}.", names.join(", ")),
         );
     }
-    let asked = Asked { axis, formulas: 0, method: Method::Auto };
-    let Ok(found) = tradeoff(problem, asked, &sink.control(limit), &|_, _| ()) else {
+    let asked = Asked { axis, formulas: LIMITS, method: Method::Auto, known: Some(solution) };
+    // The first picture comes at once and gets finer in its place.
+    let mut last = Instant::now();
+    let mut is_first = true;
+    let mut show = |found: &Tradeoff| {
+        if is_first || last.elapsed() >= FINER {
+            (is_first, last) = (false, Instant::now());
+            if let Some(content) = drawn(bench, found, true) {
+                sink.send(Piece::new("around").with("tradeoff", content));
+            }
+        }
+    };
+    let Ok(found) = tradeoff_watched(problem, asked, &sink.control(limit), &|_, _| (), &mut show) else {
         return note("calm", "This could not be worked out.");
     };
-    let report = TradeoffReport::new(problem, &bench.brief, &found, &Reasons::default(), None, Vec::new());
-    let Some(mut chart) = TradeoffChart::of_report(&report) else {
-        return note("calm", "There is no range to show: the other rules leave one place only, or none.");
+    drawn(bench, &found, false)
+        .unwrap_or_else(|| note("calm", "There is no range to show: the other rules leave one place only, or none."))
+}
+
+/// The curve as far as it is known.
+fn drawn(bench: &Bench, found: &Tradeoff, gets_finer: bool) -> Option<Markup> {
+    let report = TradeoffReport::new(&bench.problem, &bench.brief, found, &Reasons::default(), None, Vec::new());
+    let chart = TradeoffChart::of_report(&report)?;
+    let words = match report.against {
+        "count" => "Each point is the best formula in your own doses with at most so many materials.",
+        _ if found.is_continuous => "The curve is the best formula at every limit.",
+        _ => "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
+              any doses and any number of materials.",
     };
-    // The formula itself stands on the curve, or as far below it as whole
-    // parts and counts cost.
-    if let Some(answer) = solution.answer.as_ref().filter(|_| axis != Axis::Count) {
-        let evaluation = &answer.evaluation;
-        let at = match against {
-            Against::Price => evaluation.price_per_kg,
-            Against::Effect => evaluation.price_of_effect(),
-            Against::Strength | Against::Count => Some(evaluation.strength),
-        };
-        let proven = solution.status == Status::Optimal;
-        let fidelity_percent = evaluation.fidelity_percent;
-        chart.formulas.extend(at.map(|at| TradeoffFormula { at, fidelity_percent, proven }));
-    }
-    let words = match against {
-        Against::Count => "Each point is the best formula in your own doses with at most so many materials.",
-        _ => "The curve is the best blend over continuous doses; the dot is your formula in its own doses.",
-    };
-    html! {
+    let unproven = report.points.iter().filter(|point| !point.proven).count();
+    Some(html! {
         (chart_box("Trade-off", &svg_inline(&chart)))
-        p.soft { (words) }
-    }
+        p.soft {
+            (words)
+            @if gets_finer { " It is still getting finer." }
+            @else if unproven > 0 { " " (unproven) " of the formulas are not proven best." }
+        }
+    })
 }
 
 /// A chart that can be read with the arrow keys.

@@ -17,6 +17,7 @@ use super::requests::{Ask, Question};
 use super::shell::{bar, change_button, note};
 use super::stream::{Piece, Sink, answer as in_pieces, not_understood};
 use crate::analysis::caps::caps;
+use crate::analysis::leeway::Asked as LeewayAsked;
 use crate::analysis::push::{Asked as PushAsked, push};
 use crate::analysis::repair::Reasons;
 use crate::analysis::starts::{Asked as StartsAsked, starts};
@@ -149,7 +150,8 @@ fn card(start: &StartLine, most: f64, currency: &str) -> Markup {
 fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, String> {
     let problem = &bench.problem;
     let answer = best.answer.as_ref().ok_or("There is no formula inside the rules.")?;
-    let found = crate::analysis::leeway::leeway(problem, &answer.formula, MARGIN, control, &|_, _| ())
+    let asked = LeewayAsked { margin: MARGIN, any_doses: false, method: Method::Auto, best: Some(best) };
+    let found = crate::analysis::leeway::leeway(problem, &answer.formula, asked, control, &|_, _| ())
         .map_err(|failure| failure.to_string())?;
     let looked = Looked { formula: &answer.formula, evaluation: &answer.evaluation, given: None };
     let report =
@@ -158,7 +160,11 @@ fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, S
     Ok(html! {
         h3 { "Leeway of every dose" }
         (chart_box("Leeway", &svg_inline(&chart)))
-        p.soft { "The ends cannot be had together: each is reached with all other doses solved again." }
+        p.soft {
+            "Each end is that of a formula which keeps every rule"
+            @if !report.materials.iter().all(|line| line.proven) { ", not all of them proven" }
+            "; they cannot be had together."
+        }
     })
 }
 
@@ -167,9 +173,9 @@ fn pushed(bench: &Bench, name: &str, control: &Control) -> Result<Markup, String
     let known = problem.palette.materials.iter().position(|material| material.name == name);
     let material = known.ok_or("Choose a material of the shelf.")?;
     let caps = caps(problem, &bench.brief, material, None);
-    let asked = PushAsked { material, margin: MARGIN, whole: false, method: Method::Auto };
+    let asked = PushAsked { material, margin: MARGIN, many: false, method: Method::Auto };
     let found = push(problem, &caps, asked, control, &|_, _| ()).map_err(|failure| failure.to_string())?;
-    let subject = Subject { material, margin: MARGIN, caps: &caps, let_in: None };
+    let subject = Subject { material, margin: MARGIN, caps: &caps, let_in: None, in_full: false };
     let report = PushReport::new(problem, &bench.brief, subject, &found, &Reasons::default(), bench.warnings.clone());
     let chart = PushChart::of_report(&report).ok_or("No blend inside the rules has this material.")?;
     let best = report.best.map(|best| best.dose);

@@ -64,6 +64,27 @@ impl Problem {
         self.with_rule_at(&id, RuleKind::Fixed(material), dose.as_f64())
     }
 
+    /// The same problem with at most so much of one material.
+    pub fn with_at_most(&self, material: usize, dose: Ppt) -> Problem {
+        if dose <= Ppt::ZERO {
+            return self.leaving_out(material);
+        }
+        self.with_dose_rule(material, "max", RuleKind::DoseMax(material), dose)
+    }
+
+    /// The same problem with at least so much of one material, which then has
+    /// to be used; `dose` is above 0 and no less than its own least dose.
+    pub fn with_at_least(&self, material: usize, dose: Ppt) -> Problem {
+        self.requiring(material).with_dose_rule(material, "min", RuleKind::DoseMin(material), dose)
+    }
+
+    fn with_dose_rule(&self, material: usize, what: &str, kind: RuleKind, dose: Ppt) -> Problem {
+        let mut problem = self.clone();
+        let id = format!("dose:{}.{what}", self.material(material).name);
+        problem.rules.push(Rule { id, kind, place: self.no_line(), at: dose.as_f64() });
+        problem
+    }
+
     /// Price per kg that one ppt of a column adds to a formula; `None` where
     /// something in it has none.
     pub fn price_per_ppt(&self, column: usize) -> Option<f64> {

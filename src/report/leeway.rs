@@ -29,23 +29,30 @@ pub struct LeewayReport {
     pub name: Option<String>,
     /// Its file.
     pub file: Option<String>,
-    /// Points of fidelity that the blends may lie below it.
+    /// Points of fidelity that the formulas may lie below it.
     pub margin: f64,
+    /// Whether steps, least doses and the number of materials are set aside:
+    /// the ends are then those of blends over any doses.
+    pub any_doses: bool,
     /// The formula whose doses are looked at; null where there is none.
     pub proposal: Option<FormulaReport>,
     /// The rules of the brief that it breaks.
     pub broken: Vec<BrokenLine>,
-    /// Least fidelity of the blends that count, in percent.
+    /// Least fidelity of the formulas that count, in percent.
     pub least_fidelity: Option<f64>,
-    /// Greatest loss of the blends that count, in score points.
+    /// Greatest loss of the formulas that count, in score points.
     pub greatest_loss: Option<f64>,
     /// Fidelity of the nearest blend over continuous doses, in percent.
     pub best_continuous: Option<f64>,
     /// How far the formula's fidelity may be off, in points: one standard
     /// deviation over the draws of scores and strengths.
     pub doubt: Option<f64>,
-    /// Every material that may be used, in the order of the palette.
+    /// Every material that may be used and was looked at, in the order of the
+    /// palette.
     pub materials: Vec<LeewayLine>,
+    /// Materials outside the formula that might come in and were not looked at:
+    /// weaker ones than those that were.
+    pub not_looked_at: Vec<String>,
     /// Whether there was time for all of it.
     pub complete: bool,
     /// What was checked of these blends; null where there is none.
@@ -73,15 +80,15 @@ pub struct LeewayLine {
     /// `indispensable`, `dispensable` (in it, and could go), `could come in`,
     /// `stays out` or `not computed`.
     pub role: &'static str,
-    /// A blend with the least of it.
+    /// The formula with the least of it.
     pub min_blend: Option<EndBlend>,
-    /// A blend with the most of it.
+    /// The formula with the most of it.
     pub max_blend: Option<EndBlend>,
-    /// The nearest blend without it; null where it is not in the formula.
+    /// The nearest formula without it; null where it is not in the formula.
     pub without: Option<WithoutBlend>,
 }
 
-/// A blend at the end of a range.
+/// A formula at the end of a range.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct EndBlend {
     /// Its doses.
@@ -92,16 +99,16 @@ pub struct EndBlend {
     pub loss: f64,
 }
 
-/// What is left without a material, over continuous doses.
+/// What is left without a material.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct WithoutBlend {
     /// `possible`, `required`, `impossible` or `not computed`.
     pub outcome: &'static str,
-    /// Fidelity in percent of the nearest blend without it.
+    /// Fidelity in percent of the nearest formula without it.
     pub fidelity: Option<f64>,
     /// Its loss in score points.
     pub loss: Option<f64>,
-    /// Points of fidelity that it lies below the nearest blend with everything.
+    /// Points of fidelity that it lies below the nearest formula with everything.
     pub costs: Option<f64>,
     /// Percent of the draws of scores and strengths in which it is nearer the
     /// target than the nearest blend with everything.
@@ -159,7 +166,9 @@ impl LeewayReport {
             broken: breaks,
             least_fidelity: Some(problem.fidelity_percent(leeway.ceiling)),
             greatest_loss: Some(leeway.ceiling),
-            best_continuous: best,
+            best_continuous: leeway.best_continuous,
+            any_doses: leeway.any_doses,
+            not_looked_at: leeway.not_looked_at.iter().map(|&it| problem.material(it).name.clone()).collect(),
             doubt: fidelity_deviation(problem, formula),
             complete: materials.iter().all(is_complete),
             materials,
@@ -183,6 +192,7 @@ impl LeewayReport {
             name: None,
             file: None,
             margin,
+            any_doses: false,
             proposal: None,
             broken: Vec::new(),
             least_fidelity: None,
@@ -190,6 +200,7 @@ impl LeewayReport {
             best_continuous: None,
             doubt: None,
             materials: Vec::new(),
+            not_looked_at: Vec::new(),
             complete: status == "infeasible",
             care: None,
             reasons: ReasonsReport::new(problem, reasons),

@@ -2,12 +2,14 @@
 //! with a proof, or with an honest bound.
 
 pub mod backend;
+pub mod below;
 mod borrowed;
 pub mod certify;
 mod cheapest;
 pub mod direct;
 pub mod extent;
 mod glance;
+pub mod least;
 pub mod nearest;
 pub(crate) mod quiet;
 pub mod ratio;

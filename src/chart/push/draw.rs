@@ -4,7 +4,7 @@ use super::curve::merged;
 use super::{PushCap, PushChart, SECOND};
 use crate::chart::Chart;
 use crate::chart::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
-use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, LOW, PAPER, SOFT};
+use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
 use crate::chart::kit::crowd::{Crowd, Label, Side};
 use crate::chart::kit::frame;
 use crate::chart::kit::plane::Plane;
@@ -127,7 +127,8 @@ impl PushChart {
             let points = self.points.iter().filter(move |point| !inside || point.dose_ppt <= cap);
             points.flat_map(|point| [point.fidelity_percent, point.second_percent]).flatten()
         };
-        let high = of(false).fold(0.0, f64::max);
+        let above = self.upper_limit.iter().filter(|(at, _)| *at <= most).map(|(_, fidelity)| *fidelity);
+        let high = of(false).chain(above).fold(0.0, f64::max);
         // Far beyond the cap a curve may fall so deep that nothing else could
         // be told apart; it leaves the plot at its lower edge.
         let inside = of(true).fold(high, f64::min);
@@ -151,10 +152,23 @@ impl PushChart {
     }
 
     fn curves(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
+        let above: Vec<(f64, f64)> = self
+            .upper_limit
+            .iter()
+            .copied()
+            .filter(|&(at, fidelity)| plane.x.has(at) && fidelity >= plane.y.from && fidelity <= plane.y.to)
+            .collect();
+        if above.len() > 1 {
+            canvas.group("curve", &[("series", "upper limit")], "", |canvas| plane.curve(canvas, &above, SOFT, 1.1));
+            let places: Vec<(f64, f64)> = above.iter().map(|&point| plane.place(point)).collect();
+            crowd.avoid(&places);
+        }
         let second = self.stretches(plane.y.from, |point| point.second_percent);
         let first = self.stretches(plane.y.from, |point| point.fidelity_percent);
+        // Between two doses in parts the line leads the eye alone.
+        let broad = if self.is_continuous { 2.6 } else { 1.6 };
         for ((inside, beyond), series, colour, width) in
-            [(second, "second opinion", HUES[5], 2.0), (first, "match", LOW, 2.6)]
+            [(second, "second opinion", HUES[5], 0.75 * broad), (first, "match", LOW, broad)]
         {
             canvas.group("curve", &[("series", series)], "", |canvas| {
                 for stretch in &inside {
@@ -177,7 +191,12 @@ impl PushChart {
             let opinion = point.second_percent.map(|second| format!("; second opinion {} %", number(second, 2)));
             let tip = format!("{} ‰: {} %{}", dose(point.dose_ppt), number(fidelity, 2), opinion.unwrap_or_default());
             let data = [("dose", at.as_str()), ("fidelity", &value), ("second", &second)];
-            canvas.group("point", &data, &tip, |canvas| canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0));
+            canvas.group("point", &data, &tip, |canvas| match point.proven {
+                _ if fidelity < plane.y.from => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
+                true if self.is_continuous => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
+                true => canvas.disc((x, y), 3.2, LOW, Stroke::new(PAPER, 1.0)),
+                false => canvas.disc((x, y), 3.4, PAPER, Stroke::new(INK, 1.2)),
+            });
         }
     }
 

@@ -3,7 +3,7 @@
 mod curve;
 mod draw;
 
-use super::kit::colour::{HUES, LOW, SOFT};
+use super::kit::colour::{HUES, INK, LOW, SOFT};
 use super::kit::frame::{Mark, Piece, key, words};
 use super::kit::words::{brief, dose, number, percent, sentence};
 
@@ -16,6 +16,8 @@ pub struct PushPoint {
     pub fidelity_percent: Option<f64>,
     /// Fidelity in percent by the second opinion.
     pub second_percent: Option<f64>,
+    /// Whether it is proven best.
+    pub proven: bool,
 }
 
 /// A cap on the dose.
@@ -36,6 +38,12 @@ pub struct PushChart {
     pub material: String,
     /// Points with rising dose, from nothing to beyond the cap.
     pub points: Vec<PushPoint>,
+    /// Whether doses change little by little, so that what lies between two
+    /// points is known.
+    pub is_continuous: bool,
+    /// What could be had over any doses and with any number of materials: dose in
+    /// ppt and fidelity in percent, doses rising.
+    pub upper_limit: Vec<(f64, f64)>,
     /// Every cap; the lowest ends what the rules allow.
     pub caps: Vec<PushCap>,
     /// Dose in ppt and fidelity in percent of the best.
@@ -64,7 +72,7 @@ impl PushChart {
     fn finding(&self) -> String {
         let name = sentence(&brief(&self.material));
         let Some((at, fidelity)) = self.best else {
-            return format!("No blend keeps the other rules, whatever the dose of {}", brief(&self.material));
+            return format!("No formula keeps the other rules, whatever the dose of {}", brief(&self.material));
         };
         let Some(without) = self.without_percent else {
             return format!("{name} does best at {} ‰: {} %", dose(at), percent(fidelity));
@@ -86,7 +94,7 @@ impl PushChart {
         let step = self.points.len().div_ceil(8).max(1);
         let point = |point: &PushPoint| match point.fidelity_percent {
             Some(fidelity) => format!("{} % at {} ‰", percent(fidelity), dose(point.dose_ppt)),
-            None => format!("no blend at {} ‰", dose(point.dose_ppt)),
+            None => format!("no formula at {} ‰", dose(point.dose_ppt)),
         };
         text += &self.points.iter().step_by(step).map(point).collect::<Vec<_>>().join(", ");
         for cap in &self.caps {
@@ -96,9 +104,17 @@ impl PushChart {
     }
 
     fn subtitle(&self) -> Vec<Piece> {
-        let text =
-            format!("{}: the best match on paper with its dose forced and all other doses solved again.", self.brief);
-        let mut pieces = vec![words(&text), key(Mark::Line(LOW), "match on paper", LOW)];
+        let best = if self.is_continuous { "match on paper" } else { "formula that keeps every rule," };
+        let text = format!("{}: the best {best} with its dose forced and all other doses solved again.", self.brief);
+        let mark = if self.is_continuous { Mark::Line(LOW) } else { Mark::Disc(LOW) };
+        let proven = if self.is_continuous { "match on paper" } else { "formula, proven best" };
+        let mut pieces = vec![words(&text), key(mark, proven, LOW)];
+        if self.points.iter().any(|point| point.fidelity_percent.is_some() && !point.proven) {
+            pieces.push(key(Mark::Ring, "not proven best", INK));
+        }
+        if !self.upper_limit.is_empty() {
+            pieces.push(key(Mark::Line(SOFT), "upper limit, any doses and any number of materials", SOFT));
+        }
         if self.points.iter().any(|point| point.second_percent.is_some()) {
             pieces.push(key(Mark::Line(HUES[5]), "second opinion: strong materials weigh less", SECOND));
         }

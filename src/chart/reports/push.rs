@@ -12,6 +12,7 @@ impl PushChart {
             dose_ppt: line.dose,
             fidelity_percent: Some(line.fidelity),
             second_percent: Some(line.second_opinion),
+            proven: line.proven,
         };
         let cap = |cap: &CapLine| PushCap { dose_ppt: cap.dose, reason: reason(cap) };
         let pair = |best: BestDose| (best.dose, best.fidelity);
@@ -19,6 +20,8 @@ impl PushChart {
             brief: title(&report.head),
             material: report.material.clone(),
             points: report.points.iter().chain(&report.beyond).map(point).collect(),
+            is_continuous: report.continuous,
+            upper_limit: report.upper_limit.iter().map(|upper| (upper.at, upper.fidelity)).collect(),
             caps: report.caps.iter().map(cap).collect(),
             best: report.best.map(pair),
             best_second: report.best_second.map(pair),

@@ -1,8 +1,8 @@
 //! What a limit buys along its range.
 
 use super::title;
-use crate::chart::tradeoff::{Against, TradeoffChart, TradeoffFormula, TradeoffPoint};
-use crate::report::tradeoff::{LimitFormula, PointLine, TradeoffReport};
+use crate::chart::tradeoff::{Against, Course, TradeoffChart, TradeoffPoint};
+use crate::report::tradeoff::{PointLine, TradeoffReport};
 
 impl TradeoffChart {
     /// The chart of a report; none where there is no curve.
@@ -23,18 +23,20 @@ impl TradeoffChart {
             at: point.at,
             fidelity_percent: point.fidelity,
             doses_ppt: materials.iter().map(|name| dose(point, name)).collect(),
+            proven: point.proven,
+            until: point.until,
         };
-        // A count has a formula at each of its points: only what is not proven
-        // is marked again.
-        let is_drawn = |line: &&LimitFormula| against != Against::Count || line.status != "optimal";
-        let formula = |line: &LimitFormula| {
-            let proven = line.status == "optimal";
-            Some(TradeoffFormula { at: line.at, fidelity_percent: line.formula.fidelity?, proven })
+        let course = match report.against {
+            "count" | "dose" if !report.points.iter().all(|point| point.continuous) => Course::Apart,
+            "strength" if report.is_in_steps() => Course::StepsDown,
+            _ if report.is_in_steps() => Course::StepsUp,
+            _ => Course::Line,
         };
         (!report.points.is_empty()).then(|| TradeoffChart {
             brief: title(&report.head),
             points: report.points.iter().map(point).collect(),
-            formulas: report.formulas.iter().filter(is_drawn).filter_map(formula).collect(),
+            course,
+            upper_limit: report.upper_limit.iter().map(|upper| (upper.at, upper.fidelity)).collect(),
             own: report.own.map(|own| own.at),
             knee: report.knee.map(|knee| knee.at),
             cost_of_a_point: report.own.and_then(|own| own.point_more_costs),

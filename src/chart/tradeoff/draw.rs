@@ -1,6 +1,6 @@
 //! The curve, its formulas and its marks; the ribbons under it.
 
-use super::{Against, TradeoffChart, ribbons};
+use super::{Against, Course, TradeoffChart, TradeoffPoint, ribbons};
 use crate::chart::Chart;
 use crate::chart::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
@@ -35,9 +35,10 @@ impl Chart for TradeoffChart {
         let mut crowd = Crowd::new((LEFT + 2.0, top - 10.0, RIGHT, top + HEIGHT - 4.0));
         self.curve(canvas, &plane, &mut crowd);
         let mut bottom = top + HEIGHT + 36.0;
+        let drawn = self.corners(&plane);
         let bands = ribbons::Ribbons {
             materials: &self.materials,
-            points: &self.points,
+            points: &drawn,
             mark: self.own.or(self.knee).filter(|&at| plane.x.has(at)),
             against: &self.against,
             scale: plane.x,
@@ -58,13 +59,18 @@ impl Chart for TradeoffChart {
 
 impl TradeoffChart {
     fn scales(&self, top: f64) -> Plane {
-        let at = || self.points.iter().map(|point| point.at).chain(self.formulas.iter().map(|formula| formula.at));
-        let (from, to) = (at().fold(f64::INFINITY, f64::min), at().fold(f64::NEG_INFINITY, f64::max));
+        let above = || self.upper_limit.iter();
+        let (mut from, mut to) = (f64::INFINITY, f64::NEG_INFINITY);
+        // The upper limit may begin far below what can be had.
+        for at in self.points.iter().map(|point| point.at).chain(self.own_near()) {
+            (from, to) = (from.min(at), to.max(at));
+        }
         let fidelity = || {
-            let dots = self.formulas.iter().map(|formula| formula.fidelity_percent);
-            self.points.iter().map(|point| point.fidelity_percent).chain(dots)
+            let upper = above().filter(|(at, _)| from <= *at && *at <= to).map(|(_, fidelity)| *fidelity);
+            self.points.iter().map(|point| point.fidelity_percent).chain(upper)
         };
-        let (low, high) = (fidelity().fold(100.0, f64::min), fidelity().fold(0.0, f64::max));
+        let lowest = self.points.iter().map(|point| point.fidelity_percent).fold(100.0, f64::min);
+        let (low, high) = (lowest, fidelity().fold(0.0, f64::max));
         let pad = if to > from { 0.0 } else { 0.05 * from.abs().max(1.0) };
         let mut x = Scale::linear(from - pad, to + pad, LEFT, RIGHT);
         if self.against == Against::Count {
@@ -98,32 +104,89 @@ impl TradeoffChart {
         canvas.text(RIGHT + 14.0, floor + 20.0, &axis, SMALL);
     }
 
+    /// The user's own limit, where it lies not far beyond the curve.
+    fn own_near(&self) -> Option<f64> {
+        let (first, last) = (self.points.first()?.at, self.points.last()?.at);
+        let wide = (last - first).max(1e-9);
+        self.own.filter(|own| *own > first - 0.5 * wide && *own < last + 0.5 * wide)
+    }
+
+    /// The points with the far end of each step, limits rising, as far as the
+    /// plot goes.
+    fn corners(&self, plane: &Plane) -> Vec<TradeoffPoint> {
+        let mut corners = Vec::new();
+        for (at, point) in self.points.iter().enumerate() {
+            let end = match self.course {
+                Course::StepsUp => Some(self.points.get(at + 1).map_or(plane.x.to, |next| next.at)),
+                Course::StepsDown => Some(at.checked_sub(1).map_or(plane.x.from, |before| self.points[before].at)),
+                Course::Line | Course::Apart => None,
+            };
+            let far = end.map(|end| TradeoffPoint { at: end, ..point.clone() });
+            match self.course {
+                Course::StepsDown => corners.extend(far.into_iter().chain([point.clone()])),
+                _ => corners.extend([point.clone()].into_iter().chain(far)),
+            }
+        }
+        corners
+    }
+
+    /// The gaps in which a better formula may begin: (tighter limit, looser
+    /// limit, fidelity that can be had, fidelity that cannot be passed).
+    pub(super) fn gaps(&self) -> Vec<(f64, f64, f64, f64)> {
+        let gap = |tight: &TradeoffPoint, loose: &TradeoffPoint| {
+            let until = tight.until?;
+            let is_open = if self.course == Course::StepsUp { until < loose.at } else { until > loose.at };
+            is_open.then_some((until, loose.at, tight.fidelity_percent, loose.fidelity_percent))
+        };
+        let pairs = self.points.windows(2);
+        match self.course {
+            Course::StepsUp => pairs.filter_map(|pair| gap(&pair[0], &pair[1])).collect(),
+            Course::StepsDown => pairs.filter_map(|pair| gap(&pair[1], &pair[0])).collect(),
+            Course::Line | Course::Apart => Vec::new(),
+        }
+    }
+
+    /// Whether such gaps are wide enough to be seen.
+    pub(super) fn has_open_gaps(&self) -> bool {
+        let wide = self.points.first().zip(self.points.last()).map_or(0.0, |(first, last)| last.at - first.at);
+        self.gaps().iter().any(|(from, to, ..)| (to - from).abs() > 0.004 * wide)
+    }
+
     fn curve(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
-        let points: Vec<(f64, f64)> = self.points.iter().map(|point| (point.at, point.fidelity_percent)).collect();
-        let places: Vec<(f64, f64)> = points.iter().map(|&point| plane.place(point)).collect();
+        let above: Vec<(f64, f64)> = self
+            .upper_limit
+            .iter()
+            .copied()
+            .filter(|&(at, fidelity)| plane.x.has(at) && fidelity >= plane.y.from && fidelity <= plane.y.to)
+            .collect();
+        if above.len() > 1 {
+            canvas.group("curve", &[("series", "upper limit")], "", |canvas| plane.curve(canvas, &above, SOFT, 1.1));
+            let places: Vec<(f64, f64)> = above.iter().map(|&point| plane.place(point)).collect();
+            crowd.avoid(&places);
+        }
+        let line: Vec<(f64, f64)> =
+            self.corners(plane).iter().map(|corner| (corner.at, corner.fidelity_percent)).collect();
+        let places: Vec<(f64, f64)> = line.iter().map(|&point| plane.place(point)).collect();
         crowd.avoid(&places);
-        if self.against != Against::Count {
-            canvas.group("curve", &[("series", "continuous")], "", |canvas| {
-                plane.fill(canvas, &points, HUES[3], 0.22);
-                plane.curve(canvas, &points, LOW, 2.4);
-            });
-        } else {
-            plane.curve(canvas, &points, AXIS, 1.4);
+        match self.course {
+            Course::Apart => plane.curve(canvas, &line, AXIS, 1.4),
+            _ => canvas.group("curve", &[("series", "formulas")], "", |canvas| {
+                plane.fill(canvas, &line, HUES[3], 0.16);
+                for (from, to, least, most) in self.gaps() {
+                    let ((left, low), (right, high)) = (plane.place((from, least)), plane.place((to, most)));
+                    canvas.rect(left.min(right), high, (right - left).abs(), (low - high).max(0.0), HUES[3], 0.4);
+                }
+                plane.curve(canvas, &line, LOW, 2.4);
+            }),
         }
-        for (point, &(x, y)) in self.points.iter().zip(&places) {
-            self.point(canvas, "point", (point.at, point.fidelity_percent), |canvas| match self.against {
-                Against::Count => canvas.disc((x, y), 5.0, LOW, Stroke::new(PAPER, 1.2)),
-                _ if places.len() == 1 => canvas.disc((x, y), 5.0, LOW, Stroke::new(PAPER, 1.2)),
-                _ => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
-            });
-        }
-        for formula in &self.formulas {
-            let place = plane.place((formula.at, formula.fidelity_percent));
-            crowd.take((place.0 - 5.0, place.1 - 5.0, place.0 + 5.0, place.1 + 5.0));
-            let class = if formula.proven { "formula" } else { "formula unproven" };
-            self.point(canvas, class, (formula.at, formula.fidelity_percent), |canvas| {
-                let (fill, rim) = if formula.proven { (INK, PAPER) } else { (PAPER, INK) };
-                canvas.disc(place, 3.6, fill, Stroke::new(rim, 1.2));
+        let is_line = self.course == Course::Line && self.points.len() > 1;
+        for point in &self.points {
+            let place = plane.place((point.at, point.fidelity_percent));
+            let class = if point.proven { "point" } else { "point unproven" };
+            self.point(canvas, class, (point.at, point.fidelity_percent), |canvas| match point.proven {
+                true if is_line => canvas.touch(place.0 - 4.0, place.1 - 4.0, 8.0, 8.0),
+                true => canvas.disc(place, if self.against == Against::Count { 5.0 } else { 3.4 }, LOW, Stroke::new(PAPER, 1.0)),
+                false => canvas.disc(place, 3.6, PAPER, Stroke::new(INK, 1.2)),
             });
         }
     }

@@ -31,17 +31,24 @@ pub struct TradeoffPoint {
     pub fidelity_percent: f64,
     /// Dose in ppt of each of `materials`; empty where it is not known.
     pub doses_ppt: Vec<f64>,
+    /// Whether it is proven best.
+    pub proven: bool,
+    /// The loosest limit at which it is known to be the best; none where that is
+    /// so of every looser one.
+    pub until: Option<f64>,
 }
 
-/// A whole-part formula on the way.
-#[derive(Clone, Debug, PartialEq)]
-pub struct TradeoffFormula {
-    /// Where it stands, in the unit of what is traded.
-    pub at: f64,
-    /// Fidelity in percent.
-    pub fidelity_percent: f64,
-    /// Whether it is proven best at its limit.
-    pub proven: bool,
+/// How the curve goes from one point to the next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Course {
+    /// Little by little: over any doses.
+    Line,
+    /// In steps: a formula holds until the next begins, limits rising.
+    StepsUp,
+    /// The same, limits falling.
+    StepsDown,
+    /// Nothing is said of what lies between.
+    Apart,
 }
 
 /// The input of the chart.
@@ -53,11 +60,13 @@ pub struct TradeoffChart {
     pub against: Against,
     /// Materials that any point uses.
     pub materials: Vec<String>,
-    /// The continuous curve, `at` rising. For a count: the counts that can be
-    /// met.
+    /// The best formulas, `at` rising.
     pub points: Vec<TradeoffPoint>,
-    /// Whole-part formulas, drawn as dots.
-    pub formulas: Vec<TradeoffFormula>,
+    /// How the curve goes between them.
+    pub course: Course,
+    /// What could be had over any doses and with any number of materials: (limit,
+    /// fidelity in percent), limits rising.
+    pub upper_limit: Vec<(f64, f64)>,
     /// The user's own limit, if the brief has one.
     pub own: Option<f64>,
     /// Where the return falls off most.

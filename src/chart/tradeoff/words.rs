@@ -1,17 +1,23 @@
 //! What a trade-off says: its finding, and what is drawn.
 
-use super::{Against, TradeoffChart, TradeoffPoint};
-use crate::chart::kit::colour::{INK, LOW};
+use super::{Against, Course, TradeoffChart, TradeoffPoint};
+use crate::chart::kit::colour::{HUES, INK, LOW, SOFT};
 use crate::chart::kit::frame::{Mark, Piece, key, words};
 use crate::chart::kit::words::{brief, number, percent, sentence};
 
 impl TradeoffChart {
-    /// Fidelity in percent at an amount, between the points in a straight
-    /// line; none off the curve.
+    /// Fidelity in percent at a limit: that of the formula which holds there;
+    /// where the curve is a line, between the points. None off the curve.
     pub fn fidelity_at(&self, at: f64) -> Option<f64> {
         let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * a.abs().max(1.0);
         if let Some(point) = self.points.iter().find(|point| near(point.at, at)) {
             return Some(point.fidelity_percent);
+        }
+        match self.course {
+            Course::Line => {}
+            Course::StepsUp => return self.points.iter().rev().find(|point| point.at <= at).map(|it| it.fidelity_percent),
+            Course::StepsDown => return self.points.iter().find(|point| point.at >= at).map(|it| it.fidelity_percent),
+            Course::Apart => return None,
         }
         self.points.windows(2).find(|pair| pair[0].at <= at && at <= pair[1].at).map(|pair| {
             let part = (at - pair[0].at) / (pair[1].at - pair[0].at);
@@ -27,7 +33,7 @@ impl TradeoffChart {
     /// What the curve comes to.
     pub(super) fn finding(&self) -> String {
         let (Some(first), Some(last), Some(best)) = (self.points.first(), self.points.last(), self.best()) else {
-            return "No blend keeps the other rules".to_owned();
+            return "No formula keeps the other rules".to_owned();
         };
         let of = match &self.against {
             Against::Dose(material) => format!(" of {}", brief(material)),
@@ -58,7 +64,8 @@ impl TradeoffChart {
         let rest = match self.cost_of_a_point {
             _ if gain < 0.05 => format!("{} brings nothing", self.against.more()),
             Some(cost) if gain >= 1.0 && cost.is_finite() => {
-                format!("a further point costs about {}", self.against.amount(cost))
+                let about = if self.course == Course::Line { "about" } else { "at most" };
+                format!("a further point costs {about} {}", self.against.amount(cost))
             }
             _ if best.at > own => format!("{} brings at most {} points", self.against.more(), number(gain, 1)),
             _ => top,
@@ -91,19 +98,25 @@ impl TradeoffChart {
         let with = if self.materials.is_empty() || self.points.iter().all(|point| point.doses_ppt.is_empty()) {
             ""
         } else {
-            ", and the materials that the best blend then has"
+            ", and the materials that it then has"
         };
         let what = if self.against == Against::Count { "with so many materials" } else { "within each limit" };
-        let mut pieces = vec![words(&format!("{}: the best match on paper {what}{with}.", self.brief))];
-        match self.against {
-            Against::Count => pieces.push(key(Mark::Disc(LOW), "best of each number", LOW)),
-            _ => pieces.push(key(Mark::Line(LOW), "any doses", LOW)),
+        let best = if self.course == Course::Line { "match on paper" } else { "formula that keeps every rule" };
+        let mut pieces = vec![words(&format!("{}: the best {best} {what}{with}.", self.brief))];
+        let is_line = self.course == Course::Line;
+        if is_line {
+            pieces.push(key(Mark::Line(LOW), "match on paper", LOW));
+        } else if self.points.iter().any(|point| point.proven) {
+            pieces.push(key(Mark::Disc(LOW), "formula, proven best", LOW));
         }
-        if self.formulas.iter().any(|formula| formula.proven) {
-            pieces.push(key(Mark::Disc(INK), "whole parts, proven", INK));
+        if self.points.iter().any(|point| !point.proven) {
+            pieces.push(key(Mark::Ring, "formula, not proven best", INK));
         }
-        if self.formulas.iter().any(|formula| !formula.proven) {
-            pieces.push(key(Mark::Ring, "whole parts, not proven", INK));
+        if self.has_open_gaps() {
+            pieces.push(key(Mark::Square(HUES[3]), "not looked at: a better one may begin here", SOFT));
+        }
+        if !self.upper_limit.is_empty() {
+            pieces.push(key(Mark::Line(SOFT), "upper limit, any doses and any number of materials", SOFT));
         }
         pieces
     }

@@ -48,8 +48,8 @@ pub fn profile(dossier: &Dossier<'_>) -> Option<Part> {
 /// What money buys.
 pub fn tradeoff(dossier: &Dossier<'_>) -> Option<Part> {
     let chart = TradeoffChart::of_report(dossier.tradeoff.as_ref()?)?;
-    let caption = "Along the curve doses are continuous; the marks are formulas in the brief's own doses. Below, what \
-                   enters and leaves.";
+    let caption = "Each mark is the best formula that keeps every rule; the thin line is the upper limit, any doses and \
+                   any number of materials. Below, what enters and leaves.";
     Some(("money", "What money buys", figure(&chart, 1, caption)))
 }
 
@@ -59,8 +59,8 @@ pub fn leeway(dossier: &Dossier<'_>) -> Option<Part> {
     let chart = LeewayChart::of_report(report, dossier.problem)?;
     let proven = report.materials.iter().all(|line| line.proven);
     let caption = format!(
-        "The least and the greatest dose of each material in any blend that lies at most {} point below. Doses at \
-         the ends do not go together.{}",
+        "The least and the greatest dose of each material in any formula that keeps every rule and lies at most {} \
+         point below. Doses at the ends do not go together.{}",
         plain(report.margin),
         if proven { "" } else { " Not every end is proven: some ranges may be wider." }
     );
@@ -70,7 +70,7 @@ pub fn leeway(dossier: &Dossier<'_>) -> Option<Part> {
 /// How far strong materials can go.
 pub fn push(dossier: &Dossier<'_>) -> Option<Part> {
     let charts: Vec<PushChart> = dossier.pushes.iter().filter_map(PushChart::of_report).collect();
-    let caption = "The match at each dose of this material, all other doses chosen anew; lines across are its caps.";
+    let caption = "The best formula that keeps every rule at doses of this material, all other doses chosen anew; upright lines are its caps.";
     (!charts.is_empty()).then(|| {
         let figures = html! { @for (at, chart) in charts.iter().enumerate() { (figure(chart, at + 1, caption)) } };
         ("push", "How far the strongest materials can go", figures)

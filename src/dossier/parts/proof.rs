@@ -11,7 +11,7 @@ use crate::number::rounded_up;
 /// What is proven and how sure a number is.
 pub fn part(dossier: &Dossier<'_>) -> Part {
     let proposal = &dossier.proposal;
-    let curve = dossier.tradeoff.as_ref().map(|report| report.formulas.iter().all(|line| line.status == "optimal"));
+    let curve = dossier.tradeoff.as_ref().map(|report| report.points.iter().all(|point| point.proven));
     let leeway = dossier.leeway.as_ref().map(|report| report.materials.iter().all(|line| line.proven));
     let range = dossier.subject.as_ref().and_then(|subject| subject.formula.range);
     (

@@ -24,20 +24,27 @@ pub struct PushReport {
     pub margin: f64,
     /// Exponent of the second opinion.
     pub exponent: f64,
-    /// The best blends within all rules, doses rising, counts, steps and
-    /// minimums-if-used set aside.
+    /// Whether the brief allows any doses: between two points the best then
+    /// changes little by little.
+    pub continuous: bool,
+    /// The best formulas that keep every rule, doses rising.
     pub points: Vec<PushPoint>,
+    /// What could be had over any doses and with any number of materials, doses
+    /// rising: no formula lies above it. Empty where the brief allows any doses.
+    pub upper_limit: Vec<UpperDose>,
     /// The same beyond the lowest cap, the caps giving way as far as the dose
     /// needs: to see, not to mix.
     pub beyond: Vec<PushPoint>,
-    /// The dose with the best fidelity within all rules.
+    /// The dose of the best formula within all rules.
     pub best: Option<BestDose>,
-    /// The blend with that dose.
+    /// The formula with that dose.
     pub best_blend: Option<FormulaReport>,
     /// The dose of the curve with the best second opinion.
     pub best_second: Option<BestDose>,
-    /// Doses between which fidelity is within the margin of the best.
+    /// The least and the greatest dose of a formula within the margin of the best.
     pub window: Option<[f64; 2]>,
+    /// Whether each of the two is certain.
+    pub window_proven: [bool; 2],
     /// The dose from which on it is no better than without any; null where
     /// that lies beyond the curve, or there is no gain.
     pub gain_gone: Option<f64>,
@@ -51,7 +58,7 @@ pub struct PushReport {
     pub high_end: Option<EndLine>,
     /// Every cap on the dose, the lowest first.
     pub caps: Vec<CapLine>,
-    /// The best formulas in the brief's own doses, doses rising.
+    /// The points in full, where many were asked for.
     pub formulas: Vec<DoseFormula>,
     /// Doses of the grid with which no formula keeps the brief: proven.
     pub without_formula: Vec<f64>,
@@ -85,10 +92,21 @@ pub struct PushPoint {
     pub loss: f64,
     /// Whether it is proven best.
     pub proven: bool,
+    /// No formula has a higher fidelity with this dose, in percent.
+    pub at_most: f64,
     /// Price per kg.
     pub price: Option<f64>,
     /// Dose in ppt of each part, the largest first.
     pub parts: Ordered<Ppt>,
+}
+
+/// What could be had with one dose over any doses of the others.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct UpperDose {
+    /// The dose in ppt.
+    pub at: f64,
+    /// Fidelity in percent.
+    pub fidelity: f64,
 }
 
 /// A dose and what it comes to.

@@ -2,7 +2,7 @@
 
 mod keys;
 
-pub use keys::{BestDose, CapLine, DoseFormula, EndLine, PushPoint, PushReport, RuleLine, WithoutAny};
+pub use keys::{BestDose, CapLine, DoseFormula, EndLine, PushPoint, PushReport, RuleLine, UpperDose, WithoutAny};
 
 use super::csv::{self, Csv};
 use super::offers::most_neat;
@@ -16,7 +16,7 @@ use crate::brief::Brief;
 use crate::evaluate::SECOND_EXPONENT;
 use crate::number::plain;
 use crate::problem::Problem;
-use crate::solve::{Solution, Status};
+use crate::solve::Status;
 
 /// What was asked of a material.
 pub struct Subject<'a> {
@@ -28,6 +28,8 @@ pub struct Subject<'a> {
     pub caps: &'a [Cap],
     /// What the brief says against it.
     pub let_in: Option<String>,
+    /// Whether its formulas are told in full.
+    pub in_full: bool,
 }
 
 impl PushReport {
@@ -41,15 +43,12 @@ impl PushReport {
         warnings: Vec<String>,
     ) -> PushReport {
         let line = |point: &Point| point_line(problem, point);
-        let doses = |status: Status| {
-            found.whole.iter().filter(|(_, solution)| solution.status == status).map(|(dose, _)| *dose).collect()
-        };
         let best = found.best.as_ref();
         let fidelity = |point: &Point| point.answer.evaluation.fidelity_percent;
         let points: Vec<PushPoint> = found.points.iter().map(line).collect();
         let best_second = points.iter().reduce(|a, b| if b.second_opinion > a.second_opinion { b } else { a });
-        let whole = || found.whole.iter().filter_map(|(_, solution)| solution.answer.as_ref());
-        let answers = found.points.iter().chain(best).map(|point| &point.answer).chain(whole());
+        let answers = found.points.iter().chain(best).map(|point| &point.answer);
+        let told = found.points.iter().filter(|_| subject.in_full);
         PushReport {
             head: Head::new("push", problem, brief),
             status: match found.none {
@@ -67,7 +66,10 @@ impl PushReport {
             best_blend: best
                 .map(|best| FormulaReport::new(problem, &best.answer.formula, Some(&best.answer.evaluation))),
             best_second: best_second.map(|point| BestDose { dose: point.dose, fidelity: point.second_opinion }),
+            continuous: found.is_continuous,
+            upper_limit: found.upper_limit.iter().map(|&(at, fidelity)| UpperDose { at, fidelity }).collect(),
             window: found.window.map(|(low, high)| [low, high]),
+            window_proven: found.window_proven,
             gain_gone: found.gone.map(|(dose, _)| dose),
             gain_gone_beyond_cap: found.gone.is_some_and(|(_, is_beyond)| is_beyond),
             without: best.zip(found.without.as_ref()).map(|(best, without)| WithoutAny {
@@ -78,13 +80,9 @@ impl PushReport {
             low_end: found.ends[0].as_ref().map(|end| end_line(problem, end)),
             high_end: found.ends[1].as_ref().map(|end| end_line(problem, end)),
             caps: subject.caps.iter().map(|cap| cap_line(problem, cap)).collect(),
-            formulas: found
-                .whole
-                .iter()
-                .filter_map(|(dose, solution)| dose_formula(problem, *dose, solution))
-                .collect(),
-            without_formula: doses(Status::Infeasible),
-            not_computed: doses(Status::Unknown),
+            formulas: told.map(|point| dose_formula(problem, point)).collect(),
+            without_formula: found.without_formula.clone(),
+            not_computed: found.not_computed.clone(),
             doubt: best.and_then(|best| fidelity_deviation(problem, &best.answer.formula)),
             complete: found.none == Some(Status::Infeasible) || found.is_complete,
             care: most_neat(problem, answers).map(|neat| Care::new(problem, &neat)),
@@ -97,8 +95,8 @@ impl PushReport {
 }
 
 fn is_proven(found: &Push) -> bool {
-    let points = found.points.iter().chain(&found.beyond).all(|point| point.proven);
-    points && found.whole.iter().all(|(_, solution)| matches!(solution.status, Status::Optimal | Status::Infeasible))
+    let mut points = found.points.iter().chain(&found.beyond).chain(&found.best).chain(&found.without);
+    points.all(|point| point.proven) && found.window_proven == [true; 2]
 }
 
 fn point_line(problem: &Problem, point: &Point) -> PushPoint {
@@ -109,16 +107,17 @@ fn point_line(problem: &Problem, point: &Point) -> PushPoint {
         second_opinion: evaluation.second_opinion.fidelity_percent,
         loss: evaluation.loss,
         proven: point.proven,
+        at_most: problem.fidelity_percent(point.bound),
         price: evaluation.price_per_kg,
         parts: FormulaParts::new(problem, &point.answer.formula).parts,
     }
 }
 
-fn dose_formula(problem: &Problem, dose: f64, solution: &Solution) -> Option<DoseFormula> {
-    let answer = solution.answer.as_ref()?;
-    let mut formula = FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation));
-    formula.bound = solution.bound;
-    Some(DoseFormula { dose, status: solution.status.word(), formula })
+fn dose_formula(problem: &Problem, point: &Point) -> DoseFormula {
+    let mut formula = FormulaReport::new(problem, &point.answer.formula, Some(&point.answer.evaluation));
+    formula.bound = Some(point.bound);
+    let status = if point.proven { Status::Optimal } else { Status::Feasible };
+    DoseFormula { dose: point.dose_ppt, status: status.word(), formula }
 }
 
 fn end_line(problem: &Problem, end: &End) -> EndLine {
@@ -202,9 +201,9 @@ impl Report for PushReport {
     }
 
     /// One row for each dose of the curve, those beyond the lowest cap marked,
-    /// then one for each formula in the brief's own doses.
+    /// then one for each point of the upper limit.
     fn csv(&self) -> String {
-        let mut csv = Csv::new(&["dose", "fidelity", "second_opinion", "loss", "price", "kind", "proven"]);
+        let mut csv = Csv::new(&["dose", "fidelity", "second_opinion", "loss", "price", "kind", "proven", "at_most"]);
         for (points, kind) in [(&self.points, "within"), (&self.beyond, "beyond")] {
             for point in points {
                 csv.row(&[
@@ -215,19 +214,15 @@ impl Report for PushReport {
                     csv::number(point.price),
                     csv::text(kind),
                     point.proven.to_string(),
+                    csv::number(Some(point.at_most)),
                 ]);
             }
         }
-        for line in &self.formulas {
-            csv.row(&[
-                csv::number(Some(line.dose)),
-                csv::number(line.formula.fidelity),
-                csv::number(line.formula.second_opinion.map(|second| second.fidelity)),
-                csv::number(line.formula.loss),
-                csv::number(line.formula.price),
-                csv::text("formula"),
-                (line.status == "optimal").to_string(),
-            ]);
+        for upper in &self.upper_limit {
+            let mut cells = [Some(upper.at), Some(upper.fidelity)].map(csv::number).to_vec();
+            cells.resize(5, String::new());
+            cells.extend([csv::text("upper limit"), String::new(), String::new()]);
+            csv.row(&cells);
         }
         csv.finish()
     }

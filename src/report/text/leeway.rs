@@ -24,7 +24,7 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
     headline(report, page, &mut out);
     if report.materials.is_empty() {
         out.push('\n');
-        let text = "No blend inside the rules comes as near as that, so there is no leeway to tell.";
+        let text = "No formula inside the rules comes as near as that, so there is no leeway to tell.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
     }
     spans(report, page, &mut out);
@@ -44,7 +44,7 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
     care::before_limits(care, page, &mut out);
     let Some(proposal) = &report.proposal else { return out };
     if care.limits_applied && !report.materials.is_empty() {
-        let text = "Every blend looked at keeps the limits. The figures are those of the formula itself.";
+        let text = "Every formula looked at keeps the limits. The figures are those of the formula itself.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Plain);
     }
     limits::limits(proposal, page, &mut out);
@@ -81,7 +81,9 @@ fn headline(report: &LeewayReport, page: &Page, out: &mut String) {
     let margin = plain(report.margin);
     let points = if report.margin == 1.0 { "point" } else { "points" };
     line("Looked at down to", report.least_fidelity, &format!("{margin} {points} less"), Ink::Plain);
-    line("Doses free", report.best_continuous, "the best over doses without steps and counts", Ink::Plain);
+    if report.any_doses {
+        line("Upper limit", report.best_continuous, "any doses and any number of materials", Ink::Plain);
+    }
 }
 
 fn amount(parts: Option<Ppt>) -> String {
@@ -127,9 +129,19 @@ fn spans(report: &LeewayReport, page: &Page, out: &mut String) {
         table.row(ink, cells);
     }
     table.write(out, page);
-    let text = "These extremes cannot be had together: each is reached with other doses of the rest. They are \
-                doses without steps and counts; every other rule of the brief holds.";
-    page.paragraph(out, "  ", 2, text, Ink::Plain);
+    let kept = if report.any_doses {
+        "They are doses without steps, least doses and a number of materials; every other rule of the brief holds, \
+         and such a blend may be more than you can weigh."
+    } else {
+        "Each is that of a formula which keeps every rule of the brief."
+    };
+    let text = format!("These extremes cannot be had together: each is reached with other doses of the rest. {kept}");
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    let others = report.not_looked_at.len();
+    if others > 0 {
+        let what = if others == 1 { "1 weaker material that might come in was" } else { &format!("{others} weaker materials that might come in were") };
+        page.paragraph(out, "  ", 2, &format!("{what} not looked at; JSON names them."), Ink::Plain);
+    }
 }
 
 /// What leaving each part of the formula out costs.
@@ -141,7 +153,7 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
         }
     }
     if !lines.is_empty() {
-        page.head(out, "Left out, one at a time, doses free: the match, and what it costs in points");
+        page.head(out, "Left out, one at a time: the match that is left, and what it costs in points");
         lines.sort_by(|a, b| a.2.total_cmp(&b.2));
         for (line, fidelity, costs) in lines {
             let costs = if costs < 0.005 { "0.00".to_owned() } else { format!("−{}", rounded(costs, 2)) };
@@ -164,7 +176,7 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
             page.paragraph(out, label, 22, &names.join(", "), Ink::Plain);
         }
     };
-    group("impossible", "  no blend without    ");
+    group("impossible", "  no formula without  ");
     group("required", "  the brief wants     ");
     group("not computed", "  not computed        ");
 }
@@ -173,7 +185,7 @@ fn others(report: &LeewayReport, page: &Page, out: &mut String) {
     let stays = |line: &&LeewayLine| line.role == "stays out";
     let names: Vec<String> = report.materials.iter().filter(stays).map(|line| escaped(&line.material)).collect();
     if !names.is_empty() {
-        page.head(out, "In none of these blends");
+        page.head(out, "In none of these formulas");
         page.paragraph(out, "  ", 2, &names.join(", "), Ink::Plain);
     }
 }

@@ -6,7 +6,7 @@ use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
-use crate::number::{decimals_for, plain, rounded, rounded_down};
+use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
 use crate::report::LimitLine;
 use crate::report::push::{EndLine, PushPoint, PushReport};
 use crate::report::sure::nearer_in;
@@ -34,8 +34,8 @@ pub fn push(report: &PushReport, page: &Page) -> String {
     headline(report, page, &mut out);
     caps(report, page, &mut out);
     curve(report, page, &mut out);
+    not_had(report, page, &mut out);
     ends(report, page, &mut out);
-    formulas(report, page, &mut out);
     if !report.complete {
         out.push('\n');
         let text =
@@ -44,7 +44,8 @@ pub fn push(report: &PushReport, page: &Page) -> String {
     }
     care::before_limits(care, page, &mut out);
     if care.limits_applied {
-        let text = "Every blend within the caps keeps the limits; those beyond do not, and are there to look at alone.";
+        let text =
+            "Every formula within the caps keeps the limits; those beyond do not, and are there to look at alone.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Plain);
     }
     let named = |dose: f64| format!("the formula at {} ‰", amount(dose));
@@ -65,7 +66,7 @@ fn amount(ppt: f64) -> String {
 
 fn without_blend(report: &PushReport, page: &Page, out: &mut String) {
     if report.status == "infeasible" {
-        let text = "No blend keeps the rules, whatever the dose of this material (proven).";
+        let text = "No formula keeps the rules, whatever the dose of this material (proven).";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -92,7 +93,8 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
     }
     if let Some([low, high]) = report.window {
         let points = if report.margin == 1.0 { "point" } else { "points" };
-        let words = format!("within {} {points} of the best", plain(report.margin));
+        let sure = if report.window_proven == [true; 2] { "" } else { "; may be wider, not proven" };
+        let words = format!("formulas within {} {points} of the best{sure}", plain(report.margin));
         line("Window", format!("{} to {} ‰", amount(low), amount(high)), None, &words, Ink::Plain);
     }
     match report.without {
@@ -105,7 +107,7 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
             let words = format!("leaving it out costs {} points{count}", rounded(without.costs, 2));
             line("Without it", dose(0.0), Some(without.fidelity), &words, Ink::Plain);
         }
-        None => line("Without it", "-".to_owned(), None, "no blend inside the rules does without", Ink::Plain),
+        None => line("Without it", "-".to_owned(), None, "no formula inside the rules does without", Ink::Plain),
     }
     let gains = report.without.is_some_and(|without| without.costs >= NOTHING);
     match report.gain_gone {
@@ -157,44 +159,89 @@ fn file_name(path: &str) -> &str {
     path.rsplit(['/', '\\']).next().unwrap_or(path)
 }
 
-fn shown(points: &[PushPoint], rows: usize) -> Vec<&PushPoint> {
-    let heights: Vec<(f64, f64)> = points.iter().map(|point| (point.dose, point.fidelity)).collect();
+/// Points that are shown: those spoken of, then as many near the window as from
+/// there on, evenly along the curve.
+fn shown<'a>(points: &'a [PushPoint], rows: usize, spoken_of: &[f64], near: f64) -> Vec<&'a PushPoint> {
     let mut shown: Vec<usize> = Vec::new();
-    for wanted in evenly(&heights, rows.min(points.len())) {
+    let mut show = |wanted: f64| {
         let off = |at: usize| (points[at].dose - wanted).abs();
         let nearest = (0..points.len()).min_by(|&a, &b| off(a).total_cmp(&off(b)));
         shown.extend(nearest.filter(|at| !shown.contains(at)));
+    };
+    spoken_of.iter().for_each(|&dose| show(dose));
+    let heights = |is_near: bool| -> Vec<(f64, f64)> {
+        let here = points.iter().filter(|point| !is_near || point.dose <= near);
+        here.map(|point| (point.dose, point.fidelity)).collect()
+    };
+    for heights in [heights(true), heights(false)] {
+        evenly(&heights, (rows / 2).min(heights.len())).into_iter().for_each(&mut show);
     }
+    shown.sort_unstable();
     shown.into_iter().map(|at| &points[at]).collect()
 }
 
 fn curve(report: &PushReport, page: &Page, out: &mut String) {
-    let (within, beyond) = (shown(&report.points, ROWS), shown(&report.beyond, ROWS_BEYOND));
+    let [low, high] = report.window.unwrap_or_default();
+    let best = report.best.map(|best| best.dose);
+    let spoken_of: Vec<f64> = [low, high].into_iter().chain(best).chain(report.gain_gone).collect();
+    let rows = if report.formulas.is_empty() { ROWS } else { report.points.len() };
+    let within = shown(&report.points, rows, &spoken_of, 2.0 * high);
+    let beyond = shown(&report.beyond, ROWS_BEYOND, &[], 0.0);
     if within.is_empty() {
         return;
     }
-    page.head(out, "Dose and match, over doses without steps and counts");
-    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Left]);
-    table.row(Ink::Faint, ["dose", "match, %", "second, %", ""].map(str::to_owned).to_vec());
+    let head = if report.continuous { "Dose and match" } else { "Dose and match: the best formula with each dose" };
+    page.head(out, head);
+    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
+    let price = format!("{}/kg", escaped(&report.head.currency));
+    table.row(Ink::Faint, ["dose", "match, %", "second, %", price.as_str(), ""].map(str::to_owned).to_vec());
     let all: Vec<&PushPoint> = within.iter().chain(&beyond).copied().collect();
     let doses = aligned(&all.iter().map(|point| amount(point.dose)).collect::<Vec<_>>());
+    let is = |dose: f64, other: f64| (dose - other).abs() <= 1e-6 * other;
     for (at, (point, dose)) in all.iter().zip(doses).enumerate() {
         let is_beyond = at >= within.len();
-        let mut words = if is_beyond { "beyond the cap".to_owned() } else { String::new() };
-        if !point.proven {
-            words = format!("{words}{}not proven best", if words.is_empty() { "" } else { ", " });
+        let mut words = Vec::new();
+        if is_beyond {
+            words.push("beyond the cap".to_owned());
+        } else if best.is_some_and(|best| is(point.dose, best)) {
+            words.push("best".to_owned());
+        } else if high > low && is(point.dose, low) {
+            words.push("window begins".to_owned());
+        } else if high > low && is(point.dose, high) {
+            words.push("window ends".to_owned());
+        } else if report.gain_gone.is_some_and(|gone| is(point.dose, gone)) {
+            words.push("gain gone".to_owned());
         }
-        let cells = [dose, rounded(point.fidelity, 2), rounded(point.second_opinion, 2), words];
+        if !point.proven {
+            words.push(format!("not proven best, at most {} %", rounded_up(point.at_most, 2)));
+        }
+        let price = point.price.map_or_else(|| "-".to_owned(), super::formula::money);
+        let cells = [dose, rounded(point.fidelity, 2), rounded(point.second_opinion, 2), price, words.join(", ")];
         table.row(if is_beyond { Ink::Faint } else { Ink::Plain }, cells.to_vec());
     }
     table.write(out, page);
     let count = report.points.len() + report.beyond.len();
-    let text = format!("{count} doses were worked out; JSON and CSV have all of them.");
-    page.paragraph(out, "  ", 2, &text, Ink::Faint);
+    if count > all.len() {
+        let text = format!("{count} doses were worked out; JSON and CSV have all of them.");
+        page.paragraph(out, "  ", 2, &text, Ink::Faint);
+    }
     if !beyond.is_empty() {
         let text = "Beyond the cap the caps on it give way as far as its dose needs, and every other rule holds: to \
                     see what they cost, not to mix.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
+    }
+}
+
+/// Doses that cannot be had, or were not looked at.
+fn not_had(report: &PushReport, page: &Page, out: &mut String) {
+    let list = |doses: &[f64]| doses.iter().map(|dose| plain(*dose)).collect::<Vec<_>>().join(", ");
+    if !report.without_formula.is_empty() {
+        let text = format!("No formula (proven) at {} ‰.", list(&report.without_formula));
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    }
+    if !report.not_computed.is_empty() {
+        let text = format!("Not found out in time at {} ‰.", list(&report.not_computed));
+        page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
 }
 
@@ -244,36 +291,4 @@ fn gives_way(end: &EndLine, side: &str, is_best: bool) -> String {
         said.push("held by".to_owned());
     }
     if said.is_empty() { "the match falls by the margin".to_owned() } else { said.join("; ") }
-}
-
-/// The formulas in the brief's own doses.
-fn formulas(report: &PushReport, page: &Page, out: &mut String) {
-    if report.formulas.is_empty() && report.without_formula.is_empty() && report.not_computed.is_empty() {
-        return;
-    }
-    page.head(out, "Formulas in the doses that the brief allows");
-    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
-    let price = format!("{}/kg", escaped(&report.head.currency));
-    table.row(Ink::Faint, ["dose", "match, %", "second, %", price.as_str(), ""].map(str::to_owned).to_vec());
-    let doses = aligned(&report.formulas.iter().map(|line| plain(line.dose)).collect::<Vec<_>>());
-    let percent = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| rounded(value, 2));
-    for (line, dose) in report.formulas.iter().zip(doses) {
-        let (sure, ink) =
-            if line.status == "optimal" { ("proven", Ink::Plain) } else { ("not proven best", Ink::Alert) };
-        let second = line.formula.second_opinion.map(|second| second.fidelity);
-        let price = line.formula.price.map_or_else(|| "-".to_owned(), super::formula::money);
-        table.row(ink, vec![dose, percent(line.formula.fidelity), percent(second), price, sure.to_owned()]);
-    }
-    if !report.formulas.is_empty() {
-        table.write(out, page);
-    }
-    let list = |doses: &[f64]| doses.iter().map(|dose| plain(*dose)).collect::<Vec<_>>().join(", ");
-    if !report.without_formula.is_empty() {
-        let text = format!("No formula (proven) at {} ‰.", list(&report.without_formula));
-        page.paragraph(out, "  ", 2, &text, Ink::Plain);
-    }
-    if !report.not_computed.is_empty() {
-        let text = format!("Not found out in time at {} ‰.", list(&report.not_computed));
-        page.paragraph(out, "  ", 2, &text, Ink::Alert);
-    }
 }

@@ -6,7 +6,7 @@ use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
-use crate::number::{decimals_for, plain, rounded};
+use crate::number::{decimals_for, plain, rounded, rounded_up};
 use crate::report::LimitLine;
 use crate::report::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 use crate::report::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
@@ -31,7 +31,7 @@ pub fn tradeoff(report: &TradeoffReport, page: &Page) -> String {
     };
     headline(report, page, &mut out);
     curve(report, page, &mut out);
-    formulas(report, page, &mut out);
+    upper_limit(report, page, &mut out);
     passings(report, page, &mut out);
     if !report.complete {
         out.push('\n');
@@ -41,7 +41,7 @@ pub fn tradeoff(report: &TradeoffReport, page: &Page) -> String {
     }
     care::before_limits(care, page, &mut out);
     if care.limits_applied {
-        page.paragraph(&mut out, "  ", 2, "Every blend on the curve keeps the limits.", Ink::Plain);
+        page.paragraph(&mut out, "  ", 2, "Every formula on the curve keeps the limits.", Ink::Plain);
     }
     let named = |at: f64| format!("the formula at {}", report.amount(at));
     let all =
@@ -95,7 +95,7 @@ fn subject(report: &TradeoffReport) -> String {
 
 fn without_blend(report: &TradeoffReport, page: &Page, out: &mut String) {
     if report.is_impossible() {
-        let text = "No blend keeps the other rules, whatever this one is (proven).";
+        let text = "No formula keeps the other rules, whatever this one is (proven).";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -112,7 +112,7 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         page.paragraph(out, &first, width(&first), words, ink);
     };
     let (first, last) = match report.against {
-        "price" => ("the cheapest blend that keeps the other rules", "more money buys nothing"),
+        "price" => ("the cheapest formula that keeps the other rules", "more money buys nothing"),
         "effect" => ("the cheapest effect within the other rules", "a dearer effect buys nothing"),
         "strength" => ("less asks for nothing better", "the strongest that the other rules allow"),
         "count" => ("the fewest that keep the other rules", "more materials add nothing"),
@@ -121,7 +121,7 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
     line("From", ends.from, Some(ends.fidelity_from), first, Ink::Plain);
     if let Some(own) = &report.own {
         let words = match own.fidelity {
-            None => "what the brief says: no blend keeps it".to_owned(),
+            None => "what the brief says: no formula keeps it".to_owned(),
             Some(_) => "what the brief says".to_owned(),
         };
         line("Yours", own.at, own.fidelity, &words, Ink::Strong);
@@ -148,6 +148,9 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         line("Best", ends.best_at, Some(ends.best), "the dose with the best match", Ink::Good);
     }
     line("To", ends.to, Some(ends.fidelity_to), last, Ink::Plain);
+    if !ends.proven {
+        page.paragraph(out, "  ", 2, "The ends are not proven: the curve may begin and end elsewhere.", Ink::Alert);
+    }
     own(report, page, out);
     doubt(report, page, out);
 }
@@ -166,17 +169,20 @@ fn own(report: &TradeoffReport, page: &Page, out: &mut String) {
     let by = |amount: f64| if report.against == "strength" { report.bare(amount) } else { report.amount(amount) };
     let mut said = Vec::new();
     let strength = report.against == "strength";
+    // On a curve of steps the step may begin before the limit that was looked at.
+    let most = if report.is_in_steps() { "at most " } else { "" };
     said.push(match own.point_more_costs {
-        Some(cost) if strength => format!("one point more costs {} of strength", by(cost)),
-        Some(cost) => format!("one point more costs {}", by(cost)),
+        Some(cost) if strength => format!("one point more costs {most}{} of strength", by(cost)),
+        Some(cost) => format!("one point more costs {most}{}", by(cost)),
         None if gain < NOTHING && strength => "less strength brings nothing".to_owned(),
         None if gain < NOTHING => "more brings nothing".to_owned(),
         None => format!("there is no whole point to gain, only {}", rounded(gain, 2)),
     });
-    if let Some(saves) = own.point_less_saves {
+    if let Some(saves) = own.point_less_saves.filter(|saves| *saves > 0.0) {
         let what = if strength { " more strength" } else { "" };
         let verb = if strength { "gives" } else { "saves" };
-        said.push(format!("one point less {verb} {}{what}", by(saves)));
+        let least = if report.is_in_steps() { "at least " } else { "" };
+        said.push(format!("one point less {verb} {least}{}{what}", by(saves)));
     }
     page.paragraph(out, "  ", 2, &format!("At what the brief says, {}.", said.join("; ")), Ink::Plain);
 }
@@ -196,82 +202,122 @@ fn doubt(report: &TradeoffReport, page: &Page, out: &mut String) {
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
-/// Some points of the curve, evenly by what they gain.
+/// Some formulas of the curve, evenly by what they gain; all of them where there
+/// are few.
 fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
-    if report.against == "count" || report.points.len() < 2 {
+    if report.points.is_empty() {
         return;
     }
-    page.head(out, "On the way: the best blends over doses without steps and counts");
     let count = report.points.len();
-    let heights: Vec<(f64, f64)> = report.points.iter().map(|point| (point.at, point.fidelity)).collect();
-    let mut shown: Vec<usize> = Vec::new();
-    for wanted in evenly(&heights, ROWS.min(count)) {
-        let off = |at: usize| (report.points[at].at - wanted).abs();
-        let nearest = (0..count).min_by(|&a, &b| off(a).total_cmp(&off(b)));
-        shown.extend(nearest.filter(|at| !shown.contains(at)));
-    }
-    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right]);
+    let head = match report.against {
+        "count" | "dose" => "The best formula with each",
+        _ if report.is_in_steps() => "The best formulas on the way: each line holds until the next",
+        _ => "On the way: the best formula at some limits",
+    };
+    page.head(out, head);
+    let shown = shown(report);
+    let mut table =
+        Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
     let unit = match report.against {
-        "price" => "limit",
-        "effect" => "limit",
-        "strength" => "at least",
+        "price" => "price",
+        "effect" => "effect",
+        "strength" => "strength",
+        "count" => "at most",
         _ => "dose",
     };
-    table.row(Ink::Faint, [unit, "match, %", "gain", "materials"].map(str::to_owned).to_vec());
+    let per_kg = format!("{}/kg", escaped(&report.head.currency));
+    // The limit of a curve of money is the price already.
+    let is_price = report.against == "price";
+    let price = if is_price { "" } else { per_kg.as_str() };
+    let is_compared = report.formulas.iter().any(|line| line.nearer_in_percent.is_some());
+    let compared = if is_compared { "nearer in" } else { "" };
+    table.row(Ink::Faint, [unit, "match, %", "gain", compared, price, "materials", ""].map(str::to_owned).to_vec());
     let limits = aligned(&shown.iter().map(|&at| report.bare(report.points[at].at)).collect::<Vec<_>>());
+    let yours = report.own.and_then(|own| report.kept_at(own.at));
     for (row, &at) in shown.iter().enumerate() {
         let point = &report.points[at];
         let gain = row.checked_sub(1).map(|before| point.fidelity - report.points[shown[before]].fidelity);
         let gain = gain.map_or_else(String::new, signed);
-        let cells = [limits[row].clone(), rounded(point.fidelity, 2), gain, point.parts.0.len().to_string()];
+        let mut words = Vec::new();
+        if yours == Some(at) {
+            words.push("yours".to_owned());
+        }
+        if !point.proven {
+            words.push(format!("not proven best, at most {} %", rounded_up(point.at_most, 2)));
+        }
+        let price = if is_price { String::new() } else { point.price.map_or_else(|| "-".to_owned(), money) };
+        let parts = point.parts.0.len().to_string();
+        let line = report.formulas.iter().find(|line| line.at == point.at);
+        let nearer = line.and_then(|line| line.nearer_in_percent).map_or_else(String::new, of_hundred);
+        let cells = [limits[row].clone(), rounded(point.fidelity, 2), gain, nearer, price, parts, words.join(", ")];
         table.row(if point.proven { Ink::Plain } else { Ink::Alert }, cells.to_vec());
     }
     table.write(out, page);
-    let text = format!("{count} points were worked out; JSON and CSV have all of them, with their doses.");
-    page.paragraph(out, "  ", 2, &text, Ink::Faint);
-}
-
-fn signed(gain: f64) -> String {
-    let text = rounded(gain.abs(), 2);
-    if text == "0.00" { text } else { format!("{}{text}", if gain > 0.0 { "+" } else { "−" }) }
-}
-
-/// The formulas in the brief's own doses.
-fn formulas(report: &TradeoffReport, page: &Page, out: &mut String) {
-    if report.formulas.is_empty() && report.without_formula.is_empty() && report.not_computed.is_empty() {
-        return;
+    if count > shown.len() {
+        let text = format!("{count} were worked out; JSON and CSV have all of them, with their doses.");
+        page.paragraph(out, "  ", 2, &text, Ink::Faint);
     }
-    page.head(out, "Formulas in the doses that the brief allows");
-    let mut table = Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
-    let limit = if report.against == "count" { "at most" } else { "limit" };
-    let per_kg = format!("{}/kg", escaped(&report.head.currency));
-    let head = [limit, "match, %", "nearer in", per_kg.as_str(), "materials", ""].map(str::to_owned);
-    table.row(Ink::Faint, head.to_vec());
-    let limits = aligned(&report.formulas.iter().map(|line| report.bare(line.at)).collect::<Vec<_>>());
-    for (line, limit) in report.formulas.iter().zip(limits) {
-        let fidelity = line.formula.fidelity.map_or_else(|| "-".to_owned(), |value| rounded(value, 2));
-        let price = line.formula.price.map_or_else(|| "-".to_owned(), money);
-        let (sure, ink) =
-            if line.status == "optimal" { ("proven", Ink::Plain) } else { ("not proven best", Ink::Alert) };
-        let parts = line.formula.formula.as_ref().map_or(0, |formula| formula.parts.0.len());
-        let nearer = line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred);
-        table.row(ink, vec![limit, fidelity, nearer, price, parts.to_string(), sure.to_owned()]);
+    if report.is_in_steps() && count > 1 {
+        let text = "Where a step begins was looked for at some limits only: a line may hold from a little earlier on.";
+        page.paragraph(out, "  ", 2, text, Ink::Faint);
     }
-    if !report.formulas.is_empty() {
-        table.write(out, page);
-    }
-    if report.formulas.iter().any(|line| line.nearer_in_percent.is_some()) {
+    if is_compared {
         page.paragraph(out, "  ", 2, &key_of_counts("the one at what the brief says"), Ink::Faint);
     }
     let list = |limits: &[f64]| limits.iter().map(|at| report.bare(*at)).collect::<Vec<_>>().join(", ");
     if !report.without_formula.is_empty() {
-        let text = format!("No formula in such doses (proven) at {}.", list(&report.without_formula));
+        let text = format!("No formula (proven) at {}.", list(&report.without_formula));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
     if !report.not_computed.is_empty() {
         let text = format!("Not found out in time at {}.", list(&report.not_computed));
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
+}
+
+/// The points that are shown: that of the brief's own limit among them.
+fn shown(report: &TradeoffReport) -> Vec<usize> {
+    let count = report.points.len();
+    if count <= ROWS || report.against == "count" {
+        return (0..count).collect();
+    }
+    let heights: Vec<(f64, f64)> = report.points.iter().map(|point| (point.at, point.fidelity)).collect();
+    let mut shown: Vec<usize> = report.own.and_then(|own| report.kept_at(own.at)).into_iter().collect();
+    for wanted in evenly(&heights, ROWS) {
+        let off = |at: usize| (report.points[at].at - wanted).abs();
+        let nearest = (0..count).min_by(|&a, &b| off(a).total_cmp(&off(b)));
+        shown.extend(nearest.filter(|at| !shown.contains(at)));
+    }
+    shown.sort_unstable();
+    shown
+}
+
+/// What could be had over any doses: where it was asked for.
+fn upper_limit(report: &TradeoffReport, page: &Page, out: &mut String) {
+    if !report.shows_upper_limit || report.upper_limit.is_empty() {
+        return;
+    }
+    page.head(out, "Upper limit, any doses and any number of materials");
+    let heights: Vec<(f64, f64)> = report.upper_limit.iter().map(|upper| (upper.at, upper.fidelity)).collect();
+    let mut shown: Vec<usize> = Vec::new();
+    for wanted in evenly(&heights, ROWS.min(heights.len())) {
+        let off = |at: usize| (heights[at].0 - wanted).abs();
+        let nearest = (0..heights.len()).min_by(|&a, &b| off(a).total_cmp(&off(b)));
+        shown.extend(nearest.filter(|at| !shown.contains(at)));
+    }
+    let mut table = Table::new(&[Side::Right, Side::Right]);
+    let limits = aligned(&shown.iter().map(|&at| report.bare(heights[at].0)).collect::<Vec<_>>());
+    for (limit, &at) in limits.into_iter().zip(&shown) {
+        table.row(Ink::Plain, vec![limit, format!("{} %", rounded(heights[at].1, 2))]);
+    }
+    table.write(out, page);
+    let text = "No formula lies above it; that it can be reached is not said.";
+    page.paragraph(out, "  ", 2, text, Ink::Plain);
+}
+
+fn signed(gain: f64) -> String {
+    let text = rounded(gain.abs(), 2);
+    if text == "0.00" { text } else { format!("{}{text}", if gain > 0.0 { "+" } else { "−" }) }
 }
 
 /// What enters, leaves and stays.

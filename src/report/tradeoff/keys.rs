@@ -23,12 +23,16 @@ pub struct TradeoffReport {
     pub let_in: Option<String>,
     /// What the limit counts.
     pub unit: String,
-    /// The best blends, limits rising: over continuous doses or, for a count,
-    /// in the brief's own doses.
+    /// The best formulas that keep every rule, limits rising: each holds from its
+    /// own limit to that of the next.
     pub points: Vec<PointLine>,
-    /// The best formulas in the brief's own doses, limits rising.
+    /// The same formulas in full; some of them where the brief allows any doses.
     pub formulas: Vec<LimitFormula>,
-    /// Limits that no formula in the brief's own doses keeps: proven.
+    /// What could be had over any doses and with any number of materials, limits
+    /// rising: no formula lies above it. Empty where the brief allows any doses,
+    /// and against a count.
+    pub upper_limit: Vec<UpperLine>,
+    /// Limits that no formula keeps: proven.
     pub without_formula: Vec<f64>,
     /// Limits of which there was no time to find out.
     pub not_computed: Vec<f64>,
@@ -38,7 +42,7 @@ pub struct TradeoffReport {
     pub knee: Option<Knee>,
     /// What the brief's own limit means; null where it has none.
     pub own: Option<OwnLine>,
-    /// The blend of the curve at the brief's own limit, else the best.
+    /// The formula at the brief's own limit, else the best.
     pub blend: Option<FormulaReport>,
     /// Every material of the curve: where it enters and leaves.
     pub materials: Vec<PassingLine>,
@@ -55,6 +59,9 @@ pub struct TradeoffReport {
     pub reasons: ReasonsReport,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
+    /// Whether the text shows the upper limit.
+    #[serde(skip)]
+    pub shows_upper_limit: bool,
 }
 
 /// A limit under the name of what is traded.
@@ -89,14 +96,29 @@ pub struct PointLine {
     pub fidelity: f64,
     /// Loss in score points.
     pub loss: f64,
-    /// Whether counts, steps and minimums-if-used are set aside.
+    /// Whether the brief allows any doses: between two points the best then
+    /// changes little by little, not in steps.
     pub continuous: bool,
     /// Whether it is proven best.
     pub proven: bool,
+    /// The limit as far as which it is the best that is known, in the loosening
+    /// direction; null where no limit at all brings more.
+    pub until: Option<f64>,
+    /// No formula has a higher fidelity with this limit, in percent.
+    pub at_most: f64,
     /// Price per kg.
     pub price: Option<f64>,
     /// Dose in ppt of each part, the largest first.
     pub parts: Ordered<Ppt>,
+}
+
+/// What could be had at one limit over any doses.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct UpperLine {
+    /// The limit.
+    pub at: f64,
+    /// Fidelity in percent.
+    pub fidelity: f64,
 }
 
 /// The best formula at one limit.
@@ -133,6 +155,9 @@ pub struct Ends {
     pub best_at: f64,
     /// Its fidelity in percent.
     pub best: f64,
+    /// Whether both ends are certain: nothing tighter can be kept, and nothing
+    /// looser brings more.
+    pub proven: bool,
 }
 
 /// Where the return falls off.

@@ -2,11 +2,11 @@
 
 mod keys;
 
-pub use keys::{Ends, Knee, LimitFormula, Named, OwnLine, PassingLine, PointLine, StretchLine, TradeoffReport};
+pub use keys::{Ends, Knee, LimitFormula, Named, OwnLine, PassingLine, PointLine, StretchLine, TradeoffReport, UpperLine};
 
 use super::csv::{self, Csv};
 use super::offers::most_neat;
-use super::{Care, FormulaParts, FormulaReport, Head, Ordered, Page, ReasonsReport, Report, text};
+use super::{Care, FormulaParts, FormulaReport, Head, Page, ReasonsReport, Report, text};
 use crate::analysis::axis::{Axis, NoRange};
 use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::doubt::told::nearer_percent;
@@ -15,8 +15,7 @@ use crate::analysis::tradeoff::{Own, Point, Tradeoff};
 use crate::brief::Brief;
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::solve::{Solution, Status};
-use crate::units::Ppt;
+use crate::solve::Status;
 
 impl Named {
     fn new(axis: Axis, at: f64) -> Named {
@@ -42,23 +41,14 @@ impl TradeoffReport {
         warnings: Vec<String>,
     ) -> TradeoffReport {
         let axis = found.axis;
-        let is_count = axis == Axis::Count;
-        let of_status = |status: Status| {
-            found.formulas.iter().filter(move |(_, solution)| solution.status == status).map(|(at, _)| *at).collect()
-        };
-        let mut formulas: Vec<LimitFormula> =
-            found.formulas.iter().filter_map(|(at, solution)| limit_formula(problem, axis, *at, solution)).collect();
+        let told = found.formulas.iter().map(|&at| limit_formula(problem, axis, &found.points[at]));
+        let mut formulas: Vec<LimitFormula> = told.collect();
         tell_nearer(problem, found, &mut formulas);
-        let answers = || {
-            let whole = found.formulas.iter().filter_map(|(_, solution)| solution.answer.as_ref());
-            found.points.iter().map(|point| &point.answer).chain(whole)
-        };
+        let answers = found.points.iter().map(|point| &point.answer);
         let best = best_point(&found.points);
-        let without_formula: Vec<f64> = of_status(Status::Infeasible);
-        let not_computed: Vec<f64> = of_status(Status::Unknown);
         TradeoffReport {
             head: Head::new("tradeoff", problem, brief),
-            status: status(found, &formulas, &without_formula),
+            status: status(found),
             against: match axis {
                 Axis::Price => "price",
                 Axis::Effect => "effect",
@@ -78,11 +68,16 @@ impl TradeoffReport {
                 Axis::Count => "materials".to_owned(),
                 Axis::Dose(_) => "ppt".to_owned(),
             },
-            points: found.points.iter().map(|point| point_line(problem, axis, point, !is_count)).collect(),
+            points: found.points.iter().map(|point| point_line(problem, found, point)).collect(),
             formulas,
-            without_formula,
-            not_computed,
-            ends: ends(&found.points),
+            upper_limit: found
+                .upper_limit
+                .iter()
+                .map(|upper| UpperLine { at: upper.at, fidelity: upper.fidelity_percent })
+                .collect(),
+            without_formula: found.without_formula.clone(),
+            not_computed: found.not_computed.clone(),
+            ends: ends(found),
             knee: found.knee.and_then(|at| knee(&found.points, at)),
             own: found.own.map(|own| own_line(own, best)),
             blend: own_point(found)
@@ -103,9 +98,25 @@ impl TradeoffReport {
                 .collect(),
             doubt: in_doubt(found).and_then(|formula| fidelity_deviation(problem, formula)),
             complete: found.is_complete,
-            care: most_neat(problem, answers()).map(|neat| Care::new(problem, &neat)),
+            care: most_neat(problem, answers).map(|neat| Care::new(problem, &neat)),
             reasons: ReasonsReport::new(problem, reasons),
             warnings,
+            shows_upper_limit: false,
+        }
+    }
+
+    /// Whether the curve is one of steps: a formula holds from its own limit to
+    /// that of the next.
+    pub fn is_in_steps(&self) -> bool {
+        matches!(self.against, "price" | "effect" | "strength") && self.points.iter().all(|point| !point.continuous)
+    }
+
+    /// The point whose formula is the best known at a limit.
+    pub fn kept_at(&self, limit: f64) -> Option<usize> {
+        match self.against {
+            "strength" => self.points.iter().position(|point| point.at >= limit),
+            "dose" => self.points.iter().position(|point| point.at == limit),
+            _ => self.points.iter().rposition(|point| point.at <= limit),
         }
     }
 
@@ -115,65 +126,59 @@ impl TradeoffReport {
     }
 }
 
-/// The point at the brief's own limit, else the best.
+/// The point of the brief's own limit, else the best.
 fn own_point(found: &Tradeoff) -> Option<&Point> {
-    let own = found.own.map(|own| own.at);
-    found.points.iter().find(|point| Some(point.at) == own).or_else(|| best_point(&found.points))
+    found.own.and_then(|own| found.kept_at(own.at)).or_else(|| best_point(&found.points))
 }
 
 /// The formula whose fidelity is asked how sure it is.
 fn in_doubt(found: &Tradeoff) -> Option<&Formula> {
-    let own = found.own.map(|own| own.at);
-    let whole = found.formulas.iter().find(|(at, _)| Some(*at) == own);
-    let whole = whole.and_then(|(_, solution)| solution.answer.as_ref());
-    Some(&whole.or_else(|| own_point(found).map(|point| &point.answer))?.formula)
+    own_point(found).map(|point| &point.answer.formula)
 }
 
-fn status(found: &Tradeoff, formulas: &[LimitFormula], without_formula: &[f64]) -> &'static str {
+fn status(found: &Tradeoff) -> &'static str {
     match found.none {
         Some(NoRange::Impossible) => return "infeasible",
         Some(NoRange::Unknown) => return "unknown",
         None => {}
     }
     if found.points.is_empty() {
-        return "unknown";
+        return if found.not_computed.is_empty() && found.is_complete { "infeasible" } else { "unknown" };
     }
-    if formulas.is_empty() && !found.formulas.is_empty() && without_formula.len() == found.formulas.len() {
-        return "infeasible";
-    }
-    let all = found.points.iter().all(|point| point.proven) && formulas.iter().all(|line| line.status == "optimal");
+    let all = found.points.iter().all(|point| point.proven) && found.ends_proven;
     if all && found.is_complete { "optimal" } else { "feasible" }
 }
 
-fn point_line(problem: &Problem, axis: Axis, point: &Point, continuous: bool) -> PointLine {
+fn point_line(problem: &Problem, found: &Tradeoff, point: &Point) -> PointLine {
     PointLine {
-        limit: Named::new(axis, point.at),
+        limit: Named::new(found.axis, point.at),
         at: point.at,
         fidelity: point.answer.evaluation.fidelity_percent,
         loss: point.answer.evaluation.loss,
-        continuous,
+        continuous: found.is_continuous,
         proven: point.proven,
+        until: Some(point.until).filter(|until| until.is_finite()),
+        at_most: problem.fidelity_percent(point.bound),
         price: point.answer.evaluation.price_per_kg,
         parts: FormulaParts::new(problem, &point.answer.formula).parts,
     }
 }
 
-fn limit_formula(problem: &Problem, axis: Axis, at: f64, solution: &Solution) -> Option<LimitFormula> {
-    let answer = solution.answer.as_ref()?;
-    let mut formula = FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation));
-    formula.bound = solution.bound;
-    let (limit, status) = (Named::new(axis, at), solution.status.word());
-    Some(LimitFormula { limit, at, status, nearer_in_percent: None, formula })
+fn limit_formula(problem: &Problem, axis: Axis, point: &Point) -> LimitFormula {
+    let mut formula = FormulaReport::new(problem, &point.answer.formula, Some(&point.answer.evaluation));
+    formula.bound = Some(point.bound);
+    let status = if point.proven { Status::Optimal } else { Status::Feasible };
+    LimitFormula { limit: Named::new(axis, point.at), at: point.at, status: status.word(), nearer_in_percent: None, formula }
 }
 
 /// In how many of the draws each formula is nearer than the one at the brief's
 /// own limit.
 fn tell_nearer(problem: &Problem, found: &Tradeoff, lines: &mut [LimitFormula]) {
     let answer = |wanted: f64| {
-        let solution = found.formulas.iter().find(|(at, _)| *at == wanted);
-        solution.and_then(|(_, solution)| solution.answer.as_ref()).map(|answer| &answer.formula)
+        let point = found.formulas.iter().map(|&at| &found.points[at]).find(|point| point.at == wanted);
+        point.map(|point| &point.answer.formula)
     };
-    let Some((at, own)) = found.own.and_then(|own| Some((own.at, answer(own.at)?))) else { return };
+    let Some((at, own)) = found.own.as_ref().and_then(|own| Some((own.at, answer(own.at)?))) else { return };
     let all: Vec<&Formula> = lines.iter().filter_map(|line| answer(line.at)).collect();
     for (line, nearer) in lines.iter_mut().zip(nearer_percent(problem, own, &all)) {
         line.nearer_in_percent = nearer.filter(|_| line.at != at);
@@ -186,7 +191,8 @@ fn best_point(points: &[Point]) -> Option<&Point> {
     points.iter().reduce(|a, b| if loss(b) < loss(a) - crate::solve::PROVEN * loss(a).max(1.0) { b } else { a })
 }
 
-fn ends(points: &[Point]) -> Option<Ends> {
+fn ends(found: &Tradeoff) -> Option<Ends> {
+    let points = &found.points;
     let (first, last, best) = (points.first()?, points.last()?, best_point(points)?);
     let fidelity = |point: &Point| point.answer.evaluation.fidelity_percent;
     Some(Ends {
@@ -196,6 +202,7 @@ fn ends(points: &[Point]) -> Option<Ends> {
         fidelity_to: fidelity(last),
         best_at: best.at,
         best: fidelity(best),
+        proven: found.ends_proven,
     })
 }
 
@@ -231,38 +238,32 @@ impl Report for TradeoffReport {
         text::tradeoff(self, page)
     }
 
-    /// One row for each point of the curve and for each formula, limits rising
-    /// within each; then a column for the dose of every material.
+    /// One row for each formula of the curve, limits rising, with a column for
+    /// the dose of every material; then one for each point of the upper limit.
     fn csv(&self) -> String {
         let mut names: Vec<&str> = Vec::new();
-        let whole = self.formulas.iter().filter_map(|line| line.formula.formula.as_ref()).map(|formula| &formula.parts);
-        for (name, _) in self.points.iter().map(|point| &point.parts).chain(whole).flat_map(|parts| &parts.0) {
+        for (name, _) in self.points.iter().flat_map(|point| &point.parts.0) {
             if !names.contains(&name.as_str()) {
                 names.push(name);
             }
         }
-        let fixed = ["limit", "fidelity", "loss", "continuous", "proven", "price"];
+        let fixed = ["limit", "fidelity", "loss", "continuous", "proven", "price", "until", "at_most", "kind"];
         let mut csv = Csv::new(&fixed.iter().copied().chain(names.iter().copied()).collect::<Vec<_>>());
-        let doses = |parts: &Ordered<Ppt>| -> Vec<String> {
-            let of = |name: &&str| parts.0.iter().find(|(part, _)| part == name).map(|(_, dose)| dose.to_string());
-            names.iter().map(|name| of(name).unwrap_or_else(|| "0".to_owned())).collect()
-        };
-        let mut row =
-            |at: f64, numbers: [Option<f64>; 2], words: [bool; 2], price: Option<f64>, parts: &Ordered<Ppt>| {
-                let mut cells = vec![csv::number(Some(at)), csv::number(numbers[0]), csv::number(numbers[1])];
-                cells.extend(words.map(|word| word.to_string()));
-                cells.push(csv::number(price));
-                cells.extend(doses(parts));
-                csv.row(&cells);
-            };
-        for point in self.points.iter().filter(|point| point.continuous) {
-            let numbers = [Some(point.fidelity), Some(point.loss)];
-            row(point.at, numbers, [true, point.proven], point.price, &point.parts);
+        for point in &self.points {
+            let mut cells = [Some(point.at), Some(point.fidelity), Some(point.loss)].map(csv::number).to_vec();
+            cells.extend([point.continuous, point.proven].map(|word| word.to_string()));
+            cells.extend([point.price, point.until, Some(point.at_most)].map(csv::number));
+            cells.push(csv::text("formula"));
+            let dose = |name: &&str| point.parts.0.iter().find(|(part, _)| part == name).map(|(_, dose)| dose.to_string());
+            cells.extend(names.iter().map(|name| dose(name).unwrap_or_else(|| "0".to_owned())));
+            csv.row(&cells);
         }
-        for line in &self.formulas {
-            let Some(formula) = &line.formula.formula else { continue };
-            let numbers = [line.formula.fidelity, line.formula.loss];
-            row(line.at, numbers, [false, line.status == "optimal"], line.formula.price, &formula.parts);
+        for upper in &self.upper_limit {
+            let mut cells = [Some(upper.at), Some(upper.fidelity)].map(csv::number).to_vec();
+            cells.resize(fixed.len() - 1, String::new());
+            cells.push(csv::text("upper limit"));
+            cells.resize(fixed.len() + names.len(), String::new());
+            csv.row(&cells);
         }
         csv.finish()
     }
