@@ -3,6 +3,7 @@
 use std::fmt;
 use std::sync::Arc;
 
+use crate::batch::Batch;
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::palette::Palette;
@@ -45,6 +46,8 @@ pub struct Trial {
     pub percent: Option<f64>,
     /// What was smelled. Its parts need not add up to 1000.
     pub formula: Formula,
+    /// The batch that it was smelled of, if one was named.
+    pub batch: Option<Arc<Batch>>,
     /// What was smelled of which descriptor, in points, in the order of the
     /// palette. A descriptor that is not among them was not judged.
     pub scores: Vec<(usize, f64)>,

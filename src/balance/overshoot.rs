@@ -265,7 +265,13 @@ fn same_batch(spill: &Spill<'_>, control: &Control) -> Result<SameBatch, Failure
     let Some(answer) = answer else {
         let found = if status == Status::Infeasible { conflicts(&rules, control) } else { Vec::new() };
         let first = found.into_iter().next().map(|conflict| conflict.rules).unwrap_or_default();
-        let conflict = first.into_iter().map(|rule| told(spill, &rules, &rules.rules[rule])).collect();
+        let ids = || first.iter().map(|&rule| rules.rules[rule].id.as_str());
+        // What is in the vessel says it already.
+        let is_told = |id: &str| {
+            id.strip_prefix("least:").is_some_and(|name| ids().any(|other| other.strip_prefix("vessel:") == Some(name)))
+        };
+        let named = first.iter().map(|&rule| &rules.rules[rule]).filter(|rule| !is_told(&rule.id));
+        let conflict = named.map(|rule| told(spill, &rules, rule)).collect();
         return Ok(SameBatch { conflict, ..none(status) });
     };
     let sheet = sheet_of(spill, &answer.formula);
@@ -404,7 +410,12 @@ fn told(spill: &Spill<'_>, rules: &Problem, rule: &Rule) -> Broken {
         Some((name, material))
     };
     let sentence = if let Some((name, material)) = about("vessel:") {
-        format!("{} g of {name} are in the vessel", plain(spill.in_vessel(material)))
+        let open = spill.sheet.lines.iter().find(|line| line.material == material);
+        let bottle = match open.map(|line| line.pick.percent) {
+            Some(percent) if percent < 100.0 => format!(" at {} %", plain(percent)),
+            _ => String::new(),
+        };
+        format!("{} g of {name}{bottle} are in the vessel", plain(spill.in_vessel(material)))
     } else if let Some((name, material)) = about("stock:") {
         format!("{} g of {name} are on hand", plain(rules.material(material).stock_grams.unwrap_or_default()))
     } else if let Some((name, _)) = about("least:") {

@@ -17,7 +17,7 @@ use super::write::relative;
 use crate::batch::{Batch, PouredLine};
 use crate::brief::Basis;
 use crate::formula::Formula;
-use crate::number::plain;
+use crate::number::{plain, significant};
 use crate::palette::Palette;
 
 /// A share of a number by which what the file says of the whole vessel may
@@ -82,12 +82,11 @@ pub(super) fn read(
         warnings.extend(formula::other_palette(&sink.source.file, named, palette));
     }
     let poured = root.require("line", "expected a table [[line]] for each thing that was poured");
-    let lines: Vec<PouredLine> = poured
-        .map(|field| tables(field, "[[line]]"))
-        .unwrap_or_default()
-        .iter()
-        .filter_map(|table| line(table, basis, palette))
-        .collect();
+    let tables = poured.map(|field| tables(field, "[[line]]")).unwrap_or_default();
+    if let (Some(field), true) = (poured, tables.is_empty() && sink.is_clean()) {
+        field.report_key("nothing was poured", "expected at least one [[line]]");
+    }
+    let lines: Vec<PouredLine> = tables.iter().filter_map(|table| line(table, basis, palette)).collect();
     let top_up = root.get("top_up").and_then(|field| top_up(field));
     let batch = Batch {
         file: Some(sink.source.file.clone()),
@@ -151,7 +150,7 @@ fn agree(root: &Table<'_>, batch: &Batch, known: bool) {
     if let (Some(field), Some(said), true) = (concentration, said, sound) {
         let is = batch.concentration_percent();
         if (said - is).abs() > ROUNDED * is {
-            let (said, is) = (plain(said), crate::number::significant(is, 4, 0, 6));
+            let (said, is) = (plain(said), significant(is, 4, 0, 6));
             field.report(
                 format!("`concentration` says {said} %, the lines make {is} %"),
                 "write what the lines make, or leave `concentration` out",
@@ -206,7 +205,7 @@ pub fn batch_text(batch: &Batch, palette: &Palette, path: &Path) -> String {
     }
     set("palette", relative(Path::new(&*palette.file), path).into());
     set("basis", BASES.iter().find(|(_, basis)| *basis == batch.basis).map_or("neat", |(word, _)| word).into());
-    set("concentration", number(batch.concentration_percent()));
+    set("concentration", number(six_digits(batch.concentration_percent())));
     let mut lines = ArrayOfTables::new();
     for line in &batch.lines {
         let mut table = EditTable::new();
@@ -246,6 +245,11 @@ const HEAD: &str = "\
 # leave `concentration` and [carriers] out: they follow from the lines.
 
 ";
+
+/// As many digits as anybody reads.
+fn six_digits(value: f64) -> f64 {
+    significant(value, 6, 0, 9).parse().unwrap_or(value)
+}
 
 fn number(value: f64) -> Value {
     plain(value).parse().unwrap_or_else(|_| value.into())

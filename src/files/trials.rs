@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use toml::de::{DeTable, DeValue};
 
+use super::batch;
 use super::brief::MATCHES;
 use super::fault::{Faults, Sink, Tally};
 use super::formula;
@@ -15,6 +17,7 @@ use super::reach::{read_named, read_path};
 use super::snippet::short;
 use super::value::Field;
 use super::walk::{Table, tables};
+use crate::batch::Batch;
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::formula::Formula;
@@ -121,6 +124,7 @@ fn read(
 /// A trial; its `from` is looked up when all codes are known.
 fn trial(table: &Table<'_>, code: &str, known: &Known<'_>, others: &mut Tally, warnings: &mut Vec<String>) -> Trial {
     let number = |key, range| table.get(key).and_then(|field| field.number(range));
+    let batch = table.get("batch").and_then(|field| weighed(field, known, others, warnings)).map(Arc::new);
     let trial = Trial {
         code: code.to_owned(),
         place: table.place(),
@@ -130,7 +134,8 @@ fn trial(table: &Table<'_>, code: &str, known: &Known<'_>, others: &mut Tally, w
         age_days: number("age_days", &keys::TRIAL_AGE),
         medium: table.get("medium").and_then(|field| field.word(&MEDIA)),
         percent: number("percent", &keys::TRIAL_PERCENT),
-        formula: smelled(table, known, others, warnings),
+        formula: smelled(table, known, batch.as_deref(), others, warnings),
+        batch,
         scores: table.get("scores").map(|field| scores(field, known)).unwrap_or_default(),
         strength: number("strength", &keys::TRIAL_STRENGTH),
         give_or_take: table
@@ -142,18 +147,37 @@ fn trial(table: &Table<'_>, code: &str, known: &Known<'_>, others: &mut Tally, w
     trial
 }
 
-/// What was smelled: a formula's file, or parts in the trial itself.
-fn smelled(table: &Table<'_>, known: &Known<'_>, others: &mut Tally, warnings: &mut Vec<String>) -> Formula {
+/// The batch that a trial names.
+fn weighed(field: &Field<'_>, known: &Known<'_>, others: &mut Tally, warnings: &mut Vec<String>) -> Option<Batch> {
+    let named = field.name()?;
+    let read = |sink: &Sink<'_>, root: &DeTable<'_>| batch::read(sink, root, known.palette(), warnings);
+    read_named(field, known.folder, named, others, read).map(|(_, batch)| batch)
+}
+
+/// What was smelled: a formula's file, or parts in the trial itself, or what
+/// was weighed of a batch.
+fn smelled(
+    table: &Table<'_>,
+    known: &Known<'_>,
+    batch: Option<&Batch>,
+    others: &mut Tally,
+    warnings: &mut Vec<String>,
+) -> Formula {
     let nothing = Formula { file: None, title: None, basis: Basis::Neat, parts: Vec::new() };
     match (table.get("formula"), table.get("parts")) {
         (Some(_), Some(parts)) => {
             parts.report_key("`formula` and `parts` stand in one trial", "a trial has one of the two");
             nothing
         }
+        // A batch that could not be read has its own faults; one without lines
+        // too.
+        (None, None) if table.get("batch").is_some() => {
+            batch.filter(|batch| !batch.lines.is_empty()).map_or(nothing, Batch::formula)
+        }
         (None, None) => {
             table.missing(
                 "the trial does not say what was smelled",
-                "expected formula = \"mod-3.toml\", or parts = { \"material\" = dose }",
+                "expected formula = \"mod-3.toml\", or parts = { \"material\" = dose }, or batch = \"batch-3.toml\"",
             );
             nothing
         }

@@ -6,6 +6,7 @@ use super::csv::{self, Csv};
 use super::head::SCHEMA;
 use super::{Page, Report, text};
 use crate::analysis::journal::{Due, Entry, WhyDue, due, smelled, tree};
+use crate::batch::Batch;
 use crate::brief::Match;
 use crate::evaluate::evaluate;
 use crate::palette::Palette;
@@ -75,8 +76,25 @@ pub struct EntryLine {
     pub judged_percent: Option<f64>,
     /// Fidelity in percent of the formula by the palette's numbers.
     pub computed_fidelity: Option<f64>,
+    /// The batch that it was smelled of; null where none was named.
+    pub batch: Option<BatchLine>,
     /// Free text of the trial.
     pub remarks: Option<String>,
+}
+
+/// What was weighed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BatchLine {
+    /// The batch's file.
+    pub file: String,
+    /// What stands on the vessel.
+    pub label: Option<String>,
+    /// The day on which it was weighed.
+    pub date: Option<String>,
+    /// All that was in the vessel, in grams.
+    pub grams: f64,
+    /// Percent of neat accord in it.
+    pub concentration_percent: f64,
 }
 
 /// A dose before and after, in neat ppt.
@@ -197,7 +215,18 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         computed_fidelity: problem
             .and_then(|problem| evaluate(problem, &trial.formula).ok())
             .map(|evaluation| evaluation.fidelity_percent),
+        batch: trial.batch.as_deref().map(batch_line),
         remarks: trial.remarks.clone(),
+    }
+}
+
+fn batch_line(batch: &Batch) -> BatchLine {
+    BatchLine {
+        file: batch.file.as_deref().unwrap_or_default().to_owned(),
+        label: batch.label.clone(),
+        date: batch.date.map(|date| date.to_string()),
+        grams: batch.grams(),
+        concentration_percent: batch.concentration_percent(),
     }
 }
 

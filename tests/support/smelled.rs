@@ -113,6 +113,7 @@ pub fn trial(code: String, doses: &[f64], scores: Vec<(usize, f64)>, give_or_tak
         medium: None,
         percent: None,
         formula: Formula::from_doses(Basis::Neat, &doses).rescaled(),
+        batch: None,
         scores,
         strength: None,
         give_or_take: Some(give_or_take),

@@ -28,7 +28,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
                     th scope="row" { (escaped(&line.material)) @if let Some(handling) = &line.handling { div.quiet { (escaped(handling)) } } }
                     td.n { (bottle(line.bottle_percent)) } td.n { (rounded(line.grams, places)) }
                     td.n { (rounded(line.reading, places)) } td.n { (significant(line.error_percent, 2, 0, 3)) " %" }
-                    td { (marks(line).replace(", see bench", "").replace("see bench", "")) }
+                    td { (marks(line)) }
                 } } }
             } }
             @for sentence in poured(report) { p { (sentence) } }

@@ -116,14 +116,14 @@ fn table(report: &WeighReport) -> Markup {
                         td { span.box {} }
                         td {
                             (escaped(&line.material))
-                            @let marks = marks(line).replace(", see bench", "").replace("see bench", "");
+                            @let marks = marks(line);
                             @if !marks.is_empty() { " " span.mark { "(" (marks) ")" } }
                             @if let Some(handling) = &line.handling { div.small { (escaped(handling)) } }
                             @if line.bottle_percent < 100.0 {
                                 @if let Some(carrier) = &line.bottle_carrier { div.small { "in " (escaped(carrier)) } }
                             }
                         }
-                        td.n { (bottle(line.bottle_percent)) }
+                        td.n.mark[line.other_bottle] { (bottle(line.bottle_percent)) }
                         td.n.g { (rounded(line.grams, places)) }
                         td.actual {}
                         td.n { (rounded(line.reading, places)) }

@@ -59,6 +59,13 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
             entry.changes.iter().map(|part| format!("{} {}", escaped(&part.material), dose(part.after))).collect();
         page.paragraph(out, &pad, inner + STEP, &format!("{} ‰", parts.join(", ")), Ink::Plain);
     }
+    if let Some(it) = &entry.batch {
+        let name = it.label.as_deref().filter(|label| !label.trim().is_empty()).unwrap_or(&it.file);
+        let date = it.date.as_deref().map_or(String::new(), |date| format!(", weighed on {date}"));
+        let stands = significant(it.concentration_percent, 3, 1, 6);
+        let text = format!("batch {}{date}: {} g at {stands} %", escaped(name), plain(it.grams));
+        page.paragraph(out, &pad, inner + STEP, &text, Ink::Plain);
+    }
     if entry.smelled.is_empty() && entry.strength.is_none() {
         page.paragraph(out, &pad, inner + STEP, "not smelled yet", Ink::Alert);
     } else {

@@ -92,11 +92,11 @@ fn table(report: &WeighReport, page: &Page, out: &mut String) {
         };
         let cells = vec![
             escaped(&line.material),
-            bottle(line.bottle_percent),
+            bottle_column(line),
             rounded(line.grams, places),
             rounded(line.reading, places),
             error,
-            marks(line),
+            column_marks(line),
         ];
         table.row(ink, cells);
     }
@@ -111,12 +111,27 @@ fn table(report: &WeighReport, page: &Page, out: &mut String) {
 
 /// What is marked beside a line.
 pub fn marks(line: &WeighLine) -> String {
-    let mut marks = Vec::new();
-    marks.extend(line.other_bottle.then(|| not_usual(line)));
-    marks.extend(line.below_least.then(|| "too little".to_owned()));
-    marks.extend(line.stock_missing.map(|_| "short".to_owned()));
-    marks.extend(line.handling.as_ref().map(|_| "see bench".to_owned()));
+    let marks: Vec<String> =
+        line.other_bottle.then(|| not_usual(line)).into_iter().chain(short_marks(line).map(str::to_owned)).collect();
     marks.join(", ")
+}
+
+/// What the balance and the bottle lack.
+fn short_marks(line: &WeighLine) -> impl Iterator<Item = &'static str> {
+    line.below_least.then_some("too little").into_iter().chain(line.stock_missing.map(|_| "short"))
+}
+
+/// The marks where the bottle stands with the usual one in a column of its own,
+/// and the handling in a section of its own: as many as a line holds.
+fn column_marks(line: &WeighLine) -> String {
+    let handled = line.handling.as_ref().map(|_| "bench");
+    short_marks(line).chain(handled).take(2).collect::<Vec<_>>().join(", ")
+}
+
+/// The bottle, and where it is another one the usual one.
+fn bottle_column(line: &WeighLine) -> String {
+    let own = bottle(line.bottle_percent);
+    if line.other_bottle { format!("{own}, not {}", bottle(line.usual_percent)) } else { own }
 }
 
 /// What a line has that is poured from another bottle than the usual one.

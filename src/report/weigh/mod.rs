@@ -15,11 +15,12 @@ use super::limits::Limits;
 use super::{CAUTION, Care, Page, Report, text};
 use crate::balance::dilution::{Mixing, dilution};
 use crate::balance::overshoot::{self, WaysOut};
-use crate::balance::record::Taken;
+use crate::balance::record::{Taken, record};
 use crate::balance::sheet::{Asked, Line, Sheet};
 use crate::balance::stock::{cost, largest_batch, on_hand, smallest_batch};
 use crate::balance::total::left_grams;
 use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
+use crate::balance::vessel::Vessel;
 use crate::batch::NAMELESS_CARRIER;
 use crate::brief::{Brief, Match};
 use crate::evaluate::evaluate;
@@ -78,7 +79,7 @@ impl WeighReport {
         let more = it.total.zip(top_up.as_ref()).and_then(|(total, top)| Some((total.carrier?, top.left_grams)));
         let (cost, without_price) = cost(palette, it.sheet, more);
         let carriers = it.sheet.carriers().into_iter().map(|(name, grams)| (named(&name), grams));
-        let Limits { limits, joints, advice } = Limits::new(it.problem, &it.problem.neat_ppt(&it.sheet.obtained()));
+        let Limits { limits, joints, advice } = Limits::new(it.problem, &in_vessel(it, &top_up));
         WeighReport {
             schema: SCHEMA,
             command: "weigh",
@@ -120,6 +121,13 @@ impl WeighReport {
             warnings,
         }
     }
+}
+
+/// Neat parts per thousand of accord of everything in the vessel, carriers
+/// included: they have limits of their own.
+fn in_vessel(it: &Weighing<'_>, top_up: &Option<TopUp>) -> Vec<f64> {
+    let filled = top_up.as_ref().and_then(|top| Some((top.carrier.clone()?, top.left_grams)));
+    Vessel::weighed(&record(it.sheet, filled)).neat_ppt(it.problem, &it.sheet.obtained())
 }
 
 fn taken_report(it: &Weighing<'_>, taken: &[Taken], passed: &[usize]) -> TakenReport {
