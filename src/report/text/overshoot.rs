@@ -10,10 +10,6 @@ use crate::report::weigh::{Overshoot, WayOut, WeighReport};
 
 /// Nothing that is in the vessel is too much.
 pub const NOTHING_OVER: &str = "Nothing is too much: go on with the sheet above.";
-/// The formula counts its parts otherwise than the brief.
-const OTHER_BASIS: &str = "The formula and the brief count differently (neat, or as poured): in the batch that was \
-                           meant nothing was looked for.";
-
 /// What is in the vessel, as a heading.
 pub fn vessel(report: &WeighReport, overshoot: &Overshoot) -> String {
     let places = decimals(report.balance);
@@ -50,8 +46,10 @@ pub fn no_room(overshoot: &Overshoot) -> Option<(String, Vec<String>)> {
         (Some("infeasible"), false) => {
             "In the batch that was meant no formula keeps all rules (proven). These cannot stand together:"
         }
-        _ if overshoot.same_status == Some("unknown") => OTHER_BASIS,
-        _ => "In the batch that was meant nothing was found in time.",
+        _ => {
+            "In the batch that was meant nothing was found: the time was up (--time-limit), or the formula and the \
+             brief count differently (neat, or as poured)."
+        }
     };
     Some((text.to_owned(), overshoot.same_conflict.iter().map(told).collect()))
 }
