@@ -14,8 +14,13 @@ pub const NOTHING_OVER: &str = "Nothing is too much: go on with the sheet above.
 pub fn vessel(report: &WeighReport, overshoot: &Overshoot) -> String {
     let places = decimals(report.balance);
     let held = overshoot.in_vessel.0.iter();
+    // The bottle is part of it: grams of another one would be something else.
+    let from = |name: &String| {
+        let line = report.lines.iter().find(|line| line.material == *name && line.bottle_percent < 100.0);
+        line.map_or(String::new(), |line| format!(" from the {} bottle", bottle(line.bottle_percent)))
+    };
     let held: Vec<String> =
-        held.map(|(name, grams)| format!("{} g of {}", rounded(*grams, places), escaped(name))).collect();
+        held.map(|(name, grams)| format!("{} g of {}{}", rounded(*grams, places), escaped(name), from(name))).collect();
     format!("With {} in the vessel", held.join(" and "))
 }
 
