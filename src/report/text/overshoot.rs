@@ -10,16 +10,17 @@ use crate::report::weigh::{Overshoot, WayOut, WeighReport};
 
 /// Nothing that is in the vessel is too much.
 pub const NOTHING_OVER: &str = "Nothing is too much: go on with the sheet above.";
-/// The formula counts its parts otherwise than the brief.
-const OTHER_BASIS: &str = "The formula and the brief count differently (neat, or as poured): in the batch that was \
-                           meant nothing was looked for.";
-
 /// What is in the vessel, as a heading.
 pub fn vessel(report: &WeighReport, overshoot: &Overshoot) -> String {
     let places = decimals(report.balance);
     let held = overshoot.in_vessel.0.iter();
+    // The bottle is part of it: grams of another one would be something else.
+    let from = |name: &String| {
+        let line = report.lines.iter().find(|line| line.material == *name && line.bottle_percent < 100.0);
+        line.map_or(String::new(), |line| format!(" from the {} bottle", bottle(line.bottle_percent)))
+    };
     let held: Vec<String> =
-        held.map(|(name, grams)| format!("{} g of {}", rounded(*grams, places), escaped(name))).collect();
+        held.map(|(name, grams)| format!("{} g of {}{}", rounded(*grams, places), escaped(name), from(name))).collect();
     format!("With {} in the vessel", held.join(" and "))
 }
 
@@ -50,8 +51,10 @@ pub fn no_room(overshoot: &Overshoot) -> Option<(String, Vec<String>)> {
         (Some("infeasible"), false) => {
             "In the batch that was meant no formula keeps all rules (proven). These cannot stand together:"
         }
-        _ if overshoot.same_status == Some("unknown") => OTHER_BASIS,
-        _ => "In the batch that was meant nothing was found in time.",
+        _ => {
+            "In the batch that was meant nothing was found: the time was up (--time-limit), or the formula and the \
+             brief count differently (neat, or as poured)."
+        }
     };
     Some((text.to_owned(), overshoot.same_conflict.iter().map(told).collect()))
 }

@@ -263,8 +263,9 @@ fn within(batch: &Batch) -> Option<String> {
     let carriers: Vec<String> =
         batch.carriers.0.iter().map(|(name, grams)| format!("{} g of {}", rounded(*grams, 3), escaped(name))).collect();
     (!carriers.is_empty()).then(|| {
+        let take = if carriers.len() == 1 { "takes" } else { "take" };
         format!(
-            "{} g hold {} g of accord and {}, which takes the place of as much ethanol and water.",
+            "{} g hold {} g of accord and {}, which {take} the place of as much ethanol and water.",
             rounded(batch.vessel_grams, 3),
             rounded(batch.accord_grams, 3),
             carriers.join(" and ")
