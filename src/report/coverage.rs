@@ -298,7 +298,7 @@ impl CoverageReport {
             let whats = whats.join(", ");
             let everywhere = categories.len() == self.by_category.len();
             let word = if categories.len() == 1 { "category" } else { "categories" };
-            let named = format!("{word} {}", categories.join(", "));
+            let named = format!("{word} {}", categories.join(" and "));
             let of = if everywhere { String::new() } else { format!(" for {named}") };
             match reason {
                 "no CAS number" => format!("No CAS number, so that limits pass it by: {whats}."),
