@@ -210,7 +210,7 @@ fn limits_do_not_pass_by_what_has_no_number_in_silence() {
         vec!["propose", &brief],
         vec!["check", &brief],
         vec!["compare", &brief, &formula],
-        vec!["weigh", &formula, "--batch", "10", "--brief", &brief],
+        vec!["weigh", &formula, "--batch", "10", "--balance", "0.001", "--brief", &brief],
         vec!["report", &brief, "--save", &page],
     ] {
         let shown = permil(&command).ended(0).stdout;

@@ -1,5 +1,5 @@
-//! Limits of which a formula leaves nothing: one step more of any of the
-//! materials that bring the substance would pass them.
+//! Limits of which a formula leaves nothing: one step more of the material
+//! that brings most of the substance would pass them.
 
 use crate::formula::Formula;
 use crate::problem::uses::SubstanceUse;
@@ -25,17 +25,16 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
     let of = |restriction: usize, product: usize| {
         uses.iter().find(|used| used.restriction == restriction && used.product == product)
     };
-    let is_full = |used: f64, allowed: f64, sources: &mut dyn Iterator<Item = f64>| {
-        // The smallest further step, as a share of the limit.
-        let step = sources.fold(f64::INFINITY, f64::min);
-        used > 0.0 && step.is_finite() && allowed - used < step.max(ROUNDING * allowed) * (1.0 - ROUNDING)
+    // `next` are the sources: (what each brings, its next step), in one unit.
+    let is_full = |used: f64, allowed: f64, next: Vec<(f64, f64)>| {
+        let main = next.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
+        main.is_some_and(|(_, step)| allowed - used < step.max(ROUNDING * allowed) * (1.0 - ROUNDING))
     };
-    // What the next step of each material brings, in percent of the product.
-    let steps = |used: &SubstanceUse| -> Vec<f64> {
+    // In percent of the product.
+    let sources = |used: &SubstanceUse| -> Vec<(f64, f64)> {
         let step_of = |&(material, percent): &(usize, f64)| {
             let dose = formula.parts.iter().find(|(column, _)| *column == material)?.1;
-            let step = domains[material].step;
-            Some(percent * step.as_f64() / dose.as_f64())
+            Some((percent, percent * domains[material].step.as_f64() / dose.as_f64()))
         };
         used.from.iter().filter_map(step_of).collect()
     };
@@ -44,7 +43,7 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
         match &it.kind {
             &RuleKind::Limit { restriction, product } => {
                 let Some(used) = of(restriction, product).filter(|_| it.at > 0.0) else { continue };
-                if is_full(used.use_percent, it.at, &mut steps(used).into_iter()) {
+                if is_full(used.use_percent, it.at, sources(used)) {
                     all.push(Full { rule, restriction });
                 }
             }
@@ -55,9 +54,11 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
                     .filter(|(used, _)| used.use_percent > 0.0)
                     .collect();
                 let sum = shares.iter().map(|(used, limit)| used.use_percent / limit).sum();
-                let mut next =
-                    shares.iter().flat_map(|(used, limit)| steps(used).into_iter().map(move |step| step / limit));
-                if is_full(sum, it.at, &mut next)
+                let share = |(used, limit): &(&SubstanceUse, f64)| {
+                    let of_limit = |(brings, step): (f64, f64)| (brings / limit, step / limit);
+                    sources(used).into_iter().map(of_limit).collect::<Vec<_>>()
+                };
+                if is_full(sum, it.at, shares.iter().flat_map(share).collect())
                     && let Some((first, _)) = shares.first()
                 {
                     all.push(Full { rule, restriction: first.restriction });

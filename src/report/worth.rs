@@ -188,10 +188,9 @@ impl Around {
     /// The limits that are full, in one sentence.
     pub fn full_limits(&self) -> Option<String> {
         let full = self.limits_full.as_ref().filter(|full| !full.is_empty())?;
-        let several = full.iter().any(|it| it.product != full[0].product);
         let name = |it: &FullLimit| match &it.product {
-            Some(product) if several => format!("{} in {product}", it.name),
-            _ => it.name.clone(),
+            Some(product) => format!("{} in {product}", it.name),
+            None => it.name.clone(),
         };
         let names: Vec<String> = full.iter().map(name).collect();
         let (limit, is) = if names.len() == 1 { ("The limit", "is") } else { ("The limits", "are") };
