@@ -165,15 +165,16 @@ impl Care {
         });
         let coverage = CoverageReport::new(problem, neat_ppt);
         let phototoxic: Vec<String> = phototoxic(problem, neat_ppt).into_iter().map(name).collect();
+        let identities = identities(problem, neat_ppt);
         Care {
             limits_applied: has_limits(problem),
             uses: problem.products.iter().map(UseLine::new).collect(),
             unknown_constituents: unknown_naturals(problem, neat_ppt).into_iter().map(name).collect(),
-            not_checked: not_checked(problem, neat_ppt, coverage.as_ref()),
+            not_checked: not_checked(problem, neat_ppt, coverage.as_ref(), &identities),
             coverage,
             sources: sources(problem),
             specifications: specified.collect(),
-            identities: identities(problem, neat_ppt),
+            identities,
             caution: CAUTION,
             cautions: cautions(&phototoxic),
             phototoxic,
@@ -220,9 +221,13 @@ pub(super) fn product_name(name: Option<&str>) -> &str {
     name.unwrap_or("the finished product")
 }
 
-fn not_checked(problem: &Problem, neat_ppt: &[f64], coverage: Option<&CoverageReport>) -> Vec<String> {
+fn not_checked(
+    problem: &Problem,
+    neat_ppt: &[f64],
+    coverage: Option<&CoverageReport>,
+    identities: &[IdentityLine],
+) -> Vec<String> {
     let mut sentences = Vec::new();
-    let unsure: Vec<String> = identities(problem, neat_ppt).into_iter().map(|line| line.sentence + ".").collect();
     let all_free = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
     if !has_limits(problem) && !all_free {
         sentences.push(if problem.restrictions.is_empty() {
@@ -231,7 +236,7 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64], coverage: Option<&CoverageRe
             "NO LIMITS APPLIED: no restriction has a figure for these categories.".to_owned()
         });
     }
-    sentences.extend(unsure);
+    sentences.extend(identities.iter().map(|line| format!("{}.", line.sentence)));
     for product in &problem.products {
         let called = product_name(product.name.as_deref());
         if product.dosage_percent.is_none() {
