@@ -21,7 +21,8 @@ fn rose_in_text() {
     reads_well(&ran.stdout);
     assert_snapshot!("rose_by_adding", ran.stdout);
     // A strong material of which a part is a lot.
-    let arguments = ["adjust", ROSE, ROSE_MOD, "--less", "spicy", "--most-change", "5", "--keep", "nerol"];
+    let arguments =
+        ["adjust", ROSE, ROSE_MOD, "--less", "spicy", "--most-change", "5", "--keep", "nerol", "--by", "parts"];
     let ran = permil(&arguments).ended(0);
     reads_well(&ran.stdout);
     assert!(ran.stdout.contains("leaves that out"), "{}", ran.stdout);

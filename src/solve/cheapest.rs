@@ -116,8 +116,9 @@ impl Ask<'_> {
             let is_asked = judged.loss <= self.loss + self.tie && judged.price_per_kg? < present;
             is_asked.then_some(judged)
         };
-        // The search looks for what beats a ceiling by a margin of its own.
-        let ceiling = self.loss + self.tie + search::MARGIN * (self.loss + self.tie).max(1.0) * 1.01;
+        // The search looks for what beats a ceiling by a margin of its own, and is
+        // content where a bound lies no more than half as much again below it.
+        let ceiling = self.loss + self.tie + 2.0 * search::MARGIN * (self.loss + self.tie).max(1.0);
         let known = Known { ceiling: Some(ceiling), ..Known::default() };
         let outcome = search::search(&blend, &judge, self.verifier.tolerance(), Aim::Any, &known, self.control);
         match outcome {

@@ -235,7 +235,7 @@ fn fewest_parts(
     });
     let asked =
         |doses: &[Ppt]| judge(doses).filter(|judged| judged.loss <= size + tie && moved(doses).as_f64() < parts);
-    let ceiling = size + tie + search::MARGIN * (size + tie).max(1.0) * 1.01;
+    let ceiling = size + tie + 2.0 * search::MARGIN * (size + tie).max(1.0);
     let known = Known { ceiling: Some(ceiling), ..Known::default() };
     let fewer = search::search(&below, &asked, tolerance, Aim::Any, &known, &control).ok()?.found?.doses;
     let among = by_odour

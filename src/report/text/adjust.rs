@@ -87,11 +87,12 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     let (now, was) = (&after.formula, &report.before.formula);
     if let (Some(add), true) = (&report.add, report.asks_for_something()) {
         let (sure, ink) = match (report.by_odour(), report.status) {
-            (true, _) => ("the odour changes least so", Ink::Plain),
+            (true, _) => ("", Ink::Plain),
             (false, "optimal") => ("the least that does it (proven)", Ink::Good),
             (false, _) => ("not proven the least that does it", Ink::Alert),
         };
-        let words = format!("grams to add to {}: {sure}", plain(report.batch.unwrap_or_default()));
+        let colon = if sure.is_empty() { "" } else { ": " };
+        let words = format!("grams to add to {}{colon}{sure}", plain(report.batch.unwrap_or_default()));
         line("Added", weight(add.added), words, ink);
     } else if let (Some(moved), Some(parts)) = (report.moved, report.parts_moved) {
         let of = if parts == 1 { "part".to_owned() } else { format!("{parts} parts") };
