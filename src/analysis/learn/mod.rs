@@ -216,9 +216,8 @@ fn solve(
             let mut others = evidence.to_vec();
             let one = others.remove(at);
             // First order is near already.
-            let start: Vec<f64> = (0..unknowns.len())
-                .map(|at| fit::bounded(unknowns, at, fit.values[at] - left.moved[at]))
-                .collect();
+            let start: Vec<f64> =
+                (0..unknowns.len()).map(|at| fit::bounded(unknowns, at, fit.values[at] - left.moved[at])).collect();
             let again = fit::fit_from(palette, &others, unknowns, matching, exponent, &start);
             if again.settled {
                 left.without = predict(palette, &one, unknowns, matching, exponent, &again.values).scores;
