@@ -123,6 +123,7 @@ fn comparisons_say_what_cannot_be_told_apart() {
     let apart = json["apart"].as_array().unwrap();
     assert_eq!(apart.len(), 3);
     for line in apart {
+        let difference = line["difference"].as_f64().unwrap();
         let (nearer, doubt) = (line["nearer_in_percent"].as_f64().unwrap(), line["give_or_take"].as_f64().unwrap());
         assert_eq!(line["inside_doubt"].as_bool().unwrap(), nearer.max(100.0 - nearer) < 84.0);
         let of = |key: &str| &json["formulas"][line[key].as_u64().unwrap() as usize];

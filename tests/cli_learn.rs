@@ -41,7 +41,7 @@ fn formats_tell_the_same() {
     let json = permil(&["learn", ROSE, "--format", "json"]).json();
     let changes = json["changes"].as_array().unwrap();
     let first = &changes[0];
-    assert_eq!((first["material"].as_str(), first["what"].as_str()), (Some("Rose oxide"), Some("metallic")));
+    assert_eq!((first["material"].as_str(), first["what"].as_str()), (Some("Rose oxide"), Some("strength")));
     for key in ["before", "after", "sd"] {
         assert!(first[key].is_number(), "{key}");
     }

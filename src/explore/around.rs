@@ -174,7 +174,7 @@ fn without(around: &Around) -> Markup {
                     tr {
                         td {
                             (escaped(&line.material))
-                            @if line.droppable { span.soft { " can go, it may not be noticeable" } }
+                            @if line.droppable { span.soft { " may not be noticeable" } }
                         }
                         td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) }
                         td.n { (signed(-line.costs.unwrap_or(0.0))) }

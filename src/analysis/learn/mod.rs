@@ -215,7 +215,10 @@ fn solve(
         for (at, left) in left.iter_mut().enumerate() {
             let mut others = evidence.to_vec();
             let one = others.remove(at);
-            let again = fit::fit_from(palette, &others, unknowns, matching, exponent, &fit.values);
+            // First order is near already.
+            let start: Vec<f64> =
+                (0..unknowns.len()).map(|at| fit::bounded(unknowns, at, fit.values[at] - left.moved[at])).collect();
+            let again = fit::fit_from(palette, &others, unknowns, matching, exponent, &start);
             if again.settled {
                 left.without = predict(palette, &one, unknowns, matching, exponent, &again.values).scores;
                 left.is_refitted = true;

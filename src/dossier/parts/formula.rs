@@ -200,7 +200,7 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
                     caption { "The best formula without one of the materials, everything else solved again" }
                     thead { tr { th { "Without" } th.n { "Match then" } th.n { "Loss" } th.n { "Nearer in" } } }
                     tbody { @for line in &without { tr {
-                        th scope="row" { (escaped(&line.material)) (at_least(line.proven)) @if line.droppable { span.quiet { " can go, it may not be noticeable" } } }
+                        th scope="row" { (escaped(&line.material)) (at_least(line.proven)) @if line.droppable { span.quiet { " may not be noticeable" } } }
                         td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) " %" } td.n { "\u{2212}" (rounded(line.costs.unwrap_or(0.0), 2)) } td.n { (count(line.nearer_in_percent)) }
                     } } }
                 } }

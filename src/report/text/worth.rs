@@ -86,7 +86,7 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
             words += ", at least: not proven best";
         }
         if line.droppable {
-            words += ": can go, it may not be noticeable";
+            words += ": may not be noticeable";
         }
         page.paragraph(out, &first, INDENT, &words, Ink::Plain);
     }
