@@ -9,6 +9,7 @@ use permil::brief::Basis;
 use permil::control::Control;
 use permil::files::{self, Scenario};
 use permil::formula::Formula;
+use permil::model::{Blend, BlendRow};
 use permil::problem::Problem;
 use permil::problem::check::{Checker, REPORT_TOLERANCE, SEARCH_TOLERANCE};
 use permil::solve::{Method, Status, propose};
@@ -57,7 +58,7 @@ fn scenario(brief: &str, limits: &str) -> Scenario {
     files::load_scenario(&folder.path().join("brief.toml")).unwrap_or_else(|faults| panic!("{}", faults.render(false)))
 }
 
-fn problem(brief: &str, limits: &str) -> Problem {
+fn made(brief: &str, limits: &str) -> Problem {
     let Scenario { palette, brief, limits, .. } = scenario(brief, limits);
     Problem::new(palette, &brief, &limits)
 }
@@ -96,10 +97,23 @@ dosage = 10
 /// 0.78 % of a product with 10 % of concentrate is reached at 200 ppt.
 #[test]
 fn a_natural_counts_with_every_number_of_a_restriction() {
-    let problem = problem(IN_PRODUCT, TWO_NUMBERS);
+    let problem = made(IN_PRODUCT, TWO_NUMBERS);
     assert!(!breaks(&problem, &[200.0, 0.0, 800.0, 0.0], SEARCH_TOLERANCE), "200 ppt are allowed");
     assert!(breaks(&problem, &[210.0, 0.0, 790.0, 0.0], REPORT_TOLERANCE), "210 ppt bring 0.819 %");
-    // The rows that the search works on know the same: its best has just so much.
+    // Exact fractions count the same: the limit a two-billionth lower is passed.
+    let lower = made(IN_PRODUCT, &TWO_NUMBERS.replace("0.78", "0.7799999996"));
+    assert!(breaks(&lower, &[200.0, 0.0, 800.0, 0.0], SEARCH_TOLERANCE), "0.78 is above 0.7799999996");
+    // The rows that the search works on rule out the same.
+    let blend = Blend::new(&problem);
+    let allows = |ppt: [f64; 4]| {
+        let within = blend.columns.iter().all(|column| column.most.as_f64() >= ppt[column.material]);
+        let holds = |row: &BlendRow| {
+            let sum: f64 = row.coefficients.iter().map(|&(k, a)| a * ppt[blend.columns[k].material]).sum();
+            sum <= row.upper + 1e-9
+        };
+        within && blend.rows.iter().all(holds)
+    };
+    assert!(allows([200.0, 0.0, 800.0, 0.0]) && !allows([210.0, 0.0, 790.0, 0.0]), "{:?}", blend.rows);
     let solution = propose(&problem, Method::Auto, &Control::default()).expect("solved");
     assert_eq!(solution.status, Status::Optimal);
     let answer = solution.answer.expect("a formula");
@@ -111,7 +125,7 @@ fn a_natural_counts_with_every_number_of_a_restriction() {
 /// most that it can bring: 200 ppt in 10 % of concentrate are 2 % of a product.
 #[test]
 fn no_material_brings_more_than_all_of_itself() {
-    let problem = problem(IN_PRODUCT, &TWO_NUMBERS.replace("0.78", "2"));
+    let problem = made(IN_PRODUCT, &TWO_NUMBERS.replace("0.78", "2"));
     assert!(!breaks(&problem, &[0.0, 200.0, 800.0, 0.0], SEARCH_TOLERANCE), "exactly 2 %");
     assert!(breaks(&problem, &[0.0, 210.0, 790.0, 0.0], SEARCH_TOLERANCE), "2.1 %");
 }
@@ -121,7 +135,7 @@ fn no_material_brings_more_than_all_of_itself() {
 #[test]
 fn a_budget_is_passed_by_the_least_bit_too_much_and_kept_by_exactly_as_much() {
     let brief = "[target]\nfloral = 6\nwoody = 2\n[formula]\nstep = 0.01\n[budget]\nmax_price = 50\n";
-    let problem = problem(brief, "");
+    let problem = made(brief, "");
     assert!(!breaks(&problem, &[500.0, 0.0, 500.0, 0.0], SEARCH_TOLERANCE), "exactly 50");
     // 50.00000001, 50.0000001 and 50.000001.
     for dear in [1.0, 10.0, 100.0] {
