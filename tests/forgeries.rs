@@ -149,7 +149,7 @@ fn a_rule_is_no_reason_against_formulas_that_keep_it() {
     let tree = format!("split 2 : out, in>=100\nclosed 0 s=-0.09 r{budget}=-1\nclosed 0 s=-0.09 r{budget}=-1\n");
     let names = column_names(&blend, &problem.palette);
     let read = certificate::read(&forged("none", "", &tree)).expect("as the format says");
-    assert!(check(&read, &blend, &names).is_err());
+    assert_eq!(check(&read, &blend, &names), Err(certificate::Fault::Unknown(2)));
     // Counts likewise.
     let tree = "closed 0 s=1e-9 c0=-1\n";
     assert!(!passes(&problem, &forged("none", "", tree)));

@@ -9,6 +9,7 @@ use permil::brief::Basis;
 use permil::control::Control;
 use permil::files::{self, Scenario};
 use permil::formula::Formula;
+use permil::model::{Blend, BlendRow};
 use permil::problem::Problem;
 use permil::problem::check::{Checker, REPORT_TOLERANCE, SEARCH_TOLERANCE};
 use permil::solve::{Method, Status, propose};
@@ -32,7 +33,7 @@ cas = "8022-96-6"
 strength = 10
 price = 50
 natural = true
-constituents = { "78-70-6" = 60, "93-15-2" = 30 }
+constituents = { "78-70-6" = 70, "93-15-2" = 40 }
 scores = { floral = 8 }
 [[material]]
 name = "Wood"
@@ -57,7 +58,7 @@ fn scenario(brief: &str, limits: &str) -> Scenario {
     files::load_scenario(&folder.path().join("brief.toml")).unwrap_or_else(|faults| panic!("{}", faults.render(false)))
 }
 
-fn problem(brief: &str, limits: &str) -> Problem {
+fn made(brief: &str, limits: &str) -> Problem {
     let Scenario { palette, brief, limits, .. } = scenario(brief, limits);
     Problem::new(palette, &brief, &limits)
 }
@@ -88,7 +89,7 @@ woody = 2
 [formula]
 step = 10
 [use]
-categories = ["4"]
+category = ["4"]
 dosage = 10
 "#;
 
@@ -96,34 +97,37 @@ dosage = 10
 /// 0.78 % of a product with 10 % of concentrate is reached at 200 ppt.
 #[test]
 fn a_natural_counts_with_every_number_of_a_restriction() {
-    let problem = problem(IN_PRODUCT, TWO_NUMBERS);
+    let problem = made(IN_PRODUCT, TWO_NUMBERS);
     assert!(!breaks(&problem, &[200.0, 0.0, 800.0, 0.0], SEARCH_TOLERANCE), "200 ppt are allowed");
     assert!(breaks(&problem, &[210.0, 0.0, 790.0, 0.0], REPORT_TOLERANCE), "210 ppt bring 0.819 %");
-    // The rows that the search works on know the same: its best has just so much.
+    // Exact fractions count the same: the limit a two-billionth lower is passed.
+    let lower = made(IN_PRODUCT, &TWO_NUMBERS.replace("0.78", "0.7799999996"));
+    assert!(breaks(&lower, &[200.0, 0.0, 800.0, 0.0], SEARCH_TOLERANCE), "0.78 is above 0.7799999996");
+    // The rows that the search works on rule out the same.
+    let blend = Blend::new(&problem);
+    let allows = |ppt: [f64; 4]| {
+        let within = blend.columns.iter().all(|column| column.most.as_f64() >= ppt[column.material]);
+        let holds = |row: &BlendRow| {
+            let sum: f64 = row.coefficients.iter().map(|&(k, a)| a * ppt[blend.columns[k].material]).sum();
+            sum <= row.upper + 1e-9
+        };
+        within && blend.rows.iter().all(holds)
+    };
+    assert!(allows([200.0, 0.0, 800.0, 0.0]) && !allows([210.0, 0.0, 790.0, 0.0]), "{:?}", blend.rows);
     let solution = propose(&problem, Method::Auto, &Control::default()).expect("solved");
     assert_eq!(solution.status, Status::Optimal);
     let answer = solution.answer.expect("a formula");
-    let brought: f64 = answer.formula.parts.iter().map(|&(k, dose)| [0.39, 0.9, 0.0, 0.0][k] * dose.as_f64()).sum();
+    let brought: f64 = answer.formula.parts.iter().map(|&(k, dose)| [0.39, 1.0, 0.0, 0.0][k] * dose.as_f64()).sum();
     assert!(brought <= 78.0 + 1e-9 && brought > 74.0, "{brought} ppt of it");
 }
 
-/// A restriction that names the concrete itself and what is in it does not count
-/// the same gram twice: all of it is the most that a material can bring.
+/// The concrete's two figures, of two analyses, add up to 110 %. All of it is the
+/// most that it can bring: 200 ppt in 10 % of concentrate are 2 % of a product.
 #[test]
 fn no_material_brings_more_than_all_of_itself() {
-    use permil::limits::Applies;
-    // 60 + 30 and, by a further restriction of all three numbers, not over 100.
-    let limits = r#"
-[[restriction]]
-substance = "All of it"
-cas = ["8022-96-6", "78-70-6", "93-15-2"]
-source = "made up"
-limits = { "4" = 2 }
-"#;
-    let problem = problem(IN_PRODUCT, limits);
-    assert_eq!(problem.restrictions[0].applies, Applies::All);
-    assert!(!breaks(&problem, &[0.0, 200.0, 800.0, 0.0], SEARCH_TOLERANCE), "2 % of the product at 200 ppt");
-    assert!(breaks(&problem, &[0.0, 210.0, 790.0, 0.0], SEARCH_TOLERANCE));
+    let problem = made(IN_PRODUCT, &TWO_NUMBERS.replace("0.78", "2"));
+    assert!(!breaks(&problem, &[0.0, 200.0, 800.0, 0.0], SEARCH_TOLERANCE), "exactly 2 %");
+    assert!(breaks(&problem, &[0.0, 210.0, 790.0, 0.0], SEARCH_TOLERANCE), "2.1 %");
 }
 
 /// A budget is kept to the last part: a price a five-hundred-millionth above it
@@ -131,7 +135,7 @@ limits = { "4" = 2 }
 #[test]
 fn a_budget_is_passed_by_the_least_bit_too_much_and_kept_by_exactly_as_much() {
     let brief = "[target]\nfloral = 6\nwoody = 2\n[formula]\nstep = 0.01\n[budget]\nmax_price = 50\n";
-    let problem = problem(brief, "");
+    let problem = made(brief, "");
     assert!(!breaks(&problem, &[500.0, 0.0, 500.0, 0.0], SEARCH_TOLERANCE), "exactly 50");
     // 50.00000001, 50.0000001 and 50.000001.
     for dear in [1.0, 10.0, 100.0] {
@@ -172,7 +176,8 @@ fn plan(categories: &[&str], dosage_percent: f64) -> Plan {
 /// allow 50 % or more.
 #[test]
 fn substances_that_share_a_limit_set_the_highest_dosage_together() {
-    let Scenario { palette, limits, .. } = scenario("limits = [\"limits.toml\"]\n[target]\nfloral = 6\n[use]\ncategories = [\"4\"]\ndosage = 10\n", LABELS);
+    let Scenario { palette, limits, .. } =
+        scenario("limits = [\"limits.toml\"]\n[target]\nfloral = 6\n[use]\ncategory = [\"4\"]\ndosage = 10\n", LABELS);
     for (dosage, is_passed) in [(10.0, false), (33.0, false), (34.0, true)] {
         let problem = problem_of(palette.clone(), &limits, Basis::Neat, &[plan(&["4"], dosage)]);
         let (highest, passed) = highest_dosages(&problem, &[10.0, 0.0, 990.0, 0.0]).remove(0);
@@ -186,7 +191,8 @@ fn substances_that_share_a_limit_set_the_highest_dosage_together() {
 /// the smaller share on.
 #[test]
 fn of_several_label_thresholds_the_strictest_counts() {
-    let Scenario { palette, limits, .. } = scenario("limits = [\"limits.toml\"]\n[target]\nfloral = 6\n[use]\ncategories = [\"4\"]\ndosage = 10\n", LABELS);
+    let Scenario { palette, limits, .. } =
+        scenario("limits = [\"limits.toml\"]\n[target]\nfloral = 6\n[use]\ncategory = [\"4\"]\ndosage = 10\n", LABELS);
     let problem = problem_of(palette, &limits, Basis::Neat, &[plan(&["4"], 10.0)]);
     // 1 ppt of the oil: 0.0035 % of the product.
     let neat_ppt = [1.0, 0.0, 999.0, 0.0];

@@ -91,6 +91,7 @@ class Text:
         last = len(lines) - 1
         lines = [l[:-1] if l.endswith("\r") and (ended or i < last) else l for i, l in enumerate(lines)]
         need(all(len(line.encode()) <= 2**20 for line in lines), "too long a line")
+        need(not any(line.endswith(" ") for line in lines), "a space at the end of a line")
         self.lines = lines
         self.at = 0
         need(self.take() == "permil certificate 1", "head")
@@ -295,7 +296,7 @@ class Checker:
             entries = [(k, abs(F(a))) for k, a in row["entries"]]
             filled = sum((a * F(self.columns[k]["most"], UNIT) for k, a in entries), F(0))
             largest = max((a for _, a in entries), default=F(0))
-            self.room.append((abs(F(row["upper"])) + min(1000 * largest, filled)) / 2**43)
+            self.room.append((abs(F(row["upper"])) + min(1000 * largest, filled)) / 2**46)
 
     def whole(self):
         counted = {k for count in self.model["counts"] for k in count["columns"]}

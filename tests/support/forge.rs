@@ -43,11 +43,11 @@ pub enum Fate {
 
 impl Subject {
     /// Solves and certifies; `None` where nothing was proven in the nodes
-    /// allowed.
+    /// allowed, or so narrowly that the certificate does not pass.
     pub fn of(problem: &Problem, nodes: u64) -> Option<Subject> {
         let control = Control { node_limit: Some(nodes), ..Control::default() };
         let solution = propose(problem, Method::Auto, &control).ok()?;
-        let text = certify(problem, &solution, &control).expect("a certificate passes its own check")?;
+        let text = certify(problem, &solution, &control).ok()??;
         let blend = Blend::new(problem);
         let names = certificate::column_names(&blend, &problem.palette);
         let certificate = certificate::read(&text).expect("it can be read");
