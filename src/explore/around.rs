@@ -91,8 +91,10 @@ fn drawn(bench: &Bench, found: &Tradeoff, gets_finer: bool) -> Option<Markup> {
     let words = match report.against {
         "count" => "Each point is the best formula in your own doses with at most so many materials.",
         _ if found.is_continuous => "The curve is the best formula at every limit.",
-        _ => "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
-              any doses and any number of materials.",
+        _ => {
+            "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
+              any doses and any number of materials."
+        }
     };
     let unproven = report.points.iter().filter(|point| !point.proven).count();
     Some(html! {
