@@ -158,7 +158,8 @@ fn a_tradeoff_draws_its_points_formulas_and_materials() {
     };
     let points: Vec<(f64, f64)> = chart.points.iter().map(|point| (point.at, point.fidelity_percent)).collect();
     assert_eq!(pairs("point"), points);
-    let series: Vec<&str> = groups(&svg, "curve").iter().map(|curve| word(curve, "series")).collect();
+    let curves = groups(&svg, "curve");
+    let series: Vec<&str> = curves.iter().map(|curve| word(curve, "series")).collect();
     assert_eq!(series, ["upper limit", "formulas"]);
     assert_eq!(groups(&svg, "unproven").len(), 1);
     assert_eq!(number(&groups(&svg, "own")[0], "at"), 30.0);
@@ -219,7 +220,7 @@ fn a_push_draws_both_opinions_every_cap_and_the_window() {
             .map(|line| line.attribute("stroke-dasharray").is_some())
             .collect();
         // The upper limit is drawn as far as the cap.
-        let expected = if word(&curve, "series") == "upper limit" { &[false][..] } else { &[false, true] };
+        let expected = if word(&curve, "series") == "upper limit" { vec![false] } else { vec![false, true] };
         assert_eq!(lines, expected, "{}", word(&curve, "series"));
     }
     // The title follows the numbers.

@@ -26,6 +26,8 @@ use crate::solve::{Method, Solution};
 
 /// Limits of the trade-off that are looked at between its ends.
 const LIMITS: usize = 24;
+/// How long its upper limit may take before the first picture is drawn.
+const UPPER: Duration = Duration::from_millis(500);
 /// How long a finer picture of it keeps the one before it waiting.
 const FINER: Duration = Duration::from_millis(400);
 /// Rules that are listed.
@@ -77,7 +79,7 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
             }
         }
     };
-    let Ok(found) = tradeoff_watched(problem, asked, &sink.control(limit), &|_, _| (), &mut show) else {
+    let Ok(found) = tradeoff_watched(problem, asked, Some(UPPER), &sink.control(limit), &|_, _| (), &mut show) else {
         return note("calm", "This could not be worked out.");
     };
     drawn(bench, &found, false)
