@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use permil::analysis::add::add;
 use permil::analysis::adjust::{Wish, adjust};
-use permil::analysis::leeway::leeway;
+use permil::analysis::leeway::{self, leeway};
 use permil::analysis::starts::{Asked, least_distance, starts};
 use permil::control::Control;
 use permil::files::{load_formula, load_scenario};
@@ -49,7 +49,8 @@ fn around(name: &str, problem: &Problem, runs: usize) {
     });
     let Some((best, formula)) = found else { return };
     timed(&format!("{name}: leeway, 1 point"), runs, || {
-        let found = leeway(problem, &formula, 1.0, &control, &|_, _| {}).expect("no failure");
+        let asked = leeway::Asked { margin: 1.0, any_doses: false, method: Method::Auto, best: Some(&best) };
+        let found = leeway(problem, &formula, asked, &control, &|_, _| {}).expect("no failure");
         let ends = found.spans.iter().flat_map(|span| [&span.min, &span.max]);
         let proven = ends.flatten().filter(|end| end.proven).count();
         format!("{} materials, {proven} ends proven", found.spans.len())

@@ -13,7 +13,7 @@ use permil::analysis::tradeoff::{Asked, tradeoff};
 use permil::control::Control;
 use permil::files::{Scenario, load_scenario};
 use permil::problem::Problem;
-use permil::solve::{Method, Status};
+use permil::solve::Method;
 
 use common::SIZES;
 use common::blend::{TEN_WHOLE_PARTS, problem};
@@ -33,27 +33,25 @@ fn timed(what: &str, runs: usize, mut run: impl FnMut() -> String) {
 
 fn trade(what: &str, problem: &Problem, axis: Axis, formulas: usize, runs: usize) {
     timed(what, runs, || {
-        let asked = Asked { axis, formulas, method: Method::Auto };
+        let asked = Asked { axis, formulas, method: Method::Auto, known: None };
         let found = tradeoff(problem, asked, &Control::default(), &|_, _| {}).expect("no failure");
-        let proven = found.formulas.iter().filter(|(_, solution)| solution.status == Status::Optimal).count();
-        let none = found.formulas.iter().filter(|(_, solution)| solution.status == Status::Infeasible).count();
+        let proven = found.points.iter().filter(|point| point.proven).count();
         format!(
-            "{} points, {proven} of {} formulas proven, {none} impossible",
+            "{proven} of {} formulas proven, {} points of the upper limit",
             found.points.len(),
-            found.formulas.len()
+            found.upper_limit.len()
         )
     });
 }
 
-fn pushed(what: &str, scenario: &Scenario, problem: &Problem, name: &str, whole: bool, runs: usize) {
+fn pushed(what: &str, scenario: &Scenario, problem: &Problem, name: &str, many: bool, runs: usize) {
     let material = problem.palette.materials.iter().position(|it| it.name == name).expect("it is there");
     timed(what, runs, || {
         let caps = caps(problem, &scenario.brief, material, None);
-        let asked = push::Asked { material, margin: 1.0, whole, method: Method::Auto };
+        let asked = push::Asked { material, margin: 1.0, many, method: Method::Auto };
         let found = push::push(problem, &caps, asked, &Control::default(), &|_, _| {}).expect("no failure");
-        let proven = found.whole.iter().filter(|(_, solution)| solution.status == Status::Optimal).count();
-        let (points, beyond, whole) = (found.points.len(), found.beyond.len(), found.whole.len());
-        format!("{points} doses and {beyond} beyond, {proven} of {whole} formulas proven")
+        let proven = found.points.iter().filter(|point| point.proven).count();
+        format!("{proven} of {} doses proven, {} beyond", found.points.len(), found.beyond.len())
     });
 }
 
@@ -62,19 +60,20 @@ fn main() {
     let runs = runs.unwrap_or(if common::in_earnest() { 5 } else { 1 });
     let scenario = load_scenario("profiles/rose-otto/brief.toml".as_ref()).expect("no faults");
     let rose = Problem::new(scenario.palette.clone(), &scenario.brief, &scenario.limits);
-    trade("rose: fidelity and price, continuous", &rose, Axis::Price, 0, runs);
-    trade("rose: the same with 40 formulas", &rose, Axis::Price, 40, runs);
-    trade("rose: price of effect, 12 formulas", &rose, Axis::Effect, 12, runs);
-    trade("rose: strength, 12 formulas", &rose, Axis::Strength, 12, runs);
+    trade("rose: fidelity and price, ends alone", &rose, Axis::Price, 0, runs);
+    trade("rose: the same with 24 limits", &rose, Axis::Price, 24, runs);
+    trade("rose: the same with 40 limits", &rose, Axis::Price, 40, runs);
+    trade("rose: price of effect, 24 limits", &rose, Axis::Effect, 24, runs);
+    trade("rose: strength, 24 limits", &rose, Axis::Strength, 24, runs);
     let otto = rose.target_material.expect("the rose has one");
-    trade("rose: dose of the natural, 12 formulas", &rose, Axis::Dose(otto), 12, runs);
+    trade("rose: dose of the natural, 24 limits", &rose, Axis::Dose(otto), 24, runs);
     trade("rose: number of materials", &rose, Axis::Count, 0, runs);
-    pushed("rose: push beta-Damascenone, continuous", &scenario, &rose, "beta-Damascenone", false, runs);
+    pushed("rose: push beta-Damascenone", &scenario, &rose, "beta-Damascenone", false, runs);
     pushed("rose: push Phenylethyl acetate, 60 doses", &scenario, &rose, "Phenylethyl acetate", true, runs);
     if common::in_earnest() {
         let (materials, descriptors, seed) = SIZES[1];
         let shelf = problem(&common::instance(materials, descriptors, seed), TEN_WHOLE_PARTS);
-        trade(&format!("{materials} materials: price, continuous"), &shelf, Axis::Price, 0, runs);
-        trade(&format!("{materials} materials: the same with 20 formulas"), &shelf, Axis::Price, 20, runs);
+        trade(&format!("{materials} materials: price, ends alone"), &shelf, Axis::Price, 0, runs);
+        trade(&format!("{materials} materials: the same with 24 limits"), &shelf, Axis::Price, 24, runs);
     }
 }

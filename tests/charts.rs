@@ -158,12 +158,13 @@ fn a_tradeoff_draws_its_points_formulas_and_materials() {
     };
     let points: Vec<(f64, f64)> = chart.points.iter().map(|point| (point.at, point.fidelity_percent)).collect();
     assert_eq!(pairs("point"), points);
-    let formulas: Vec<(f64, f64)> = chart.formulas.iter().map(|it| (it.at, it.fidelity_percent)).collect();
-    assert_eq!(pairs("formula"), formulas);
+    let curves = groups(&svg, "curve");
+    let series: Vec<&str> = curves.iter().map(|curve| word(curve, "series")).collect();
+    assert_eq!(series, ["upper limit", "formulas"]);
     assert_eq!(groups(&svg, "unproven").len(), 1);
     assert_eq!(number(&groups(&svg, "own")[0], "at"), 30.0);
     assert_eq!(number(&groups(&svg, "knee")[0], "at"), 22.0);
-    assert_eq!(title(&svg), "30 EUR/kg buys 90.3 %; a further point costs about 4.50 EUR/kg");
+    assert_eq!(title(&svg), "30 EUR/kg buys 90.1 %; a further point costs at most 4.50 EUR/kg");
     // The fate of a material beyond the user's limit, from its doses alone.
     let ribbons = groups(&svg, "ribbon");
     for ribbon in &ribbons {
@@ -218,7 +219,9 @@ fn a_push_draws_both_opinions_every_cap_and_the_window() {
             .filter(|node| node.has_tag_name("polyline"))
             .map(|line| line.attribute("stroke-dasharray").is_some())
             .collect();
-        assert_eq!(lines, [false, true], "{}", word(&curve, "series"));
+        // The upper limit is drawn as far as the cap.
+        let expected = if word(&curve, "series") == "upper limit" { vec![false] } else { vec![false, true] };
+        assert_eq!(lines, expected, "{}", word(&curve, "series"));
     }
     // The title follows the numbers.
     (chart.best, chart.gain_gone_ppt) = (Some((1.3, 91.5)), None);
@@ -567,9 +570,7 @@ fn trade_offs_are_drawn_as_their_report_says() {
             report[list].as_array().unwrap().iter().map(pair).collect()
         };
         assert_eq!(drawn("point"), told("points"), "{against}");
-        // A count has its formulas as its points.
-        let formulas = if against == "count" { Vec::new() } else { told("formulas") };
-        assert_eq!(drawn("formula"), formulas, "{against}");
+        assert!(groups(&svg, "unproven").is_empty(), "{against}");
         assert_eq!(groups(&svg, "knee").len(), usize::from(!report["knee"].is_null()), "{against}");
         for ribbon in groups(&svg, "ribbon") {
             let lines = report["materials"].as_array().unwrap();

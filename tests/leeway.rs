@@ -1,9 +1,10 @@
-//! How far each dose may go: hand-solved cases, an independent reference, and
-//! what holds for any brief.
+//! How far each dose may go over any doses: hand-solved cases, an independent
+//! reference, and what holds for any brief. What formulas in the brief's own
+//! doses reach is listed in tests/curves.rs.
 
 mod support;
 
-use permil::analysis::leeway::{Leeway, Without, leeway};
+use permil::analysis::leeway::{Asked, Leeway, Without, leeway};
 use permil::control::Control;
 use permil::formula::Formula;
 use permil::problem::Problem;
@@ -33,7 +34,8 @@ scores = { a = 5, b = 5 }
 
 fn look(problem: &Problem, formula: &Formula, margin: f64, threads: Option<usize>) -> Leeway {
     let control = Control { threads, ..Control::default() };
-    leeway(problem, formula, margin, &control, &|_, _| {}).expect("no failure")
+    let asked = Asked { margin, any_doses: true, method: Method::Auto, best: None };
+    leeway(problem, formula, asked, &control, &|_, _| {}).expect("no failure")
 }
 
 fn best(problem: &Problem) -> Option<Answer> {

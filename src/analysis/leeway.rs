@@ -164,7 +164,8 @@ fn in_its_doses(
     let any = Extent::new(&relaxed, any_loss(&relaxed));
     let usable: Vec<usize> =
         (0..problem.columns.len()).filter(|&it| any.as_ref().is_some_and(|any| any.has(it))).collect();
-    let most: Vec<Option<f64>> = in_parallel(&usable, control, |&it| wall(it, -1.0)).into_iter().map(Option::flatten).collect();
+    let most: Vec<Option<f64>> =
+        in_parallel(&usable, control, |&it| wall(it, -1.0)).into_iter().map(Option::flatten).collect();
     // Those outside by what they could bring over any doses, in odour.
     let mut outside: Vec<(usize, f64)> = Vec::new();
     for (&material, most) in usable.iter().zip(&most) {

@@ -279,9 +279,10 @@ fn in_its_doses(
     };
     let domain = open.dose_rules()[material];
     let next = |ppt: f64| (Ppt::from_ppt(ppt) + domain.step).as_f64();
-    let mut gone = last_gain.as_ref().map(|end| next(dose(&end.answer))).filter(|gone| {
-        *gone <= high * (1.0 - SAME) && Ppt::from_ppt(*gone) <= domain.most
-    });
+    let mut gone = last_gain
+        .as_ref()
+        .map(|end| next(dose(&end.answer)))
+        .filter(|gone| *gone <= high * (1.0 - SAME) && Ppt::from_ppt(*gone) <= domain.most);
     let mut is_beyond = false;
     done(1, 2);
 
@@ -330,8 +331,11 @@ fn in_its_doses(
             }
         }
         if let (None, Some(without)) = (gone, &without) {
-            let loss = without.answer.evaluation.loss;
-            gone = found.beyond.iter().find(|point| point.answer.evaluation.loss >= loss).map(|point| point.dose_ppt);
+            let gains = |point: &&Point| point.answer.evaluation.loss < without.answer.evaluation.loss;
+            // From there on: beyond the last dose that still gains something.
+            let last = found.beyond.iter().rposition(|point| gains(&point));
+            let next = last.map_or(0, |last| last + 1);
+            gone = found.beyond.get(next).filter(|point| point.proven).map(|point| point.dose_ppt);
             is_beyond = gone.is_some();
         }
     }
@@ -411,8 +415,7 @@ impl Parts<'_> {
     fn solved(&self, problem: &Problem, dose_ppt: f64, bound: f64) -> Result<Looked, Failure> {
         let dose = Ppt::from_ppt(dose_ppt);
         let start = Start { formulas: shifted(&self.best.answer.formula, self.material, dose), bound, ceiling: None };
-        let solution =
-            solve::propose_from(&problem.with_dose(self.material, dose), &start, self.method, self.control)?;
+        let solution = solve::propose_from(&problem.with_dose(self.material, dose), &start, self.method, self.control)?;
         Ok(looked(solution, dose_ppt))
     }
 }
@@ -437,7 +440,9 @@ fn shifted(formula: &Formula, material: usize, dose: Ppt) -> Vec<Formula> {
     let with = |&(other, its): &(usize, Ppt)| {
         let mut shifted = formula.clone();
         shifted.parts.retain(|(part, _)| *part != material && *part != other);
-        shifted.parts.extend([(material, dose), (other, its - change)].into_iter().filter(|(_, dose)| *dose > Ppt::ZERO));
+        shifted
+            .parts
+            .extend([(material, dose), (other, its - change)].into_iter().filter(|(_, dose)| *dose > Ppt::ZERO));
         (its > change).then_some(shifted)
     };
     others.iter().take(3).filter_map(with).collect()

@@ -236,8 +236,7 @@ impl Bench<'_> {
             }
             let (tied, formulas) = (last.loss(), vec![before.answer.formula.clone()]);
             let solution = self.one(limit, formulas, &control)?;
-            let is_tied =
-                solution.answer.as_ref().is_some_and(|it| it.evaluation.loss - tied <= TIED * tied.max(1.0));
+            let is_tied = solution.answer.as_ref().is_some_and(|it| it.evaluation.loss - tied <= TIED * tied.max(1.0));
             self.add(limit, solution);
             if !is_tied {
                 return Ok(());
@@ -332,9 +331,10 @@ impl Bench<'_> {
         let wide = (last.from - first.from).abs();
         let worst = self.asked.without.worst_loss();
         let tall = (first.loss() - last.loss()).max(f64::MIN_POSITIVE);
-        let here = self.asked.own.and_then(|own| {
-            steps.iter().rev().find(|step| self.key(step.from) <= self.key(own)).map(Stair::loss)
-        });
+        let here = self
+            .asked
+            .own
+            .and_then(|own| steps.iter().rev().find(|step| self.key(step.from) <= self.key(own)).map(Stair::loss));
         let decides = |before: &Stair, after: &Stair| {
             [-1.0, 1.0].iter().any(|points| {
                 here.is_some_and(|here| {

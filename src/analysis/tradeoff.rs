@@ -2,6 +2,8 @@
 //! every rule at every limit of one rule, and what happens on the way. What
 //! could be had over any doses stands beside it as an upper limit.
 
+use std::time::{Duration, Instant};
+
 use super::along::along;
 use super::axis::{Axis, NoRange, Range};
 use super::curve::{Placing, curve, evenly, height_at, knee};
@@ -131,22 +133,30 @@ pub fn tradeoff(
     control: &Control,
     done: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Tradeoff, Failure> {
-    tradeoff_watched(problem, asked, control, done, &mut |_| {})
+    tradeoff_watched(problem, asked, None, control, done, &mut |_| {})
 }
 
-/// The same, shown as it gets finer.
+/// The same, shown as it gets finer. What the brief's own formula says is shown
+/// first; the upper limit takes no longer than `upper_within`, so that the next
+/// picture does not wait for it.
 ///
 /// # Errors
 /// As [`tradeoff`].
 pub fn tradeoff_watched(
     problem: &Problem,
     asked: Asked,
+    upper_within: Option<Duration>,
     control: &Control,
     done: &(dyn Fn(usize, usize) + Sync),
     shown: &mut dyn FnMut(&Tradeoff),
 ) -> Result<Tradeoff, Failure> {
     let axis = asked.axis;
     if axis == Axis::Count {
+        if let Some(point) = asked.known.and_then(|known| of_known(axis, known)) {
+            let mut first = Tradeoff { points: vec![point], ends_proven: false, is_complete: false, ..nothing(axis) };
+            first.along_the_way(problem);
+            shown(&first);
+        }
         return by_count(problem, asked.method, control, done);
     }
     let without = axis.without(problem);
@@ -154,11 +164,22 @@ pub fn tradeoff_watched(
         return over_any_doses(problem, &without, asked, control);
     }
     let own = axis.own(problem);
-    let above = above(axis, &without, own, &control.with_share(FOR_THE_UPPER_LIMIT))?;
+    let mut for_the_upper = control.with_share(FOR_THE_UPPER_LIMIT);
+    if let Some(within) = upper_within.and_then(|within| Instant::now().checked_add(within)) {
+        for_the_upper.deadline = Some(for_the_upper.deadline.map_or(within, |deadline| deadline.min(within)));
+    }
+    let above = above(axis, &without, own, &for_the_upper)?;
     match axis.loosens_upwards() {
         Some(_) => in_steps(problem, &without, asked, &above, control, done, shown),
         None => by_dose(problem, &without, asked, above, control, done),
     }
+}
+
+/// What is known of the brief as it stands, as a point.
+fn of_known(axis: Axis, known: &Solution) -> Option<Point> {
+    let answer = known.answer.clone()?;
+    let (at, proven) = (axis.of(&answer)?, known.status == Status::Optimal);
+    Some(Point { at, until: at, bound: known.bound.unwrap_or(0.0), answer, proven })
 }
 
 fn nothing(axis: Axis) -> Tradeoff {

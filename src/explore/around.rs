@@ -27,6 +27,8 @@ use crate::solve::{Method, Solution};
 
 /// Limits of the trade-off that are looked at between its ends.
 const LIMITS: usize = 24;
+/// How long its upper limit may take before the first picture is drawn.
+const UPPER: Duration = Duration::from_millis(500);
 /// How long a finer picture of it keeps the one before it waiting.
 const FINER: Duration = Duration::from_millis(400);
 /// Rules that are listed.
@@ -78,7 +80,7 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
             }
         }
     };
-    let Ok(found) = tradeoff_watched(problem, asked, &sink.control(limit), &|_, _| (), &mut show) else {
+    let Ok(found) = tradeoff_watched(problem, asked, Some(UPPER), &sink.control(limit), &|_, _| (), &mut show) else {
         return note("calm", "This could not be worked out.");
     };
     drawn(bench, &found, false)
@@ -92,8 +94,10 @@ fn drawn(bench: &Bench, found: &Tradeoff, gets_finer: bool) -> Option<Markup> {
     let words = match report.against {
         "count" => "Each point is the best formula in your own doses with at most so many materials.",
         _ if found.is_continuous => "The curve is the best formula at every limit.",
-        _ => "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
-              any doses and any number of materials.",
+        _ => {
+            "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
+              any doses and any number of materials."
+        }
     };
     let unproven = report.points.iter().filter(|point| !point.proven).count();
     Some(html! {

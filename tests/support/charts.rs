@@ -13,7 +13,7 @@ use permil::chart::radar::Radar;
 use permil::chart::shelf_map::{MapAxis, MapPlace, ShelfMap};
 use permil::chart::starts::{Start, StartsChart};
 use permil::chart::strengths::{StrengthRow, StrengthsChart};
-use permil::chart::tradeoff::{Against, TradeoffChart, TradeoffFormula, TradeoffPoint};
+use permil::chart::tradeoff::{Against, Course, TradeoffChart, TradeoffPoint};
 
 /// What a name may be that wishes nobody well.
 pub const HOSTILE: &str =
@@ -148,19 +148,18 @@ impl Case {
                     at: if count { at as f64 + 1.0 } else { (14.0 + 66.0 * t) * unit },
                     fidelity_percent: 78.0 + 16.0 * (1.0 - (-6.0 * t).exp()),
                     doses_ppt: (0..materials).map(dose).collect(),
+                    proven: at != 22,
+                    until: Some(if at % 3 == 0 { (14.0 + 66.0 * (t + 0.01)) * unit } else { (14.0 + 66.0 * t) * unit }),
                 }
             })
             .collect();
-        let formula = |at: usize| TradeoffFormula {
-            at: points[at * 5 + 2].at,
-            fidelity_percent: points[at * 5 + 2].fidelity_percent - 0.4,
-            proven: at != 4,
-        };
+        let upper = |point: &TradeoffPoint| (point.at, point.fidelity_percent + 1.5);
         TradeoffChart {
             brief: self.brief(),
             against: against.unwrap_or_else(|| Against::Price(self.currency())),
             materials: (0..materials).map(|at| self.material(at)).collect(),
-            formulas: if count { Vec::new() } else { (0..11).map(formula).collect() },
+            course: if count { Course::Apart } else { Course::StepsUp },
+            upper_limit: if count { Vec::new() } else { points.iter().map(upper).collect() },
             own: Some(if count { 9.0 } else { 30.0 * unit }),
             knee: Some(if count { 4.0 } else { 22.0 * unit }),
             cost_of_a_point: (!count).then_some(4.5 * unit),
@@ -174,7 +173,7 @@ impl Case {
             let dose_ppt = at as f64 * 0.05;
             let fidelity = fidelity(dose_ppt);
             let second = fidelity - 1.5 - 0.3 * dose_ppt;
-            PushPoint { dose_ppt, fidelity_percent: Some(fidelity), second_percent: Some(second) }
+            PushPoint { dose_ppt, fidelity_percent: Some(fidelity), second_percent: Some(second), proven: at != 7 }
         };
         let caps: &[(f64, &str)] = match self {
             Case::One => &[],
@@ -191,6 +190,8 @@ impl Case {
             brief: self.brief(),
             material: self.name(0, &["beta-Damascenone"]),
             points: (0..60).map(point).collect(),
+            is_continuous: self == Case::One,
+            upper_limit: (0..30).map(|at| (at as f64 * 0.05, fidelity(at as f64 * 0.05) + 1.0)).collect(),
             caps: caps.iter().enumerate().map(cap).collect(),
             best: Some((0.9, 92.45)),
             best_second: Some((0.85, 90.4)),

@@ -185,7 +185,12 @@ impl TradeoffChart {
             let class = if point.proven { "point" } else { "point unproven" };
             self.point(canvas, class, (point.at, point.fidelity_percent), |canvas| match point.proven {
                 true if is_line => canvas.touch(place.0 - 4.0, place.1 - 4.0, 8.0, 8.0),
-                true => canvas.disc(place, if self.against == Against::Count { 5.0 } else { 3.4 }, LOW, Stroke::new(PAPER, 1.0)),
+                true => canvas.disc(
+                    place,
+                    if self.against == Against::Count { 5.0 } else { 3.4 },
+                    LOW,
+                    Stroke::new(PAPER, 1.0),
+                ),
                 false => canvas.disc(place, 3.6, PAPER, Stroke::new(INK, 1.2)),
             });
         }

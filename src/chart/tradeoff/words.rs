@@ -15,7 +15,9 @@ impl TradeoffChart {
         }
         match self.course {
             Course::Line => {}
-            Course::StepsUp => return self.points.iter().rev().find(|point| point.at <= at).map(|it| it.fidelity_percent),
+            Course::StepsUp => {
+                return self.points.iter().rev().find(|point| point.at <= at).map(|it| it.fidelity_percent);
+            }
             Course::StepsDown => return self.points.iter().find(|point| point.at >= at).map(|it| it.fidelity_percent),
             Course::Apart => return None,
         }

@@ -139,7 +139,11 @@ fn spans(report: &LeewayReport, page: &Page, out: &mut String) {
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
     let others = report.not_looked_at.len();
     if others > 0 {
-        let what = if others == 1 { "1 weaker material that might come in was" } else { &format!("{others} weaker materials that might come in were") };
+        let what = if others == 1 {
+            "1 weaker material that might come in was"
+        } else {
+            &format!("{others} weaker materials that might come in were")
+        };
         page.paragraph(out, "  ", 2, &format!("{what} not looked at; JSON names them."), Ink::Plain);
     }
 }

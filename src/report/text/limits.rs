@@ -115,24 +115,19 @@ fn share(percent: f64) -> String {
     if percent.is_finite() { format!("{} %", rounded_up(percent, 1)) } else { "over".to_owned() }
 }
 
-fn two_digits_up(percent: f64) -> String {
-    rounded_up(percent, decimals_for(percent, 2, 0, MOST_DECIMALS))
-}
-
 /// What brings the substances whose limits are more than half used.
 fn sources_of_tight(lines: &[&LimitLine], page: &Page, out: &mut String) {
     // That a material brings itself goes without saying.
     let itself =
         |line: &LimitLine| line.reserve_percent <= 0.0 && line.from.0.iter().all(|(name, _)| *name == line.substance);
     for line in lines.iter().filter(|line| line.share_percent() > 50.0 && !itself(line)) {
-        let mut from: Vec<String> = line
-            .from
-            .0
-            .iter()
-            .map(|(name, percent)| format!("{} {}", escaped(name), two_digits_up(*percent)))
-            .collect();
+        // No coarser than the use itself: a part never reads as more than the whole.
+        let decimals = decimals_for(line.use_percent, 3, 0, MOST_DECIMALS);
+        let part = |percent: f64| rounded_up(percent, decimals_for(percent, 2, 0, MOST_DECIMALS).max(decimals));
+        let mut from: Vec<String> =
+            line.from.0.iter().map(|(name, percent)| format!("{} {}", escaped(name), part(*percent))).collect();
         if line.reserve_percent > 0.0 {
-            from.push(format!("the rest of the concentrate {}", two_digits_up(line.reserve_percent)));
+            from.push(format!("the rest of the concentrate {}", part(line.reserve_percent)));
         }
         let first = format!("  {} from ", escaped(&line.substance));
         page.paragraph(out, "  ", 4, &format!("{}{}", first.trim_start(), from.join(", ")), Ink::Faint);

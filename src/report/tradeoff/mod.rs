@@ -2,7 +2,9 @@
 
 mod keys;
 
-pub use keys::{Ends, Knee, LimitFormula, Named, OwnLine, PassingLine, PointLine, StretchLine, TradeoffReport, UpperLine};
+pub use keys::{
+    Ends, Knee, LimitFormula, Named, OwnLine, PassingLine, PointLine, StretchLine, TradeoffReport, UpperLine,
+};
 
 use super::csv::{self, Csv};
 use super::offers::most_neat;
@@ -254,7 +256,8 @@ impl Report for TradeoffReport {
             cells.extend([point.continuous, point.proven].map(|word| word.to_string()));
             cells.extend([point.price, point.until, Some(point.at_most)].map(csv::number));
             cells.push(csv::text("formula"));
-            let dose = |name: &&str| point.parts.0.iter().find(|(part, _)| part == name).map(|(_, dose)| dose.to_string());
+            let dose =
+                |name: &&str| point.parts.0.iter().find(|(part, _)| part == name).map(|(_, dose)| dose.to_string());
             cells.extend(names.iter().map(|name| dose(name).unwrap_or_else(|| "0".to_owned())));
             csv.row(&cells);
         }
