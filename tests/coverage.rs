@@ -226,7 +226,7 @@ fn limits_do_not_pass_by_what_has_no_number_in_silence() {
 fn constituents_that_no_file_knows_are_listed() {
     let oil =
         "cas = \"8000-28-0\"\nnatural = true\nconstituents = { \"106-24-1\" = 5, \"78-70-6\" = 35, \"60-12-8\" = 0 }";
-    let limits = format!("reviewed = [\"8000-28-0\"]\n") + &restriction("Geraniol", GERANIOL, "\"4\" = 4.7");
+    let limits = "reviewed = [\"8000-28-0\"]\n".to_owned() + &restriction("Geraniol", GERANIOL, "\"4\" = 4.7");
     let folder = folder(&[("Oil", oil), ("Resin", "natural = true\ncas = \"8016-37-3\"")], &[&limits]);
     let report = json(&folder, 1, "4", "5", 0);
     assert_eq!(lacking(&report), told(&[("-", "4", "in no file"), ("Resin", "4", "constituents unknown")]));
