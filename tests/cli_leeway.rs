@@ -11,11 +11,13 @@ const SIX: &str = "profiles/six-materials/brief.toml";
 
 #[test]
 fn rose_in_text() {
-    let ran = permil(&["leeway", ROSE]).ended(0);
+    let ran = permil(&["leeway", ROSE, "--time-limit", "300"]).ended(0);
     reads_well(&ran.stdout);
     assert_eq!(ran.stderr, "");
     assert!(ran.stdout.contains("cannot be had together"));
-    assert_snapshot!("rose_in_text", ran.stdout);
+    // Which ends are proven in time depends on the machine: those that are said to
+    // be are listed in tests/curves.rs.
+    assert!(ran.stdout.contains("a formula which keeps every rule"), "{}", ran.stdout);
 }
 
 #[test]

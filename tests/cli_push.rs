@@ -10,7 +10,7 @@ const SIX: &str = "profiles/six-materials/brief.toml";
 
 #[test]
 fn rose_in_text() {
-    let ran = permil(&["push", ROSE, "beta-Damascenone", "--whole", "--time-limit", "120"]).ended(0);
+    let ran = permil(&["push", ROSE, "beta-Damascenone", "--whole", "--time-limit", "300"]).ended(0);
     reads_well(&ran.stdout);
     assert_eq!(ran.stderr, "");
     assert_snapshot!("rose_in_text", ran.stdout);

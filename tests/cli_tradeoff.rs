@@ -10,7 +10,7 @@ const SIX: &str = "profiles/six-materials/brief.toml";
 
 #[test]
 fn rose_in_text() {
-    let ran = permil(&["tradeoff", ROSE]).ended(0);
+    let ran = permil(&["tradeoff", ROSE, "--time-limit", "300"]).ended(0);
     reads_well(&ran.stdout);
     assert_eq!(ran.stderr, "");
     assert_snapshot!("rose_in_text", ran.stdout);
@@ -28,7 +28,7 @@ fn every_axis_in_json_and_csv() {
     let against =
         [("price", "price_limit"), ("effect", "effect_limit"), ("strength", "strength_limit"), ("LINALOOL", "dose")];
     for (against, key) in against {
-        let arguments = ["tradeoff", SIX, "--against", against, "--formulas", "6"];
+        let arguments = ["tradeoff", SIX, "--against", against, "--formulas", "6", "--time-limit", "120"];
         reads_well(&permil(&arguments).ended(0).stdout);
         let json = permil(&[&arguments[..], &["--format", "json"]].concat()).ended(0).json();
         let points = json["points"].as_array().unwrap();
