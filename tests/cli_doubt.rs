@@ -172,7 +172,7 @@ fn every_command_tells_the_range_and_the_pairs_of_doubt() {
     let (brief, mod_1, mod_2) = (folder.path("brief.toml"), folder.path("mod-1.toml"), folder.path("mod-2.toml"));
     let other = folder.read("mod-1.toml").replace("\"Nerol\" = 60", "\"Nerol\" = 90").replace(" = 235", " = 205");
     folder.write("mod-2.toml", &other);
-    let doubt = permil(&["doubt", &brief, &mod_1, &mod_2, "--format", "json"]).ended(0).json();
+    let doubt = permil(&["doubt", &brief, &mod_1, &mod_2, "--time-limit", "600", "--format", "json"]).ended(0).json();
     let compare = permil(&["compare", &brief, &mod_1, &mod_2, "--format", "json"]).ended(0).json();
     for at in 0..2 {
         let (own, range) = (&doubt["formulas"][at]["fidelity"], &compare["formulas"][at]["range"]);
@@ -188,7 +188,7 @@ fn every_command_tells_the_range_and_the_pairs_of_doubt() {
 #[test]
 fn a_headline_says_a_range_and_of_each_line_in_how_many_draws_it_is_nearer() {
     let json = permil(&["propose", SIX, "--format", "json"]).ended(0).json();
-    let drawn = permil(&["doubt", SIX, "--format", "json"]).ended(0).json();
+    let drawn = permil(&["doubt", SIX, "--time-limit", "600", "--format", "json"]).ended(0).json();
     assert_eq!(json["range"]["low"], drawn["fidelity"]["p5"]);
     assert_eq!(json["range"]["high"], drawn["fidelity"]["p95"]);
     let text = permil(&["propose", SIX]).ended(0).stdout;
