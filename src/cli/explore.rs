@@ -79,7 +79,11 @@ pub fn run(args: &Args) -> Ending {
     stop::on_signal(move || closing.close());
 
     let address = explorer.address();
-    if output::print(&format!("{address}\nKeep the address to yourself: it opens the page. Ctrl-C ends it.\n"), Ending::Done) != Ending::Done {
+    if output::print(
+        &format!("{address}\nKeep the address to yourself: it opens the page. Ctrl-C ends it.\n"),
+        Ending::Done,
+    ) != Ending::Done
+    {
         return Ending::Wrong;
     }
     // The key must not stand on a command line, which everybody can read.

@@ -68,9 +68,12 @@ impl Door {
         if !is_same_secret(key.as_bytes(), &self.key) {
             return Some(closed("The key in this address is that of an earlier start, or not whole."));
         }
-        let page = document(&html! {
-            meta http-equiv="refresh" content="0;url=/";
-        }, &html! { p { a href="/" { "To the page" } } });
+        let page = document(
+            &html! {
+                meta http-equiv="refresh" content="0;url=/";
+            },
+            &html! { p { a href="/" { "To the page" } } },
+        );
         let cookie = format!("{}={}; Path=/; HttpOnly; SameSite=Strict", self.cookie, self.pass);
         let mut response = ([(CONTENT_TYPE, "text/html; charset=utf-8")], page).into_response();
         if let Ok(cookie) = HeaderValue::from_str(&cookie) {
@@ -87,20 +90,23 @@ pub fn parameter<'a>(uri: &'a Uri, name: &str) -> Option<&'a str> {
 
 /// The page that says how to get in.
 pub fn closed(why: &str) -> Response {
-    let page = document(&html! { title { "permil explore: closed" } }, &html! {
-        h1 { "This page is closed" }
-        p { (why) }
-        p {
-            "It belongs to whoever started " code { "permil explore" } ", and opens with the whole address that the program "
-            "printed in the terminal, " code { "…/?key=…" } " included. Open that address once in this browser; this one, "
-            "and every bookmark of it, then works until the program ends."
-        }
-        p {
-            "Each start has a key of its own. After a restart open the newly printed address, then your bookmark again: what "
-            "you had moved stands in the bookmark, behind the " code { "#" } ". Bookmarks need the same port each time: "
-            code { "--port 8080" } "."
-        }
-    });
+    let page = document(
+        &html! { title { "permil explore: closed" } },
+        &html! {
+            h1 { "This page is closed" }
+            p { (why) }
+            p {
+                "It belongs to whoever started " code { "permil explore" } ", and opens with the whole address that the program "
+                "printed in the terminal, " code { "…/?key=…" } " included. Open that address once in this browser; this one, "
+                "and every bookmark of it, then works until the program ends."
+            }
+            p {
+                "Each start has a key of its own. After a restart open the newly printed address, then your bookmark again: what "
+                "you had moved stands in the bookmark, behind the " code { "#" } ". Bookmarks need the same port each time: "
+                code { "--port 8080" } "."
+            }
+        },
+    );
     (StatusCode::FORBIDDEN, [(CONTENT_TYPE, "text/html; charset=utf-8")], page).into_response()
 }
 

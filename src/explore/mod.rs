@@ -32,8 +32,8 @@ use std::time::Duration;
 use tokio::sync::{Notify, Semaphore};
 
 use crate::files::edit::BriefEdits;
-pub use door::Doorstep;
 use door::Door;
+pub use door::Doorstep;
 use own::Own;
 use pages::Pages;
 

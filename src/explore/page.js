@@ -279,7 +279,7 @@
   // Each answer carries the fingerprint of brief, palette, limits and changes;
   // a panel that shows another one than the present is out of date, and its
   // buttons do nothing.
-  const PANELS = ["headline", "formula", "profile", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"];
+  const PANELS = ["headline", "conflict", "formula", "profile", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"];
   const prints = new Map();
   const lines = new Map();
   for (const id of PANELS) {
@@ -296,7 +296,7 @@
   const mark = () => {
     for (const id of PANELS) {
       const old = isOutdated(id);
-      lines.get(id).hidden = !old;
+      lines.get(id).hidden = !old || $(id).childElementCount === 0;
       $(id).classList.toggle("stale", old);
       for (const button of $(id).querySelectorAll("button")) {
         if (old) button.setAttribute("aria-disabled", "true"); else button.removeAttribute("aria-disabled");
@@ -343,6 +343,8 @@
     line.className = "note wrong";
     line.textContent = text;
     $("headline").replaceChildren(line);
+    prints.delete("headline");
+    mark();
     say(text);
   };
 
@@ -413,7 +415,7 @@
     for (const [id, html] of Object.entries(piece.html)) {
       const element = $(id);
       element.innerHTML = html;
-      prints.set(id, piece.fingerprint);
+      if (piece.fingerprint) prints.set(id, piece.fingerprint); else prints.delete(id);
       element.removeAttribute("aria-busy");
       for (const chart of element.querySelectorAll(".chart")) readable(chart);
     }
@@ -422,7 +424,7 @@
       document.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
     }
     const lost = piece.kind === "wrong" || piece.kind === "none" || piece.kind === "failed";
-    if (lost) latest = null;
+    if (lost || piece.doses) latest = null;
     if (piece.kind === "wrong") $("conflict").replaceChildren();
     if (piece.doses) shelf(piece);
     if (piece.kind === "final") {
@@ -526,7 +528,7 @@
   const placeAnswer = (piece) => {
     for (const [id, html] of Object.entries(piece.html)) {
       $(id).innerHTML = html;
-      prints.set(id, piece.fingerprint);
+      if (piece.fingerprint) prints.set(id, piece.fingerprint); else prints.delete(id);
       for (const chart of $(id).querySelectorAll(".chart")) readable(chart);
     }
     if (piece.fingerprint && piece.disk !== bench.dataset.disk) { filesChanged(); unknown(true); }
@@ -536,10 +538,16 @@
 
   // Loads the page anew from a file: controls, undo and "As in the file" are
   // those of that file. `mine`: values that are to stay whatever it says.
-  const begin = (file, said, mine) => {
+  // Changes for which there is no control, such as an offered ratio.
+  const leaves = (edits, path = []) => Object.keys(edits).flatMap((key) => {
+    const at = [...path, key];
+    if (isObject(edits[key])) return leaves(edits[key], at);
+    return controls.has(JSON.stringify(at)) ? [] : [[at, edits[key]]];
+  });
+  const begin = (file, said, mine, more) => {
     try {
       sessionStorage.removeItem("permil-undo:" + file);
-      sessionStorage.setItem("permil-begin", JSON.stringify({ file, said, mine }));
+      sessionStorage.setItem("permil-begin", JSON.stringify({ file, said, mine, more }));
     } catch { /* forbidden: the file's values are shown, and nothing is said */ }
     const kept = JSON.stringify({ ...(state.pin ? { p: state.pin } : {}), ...(state.against !== "price" ? { a: state.against } : {}) });
     history.replaceState(null, "", "/?brief=" + encodeURIComponent(file) + (kept === "{}" ? "" : "#" + encodeURIComponent(kept)));
@@ -551,6 +559,7 @@
       sessionStorage.removeItem("permil-begin");
       if (!kept || kept.file !== bench.dataset.file) return "";
       for (const [key, value] of kept.mine || []) if (controls.has(key)) set(controls.get(key), value);
+      for (const [path, value] of kept.more || []) put(path, value);
       return kept.said;
     } catch { return ""; }
   };
@@ -573,7 +582,7 @@
     $("changed").replaceChildren(line, two);
     say("A file was changed on disk.");
   };
-  let looking = false;
+  let looking = false, gone = false;
   const look = async () => {
     if (looking || document.hidden) return;
     looking = true;
@@ -581,11 +590,14 @@
       const response = await post("/files", { view: { page, brief: bench.dataset.file } });
       const now = response.ok ? (await response.json()).disk : response.status === 422 ? "" : bench.dataset.disk;
       if (now !== bench.dataset.disk) { filesChanged(); unknown(true); }
-      if (response.status === 403) { latest = null; unknown(true); alarm(closed); }
+      const refused = response.status === 403;
+      if (refused && !gone) { latest = null; unknown(true); alarm(closed); }
+      if (gone && response.ok) solve();
+      gone = refused;
     } catch {
-      latest = null;
-      unknown(true);
-      alarm("The program does not answer. " + again);
+      // Told once, not every three seconds.
+      if (!gone) { latest = null; unknown(true); alarm("The program does not answer. " + again); }
+      gone = true;
     }
     looking = false;
   };
@@ -595,6 +607,10 @@
   const save = async (overwrite) => {
     const brief = $("save-brief").value.trim();
     $("save-over").hidden = true;
+    if (currentPrint === null) {
+      $("save-said").textContent = $("changed").childElementCount ? "Not saved: a file was changed on disk. Close this, and choose Take theirs or Keep mine first." : "Not saved: what the page shows is not the answer to the present state yet.";
+      return;
+    }
     $("save-said").textContent = "Saving …";
     try {
       const response = await post("/save", { view: { ...view(), shown: currentPrint }, brief: $("save-brief").value.trim(), formula: $("save-formula").value.trim(), overwrite });
@@ -619,6 +635,7 @@
   for (const id of ["save-brief", "save-formula"]) $(id).addEventListener("input", () => { $("save-over").hidden = true; });
 
   const download = async (button) => {
+    if (currentPrint === null) return say("Not given: wait for the answer to the present state.");
     const body = { view: { ...view(), shown: currentPrint }, file: button.dataset.download };
     if (body.file === "weigh" || body.file === "report") { body.batch = figure($("batch").value); body.balance = figure($("balance").value); }
     try {
@@ -645,9 +662,9 @@
     undo: () => step(past, future, "Undone."),
     redo: () => step(future, past, "Done again."),
     theirs: () => begin(bench.dataset.file, "Taken from the files as they are now."),
-    mine: () => begin(bench.dataset.file, "Kept as it was here; palette and limits are read anew.", [...controls].map(([key, control]) => [key, valueOf(control)])),
+    mine: () => begin(bench.dataset.file, "Kept as it was here; palette and limits are read anew.", [...controls].map(([key, control]) => [key, valueOf(control)]), leaves(state.edits)),
     reset: () => { state.edits = bare({}); commit(); changed(); },
-    pin: () => latest && pin(latest, "the formula of " + new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })),
+    pin: () => latest && !isOutdated("formula") && pin(latest, "the formula of " + new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })),
     unpin: () => { state.pin = null; commit(); changed(); },
     save: () => { $("save-said").textContent = ""; $("save-over").hidden = true; $("saving").showModal(); },
     close: () => $("saving").close(),

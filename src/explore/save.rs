@@ -18,8 +18,8 @@ use super::stream::not_understood;
 use super::{Shared, requests::View};
 use crate::control::Control;
 use crate::escape::steers;
-use crate::files::in_place::{could_save, save_formula, save_text};
 use crate::files::SaveError;
+use crate::files::in_place::{could_save, save_formula, save_text};
 use crate::formula::Formula;
 use crate::solve::{self, Method, Solution, quiet};
 
@@ -115,7 +115,7 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
         (Some(one), Some(other)) if one == other => return Err(wrong("brief and formula need two names")),
         (None, Some(path)) | (Some(_), Some(path))
             if [&shared.options.brief, &bench_path].into_iter().any(|brief| is_same(path, brief)) =>
-         {
+        {
             return Err(wrong("a formula does not go over the brief"));
         }
         _ => {}

@@ -3,8 +3,8 @@
 
 use std::collections::BTreeMap;
 use std::convert::Infallible;
-use std::sync::{Arc, OnceLock};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 
 use axum::body::{Body, Bytes};
@@ -231,6 +231,10 @@ mod tests {
         assert_eq!((piece["kind"].clone(), piece["seq"].clone()), ("failed".into(), 7.into()));
         assert!(piece["html"]["headline"].as_str().unwrap().contains("a fault of the program"));
         sink.stop.store(true, Ordering::Relaxed);
-        assert_eq!(runtime.block_on(in_its_place(&shared, Lane::Side, &sink, "headline", |_| 5)), None, "nobody wants it");
+        assert_eq!(
+            runtime.block_on(in_its_place(&shared, Lane::Side, &sink, "headline", |_| 5)),
+            None,
+            "nobody wants it"
+        );
     }
 }

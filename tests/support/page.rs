@@ -3,7 +3,7 @@
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
-use std::process::{Child, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use serde_json::Value;
@@ -28,7 +28,11 @@ impl Server {
     }
 
     pub fn with(arguments: &[&str]) -> Server {
-        let mut child = command(arguments).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        Server::started(command(arguments))
+    }
+
+    pub fn started(mut command: Command) -> Server {
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();
         let address = line.trim().to_owned();
@@ -65,7 +69,14 @@ impl Server {
     }
 
     pub fn get(&self, path: &str) -> Answer {
-        self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nConnection: close\r\n\r\n", self.host(), self.cookie).as_bytes())
+        self.raw(
+            format!(
+                "GET {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
+                self.host(),
+                self.cookie
+            )
+            .as_bytes(),
+        )
     }
 
     /// The text of a request with the token and everything that the page sends.
