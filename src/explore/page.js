@@ -343,6 +343,7 @@
     line.className = "note wrong";
     line.textContent = text;
     $("headline").replaceChildren(line);
+    $("ticks").textContent = "";
     prints.delete("headline");
     mark();
     say(text);
@@ -396,7 +397,7 @@
       alarm("The program does not answer. " + again);
     }
   };
-  const again = "If it was ended, start permil explore again and open the address that it prints; what you moved stands in this page's address, behind the #, and can be put behind the new one.";
+  const again = "If it was ended, start permil explore again and open the address that it prints. What you moved stands in this page's address, from the # on: put that behind the address of the page that opens.";
   const closed = "The program was started again since this page was opened, and does not know it any more. Open the address that it printed now, then load this page again.";
 
   let later = 0;
