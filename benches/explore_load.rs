@@ -30,8 +30,9 @@ fn main() {
         .expect("the program");
     let mut line = String::new();
     BufReader::new(child.stdout.take().expect("its output")).read_line(&mut line).expect("an address");
-    let host = line.trim().trim_start_matches("http://").trim_end_matches('/').to_owned();
-    let token = token(&host);
+    let (host, key) = line.trim().trim_start_matches("http://").split_once('/').expect("a key");
+    let host = host.to_owned();
+    let token = token(&host, key);
     let memory = |key: &str| -> u64 {
         let status = std::fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap_or_default();
         let line = status.lines().find(|line| line.starts_with(key)).unwrap_or_default();
@@ -84,13 +85,21 @@ fn main() {
     let _ = child.wait();
 }
 
-fn token(host: &str) -> String {
-    let mut stream = TcpStream::connect(host).expect("a connection");
-    write!(stream, "GET / HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n").expect("written");
-    let mut page = String::new();
-    stream.read_to_string(&mut page).expect("the page");
+/// The token with the line of the cookie.
+fn token(host: &str, key: &str) -> String {
+    let page = |path: &str, more: &str| {
+        let mut stream = TcpStream::connect(host).expect("a connection");
+        write!(stream, "GET /{path} HTTP/1.1\r\nHost: {host}\r\n{more}Connection: close\r\n\r\n").expect("written");
+        let mut page = String::new();
+        stream.read_to_string(&mut page).expect("the page");
+        page
+    };
+    let entered = page(key, "");
+    let cookie = entered.lines().find_map(|line| line.strip_prefix("set-cookie: ")).expect("a cookie");
+    let cookie = format!("Cookie: {}\r\n", cookie.split(';').next().unwrap_or_default());
+    let page = page("", &cookie);
     let rest = page.split("name=\"permil-token\" content=\"").nth(1).expect("a token");
-    rest.split('"').next().unwrap_or_default().to_owned()
+    format!("{}\r\n{}", rest.split('"').next().unwrap_or_default(), cookie.trim_end())
 }
 
 /// Moves the budget until the end.

@@ -181,7 +181,7 @@ impl Browser {
 }
 
 const ROSY: &str = "input[type=range][data-path='[\"target\",\"rosy\",\"score\"]']";
-const PRICE: &str = "input[type=number][data-path='[\"rules\",\"max_price\"]']";
+const PRICE: &str = "input.number[data-path='[\"rules\",\"max_price\"]']";
 
 #[tokio::test]
 #[ignore = "needs chromium and chromedriver: tests/browser_check.sh"]
@@ -191,7 +191,7 @@ async fn the_page_in_a_browser() {
     let address = format!("http://{}/", server.host());
     let browser = Browser::open().await;
     browser.size(1600, 1000).await;
-    browser.client.goto(&address).await.unwrap();
+    browser.client.goto(&server.address).await.unwrap();
     browser.until("document.body.dataset.kind === 'final'").await;
     browser.idle().await;
     assert!(browser.text("#headline").await.contains("93.63 %"));
@@ -208,6 +208,8 @@ async fn the_page_in_a_browser() {
     browser.picture("explore-whole").await;
     browser.size(1600, 1000).await;
     narrow_and_dark(&browser).await;
+    figures_as_they_are_typed(&browser).await;
+    a_file_that_changes(&browser, &folder).await;
     keyboard(&browser, &address).await;
 
     let told = browser.log("browser").await;
@@ -316,12 +318,19 @@ async fn saving(browser: &Browser, folder: &Folder) {
     browser.click("[data-do=save]").await;
     browser.axe("saving").await;
     browser.click("#save-go").await;
-    browser.until("document.querySelector('#save-said').textContent.startsWith('Saved')").await;
+    // The saved brief is what the page starts from now.
+    let is_new = "location.search === '?brief=brief-2.toml' && document.body.dataset.kind === 'final'";
+    browser.until(is_new).await;
+    assert!(browser.text("#ticks").await.contains("As in the file."));
+    assert_eq!(browser.run("return document.querySelector('[data-do=undo]').disabled;").await, json!(true));
+    browser.idle().await;
+    browser.click("[data-do=save]").await;
+    browser.run("document.querySelector('#save-brief').value = 'brief-2.toml'; document.querySelector('#save-formula').value = 'brief-2-formula.toml';").await;
     browser.click("#save-go").await;
     browser.until("document.querySelector('#save-said').textContent.startsWith('There already')").await;
+    browser.run("document.body.dataset.kind = '';").await;
     browser.click("#save-over").await;
-    browser.until("document.querySelector('#save-said').textContent.startsWith('Saved')").await;
-    browser.click("[data-do=close]").await;
+    browser.until(is_new).await;
     let run = permil(&["propose", &folder.path("brief-2.toml"), "--no-worth", "--format", "json"]).ended(0).json();
     let shown = browser.text("#headline .value").await;
     assert!(shown.contains(&format!("{:.2}", run["fidelity"].as_f64().unwrap())), "{shown}");
@@ -360,6 +369,54 @@ async fn questions(browser: &Browser) {
     assert!(browser.text("#ticks").await.contains("changes from the file"));
     browser.after(async || browser.click("[data-do=undo]").await).await;
     browser.idle().await;
+}
+
+/// Half a figure is no wish, and a comma is a point.
+async fn figures_as_they_are_typed(browser: &Browser) {
+    let price = browser.client.find(Locator::Css(PRICE)).await.unwrap();
+    browser
+        .run("window.seen = []; new MutationObserver(() => window.seen.push(document.querySelector('#headline').textContent))\
+              .observe(document.querySelector('#headline'), {childList: true, subtree: true});")
+        .await;
+    price.clear().await.unwrap();
+    browser.after(async || price.send_keys("82,5").await.unwrap()).await;
+    assert!(
+        browser.run("return decodeURIComponent(location.hash);").await.as_str().unwrap().contains("\"max_price\":82.5")
+    );
+    let collided = browser.run("return window.seen.some((text) => text.includes('No blend'));").await;
+    assert_eq!(collided, json!(false), "8 on the way to 82,5");
+    browser.after(async || browser.click("[data-do=reset]").await).await;
+    browser.idle().await;
+}
+
+/// The two ways on when a file changes under the page.
+async fn a_file_that_changes(browser: &Browser, folder: &Folder) {
+    let file = browser.run("return document.querySelector('#bench').dataset.file;").await;
+    let file = file.as_str().unwrap();
+    browser.after(async || browser.keys(ROSY, &char::from(Key::Left).to_string()).await).await;
+    browser.idle().await;
+    let (brief, rosy) =
+        (folder.read(file), browser.run(&format!("return document.querySelector({ROSY:?}).value;")).await);
+    for (button, stays) in [("mine", true), ("theirs", false)] {
+        folder.write(file, &format!("# {button}\n{brief}"));
+        browser.until("document.querySelector('#changed button')").await;
+        assert_eq!(
+            browser.run("return document.querySelector('#formula button').ariaDisabled;").await,
+            json!("true"),
+            "an answer about files that are gone"
+        );
+        assert!(
+            browser.run("return document.querySelectorAll('.outdated:not([hidden])').length > 5;").await == json!(true)
+        );
+        browser.picture(&format!("explore-changed-{button}")).await;
+        browser.run("document.body.dataset.kind = 'before';").await;
+        browser.click(&format!("#changed [data-do={button}]")).await;
+        browser.until("document.body.dataset.kind === 'final' && !document.querySelector('#changed button')").await;
+        browser.idle().await;
+        let now = browser.run(&format!("return document.querySelector({ROSY:?}).value;")).await;
+        assert_eq!(now == rosy, stays, "{button}: {now} and {rosy}");
+        assert_eq!(browser.run("return document.querySelectorAll('.outdated:not([hidden])').length;").await, json!(0));
+    }
 }
 
 async fn narrow_and_dark(browser: &Browser) {
@@ -410,7 +467,7 @@ async fn keyboard(browser: &Browser, address: &str) {
     assert_eq!(unmarked, Vec::<String>::new(), "focus that cannot be seen");
     for wanted in [
         "range[\"target\",\"rosy\",\"score\"]",
-        "number[\"rules\",\"max_price\"]",
+        "text[\"rules\",\"max_price\"]",
         "select-one[\"doses\",\"Linalool\",\"use\"]",
         "save",
         "pin",
@@ -432,4 +489,39 @@ async fn keyboard(browser: &Browser, address: &str) {
     browser.until("document.querySelector('#saving').open").await;
     browser.press(&[char::from(Key::Escape)]).await;
     browser.until("!document.querySelector('#saving').open").await;
+}
+
+#[tokio::test]
+#[ignore = "needs chromium and chromedriver: tests/browser_check.sh"]
+async fn what_a_page_says_when_its_program_is_gone_or_its_address_is_broken() {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let mut server = Server::of(&folder.path("brief.toml"));
+    let address = format!("http://{}/", server.host());
+    let browser = Browser::open().await;
+    browser.client.goto(&address).await.unwrap();
+    assert!(browser.text("h1").await.contains("closed"), "no key, no page");
+    browser.client.goto(&server.address).await.unwrap();
+    browser.until("document.body.dataset.kind === 'final'").await;
+    assert_eq!(browser.run("return document.cookie;").await, json!(""), "no script reads it");
+    assert_eq!(browser.run("return location.href;").await, json!(address), "the key does not stay in the address");
+    for broken in [
+        r#"{"e":{"target":"x"}}"#,
+        r#"{"e":{"target":{"rosy":{"score":"much"}},"rules":{"max_price":-4,"max_materials":[1]}}}"#,
+        r#"{"e":[1],"p":5,"a":"nothing"}"#,
+        "%E0%A4%A",
+        "{",
+    ] {
+        browser.client.goto("about:blank").await.unwrap();
+        browser.client.goto(&format!("{address}#{broken}")).await.unwrap();
+        browser.until("document.body.dataset.kind === 'final' && document.body.dataset.state === 'idle'").await;
+        assert!(browser.text("#ticks").await.contains("As in the file."), "{broken}");
+        browser.after(async || browser.keys(ROSY, &char::from(Key::Left).to_string()).await).await;
+    }
+    browser.idle().await;
+    server.child.kill().unwrap();
+    browser.until("document.querySelector('#headline').textContent.includes('does not answer')").await;
+    assert_eq!(browser.run("return document.querySelector('#formula button').ariaDisabled;").await, json!("true"));
+    assert!(!browser.text("#headline").await.contains("proven"));
+    browser.picture("explore-gone").await;
+    browser.client.clone().close().await.unwrap();
 }

@@ -4,7 +4,7 @@
 mod support;
 
 use std::collections::BTreeMap;
-use std::io::{Read, Write};
+use std::io::{BufRead, Read, Write};
 use std::process::Command;
 
 use rand::seq::index::sample;
@@ -70,6 +70,204 @@ fn only_its_own_page_is_answered() {
     let put = server.raw(good.replace("POST", "PUT").as_bytes());
     assert_eq!(put.status, 405);
     assert_eq!(server.get("/solve").status, 405);
+}
+
+#[test]
+fn without_the_printed_key_nothing_is_served() {
+    let (_folder, server) = six();
+    let host = server.host();
+    let ask = |path: &str, more: &str| {
+        server.raw(format!("GET {path} HTTP/1.1\r\nHost: {host}\r\n{more}Connection: close\r\n\r\n").as_bytes())
+    };
+    for path in ["/", "/?key=", "/?key=0", "/?brief=brief.toml", "/page.js", "/page.css", "/nothing"] {
+        let answer = ask(path, "");
+        assert_eq!(answer.status, 403, "{path}");
+        assert!(!answer.head.contains("set-cookie") && !answer.body.contains(&server.token), "{path}: {}", answer.body);
+    }
+    let front = ask("/", "").body;
+    assert!(front.contains("the whole address") && front.contains("bookmark") && front.contains("--port"), "{front}");
+    let key = server.address.split("key=").nth(1).unwrap();
+    for wrong in [&key[1..], &format!("{key}0"), &"0".repeat(key.len())] {
+        assert_eq!(ask(&format!("/?key={wrong}"), "").status, 403, "{wrong}");
+    }
+    // The key is exchanged at once, whatever led there, and is not the cookie.
+    let entered = ask(
+        &format!("/?key={key}"),
+        "Sec-Fetch-Site: cross-site\r\nSec-Fetch-Mode: navigate\r\nSec-Fetch-Dest: document\r\n",
+    );
+    assert_eq!(entered.status, 200);
+    assert!(entered.head.contains("httponly") && entered.head.contains("samesite=strict"), "{}", entered.head);
+    assert!(!entered.body.contains(key) && !entered.body.contains(&server.token) && !entered.head.contains(key));
+    // A name that was made to lead here learns nothing, with the key or without.
+    let rebound = server.raw(
+        format!("GET /?key={key} HTTP/1.1\r\nHost: evil.example:{}\r\nConnection: close\r\n\r\n", server.port)
+            .as_bytes(),
+    );
+    assert!(rebound.status == 403 && !rebound.head.contains("set-cookie"), "{}", rebound.head);
+    // The token is not enough without the cookie, nor the cookie of another start.
+    let good = server.request("/solve", &json!({"view": {"page": "a"}, "seq": 1}).to_string());
+    let cookie = format!("Cookie: {}\r\n", server.cookie);
+    assert_eq!(server.raw(good.replace(&cookie, "").as_bytes()).status, 403);
+    let (_other_folder, other) = six();
+    let foreign = format!("Cookie: permil-{}={}\r\n", server.port, other.cookie.split('=').nth(1).unwrap());
+    assert_eq!(server.raw(good.replace(&cookie, &foreign).as_bytes()).status, 403);
+}
+
+/// Root alone can become somebody else; elsewhere this says nothing.
+#[cfg(unix)]
+#[test]
+fn another_user_of_the_machine_can_neither_read_nor_write() {
+    use std::os::unix::fs::PermissionsExt;
+    let is_root = Command::new("id").arg("-u").output().is_ok_and(|it| it.stdout.starts_with(b"0\n"));
+    let nobody = |arguments: &[&str]| {
+        Command::new("setpriv")
+            .args(["--reuid=65534", "--regid=65534", "--clear-groups"])
+            .args(arguments)
+            .current_dir("/")
+            .output()
+    };
+    let can = |arguments: &[&str]| nobody(arguments).is_ok_and(|it| it.status.success());
+    if !is_root || !can(&["true"]) || !can(&["curl", "--version"]) {
+        eprintln!("not looked at: needs root, setpriv and curl");
+        return;
+    }
+    let (folder, server) = six();
+    let root = folder.path("");
+    std::fs::set_permissions(&root, std::fs::Permissions::from_mode(0o700)).unwrap();
+    assert!(!can(&["cat", &folder.path("brief.toml")]), "the folder is closed to them");
+    let before = (folder.names(), folder.read("brief.toml"));
+    let curl = |arguments: &[&str]| {
+        let all = [&["curl", "-s", "-i", "-m", "20"], arguments].concat();
+        String::from_utf8_lossy(&nobody(&all).unwrap().stdout).into_owned()
+    };
+    let page = curl(&[&format!("http://{}/", server.host())]);
+    assert!(page.contains(" 403 ") && !page.contains("permil-token"), "{page}");
+    let save =
+        json!({"view": {"page": "x", "edits": {"rules": {"max_price": 1}}}, "brief": "brief.toml", "overwrite": true});
+    let stolen = format!("X-Permil-Token: {}", server.token);
+    for (path, body) in [
+        ("save", save),
+        ("solve", json!({"view": {"page": "x"}, "seq": 1})),
+        ("download", json!({"view": {"page": "x"}, "file": "csv"})),
+        ("files", json!({"view": {"page": "x"}})),
+    ] {
+        let url = format!("http://{}/{path}", server.host());
+        let told = curl(&["-H", "Content-Type: application/json", "-H", &stolen, "-d", &body.to_string(), &url]);
+        assert!(told.contains(" 403 "), "{path}: {told}");
+    }
+    assert_eq!((folder.names(), folder.read("brief.toml")), before);
+    // Command lines are open to everybody.
+    let line = nobody(&["cat", &format!("/proc/{}/cmdline", server.child.id())]).unwrap().stdout;
+    let key = server.address.split("key=").nth(1).unwrap();
+    assert!(!line.is_empty() && !String::from_utf8_lossy(&line).contains(key));
+}
+
+#[cfg(unix)]
+#[test]
+fn the_browser_is_not_given_the_key_on_its_command_line() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = Folder::copy_of("profiles/six-materials");
+    folder.write("xdg-open", &format!("#!/bin/sh\necho \"$@\" > {}\n", folder.path("told")));
+    std::fs::set_permissions(folder.path("xdg-open"), std::fs::Permissions::from_mode(0o755)).unwrap();
+    let path = format!("{}:{}", folder.path(""), std::env::var("PATH").unwrap());
+    let mut command = support::program::command(&["explore", &folder.path("brief.toml")]);
+    command.env("PATH", path).env("XDG_RUNTIME_DIR", folder.path(""));
+    let server = Server::started(command);
+    let since = std::time::Instant::now();
+    while !folder.names().contains(&"told".to_owned()) || folder.read("told").is_empty() {
+        assert!(since.elapsed().as_secs() < 60, "no browser was asked for");
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    let told = folder.read("told");
+    let key = server.address.split("key=").nth(1).unwrap();
+    assert!(!told.contains(key), "{told}");
+    let step = told.trim().to_owned();
+    assert!(std::fs::read_to_string(&step).unwrap().contains(&server.address));
+    assert_eq!(std::fs::metadata(&step).unwrap().permissions().mode() & 0o777, 0o600);
+}
+
+#[cfg(unix)]
+#[test]
+fn only_the_brief_and_what_the_page_made_is_written_over() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let (folder, server) = six();
+    folder.write("trials.toml", "# mine\n");
+    folder.write("elsewhere.txt", "# mine\n");
+    symlink(folder.path("elsewhere.txt"), folder.path("link.toml")).unwrap();
+    symlink(folder.path("nowhere.txt"), folder.path("dangling.toml")).unwrap();
+    let view = json!({"page": "a", "edits": {"rules": {"max_price": 22}}});
+    let save = |brief: &str, formula: &str| {
+        server.post("/save", &json!({"view": view, "brief": brief, "formula": formula, "overwrite": true}))
+    };
+    for name in ["trials.toml", "formula.toml", "link.toml", "dangling.toml"] {
+        for (brief, formula) in [(name, ""), ("", name), (name, "new.toml"), ("new.toml", name)] {
+            assert_eq!(save(brief, formula).status, 400, "{brief} {formula}");
+        }
+    }
+    assert_eq!((folder.read("trials.toml"), folder.read("elsewhere.txt")), ("# mine\n".into(), "# mine\n".into()));
+    assert!(!folder.names().iter().any(|name| ["new.toml", "nowhere.txt"].contains(&name.as_str())));
+    // Its own files it may, as long as nobody else changed them; their mode stays.
+    assert_eq!(save("mod-2.toml", "mod-2-formula.toml").status, 200);
+    let closed = std::fs::Permissions::from_mode(0o600);
+    std::fs::set_permissions(folder.path("mod-2.toml"), closed.clone()).unwrap();
+    std::fs::set_permissions(folder.path("brief.toml"), closed).unwrap();
+    assert_eq!(save("mod-2.toml", "mod-2-formula.toml").status, 200);
+    assert_eq!(save("brief.toml", "").status, 200);
+    for name in ["mod-2.toml", "brief.toml"] {
+        let mode = std::fs::metadata(folder.path(name)).unwrap().permissions().mode();
+        assert_eq!(mode & 0o777, 0o600, "{name}");
+    }
+    folder.write("mod-2-formula.toml", "# smelled today\n");
+    assert_eq!(save("", "mod-2-formula.toml").status, 400);
+    assert_eq!(folder.read("mod-2-formula.toml"), "# smelled today\n");
+}
+
+#[test]
+fn an_answer_says_which_brief_palette_limits_and_changes_it_answers() {
+    let (folder, server) = six();
+    let print = |edits: &Value| {
+        let pieces = server.solve("a", edits);
+        let prints: Vec<&str> = pieces.iter().map(|piece| piece["fingerprint"].as_str().unwrap()).collect();
+        assert!(prints.iter().all(|it| *it == prints[0] && it.len() == 64), "one answer, one state: {prints:?}");
+        prints[0].to_owned()
+    };
+    let (plain, dear) = (print(&json!({})), print(&json!({"rules": {"max_price": 22}})));
+    assert_ne!(plain, dear);
+    assert_ne!(plain, print(&json!({"rules": {"max_price": 1}})), "a collision too");
+    assert_eq!(plain, print(&json!({})), "the same state, the same fingerprint");
+    let ask = json!({"view": {"page": "a"}, "question": "push", "material": "Eugenol"});
+    assert_eq!(server.post("/ask", &ask).pieces()[0]["fingerprint"], plain.as_str());
+    let page = server.get("/").body;
+    let now = || server.post("/files", &json!({"view": {"page": "a"}})).json();
+    assert!(page.contains(&format!("data-disk=\"{}\"", now()["disk"].as_str().unwrap())));
+    let stale = json!({"page": "a", "shown": plain});
+    let csv = json!({"view": stale, "file": "csv"});
+    assert_eq!(server.post("/download", &csv).status, 200);
+    // The palette is another: the number that the page shows is of no file now.
+    let before = now();
+    folder.write("palette.toml", &format!("# smelled again\n{}", folder.read("palette.toml")));
+    assert_ne!(now()["disk"], before["disk"]);
+    assert_ne!(print(&json!({})), plain);
+    assert_eq!(server.post("/download", &csv).status, 422);
+    assert_eq!(server.post("/save", &json!({"view": stale, "brief": "late.toml"})).status, 422);
+    assert!(!folder.names().contains(&"late.toml".to_owned()));
+}
+
+#[test]
+fn after_a_save_the_page_starts_from_the_saved_brief() {
+    let (folder, server) = six();
+    let view = json!({"page": "a", "edits": {"rules": {"max_price": 22}}});
+    assert_eq!(server.post("/save", &json!({"view": view, "brief": "mod 2.toml"})).status, 200);
+    let page = server.get("/?brief=mod%202.toml").body;
+    assert!(page.contains("data-file=\"mod 2.toml\"") && page.contains("data-file=\"22\""), "{page}");
+    let body = json!({"view": {"page": "b", "brief": "mod 2.toml"}, "seq": 1});
+    let pieces = server.post("/solve", &body).pieces();
+    let run = permil(&["propose", &folder.path("mod 2.toml"), "--no-worth", "--format", "json"]).ended(0).json();
+    assert_eq!(doses(of_kind(&pieces, "final")[0]), parts(&run));
+    // No other file of the folder, and none of another folder.
+    for name in ["formula.toml", "palette.toml", "..%2fbrief.toml", "nothing.toml"] {
+        assert!(server.get(&format!("/?brief={name}")).body.contains("The brief cannot be read"), "{name}");
+    }
 }
 
 #[test]
@@ -389,6 +587,32 @@ fn newer_input_ends_older_work() {
     let _ = stream.read_to_end(&mut rest);
     let text = String::from_utf8_lossy(&first).into_owned() + &String::from_utf8_lossy(&rest);
     assert!(text.contains("\"kind\":\"continuous\"") && !text.contains("\"kind\":\"final\""), "{text:.300}");
+}
+
+#[test]
+fn a_move_does_not_wait_for_questions() {
+    let folder = endless();
+    let server = Server::of(&folder.path("brief.toml"));
+    // Two pages whose questions take every place that there is for questions.
+    let mut asked = Vec::new();
+    for page in ["a", "b", "c"] {
+        let body = json!({"view": {"page": page}, "question": "starts"}).to_string();
+        let mut stream = server.connect();
+        stream.write_all(server.request("/ask", &body).as_bytes()).unwrap();
+        asked.push(stream);
+    }
+    std::thread::sleep(std::time::Duration::from_millis(500));
+    let quick = json!({"rules": {"step": null, "min_dose": null, "max_materials": null}});
+    let body = json!({"view": {"page": "a", "edits": quick}, "seq": 1}).to_string();
+    let mut moved = server.connect();
+    moved.write_all(server.request("/solve", &body).as_bytes()).unwrap();
+    // What goes with the formula waits its turn: the formula does not.
+    let mut lines = std::io::BufReader::new(moved).lines().map_while(Result::ok);
+    assert!(lines.any(|line| line.contains("\"kind\":\"final\"")), "answered while the others are at it");
+    // The question of the same page was ended by it: its answer ends too.
+    let mut rest = Vec::new();
+    let _ = asked[0].read_to_end(&mut rest);
+    assert!(!String::from_utf8_lossy(&rest).contains("Start 2"));
 }
 
 #[cfg(unix)]

@@ -1,19 +1,24 @@
 //! `permil explore`.
 
 use std::io::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use super::output::{self, Colour, complain};
 use super::shared::seconds;
 use super::{Ending, stop};
-use crate::explore::{Closer, Explorer, Options, check};
+use crate::explore::{Closer, Doorstep, Explorer, Options, check};
 
 const AFTER_HELP: &str = "\
 The page stays on this machine: it is served on 127.0.0.1 alone, answers no other \
-page, and loads nothing from elsewhere. It writes no file until you press Save, and \
-then beside the brief.
+page, and loads nothing from elsewhere. The printed address holds a key, new with each \
+start: whoever has it can use the page, and other users of the machine cannot without \
+it. Open it once, and a bookmark of the page works in that browser until the program \
+ends; after a restart open the new address first, and give the same --port.
+
+It writes no file until you press Save, and then beside the brief: new files, the brief \
+itself, and what the page wrote before, never through a link.
 
 Examples:
   permil explore profiles/rose-otto/brief.toml
@@ -74,10 +79,17 @@ pub fn run(args: &Args) -> Ending {
     stop::on_signal(move || closing.close());
 
     let address = explorer.address();
-    if output::print(&format!("{address}\nCtrl-C ends it.\n"), Ending::Done) != Ending::Done {
+    if output::print(
+        &format!("{address}\nKeep the address to yourself: it opens the page. Ctrl-C ends it.\n"),
+        Ending::Done,
+    ) != Ending::Done
+    {
         return Ending::Wrong;
     }
-    if !args.no_open && !open(&address) && !args.quiet {
+    // The key must not stand on a command line, which everybody can read.
+    let step = if args.no_open { None } else { Doorstep::to(&address).ok() };
+    let is_opened = step.as_ref().is_some_and(|step| open(step.path()));
+    if !args.no_open && !is_opened && !args.quiet {
         let _ = writeln!(std::io::stderr().lock(), "no browser could be opened: open the address yourself");
     }
     match explorer.serve(&closer) {
@@ -89,8 +101,8 @@ pub fn run(args: &Args) -> Ending {
     }
 }
 
-/// Asks the system to open an address, and does not wait for the browser.
-fn open(address: &str) -> bool {
+/// Asks the system to open a page, and does not wait for the browser.
+fn open(page: &Path) -> bool {
     let mut command = if cfg!(target_os = "macos") {
         Command::new("open")
     } else if cfg!(target_os = "windows") {
@@ -100,5 +112,5 @@ fn open(address: &str) -> bool {
     } else {
         Command::new("xdg-open")
     };
-    command.arg(address).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().is_ok()
+    command.arg(page).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().is_ok()
 }

@@ -11,11 +11,12 @@ use maud::{Markup, html};
 
 use super::Shared;
 use super::around::chart_box;
-use super::bench::{Bench, in_words};
+use super::bench::Bench;
 use super::guard::refusal;
 use super::requests::{Ask, Question};
+use super::save::opened;
 use super::shell::{bar, change_button, note};
-use super::stream::{Piece, Sink, answer as in_pieces, not_understood};
+use super::stream::{Lane, Piece, Sink, answer as in_pieces, not_understood};
 use crate::analysis::caps::caps;
 use crate::analysis::leeway::Asked as LeewayAsked;
 use crate::analysis::push::{Asked as PushAsked, push};
@@ -49,16 +50,17 @@ pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Ask>, J
         Err(rejection) => return not_understood(&rejection),
     };
     // A question of a page does not end its search, only the older question
-    // whose place its answer takes.
+    // whose place its answer takes; the next move ends them all.
     let element = element(request.question);
     let stop = shared.pages.begin(&format!("{}?{element}", request.view.page));
-    in_pieces(shared, stop, 0, element, move |shared, sink| {
-        let content = match Bench::open(&shared.options.brief, &request.view.edits) {
+    in_pieces(shared, stop, Lane::Side, 0, element, move |shared, sink| {
+        let content = match opened(shared, &request.view) {
             Ok(bench) => {
+                sink.answers(&bench);
                 let control = sink.control(shared.options.time_limit);
                 answered(&bench, shared, &request, &control).unwrap_or_else(|why| note("wrong", &why))
             }
-            Err(faults) => html! { @for word in in_words(&faults) { (note("wrong", &word)) } },
+            Err(words) => html! { @for word in words { (note("wrong", &word)) } },
         };
         sink_answer(sink, element, content);
         None
@@ -78,7 +80,7 @@ fn element(question: Question) -> &'static str {
 
 fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) -> Result<Markup, String> {
     let best = || -> Result<Solution, String> {
-        match shared.pages.last(&request.view.page, &bench.text) {
+        match shared.pages.last(&request.view.page, &bench.fingerprint) {
             Some(solution) => Ok((*solution).clone()),
             None => solve::propose(&bench.problem, Method::Auto, control).map_err(|failure| failure.to_string()),
         }

@@ -3,7 +3,8 @@
 use std::path::Path;
 
 use crate::analysis::explain::Explanation;
-use crate::brief::Brief;
+use crate::brief::{Brief, TargetFrom};
+use crate::dossier::files::Fingerprint;
 use crate::files::edit::{BriefEdits, edited_brief};
 use crate::files::{Faults, Scenario, load_scenario_text, read_file};
 use crate::limits::Limits;
@@ -15,6 +16,12 @@ use crate::solve::Solution;
 pub struct Bench {
     /// The text of the brief, changes included.
     pub text: String,
+    /// Tells the files apart from those of any other moment: brief, palette,
+    /// limits and the target's formula, as they were read.
+    pub disk: String,
+    /// The same with the changes of the page: two answers of one fingerprint
+    /// answer the same question.
+    pub fingerprint: String,
     /// The brief.
     pub brief: Brief,
     /// The problem.
@@ -33,8 +40,8 @@ impl Bench {
     /// # Errors
     /// All the faults of the changed brief and the files that it names.
     pub fn open(path: &Path, edits: &BriefEdits) -> Result<Bench, Faults> {
-        let text = read_file(path)?;
-        let text = edited_brief(&text, edits).unwrap_or(text);
+        let on_disk = read_file(path)?;
+        let text = edited_brief(&on_disk, edits).unwrap_or_else(|| on_disk.clone());
         let Scenario { palette, brief, limits, mut warnings } = load_scenario_text(path, text.clone())?;
         let mut labels: Vec<String> = Vec::new();
         for (label, _) in limits.iter().flat_map(|file| &file.restrictions).flat_map(|it| &it.limits) {
@@ -42,15 +49,32 @@ impl Bench {
                 labels.push(label.clone());
             }
         }
+        let disk = fingerprint_of_files(&on_disk, &brief, &palette.file, &limits);
+        let fingerprint = digest([disk.as_str(), &text]);
         let problem = Problem::new(palette, &brief, &limits);
         warnings.extend(problem.warnings.iter().cloned());
-        Ok(Bench { text, brief, problem, labels, limits, warnings })
+        Ok(Bench { text, disk, fingerprint, brief, problem, labels, limits, warnings })
     }
 
     /// What is known at once of a solution.
     pub fn report(&self, solution: &Solution) -> ProposeReport {
         ProposeReport::new(&self.problem, &self.brief, solution, &Explanation::default(), self.warnings.clone())
     }
+}
+
+fn fingerprint_of_files(brief_text: &str, brief: &Brief, palette: &str, limits: &[Limits]) -> String {
+    let mut files = vec![Fingerprint::of_text(&brief.file, brief_text), Fingerprint::of(palette)];
+    files.extend(limits.iter().map(|limits| Fingerprint::of(&limits.file)));
+    if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
+        files.extend(formula.value.file.as_ref().map(|file| Fingerprint::of(file)));
+    }
+    digest(files.iter().flat_map(|file| [file.name.as_str(), file.sha256.as_deref().unwrap_or_default()]))
+}
+
+/// One digest of several texts, of which none can pass for two.
+fn digest<'a>(texts: impl IntoIterator<Item = &'a str>) -> String {
+    let whole = serde_json::to_string(&texts.into_iter().collect::<Vec<_>>()).unwrap_or_default();
+    Fingerprint::of_text("", &whole).sha256.unwrap_or_default()
 }
 
 /// Faults in few words: what is wrong, and what was expected.

@@ -17,6 +17,7 @@ use serde::Serialize;
 use tokio::time::timeout;
 
 use super::Shared;
+use super::door::{closed, parameter};
 
 /// Header of the token.
 pub const TOKEN: &str = "x-permil-token";
@@ -45,6 +46,9 @@ pub fn refusal(status: StatusCode, error: &str) -> Response {
 /// answer.
 pub async fn guard(State(shared): State<Arc<Shared>>, request: Request, next: Next) -> Response {
     let mut response = match refused(&shared, &request) {
+        _ if is_stranger_at_the_front(&shared, &request) => shared.door.answer(request.uri()).unwrap_or_else(|| {
+            closed("Nobody has opened it in this browser yet, or the program was started again since.")
+        }),
         Some((status, why)) => refusal(status, why),
         None => match with_whole_body(request).await {
             Ok(request) => next.run(request).await,
@@ -65,6 +69,18 @@ pub async fn guard(State(shared): State<Arc<Shared>>, request: Request, next: Ne
     response
 }
 
+/// Whether somebody comes to the page itself, at its own name, and either
+/// brings a key or has no cookie yet.
+fn is_stranger_at_the_front(shared: &Shared, request: &Request) -> bool {
+    let headers = request.headers();
+    *request.method() == Method::GET
+        && request.uri().path() == "/"
+        && request.uri().to_string().len() <= LONGEST_ADDRESS
+        && is_own_host(headers, shared.port)
+        && !is_cross_site(headers)
+        && (parameter(request.uri(), "key").is_some() || !shared.door.is_open_to(headers))
+}
+
 fn refused(shared: &Shared, request: &Request) -> Option<(StatusCode, &'static str)> {
     let headers = request.headers();
     if request.uri().to_string().len() > LONGEST_ADDRESS {
@@ -81,9 +97,12 @@ fn refused(shared: &Shared, request: &Request) -> Option<(StatusCode, &'static s
     if claimed.is_some_and(|length| length > LARGEST_BODY as u64) {
         return Some((StatusCode::PAYLOAD_TOO_LARGE, "the request is too large"));
     }
+    if !shared.door.is_open_to(headers) {
+        return Some((StatusCode::FORBIDDEN, "closed: open the whole address that permil explore printed"));
+    }
     match *request.method() {
         Method::GET | Method::HEAD => None,
-        Method::POST if has_token(headers, &shared.token) => None,
+        Method::POST if headers.get(TOKEN).is_some_and(|given| shared.door.is_token(given)) => None,
         Method::POST => Some((StatusCode::FORBIDDEN, "the page's token is missing or old: load the page again")),
         _ => Some((StatusCode::METHOD_NOT_ALLOWED, "nothing here takes that method")),
     }
@@ -113,13 +132,6 @@ fn is_cross_site(headers: &HeaderMap) -> bool {
     let said = |name: &str| headers.get(name).and_then(|value| value.to_str().ok()).unwrap_or_default();
     let is_link = said("sec-fetch-mode") == "navigate" && said("sec-fetch-dest") == "document";
     ["cross-site", "same-site"].contains(&said("sec-fetch-site")) && !is_link
-}
-
-/// Compared byte by byte, however early they differ.
-fn has_token(headers: &HeaderMap, token: &str) -> bool {
-    let Some(given) = headers.get(TOKEN) else { return false };
-    let given = given.as_bytes();
-    given.len() == token.len() && given.iter().zip(token.bytes()).fold(0, |all, (a, b)| all | (a ^ b)) == 0
 }
 
 /// The request with its body read, no longer and no larger than allowed.

@@ -10,8 +10,10 @@ mod around;
 mod ask;
 mod bench;
 mod changes;
+mod door;
 mod download;
 mod guard;
+mod own;
 mod page;
 mod pages;
 mod parts;
@@ -30,6 +32,9 @@ use std::time::Duration;
 use tokio::sync::{Notify, Semaphore};
 
 use crate::files::edit::BriefEdits;
+use door::Door;
+pub use door::Doorstep;
+use own::Own;
 use pages::Pages;
 
 /// What the server is told.
@@ -57,11 +62,15 @@ struct Shared {
     options: Options,
     /// The port that it listens on.
     port: u16,
-    /// What a request has to carry that asks for work or writes a file.
-    token: String,
+    /// Who may come in.
+    door: Door,
+    /// What may be written over.
+    own: Own,
     /// What each open page is doing.
     pages: Pages,
-    /// Searches that may run side by side.
+    /// Moves of a slider that are solved side by side.
+    moves: Semaphore,
+    /// Everything else that may run side by side: a move never waits for it.
     work: Semaphore,
     /// Requests that may wait for one.
     queue: Arc<Semaphore>,
@@ -73,8 +82,10 @@ impl Shared {
         Shared {
             options: Options { brief: PathBuf::new(), time_limit: Duration::from_secs(1) },
             port: 1,
-            token: String::new(),
+            door: Door::new(1).expect("randomness"),
+            own: Own::default(),
             pages: Pages::default(),
+            moves: Semaphore::new(1),
             work: Semaphore::new(1),
             queue: Arc::new(Semaphore::new(1)),
         }
@@ -116,17 +127,17 @@ impl Explorer {
     pub fn bind(port: u16, options: Options) -> Result<Explorer, ServerError> {
         let bound = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).and_then(|it| Ok((it.local_addr()?.port(), it)));
         let (port, listener) = bound.map_err(|error| ServerError::Port { port, error })?;
-        let mut secret = [0_u8; 24];
-        getrandom::fill(&mut secret).map_err(|error| ServerError::System(error.to_string()))?;
-        let token = secret.iter().map(|byte| format!("{byte:02x}")).collect();
-        let (work, queue) = (Semaphore::new(SIDE_BY_SIDE), Arc::new(Semaphore::new(QUEUE)));
-        let shared = Arc::new(Shared { options, port, token, pages: Pages::default(), work, queue });
+        let door = Door::new(port).map_err(|error| ServerError::System(error.to_string()))?;
+        let [moves, work] = [(); 2].map(|()| Semaphore::new(SIDE_BY_SIDE));
+        let (own, pages, queue) = (Own::default(), Pages::default(), Arc::new(Semaphore::new(QUEUE)));
+        let shared = Arc::new(Shared { options, port, door, own, pages, moves, work, queue });
         Ok(Explorer { listener, shared })
     }
 
-    /// Where the page is.
+    /// Where the page is, with the key that opens it: to be shown to the user
+    /// alone.
     pub fn address(&self) -> String {
-        format!("http://127.0.0.1:{}/", self.shared.port)
+        format!("http://127.0.0.1:{}{}", self.shared.port, self.shared.door.entrance())
     }
 
     /// Answers until it is closed.

@@ -49,18 +49,45 @@
     if (state.against !== "price") out.a = state.against;
     return JSON.stringify(out);
   };
+  // What an address may hold: tables of tables of plain values, and where a
+  // control stands for it, a value of its kind. Anything else would leave the
+  // control and the brief saying different things.
+  const isLabels = (it) => Array.isArray(it) && it.every((label) => typeof label === "string");
+  const fits = (value, path) => {
+    const control = controls.get(JSON.stringify(path));
+    if (!control) return value === null || isLabels(value) || typeof value === "string" || typeof value === "boolean" || Number.isFinite(value);
+    const element = control.elements[control.elements.length - 1];
+    if (element.dataset.kind === "list") return isLabels(value);
+    if (element.dataset.kind === "text") return typeof value === "string";
+    if (element.tagName === "SELECT") return [...element.options].some((option) => option.value === value);
+    return (value === null && !element.required) || (Number.isFinite(value) && value >= 0);
+  };
+  let dropped = 0;
+  const usable = (edits, path = []) => {
+    const out = bare({});
+    for (const key of Object.keys(edits)) {
+      const value = edits[key], at = [...path, key];
+      if (isObject(value)) {
+        const inner = at.length < 4 && !controls.has(JSON.stringify(at)) ? usable(value, at) : bare({});
+        if (Object.keys(inner).length) out[key] = inner; else dropped += 1;
+      } else if (at.length > 1 && fits(value, at)) out[key] = value;
+      else dropped += 1;
+    }
+    return out;
+  };
   const unpack = (text) => {
     let read = {};
-    try { read = JSON.parse(text) || {}; } catch { read = {}; }
+    // What cannot be read, or is nested beyond reason, is left out.
+    try { read = JSON.parse(text) || {}; bare(read); } catch { read = {}; }
     const pin = isObject(read.p) && typeof read.p.name === "string" && isObject(read.p.parts) && Object.values(read.p.parts).every((dose) => typeof dose === "number");
-    state = { edits: bare(isObject(read.e) ? read.e : {}), pin: pin ? bare(read.p) : null, against: [...$("against").options].some((option) => option.value === read.a) ? read.a : "price" };
+    state = { edits: usable(bare(isObject(read.e) ? read.e : {})), pin: pin ? bare(read.p) : null, against: [...$("against").options].some((option) => option.value === read.a) ? read.a : "price" };
   };
   const fromAddress = () => {
     try { return decodeURIComponent(location.hash.slice(1)) || "{}"; } catch { return "{}"; }
   };
   const toAddress = () => {
     const text = packed();
-    history.replaceState(null, "", text === "{}" ? location.pathname : "#" + encodeURIComponent(text));
+    history.replaceState(null, "", text === "{}" ? location.pathname + location.search : "#" + encodeURIComponent(text));
   };
 
   // --- Undo and redo -------------------------------------------------------
@@ -114,14 +141,17 @@
     const set = get(control.path);
     return set === undefined ? control.file : set;
   };
+  // A figure with a point or a comma; both, or two of either, could be read in
+  // two ways.
+  const figure = (text) => (/^\s*\d*[.,]?\d*\s*$/.test(text) && /\d/.test(text) ? Number(text.trim().replace(",", ".")) : NaN);
   const labels = (text) => text.split(",").map((label) => label.trim()).filter(Boolean);
   // What a control says: undefined where it says nothing that can be used.
   const read = (element) => {
     if (element.dataset.kind === "list") return labels(element.value);
     if (element.dataset.kind === "text") return element.value;
     if (element.type === "range") return Number(element.value);
-    if (element.value.trim() === "") return element.validity.badInput || element.required ? undefined : null;
-    const number = Number(element.value);
+    if (element.value.trim() === "") return element.required ? undefined : null;
+    const number = figure(element.value);
     return Number.isFinite(number) && number >= 0 ? number : undefined;
   };
   const show = (element, control) => {
@@ -155,7 +185,7 @@
   };
   // Everything after the state has changed as a whole.
   const changed = () => {
-    document.activeElement?.matches?.("input[type=number]") && document.activeElement.blur();
+    document.activeElement?.matches?.("input.number") && document.activeElement.blur();
     showAll();
     toAddress();
     solve();
@@ -165,12 +195,23 @@
     const element = event.target;
     if (element.id === "find") return find(element.value);
     if (!element.dataset.path) return;
+    clearTimeout(typing.get(element));
+    // A figure is whole once the keys rest: "7" on the way to "70" is no wish.
+    if (element.tagName !== "SELECT" && element.type !== "range") typing.set(element, setTimeout(() => apply(element), PAUSE));
+    else apply(element);
+  });
+  const PAUSE = 400;
+  const typing = new Map();
+  const apply = (element) => {
+    clearTimeout(typing.get(element));
+    typing.delete(element);
     const control = controls.get(element.dataset.path);
     const value = read(element);
     if (value === undefined) {
       element.setAttribute("aria-invalid", "true");
       return;
     }
+    if (same(value, valueOf(control))) return void element.removeAttribute("aria-invalid");
     set(control, value);
     // A material that is locked is used, one that is never used is not locked.
     const [table, name, key] = control.path;
@@ -183,10 +224,18 @@
     showAll();
     toAddress();
     solve();
+    if (element.type !== "range") commit();
+  };
+  // What is still being typed counts before anything else is done with it.
+  const applyAll = () => { for (const element of [...typing.keys()]) apply(element); };
+  bench.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" && event.target.dataset.path && event.target.tagName === "INPUT") apply(event.target);
   });
   bench.addEventListener("change", (event) => {
+    if (typing.has(event.target)) apply(event.target);
     if (event.target.id === "against") {
       state.against = event.target.value;
+      prints.set("tradeoff", "");
       toAddress();
       solve();
     } else if (event.target.dataset.path) {
@@ -222,8 +271,57 @@
   // --- Solving -------------------------------------------------------------
 
   const headers = { "content-type": "application/json", "x-permil-token": token };
-  const post = (url, body, signal) => fetch(url, { method: "POST", headers, body: JSON.stringify(body), signal, credentials: "omit", redirect: "error" });
-  const view = () => ({ page, edits: state.edits, pin: state.pin });
+  const post = (url, body, signal) => fetch(url, { method: "POST", headers, body: JSON.stringify(body), signal, credentials: "same-origin", redirect: "error" });
+  const view = () => ({ page, brief: bench.dataset.file, edits: state.edits, pin: state.pin });
+
+  // --- Answers and what they answer -----------------------------------------
+
+  // Each answer carries the fingerprint of brief, palette, limits and changes;
+  // a panel that shows another one than the present is out of date, and its
+  // buttons do nothing.
+  const PANELS = ["headline", "conflict", "formula", "profile", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"];
+  const prints = new Map();
+  const lines = new Map();
+  for (const id of PANELS) {
+    const line = document.createElement("p");
+    line.className = "note warn outdated";
+    line.textContent = "Out of date: this answers an earlier state.";
+    line.hidden = true;
+    $(id).before(line);
+    lines.set(id, line);
+  }
+  // The fingerprint of what the controls say now; nothing while it is not known.
+  let currentPrint = null;
+  const isOutdated = (id) => prints.has(id) && (currentPrint === null || prints.get(id) !== currentPrint);
+  const mark = () => {
+    for (const id of PANELS) {
+      const old = isOutdated(id);
+      lines.get(id).hidden = !old || $(id).childElementCount === 0;
+      $(id).classList.toggle("stale", old);
+      for (const button of $(id).querySelectorAll("button")) {
+        if (old) button.setAttribute("aria-disabled", "true"); else button.removeAttribute("aria-disabled");
+      }
+    }
+    for (const what of ['[data-do="pin"]', "[data-download]"]) {
+      for (const button of document.querySelectorAll(what)) button.disabled = isOutdated("formula") || latest === null;
+    }
+  };
+  let marking = 0;
+  // What is answered within a blink is not greyed in between: that would
+  // flicker. Buttons ask isOutdated themselves and are off at once.
+  const unknown = (now) => {
+    currentPrint = null;
+    clearTimeout(marking);
+    if (now) mark(); else marking = setTimeout(mark, 120);
+  };
+  const known = (piece) => {
+    if (!piece.fingerprint || piece.disk !== bench.dataset.disk) {
+      if (piece.fingerprint) filesChanged();
+      return unknown(true);
+    }
+    currentPrint = piece.fingerprint;
+    clearTimeout(marking);
+  };
   const pieces = async (response, use) => {
     const reader = response.body.getReader();
     const decoder = new TextDecoder();
@@ -245,13 +343,24 @@
     line.className = "note wrong";
     line.textContent = text;
     $("headline").replaceChildren(line);
+    $("ticks").textContent = "";
+    prints.delete("headline");
+    mark();
     say(text);
   };
 
-  let seq = 0, flight = null, waiting = false, moved = 0, latest = null, settled = true;
+  let seq = 0, flight = null, waiting = false, moved = 0, latest = null;
+  const questions = new Map();
+  const ended = (place) => {
+    questions.delete(place);
+    place.removeAttribute("aria-busy");
+    if (!prints.has(place.id)) place.textContent = "Ended by your change: ask again.";
+  };
   const solve = () => {
     moved = performance.now();
-    settled = false;
+    unknown(false);
+    // A move outranks what was asked beside it.
+    for (const [place, question] of questions) if (!question.signal.aborted) { question.abort(); ended(place); }
     seq += 1;
     if (waiting) return;
     waiting = true;
@@ -267,24 +376,30 @@
       if (!response.ok) {
         const why = await told(response);
         const old = response.status === 422 ? "The address of this page holds something that it does not know; press As in the file to begin afresh. " : "";
-        return own === seq && alarm(old + why);
+        if (own !== seq) return;
+        document.body.dataset.state = "idle";
+        latest = null;
+        unknown(true);
+        return alarm(response.status === 403 ? closed : old + why);
       }
       await pieces(response, (piece) => own === seq && receive(piece, since));
       if (own === seq) {
-        for (const id of ["tradeoff", "worth", "without"]) rest(id, true);
+        for (const id of ["tradeoff", "worth", "without"]) $(id).setAttribute("aria-busy", "false");
+        mark();
         document.body.dataset.state = "idle";
       }
     } catch (error) {
       if (error.name === "AbortError" || own !== seq) return;
       console.error(error);
-      alarm("The program does not answer. If it was ended, start permil explore again and load this page.");
+      document.body.dataset.state = "idle";
+      latest = null;
+      unknown(true);
+      alarm("The program does not answer. " + again);
     }
   };
+  const again = "If it was ended, start permil explore again and open the address that it prints. What you moved stands in this page's address, from the # on: put that behind the address of the page that opens.";
+  const closed = "The program was started again since this page was opened, and does not know it any more. Open the address that it printed now, then load this page again.";
 
-  const rest = (id, fresh) => {
-    $(id).setAttribute("aria-busy", String(!fresh));
-    $(id).classList.toggle("stale", !fresh);
-  };
   let later = 0;
   const receive = (piece, since) => {
     clearTimeout(later);
@@ -297,10 +412,11 @@
   };
   const place = (piece, since) => {
     const focused = document.activeElement?.dataset?.key;
+    known(piece);
     for (const [id, html] of Object.entries(piece.html)) {
       const element = $(id);
       element.innerHTML = html;
-      element.classList.remove("stale");
+      if (piece.fingerprint) prints.set(id, piece.fingerprint); else prints.delete(id);
       element.removeAttribute("aria-busy");
       for (const chart of element.querySelectorAll(".chart")) readable(chart);
     }
@@ -309,14 +425,14 @@
       document.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
     }
     const lost = piece.kind === "wrong" || piece.kind === "none" || piece.kind === "failed";
-    if (lost || piece.doses) for (const id of ["formula", "profile", "limits"]) $(id).classList.toggle("stale", lost);
-    if (lost) latest = null;
+    if (lost || piece.doses) latest = null;
     if (piece.kind === "wrong") $("conflict").replaceChildren();
     if (piece.doses) shelf(piece);
     if (piece.kind === "final") {
       latest = piece.doses;
-      for (const id of ["tradeoff", "worth", "without"]) rest(id, false);
+      for (const id of ["tradeoff", "worth", "without"]) $(id).setAttribute("aria-busy", "true");
     }
+    mark();
     locks();
     if (piece.said) say(piece.said);
     if (["final", "none", "wrong", "continuous", "better"].includes(piece.kind)) {
@@ -389,42 +505,122 @@
 
   // --- Questions, saving, downloads ------------------------------------------
 
-  const questions = new Map();
   const ask = async (question) => {
     const place = $(question === "starts" ? "starts" : "closer");
     questions.get(place)?.abort();
     const own = new AbortController();
     questions.set(place, own);
-    place.classList.add("stale");
     place.setAttribute("aria-busy", "true");
     if (!place.childElementCount) place.textContent = "Working …";
     try {
       const response = await post("/ask", { view: view(), question, material: $("closer-material").value }, own.signal);
-      if (!response.ok) place.textContent = await told(response);
+      if (!response.ok) { prints.delete(place.id); place.textContent = response.status === 403 ? closed : await told(response); }
       else await pieces(response, (piece) => placeAnswer(piece));
     } catch (error) {
       if (error.name === "AbortError") return;
-      place.textContent = "The program does not answer.";
+      prints.delete(place.id);
+      place.textContent = "The program does not answer. " + again;
+      unknown(true);
     }
-    place.classList.remove("stale");
+    if (questions.get(place) === own) questions.delete(place);
     place.removeAttribute("aria-busy");
+    mark();
   };
   const placeAnswer = (piece) => {
     for (const [id, html] of Object.entries(piece.html)) {
       $(id).innerHTML = html;
+      if (piece.fingerprint) prints.set(id, piece.fingerprint); else prints.delete(id);
       for (const chart of $(id).querySelectorAll(".chart")) readable(chart);
     }
+    if (piece.fingerprint && piece.disk !== bench.dataset.disk) { filesChanged(); unknown(true); }
+    mark();
     if (piece.said) say(piece.said);
   };
 
+  // Loads the page anew from a file: controls, undo and "As in the file" are
+  // those of that file. `mine`: values that are to stay whatever it says.
+  // Changes for which there is no control, such as an offered ratio.
+  const leaves = (edits, path = []) => Object.keys(edits).flatMap((key) => {
+    const at = [...path, key];
+    if (isObject(edits[key])) return leaves(edits[key], at);
+    return controls.has(JSON.stringify(at)) ? [] : [[at, edits[key]]];
+  });
+  const begin = (file, said, mine, more) => {
+    try {
+      sessionStorage.removeItem("permil-undo:" + file);
+      sessionStorage.setItem("permil-begin", JSON.stringify({ file, said, mine, more }));
+    } catch { /* forbidden: the file's values are shown, and nothing is said */ }
+    const kept = JSON.stringify({ ...(state.pin ? { p: state.pin } : {}), ...(state.against !== "price" ? { a: state.against } : {}) });
+    history.replaceState(null, "", "/?brief=" + encodeURIComponent(file) + (kept === "{}" ? "" : "#" + encodeURIComponent(kept)));
+    location.reload();
+  };
+  const begun = () => {
+    try {
+      const kept = JSON.parse(sessionStorage.getItem("permil-begin") || "null");
+      sessionStorage.removeItem("permil-begin");
+      if (!kept || kept.file !== bench.dataset.file) return "";
+      for (const [key, value] of kept.mine || []) if (controls.has(key)) set(controls.get(key), value);
+      for (const [path, value] of kept.more || []) put(path, value);
+      return kept.said;
+    } catch { return ""; }
+  };
+
+  // The files as somebody else left them: two ways on, and nothing in between.
+  const filesChanged = () => {
+    if ($("changed").childElementCount) return;
+    const line = document.createElement("p");
+    line.className = "note warn";
+    line.textContent = `${bench.dataset.file}, or a file that it names, was changed on disk since this page was loaded. Take theirs starts from the files as they are now and drops what you moved. Keep mine reads palette and limits anew, and leaves what is wanted and allowed as shown here.`;
+    const two = document.createElement("p");
+    two.className = "buttons";
+    for (const [deed, words] of [["theirs", "Take theirs"], ["mine", "Keep mine"]]) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.dataset.do = deed;
+      button.textContent = words;
+      two.append(button);
+    }
+    $("changed").replaceChildren(line, two);
+    say("A file was changed on disk.");
+  };
+  let looking = false, gone = false;
+  const look = async () => {
+    if (looking || document.hidden) return;
+    looking = true;
+    try {
+      const response = await post("/files", { view: { page, brief: bench.dataset.file } });
+      const now = response.ok ? (await response.json()).disk : response.status === 422 ? "" : bench.dataset.disk;
+      if (now !== bench.dataset.disk) { filesChanged(); unknown(true); }
+      const refused = response.status === 403;
+      if (refused && !gone) { latest = null; unknown(true); alarm(closed); }
+      if (gone && response.ok) solve();
+      gone = refused;
+    } catch {
+      // Told once, not every three seconds.
+      if (!gone) { latest = null; unknown(true); alarm("The program does not answer. " + again); }
+      gone = true;
+    }
+    looking = false;
+  };
+  setInterval(look, 3000);
+  document.addEventListener("visibilitychange", look);
+
   const save = async (overwrite) => {
+    const brief = $("save-brief").value.trim();
     $("save-over").hidden = true;
+    if (currentPrint === null) {
+      $("save-said").textContent = $("changed").childElementCount ? "Not saved: a file was changed on disk. Close this, and choose Take theirs or Keep mine first." : "Not saved: what the page shows is not the answer to the present state yet.";
+      return;
+    }
     $("save-said").textContent = "Saving …";
     try {
-      const response = await post("/save", { view: view(), brief: $("save-brief").value.trim(), formula: $("save-formula").value.trim(), overwrite });
+      const response = await post("/save", { view: { ...view(), shown: currentPrint }, brief: $("save-brief").value.trim(), formula: $("save-formula").value.trim(), overwrite });
       const answer = await response.json();
       if (response.ok) {
-        $("save-said").textContent = "Saved: " + answer.saved.join(" and ") + ".";
+        const said = "Saved: " + answer.saved.join(" and ") + ".";
+        $("save-said").textContent = said;
+        // From now on the saved brief is the file that the page starts from.
+        if (answer.saved.includes(brief)) begin(brief, said);
       } else if (response.status === 409) {
         $("save-said").textContent = "There already: " + answer.exists.join(" and ") + ". Choose another name, or write over it.";
         $("save-over").hidden = false;
@@ -440,8 +636,9 @@
   for (const id of ["save-brief", "save-formula"]) $(id).addEventListener("input", () => { $("save-over").hidden = true; });
 
   const download = async (button) => {
-    const body = { view: view(), file: button.dataset.download };
-    if (body.file === "weigh" || body.file === "report") { body.batch = Number($("batch").value); body.balance = Number($("balance").value); }
+    if (currentPrint === null) return say("Not given: wait for the answer to the present state.");
+    const body = { view: { ...view(), shown: currentPrint }, file: button.dataset.download };
+    if (body.file === "weigh" || body.file === "report") { body.batch = figure($("batch").value); body.balance = figure($("balance").value); }
     try {
       const response = await post("/download", body);
       if (!response.ok) return alarm(await told(response));
@@ -465,8 +662,10 @@
   const deeds = {
     undo: () => step(past, future, "Undone."),
     redo: () => step(future, past, "Done again."),
+    theirs: () => begin(bench.dataset.file, "Taken from the files as they are now."),
+    mine: () => begin(bench.dataset.file, "Kept as it was here; palette and limits are read anew.", [...controls].map(([key, control]) => [key, valueOf(control)]), leaves(state.edits)),
     reset: () => { state.edits = bare({}); commit(); changed(); },
-    pin: () => latest && pin(latest, "the formula of " + new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })),
+    pin: () => latest && !isOutdated("formula") && pin(latest, "the formula of " + new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })),
     unpin: () => { state.pin = null; commit(); changed(); },
     save: () => { $("save-said").textContent = ""; $("save-over").hidden = true; $("saving").showModal(); },
     close: () => $("saving").close(),
@@ -475,6 +674,9 @@
     const button = event.target.closest("button");
     if (!button) return;
     const data = button.dataset;
+    applyAll();
+    const panel = button.closest(PANELS.map((id) => "#" + id).join());
+    if (panel && isOutdated(panel.id)) return say("Out of date: wait for the answer to the present state.");
     if (data.do) deeds[data.do]?.();
     else if (data.edits) take(JSON.parse(data.edits));
     else if (data.lock !== undefined) {
@@ -487,9 +689,9 @@
   });
   document.addEventListener("keydown", (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.altKey || $("saving").open) return;
-    const typing = event.target.matches("input:not([type=range])");
+    const inText = event.target.matches("input:not([type=range])");
     const key = event.key.toLowerCase();
-    if (typing || (key !== "z" && key !== "y")) return;
+    if (inText || (key !== "z" && key !== "y")) return;
     event.preventDefault();
     if (key === "y" || event.shiftKey) deeds.redo(); else deeds.undo();
   });
@@ -509,6 +711,11 @@
   unpack(fromAddress());
   present = packed();
   recall();
+  const said = begun();
+  commit();
   showAll();
+  toAddress();
   solve();
+  if (said) say(said);
+  if (dropped) say("Some of this address could not be used and was left out.");
 })();

@@ -13,25 +13,32 @@ use maud::{DOCTYPE, Markup, html};
 
 use super::Shared;
 use super::bench::{Bench, in_words};
+use super::save::brief_of;
 use super::shell::note;
 use crate::escape::escaped;
 use crate::files::edit::BriefEdits;
 
 /// The whole page.
-pub fn page(shared: &Shared) -> String {
-    let bench = Bench::open(&shared.options.brief, &BriefEdits::default());
-    let file = shared.options.brief.file_name().unwrap_or_default().to_string_lossy().into_owned();
+pub fn page(shared: &Shared, name: &str) -> String {
+    let (path, bench) = match brief_of(shared, name) {
+        Ok(path) => {
+            let bench = Bench::open(&path, &BriefEdits::default()).map_err(|faults| in_words(&faults));
+            (path, bench)
+        }
+        Err(why) => (shared.options.brief.clone(), Err(vec![why.to_owned()])),
+    };
+    let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let title = match &bench {
         Ok(bench) => bench.brief.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or(file.clone()),
         Err(_) => file.clone(),
     };
     let body = match &bench {
         Ok(bench) => workbench(bench, &file),
-        Err(faults) => html! {
+        Err(words) => html! {
             main {
                 section.card {
                     h2 { "The brief cannot be read" }
-                    @for word in in_words(faults) { (note("wrong", &word)) }
+                    @for word in words { (note("wrong", word)) }
                     p { "Mend the file and load this page again." }
                 }
             }
@@ -44,7 +51,7 @@ pub fn page(shared: &Shared) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
-                meta name="permil-token" content=(shared.token);
+                meta name="permil-token" content=(shared.door.token);
                 title { (escaped(&title)) " · permil" }
                 link rel="icon" href="/icon.svg" type="image/svg+xml";
                 link rel="stylesheet" href="/page.css";
@@ -82,8 +89,8 @@ fn toolbar() -> Markup {
                     button type="button" data-download="svg" data-ending="svg" { "Target and blend, SVG" }
                     button type="button" data-download="png" data-ending="png" { "Target and blend, PNG" }
                     div.weigh {
-                        label { "Batch, g" input #batch type="number" min="0.001" step="any" value="10"; }
-                        label { "Balance shows, g" input #balance type="number" min="0.000001" step="any" value="0.001"; }
+                        label { "Batch, g" input #batch .number type="text" inputmode="decimal" autocomplete="off" value="10"; }
+                        label { "Balance shows, g" input #balance .number type="text" inputmode="decimal" autocomplete="off" value="0.001"; }
                     }
                     button type="button" data-download="weigh" data-ending="weigh.html" { "Weighing sheet, to print" }
                     button type="button" data-download="report" data-ending="report.html" { "Report, everything on one page" }
@@ -95,13 +102,14 @@ fn toolbar() -> Markup {
 
 fn workbench(bench: &Bench, file: &str) -> Markup {
     html! {
-        main #bench data-file=(file) {
+        main #bench data-file=(file) data-disk=(bench.disk) {
             section.card.head aria-label="How near it comes" {
                 div #headline { p.soft { "Looking for the nearest blend …" } }
                 p #said .hidden role="status" aria-live="polite" {}
                 div #conflict {}
                 div #warnings {}
                 p #ticks .soft {}
+                div #changed role="status" {}
             }
             div.controls role="region" aria-label="What is wanted and what is allowed" {
                 (target::target(bench))

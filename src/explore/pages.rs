@@ -12,8 +12,8 @@ const MOST: usize = 256;
 /// The last answer of a page: it need not be found again to be saved.
 #[derive(Clone, Debug)]
 pub struct Last {
-    /// The text of the brief that it answers.
-    pub text: String,
+    /// The fingerprint of what it answers: brief, palette, limits and changes.
+    pub fingerprint: String,
     /// The answer.
     pub solution: Arc<Solution>,
 }
@@ -30,6 +30,17 @@ struct Entry {
 pub struct Pages(Mutex<VecDeque<Entry>>);
 
 impl Pages {
+    /// Begins the work of a move: it ends what its page was doing, the
+    /// questions included that were asked beside the search.
+    pub fn begin_move(&self, id: &str) -> Arc<AtomicBool> {
+        {
+            let entries = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+            let is_question = |it: &&Entry| it.id.strip_prefix(id).is_some_and(|rest| rest.starts_with('?'));
+            entries.iter().filter(is_question).for_each(|entry| entry.stop.store(true, Ordering::Relaxed));
+        }
+        self.begin(id)
+    }
+
     /// Begins work of a page, ends what it was doing, and gives the flag that
     /// ends the new work.
     pub fn begin(&self, id: &str) -> Arc<AtomicBool> {
@@ -57,11 +68,11 @@ impl Pages {
         }
     }
 
-    /// The answer of a page to a brief of this text, if it is the last one.
-    pub fn last(&self, id: &str, text: &str) -> Option<Arc<Solution>> {
+    /// The answer of a page to the state of a fingerprint, if it is the last one.
+    pub fn last(&self, id: &str, fingerprint: &str) -> Option<Arc<Solution>> {
         let entries = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let last = entries.iter().find(|entry| entry.id == id)?.last.as_ref()?;
-        (last.text == text).then(|| Arc::clone(&last.solution))
+        (last.fingerprint == fingerprint).then(|| Arc::clone(&last.solution))
     }
 
     /// Ends all work.
@@ -74,6 +85,17 @@ impl Pages {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_move_ends_the_questions_of_its_page() {
+        let pages = Pages::default();
+        let (search, question, other) = (pages.begin("a"), pages.begin("a?starts"), pages.begin("ab?starts"));
+        let asked_again = pages.begin("a?closer");
+        assert!(!search.load(Ordering::Relaxed), "a question does not end the search");
+        let moved = pages.begin_move("a");
+        let flags = [&search, &question, &asked_again, &other, &moved].map(|flag| flag.load(Ordering::Relaxed));
+        assert_eq!(flags, [true, true, true, false, false]);
+    }
 
     #[test]
     fn newer_work_ends_older_work_of_the_same_page_only() {

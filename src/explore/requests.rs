@@ -20,6 +20,12 @@ const MOST_PARTS: usize = 10_000;
 pub struct View {
     /// A name that the page gave itself.
     pub page: String,
+    /// File name of the brief; nothing: the one that was named at the start.
+    #[serde(default)]
+    pub brief: String,
+    /// The fingerprint of what the page shows, where only that is of use.
+    #[serde(default)]
+    pub shown: Option<String>,
     /// Changes of the brief.
     #[serde(default)]
     pub edits: BriefEdits,
@@ -111,6 +117,14 @@ pub enum Question {
     Push,
     /// How far each dose may go.
     Leeway,
+}
+
+/// Tell whether the files are as they were.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Files {
+    /// The state.
+    pub view: View,
 }
 
 /// Write the brief and the formula.

@@ -13,12 +13,13 @@ use tokio::task::spawn_blocking;
 
 use super::bench::{Bench, in_words};
 use super::guard::refusal;
-use super::requests::Save;
+use super::requests::{Files, Save};
 use super::stream::not_understood;
 use super::{Shared, requests::View};
 use crate::control::Control;
 use crate::escape::steers;
-use crate::files::{SaveError, could_save, save_formula, save_text};
+use crate::files::SaveError;
+use crate::files::in_place::{could_save, save_formula, save_text};
 use crate::formula::Formula;
 use crate::solve::{self, Method, Solution, quiet};
 
@@ -32,6 +33,13 @@ const FORBIDDEN: [char; 9] = ['/', '\\', ':', '*', '?', '"', '<', '>', '|'];
 #[derive(Debug, Default, Serialize)]
 struct Saved {
     saved: Vec<String>,
+}
+
+/// Fingerprints of the files, and of the state with the changes of the page.
+#[derive(Debug, Serialize)]
+struct Now {
+    disk: String,
+    fingerprint: String,
 }
 
 /// Why nothing was written.
@@ -79,11 +87,15 @@ fn save(shared: &Shared, request: &Save) -> Response {
 fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
     let wrong = |words: &str| Refused::new(StatusCode::BAD_REQUEST, words);
     let bench = open(shared, &request.view).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?;
+    let bench_path = brief_of(shared, &request.view.brief).map_err(&wrong)?;
     let target = |name: &str| -> Result<Option<PathBuf>, Refused> {
         if name.is_empty() {
             return Ok(None);
         }
         let path = beside(&shared.options.brief, name).map_err(&wrong)?;
+        if path.is_symlink() {
+            return Err(wrong("that name is a link to another place; the page writes through none"));
+        }
         let is_input = |input: &str| is_same(&path, Path::new(input));
         if is_input(&bench.problem.palette.file)
             || bench
@@ -101,7 +113,9 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
     match (&brief, &formula) {
         (None, None) => return Err(wrong("nothing was to be saved")),
         (Some(one), Some(other)) if one == other => return Err(wrong("brief and formula need two names")),
-        (None, Some(path)) | (Some(_), Some(path)) if is_same(path, &shared.options.brief) => {
+        (None, Some(path)) | (Some(_), Some(path))
+            if [&shared.options.brief, &bench_path].into_iter().any(|brief| is_same(path, brief)) =>
+        {
             return Err(wrong("a formula does not go over the brief"));
         }
         _ => {}
@@ -109,6 +123,17 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
     // Asked before anything is written: both or neither.
     let mut exists = Vec::new();
     for path in [&brief, &formula].into_iter().flatten() {
+        // The page writes over nothing but what it made and the brief: not
+        // over trials, matches, wishlists, nor what was mended by hand.
+        let may_replace = *path == shared.options.brief || shared.own.is_as_made(path);
+        if path.exists() && !may_replace {
+            let name = name_of(path);
+            let why = match shared.own.has_made(path) {
+                true => "was changed since the page wrote it",
+                false => "is there already and was not made by this page",
+            };
+            return Err(wrong(&format!("{name} {why}; choose another name")));
+        }
         match could_save(path, request.overwrite) {
             Ok(()) => {}
             Err(SaveError::Exists(_)) => exists.push(name_of(path)),
@@ -129,24 +154,69 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
     let told = |error: SaveError| Refused::new(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string());
     if let Some(path) = &brief {
         save_text(path, &bench.text, request.overwrite).map_err(told)?;
+        shared.own.made(path);
         done.saved.push(name_of(path));
     }
     if let (Some(path), Some(formula)) = (&formula, answer) {
         let formula = Formula { title: bench.brief.title.clone(), ..formula };
         save_formula(path, &formula, &bench.problem.palette, request.overwrite).map_err(told)?;
+        shared.own.made(path);
         done.saved.push(name_of(path));
     }
     Ok(done)
 }
 
-/// The brief as a page has it.
+/// The brief as a page has it, where the page shows what it is: nothing is
+/// written or given of which the screen says something else.
 pub fn open(shared: &Shared, view: &View) -> Result<Bench, String> {
-    Bench::open(&shared.options.brief, &view.edits).map_err(|faults| in_words(&faults).join("; "))
+    let bench = opened(shared, view).map_err(|words| words.join("; "))?;
+    match &view.shown {
+        Some(shown) if *shown != bench.fingerprint => {
+            Err("the page shows an older state, or the files were changed on disk since: let it solve again first"
+                .to_owned())
+        }
+        _ => Ok(bench),
+    }
+}
+
+/// The brief as a page has it now, or its faults in few words.
+pub fn opened(shared: &Shared, view: &View) -> Result<Bench, Vec<String>> {
+    let path = brief_of(shared, &view.brief).map_err(|why| vec![why.to_owned()])?;
+    Bench::open(&path, &view.edits).map_err(|faults| in_words(&faults))
+}
+
+/// The brief that a page starts from: the one that was named at the start, or
+/// one that a page of this start has saved.
+pub fn brief_of(shared: &Shared, name: &str) -> Result<PathBuf, &'static str> {
+    let start = &shared.options.brief;
+    if name.is_empty() || start.file_name().is_some_and(|own| own.to_string_lossy() == name) {
+        return Ok(start.clone());
+    }
+    let path = beside(start, name)?;
+    match shared.own.has_made(&path) && !path.is_symlink() {
+        true => Ok(path),
+        false => Err("this brief was not saved by a page of this start: start permil explore with it"),
+    }
+}
+
+/// `POST /files`: the fingerprints of the files as they are now.
+pub async fn files(State(shared): State<Arc<Shared>>, body: Result<Json<Files>, JsonRejection>) -> Response {
+    let request = match body {
+        Ok(Json(request)) if request.view.is_sound() => request,
+        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
+        Err(rejection) => return not_understood(&rejection),
+    };
+    let looked = spawn_blocking(move || quiet::catch(|| opened(&shared, &request.view))).await;
+    match looked {
+        Ok(Ok(Ok(bench))) => Json(Now { disk: bench.disk, fingerprint: bench.fingerprint }).into_response(),
+        Ok(Ok(Err(words))) => refusal(StatusCode::UNPROCESSABLE_ENTITY, &words.join("; ")),
+        _ => refusal(StatusCode::INTERNAL_SERVER_ERROR, "the files could not be looked at: a fault of the program"),
+    }
 }
 
 /// The solution that a page has, or is found now.
 pub fn solution(shared: &Shared, view: &View, bench: &Bench) -> Result<Arc<Solution>, String> {
-    if let Some(solution) = shared.pages.last(&view.page, &bench.text) {
+    if let Some(solution) = shared.pages.last(&view.page, &bench.fingerprint) {
         return Ok(solution);
     }
     let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);

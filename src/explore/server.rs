@@ -7,7 +7,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, State};
 use axum::http::header::CONTENT_TYPE;
-use axum::http::{HeaderValue, StatusCode};
+use axum::http::{HeaderValue, StatusCode, Uri};
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
@@ -18,6 +18,7 @@ use tokio::net::TcpStream;
 use tokio::sync::Semaphore;
 use tokio::time::{sleep, timeout};
 
+use super::door::parameter;
 use super::guard::{guard, refusal};
 use super::{Closer, ServerError, Shared, ask, download, page, save, solve};
 use crate::chart::kit::font::{REGULAR_FOR_PAGES, SEMIBOLD_FOR_PAGES};
@@ -26,7 +27,7 @@ use crate::chart::kit::font::{REGULAR_FOR_PAGES, SEMIBOLD_FOR_PAGES};
 const CONNECTIONS: usize = 256;
 /// How long the head of a request may take to arrive.
 const PATIENCE: Duration = Duration::from_secs(5);
-/// How long a connection may live.
+/// How long a connection may take new requests.
 const LIFETIME: Duration = Duration::from_secs(15 * 60);
 /// How long work may go on after the end.
 const LAST_WORK: Duration = Duration::from_millis(500);
@@ -50,6 +51,8 @@ async fn accept(listener: TcpListener, shared: &Arc<Shared>) -> std::io::Result<
     listener.set_nonblocking(true)?;
     let listener = tokio::net::TcpListener::from_std(listener)?;
     let router = router(Arc::clone(shared));
+    // The relaxation, the search, and what is looked for beside it.
+    let grace = shared.options.time_limit.saturating_mul(4).saturating_add(LIFETIME);
     let places = Arc::new(Semaphore::new(CONNECTIONS));
     loop {
         let Ok(place) = Arc::clone(&places).acquire_owned().await else { return Ok(()) };
@@ -61,21 +64,47 @@ async fn accept(listener: TcpListener, shared: &Arc<Shared>) -> std::io::Result<
         };
         let router = router.clone();
         tokio::spawn(async move {
-            connection(stream, router).await;
+            connection(stream, router, LIFETIME, grace).await;
             drop(place);
         });
     }
 }
 
-async fn connection(stream: TcpStream, router: Router) {
+/// Serves a connection. After `lifetime` it takes no further request; an answer
+/// that is under way has `grace` to come to its end.
+async fn connection(stream: TcpStream, router: Router, lifetime: Duration, grace: Duration) {
     // Small pieces of an answer go out at once.
     let _ = stream.set_nodelay(true);
     let serving = http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(PATIENCE)
         .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router));
+    let mut serving = std::pin::pin!(serving);
     // Whatever broke, the other side is gone or was told.
-    let _ = timeout(LIFETIME, serving).await;
+    if timeout(lifetime, serving.as_mut()).await.is_err() {
+        serving.as_mut().graceful_shutdown();
+        let _ = timeout(grace, serving).await;
+    }
+}
+
+/// A text in which bytes may stand as `%2d`.
+fn decoded(text: &str) -> String {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.as_bytes();
+    while let Some((&first, behind)) = rest.split_first() {
+        let hex = behind.get(..2).and_then(|two| u8::from_str_radix(std::str::from_utf8(two).ok()?, 16).ok());
+        match (first, hex) {
+            (b'%', Some(byte)) => {
+                bytes.push(byte);
+                rest = &behind[2..];
+            }
+            _ => {
+                bytes.push(first);
+                rest = behind;
+            }
+        }
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
 }
 
 fn router(shared: Arc<Shared>) -> Router {
@@ -92,6 +121,7 @@ fn router(shared: Arc<Shared>) -> Router {
         .route("/solve", post(solve::answer))
         .route("/ask", post(ask::answer))
         .route("/save", post(save::answer))
+        .route("/files", post(save::files))
         .route("/download", post(download::answer))
         .fallback(|| async { refusal(StatusCode::NOT_FOUND, "there is nothing of that name") })
         .method_not_allowed_fallback(|| async {
@@ -103,10 +133,46 @@ fn router(shared: Arc<Shared>) -> Router {
 }
 
 /// The page itself.
-async fn front(State(shared): State<Arc<Shared>>) -> Response {
-    let made = tokio::task::spawn_blocking(move || page::page(&shared)).await;
+async fn front(State(shared): State<Arc<Shared>>, uri: Uri) -> Response {
+    // Names of files are plain in the address but for blanks and the like.
+    let name = parameter(&uri, "brief").map(decoded).unwrap_or_default();
+    let made = tokio::task::spawn_blocking(move || page::page(&shared, &name)).await;
     match made {
         Ok(html) => ([(CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response(),
         Err(_) => refusal(StatusCode::INTERNAL_SERVER_ERROR, "the page could not be made"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
+
+    #[test]
+    fn an_old_connection_is_not_cut_in_the_middle_of_an_answer() {
+        let slow = get(|| async {
+            sleep(Duration::from_millis(600)).await;
+            "whole"
+        });
+        let router = Router::new().route("/", slow);
+        let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+        let answer = runtime.block_on(async {
+            let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+            let mut client = TcpStream::connect(listener.local_addr().unwrap()).await.unwrap();
+            let (stream, _) = listener.accept().await.unwrap();
+            let lifetime = Duration::from_millis(100);
+            tokio::spawn(connection(stream, router, lifetime, Duration::from_secs(30)));
+            client.write_all(b"GET / HTTP/1.1\r\nHost: a\r\n\r\n").await.unwrap();
+            let mut answer = String::new();
+            client.read_to_string(&mut answer).await.unwrap();
+            answer
+        });
+        assert!(answer.ends_with("whole"), "{answer}");
+    }
+
+    #[test]
+    fn names_in_an_address() {
+        assert_eq!(decoded("mod%202%C3%A9.toml"), "mod 2é.toml");
+        assert_eq!(decoded("100%.toml%2"), "100%.toml%2");
     }
 }

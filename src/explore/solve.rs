@@ -12,7 +12,7 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use maud::{Markup, html};
 
-use super::bench::{Bench, in_words};
+use super::bench::Bench;
 use super::guard::refusal;
 use super::pages::Last;
 use super::parts::compare::pinned;
@@ -21,8 +21,9 @@ use super::parts::limits::{care, limits};
 use super::parts::profile::profile;
 use super::parts::reasons::reasons;
 use super::requests::Solve;
+use super::save::opened;
 use super::shell::note;
-use super::stream::{Later, Piece, Sink, answer as in_pieces, not_understood};
+use super::stream::{Lane, Later, Piece, Sink, answer as in_pieces, not_understood};
 use super::{Shared, around};
 use crate::analysis::repair::Reasons;
 use crate::evaluate::evaluate;
@@ -43,15 +44,14 @@ pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Solve>,
         Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
         Err(rejection) => return not_understood(&rejection),
     };
-    let stop = shared.pages.begin(&request.view.page);
-    in_pieces(shared, stop, request.seq, "headline", move |shared, sink| solve(shared, &request, sink))
+    let stop = shared.pages.begin_move(&request.view.page);
+    in_pieces(shared, stop, Lane::Move, request.seq, "headline", move |shared, sink| solve(shared, &request, sink))
 }
 
 fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
-    let bench = match Bench::open(&shared.options.brief, &request.view.edits) {
+    let bench = match opened(shared, &request.view) {
         Ok(bench) => bench,
-        Err(faults) => {
-            let words = in_words(&faults);
+        Err(words) => {
             let content = html! {
                 h2 { "This cannot be solved as it stands" }
                 @for word in &words { (note("wrong", word)) }
@@ -63,6 +63,7 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
             return None;
         }
     };
+    sink.answers(&bench);
     let pin = request.view.pin.as_ref().and_then(|pin| Some((pin.name.as_str(), pin.formula(&bench.problem)?)));
     let show = Shower { bench: &bench, pin, sink };
 
@@ -74,7 +75,7 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
         show.formula("continuous", Stage::Continuous, &answer, None);
     }
     let solution = show.search(limit)?;
-    let last = Last { text: bench.text.clone(), solution: Arc::new(solution.clone()) };
+    let last = Last { fingerprint: bench.fingerprint.clone(), solution: Arc::new(solution.clone()) };
     if sink.is_wanted() {
         shared.pages.remember(&request.view.page, last);
     }

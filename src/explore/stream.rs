@@ -3,8 +3,8 @@
 
 use std::collections::BTreeMap;
 use std::convert::Infallible;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 
 use axum::body::{Body, Bytes};
@@ -20,6 +20,7 @@ use tokio_stream::StreamExt;
 use tokio_stream::wrappers::ReceiverStream;
 
 use super::Shared;
+use super::bench::Bench;
 use super::guard::refusal;
 use super::shell::note;
 use crate::control::Control;
@@ -41,6 +42,11 @@ pub struct Piece {
     pub kind: &'static str,
     /// The number of the request.
     pub seq: u64,
+    /// The fingerprint of the state that it answers; nothing where the state
+    /// could not be read.
+    pub fingerprint: String,
+    /// The fingerprint of the files, likewise.
+    pub disk: String,
     /// New content of elements, by their ids.
     pub html: BTreeMap<&'static str, String>,
     /// What a screen reader says.
@@ -75,15 +81,26 @@ pub struct Sink {
     stop: Arc<AtomicBool>,
     seq: u64,
     since: Instant,
+    /// Fingerprints of what is answered and of its files.
+    of: OnceLock<(String, String)>,
 }
 
 impl Sink {
+    /// What all pieces from now on answer.
+    pub fn answers(&self, bench: &Bench) {
+        // Said once for each answer.
+        let _ = self.of.set((bench.fingerprint.clone(), bench.disk.clone()));
+    }
+
     /// Sends a piece. Where nobody reads any more the work is told to stop.
     pub fn send(&self, mut piece: Piece) {
         if self.stop.load(Ordering::Relaxed) {
             return;
         }
         piece.seq = self.seq;
+        if let Some((fingerprint, disk)) = self.of.get() {
+            (piece.fingerprint, piece.disk) = (fingerprint.clone(), disk.clone());
+        }
         piece.ms = self.since.elapsed().as_secs_f64() * 1000.0;
         let Ok(mut line) = serde_json::to_vec(&piece) else { return };
         line.push(b'\n');
@@ -115,11 +132,21 @@ impl Drop for Ends {
 /// What is worked out when the page has been left alone for a moment.
 pub type Later = Box<dyn FnOnce(&Sink) + Send>;
 
+/// Whose turn it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lane {
+    /// A move of the user, who looks at what follows.
+    Move,
+    /// Anything else.
+    Side,
+}
+
 /// An answer in pieces. The work begins when there is a place for it; what it
 /// does after its reader left, or after newer work of its page began, is lost.
 pub fn answer(
     shared: Arc<Shared>,
     stop: Arc<AtomicBool>,
+    lane: Lane,
     seq: u64,
     element: &'static str,
     work: impl FnOnce(&Shared, &Sink) -> Option<Later> + Send + 'static,
@@ -128,14 +155,14 @@ pub fn answer(
         return refusal(StatusCode::SERVICE_UNAVAILABLE, "too much is asked at once; try again in a moment");
     };
     let (sender, receiver) = mpsc::channel(WAITING);
-    let sink = Arc::new(Sink { sender, stop: Arc::clone(&stop), seq, since: Instant::now() });
+    let sink = Arc::new(Sink { sender, stop: Arc::clone(&stop), seq, since: Instant::now(), of: OnceLock::new() });
     tokio::spawn(async move {
         let own = Arc::clone(&shared);
-        let later = in_its_place(&shared, &sink, element, move |sink| work(&own, sink)).await;
+        let later = in_its_place(&shared, lane, &sink, element, move |sink| work(&own, sink)).await;
         drop(ticket);
         if let Some(Some(later)) = later {
             sleep(REST).await;
-            in_its_place(&shared, &sink, element, later).await;
+            in_its_place(&shared, Lane::Side, &sink, element, later).await;
         }
     });
     let ends = Ends(stop);
@@ -150,11 +177,16 @@ pub fn answer(
 /// nobody wants it any more.
 async fn in_its_place<T: Send + 'static>(
     shared: &Shared,
+    lane: Lane,
     sink: &Arc<Sink>,
     element: &'static str,
     work: impl FnOnce(&Sink) -> T + Send + 'static,
 ) -> Option<T> {
-    let _place = shared.work.acquire().await.ok()?;
+    let places = match lane {
+        Lane::Move => &shared.moves,
+        Lane::Side => &shared.work,
+    };
+    let _place = places.acquire().await.ok()?;
     if !sink.is_wanted() {
         return None;
     }
@@ -187,18 +219,22 @@ mod tests {
     fn a_panic_ends_one_answer_and_frees_its_place() {
         let shared = Shared::for_tests();
         let (sender, mut receiver) = mpsc::channel(4);
-        let sink = Arc::new(Sink { sender, stop: Arc::default(), seq: 7, since: Instant::now() });
+        let sink = Arc::new(Sink { sender, stop: Arc::default(), seq: 7, since: Instant::now(), of: OnceLock::new() });
         let empty: Vec<u8> = Vec::new();
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
         runtime.block_on(async {
             let index = empty.len();
-            assert_eq!(in_its_place(&shared, &sink, "headline", move |_| empty[index]).await, None);
-            assert_eq!(in_its_place(&shared, &sink, "headline", |_| 5).await, Some(5));
+            assert_eq!(in_its_place(&shared, Lane::Side, &sink, "headline", move |_| empty[index]).await, None);
+            assert_eq!(in_its_place(&shared, Lane::Side, &sink, "headline", |_| 5).await, Some(5));
         });
         let piece: serde_json::Value = serde_json::from_slice(&receiver.try_recv().unwrap()).unwrap();
         assert_eq!((piece["kind"].clone(), piece["seq"].clone()), ("failed".into(), 7.into()));
         assert!(piece["html"]["headline"].as_str().unwrap().contains("a fault of the program"));
         sink.stop.store(true, Ordering::Relaxed);
-        assert_eq!(runtime.block_on(in_its_place(&shared, &sink, "headline", |_| 5)), None, "nobody wants it");
+        assert_eq!(
+            runtime.block_on(in_its_place(&shared, Lane::Side, &sink, "headline", |_| 5)),
+            None,
+            "nobody wants it"
+        );
     }
 }

@@ -61,7 +61,7 @@ pub use near::nearest;
 pub use source::LARGEST_FILE;
 pub use substances::{check_substances, substances};
 pub use trials::load_trials;
-pub use write::{SaveError, could_save, formula_text, save_bytes, save_formula, save_text};
+pub use write::{SaveError, could_save, formula_text, in_place, save_bytes, save_formula, save_text};
 pub use write_palette::palette_text;
 
 /// A brief and everything that it names.

@@ -24,6 +24,9 @@ pub enum SaveError {
     /// The path is that of a folder.
     #[error("{} is a folder", escaped(&.0.to_string_lossy()))]
     Folder(PathBuf),
+    /// The path is that of a link, and nothing is to be written through one.
+    #[error("{} is a link to another place", escaped(&.0.to_string_lossy()))]
+    Link(PathBuf),
     /// The folder is missing, or full, or may not be written to.
     #[error("{} cannot be written: {error}", escaped(&path.to_string_lossy()))]
     Io {
@@ -86,6 +89,51 @@ fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, bytes: &[u8]) -> R
     })
 }
 
+/// The same for a caller that others steer: never through a symbolic link.
+/// What is there under the very name is replaced, and nothing elsewhere.
+pub mod in_place {
+    use super::{Formula, Palette, Path, SaveError, formula_text, fs, put, settled_target, text_over, try_beside};
+
+    fn looked_at(path: &Path, force: bool) -> Result<Option<fs::Metadata>, SaveError> {
+        if path.is_symlink() {
+            return Err(SaveError::Link(path.to_owned()));
+        }
+        let (_, old) = settled_target(path, force)?;
+        Ok(old)
+    }
+
+    /// As [`super::save_formula`].
+    ///
+    /// # Errors
+    /// [`SaveError`]; the file at `path` is then as it was.
+    pub fn save_formula(path: &Path, formula: &Formula, palette: &Palette, force: bool) -> Result<(), SaveError> {
+        let old = looked_at(path, force)?;
+        let text = match &old {
+            Some(_) => text_over(path, formula, palette),
+            None => formula_text(formula, palette, path),
+        };
+        put(path, path, old, text.as_bytes())
+    }
+
+    /// As [`super::save_text`].
+    ///
+    /// # Errors
+    /// [`SaveError`]; the file at `path` is then as it was.
+    pub fn save_text(path: &Path, text: &str, force: bool) -> Result<(), SaveError> {
+        let old = looked_at(path, force)?;
+        put(path, path, old, text.as_bytes())
+    }
+
+    /// As [`super::could_save`].
+    ///
+    /// # Errors
+    /// [`SaveError`]; nothing is left behind either way.
+    pub fn could_save(path: &Path, force: bool) -> Result<(), SaveError> {
+        looked_at(path, force)?;
+        try_beside(path, path)
+    }
+}
+
 /// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked
 /// before long work whose result would otherwise be lost.
 ///
@@ -93,7 +141,11 @@ fn put(path: &Path, target: &Path, old: Option<fs::Metadata>, bytes: &[u8]) -> R
 /// [`SaveError`]; nothing is left behind either way.
 pub fn could_save(path: &Path, force: bool) -> Result<(), SaveError> {
     let (target, _) = settled_target(path, force)?;
-    let temporary = beside(&target);
+    try_beside(path, &target)
+}
+
+fn try_beside(path: &Path, target: &Path) -> Result<(), SaveError> {
+    let temporary = beside(target);
     let tried = fs::File::options().write(true).create_new(true).open(&temporary);
     tried.and_then(|_| fs::remove_file(&temporary)).map_err(|error| SaveError::Io { path: path.to_owned(), error })
 }

@@ -3,7 +3,7 @@
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
-use std::process::{Child, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use serde_json::Value;
@@ -15,6 +15,10 @@ pub struct Server {
     pub child: Child,
     pub port: u16,
     pub token: String,
+    /// The printed address, with its key.
+    pub address: String,
+    /// The cookie that the key is exchanged for.
+    pub cookie: String,
 }
 
 impl Server {
@@ -24,11 +28,20 @@ impl Server {
     }
 
     pub fn with(arguments: &[&str]) -> Server {
-        let mut child = command(arguments).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        Server::started(command(arguments))
+    }
+
+    pub fn started(mut command: Command) -> Server {
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();
-        let port = line.trim().trim_end_matches('/').rsplit(':').next().unwrap().parse().unwrap();
-        let mut server = Server { child, port, token: String::new() };
+        let address = line.trim().to_owned();
+        let (host, key) = address.strip_prefix("http://127.0.0.1:").unwrap().split_once('/').unwrap();
+        let (port, key) = (host.parse().unwrap(), format!("/{key}"));
+        let mut server = Server { child, port, token: String::new(), address, cookie: String::new() };
+        let entered = server.get(&key);
+        let cookie = entered.head.lines().find_map(|line| line.strip_prefix("set-cookie: ")).expect("a cookie");
+        server.cookie = cookie.split(';').next().unwrap().to_owned();
         let page = server.get("/").body;
         let token = page.split("name=\"permil-token\" content=\"").nth(1).expect("a token");
         server.token = token.split('"').next().unwrap().to_owned();
@@ -56,15 +69,23 @@ impl Server {
     }
 
     pub fn get(&self, path: &str) -> Answer {
-        self.raw(format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.host()).as_bytes())
+        self.raw(
+            format!(
+                "GET {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
+                self.host(),
+                self.cookie
+            )
+            .as_bytes(),
+        )
     }
 
     /// The text of a request with the token and everything that the page sends.
     pub fn request(&self, path: &str, body: &str) -> String {
         format!(
-            "POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nX-Permil-Token: {}\r\n\
+            "POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nX-Permil-Token: {}\r\nCookie: {}\r\n\
              Content-Type: application/json\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
             self.token,
+            self.cookie,
             body.len(),
             host = self.host(),
         )

@@ -49,7 +49,7 @@ impl Value<'_> {
     pub fn entry(&self, ends: Ends, may_be_empty: bool) -> Markup {
         let label = if may_be_empty { format!("{}; empty: none", self.label) } else { self.label.to_owned() };
         html! {
-            input type="number" inputmode="decimal" min=(number(ends.min)) step="any"
+            input.number type="text" inputmode="decimal" autocomplete="off" spellcheck="false" data-min=(number(ends.min))
                 placeholder=[may_be_empty.then_some("none")] value=[self.file.map(number)] required[!may_be_empty]
                 data-path=(self.path()) data-file=(json(self.file)) aria-label=(label);
         }
