@@ -297,6 +297,7 @@ mod tests {
             counts: vec![BlendCount { columns: vec![0, 1, 2], most: 2 }],
             materials: 3,
             contradiction: None,
+            cap: None,
         }
     }
 
