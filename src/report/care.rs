@@ -21,12 +21,8 @@ pub const CAUTION: &str = "A starting point for smelling, not a safety assessmen
 /// A line for the bench on the materials of a formula that are known to be
 /// phototoxic.
 pub fn light(phototoxic: &[String]) -> Option<String> {
-    let (is, names) = match phototoxic {
-        [] => return None,
-        [one] => ("is", one.clone()),
-        several => ("are", several.join(", ")),
-    };
-    Some(format!("{names} {is} phototoxic where expressed: on skin in sunlight, burns"))
+    let names = phototoxic.join(", ");
+    (!phototoxic.is_empty()).then(|| format!("{names}: if expressed (cold pressed), can burn skin in sunlight"))
 }
 
 /// What stands above the whole list of cautions.
