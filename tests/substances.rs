@@ -258,7 +258,8 @@ fn sheet_and_report_carry_every_caution() {
     let [brief, formula, sheet, report] =
         ["brief.toml", "mod.toml", "sheet.html", "report.html"].map(|name| folder.path(name));
     permil(&["propose", &brief, "--save", &formula, "-q"]).ended(0);
-    permil(&["weigh", &formula, "--brief", &brief, "--batch", "10", "--html", &sheet, "-q"]).ended(0);
+    permil(&["weigh", &formula, "--brief", &brief, "--batch", "10", "--balance", "0.001", "--html", &sheet, "-q"])
+        .ended(0);
     permil(&["report", &brief, "--save", &report, "-q"]).ended(0);
     for page in ["sheet.html", "report.html"] {
         let html = folder.read(page);
@@ -266,7 +267,7 @@ fn sheet_and_report_carry_every_caution() {
             assert!(html.contains(caution.about) && html.contains(&caution.text), "{page}: {}", caution.about);
         }
     }
-    let text = permil(&["weigh", &formula, "--brief", &brief, "--batch", "10"]).ended(0).stdout;
+    let text = permil(&["weigh", &formula, "--brief", &brief, "--batch", "10", "--balance", "0.001"]).ended(0).stdout;
     assert!(text.contains("no flame"), "{text}");
     let lines: Vec<&str> = text.lines().skip_while(|line| !line.starts_with("A starting point")).collect();
     assert!(lines.len() <= 6, "{lines:?}");
