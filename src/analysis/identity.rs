@@ -1,6 +1,8 @@
 //! Which substance a material is, where its CAS number does not tell the
 //! limits: it has none, or an isomer of it is counted and it is not.
 
+use std::collections::BTreeMap;
+
 use crate::files::substances;
 use crate::limits::{Allergen, Counts, Restriction};
 use crate::palette::{Cas, Material};
@@ -144,26 +146,28 @@ fn without_number(
 /// Numbers that some materials bring, and that a restriction does not count
 /// though it counts others of the same sum.
 fn left_out(problem: &Problem, materials: &[usize]) -> Vec<Doubtful> {
-    let mut found: Vec<Doubtful> = Vec::new();
-    for (index, restriction) in problem.restrictions.iter().enumerate() {
-        for &material in materials {
-            for cas in brought(problem, material) {
-                let Some(known) = substances().by_number(cas) else { continue };
-                let counts_another = || substances().of_sum(&known.sum).any(|row| restriction.cas.contains(&row.cas));
-                if restriction.cas.contains(cas) || !counts_another() {
-                    continue;
-                }
-                let same = |other: &&mut Doubtful| {
-                    matches!(other, Doubtful::LeftOut { restriction, known: listed, .. }
-                    if *restriction == index && listed.cas == known.cas)
-                };
-                match found.iter_mut().find(same) {
-                    Some(Doubtful::LeftOut { materials, .. }) if materials.contains(&material) => {}
-                    Some(Doubtful::LeftOut { materials, .. }) => materials.push(material),
-                    _ => found.push(Doubtful::LeftOut { restriction: index, known, materials: vec![material] }),
-                }
+    let mut brought_by: BTreeMap<&Cas, Vec<usize>> = BTreeMap::new();
+    for &material in materials {
+        for cas in brought(problem, material) {
+            let by = brought_by.entry(cas).or_default();
+            if by.last() != Some(&material) {
+                by.push(material);
             }
         }
+    }
+    let mut found = Vec::new();
+    for (cas, materials) in brought_by {
+        let Some(known) = substances().by_number(cas) else { continue };
+        let sum: Vec<&Cas> = substances().of_sum(&known.sum).map(|row| &row.cas).collect();
+        let passes = |restriction: &Restriction| {
+            !restriction.cas.contains(cas) && sum.iter().any(|other| restriction.cas.contains(other))
+        };
+        let passing = problem.restrictions.iter().enumerate().filter(|(_, restriction)| passes(restriction));
+        found.extend(passing.map(|(restriction, _)| Doubtful::LeftOut {
+            restriction,
+            known,
+            materials: materials.clone(),
+        }));
     }
     found
 }

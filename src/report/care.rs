@@ -161,14 +161,15 @@ impl Care {
             Some(Specification { substance, within: within(problem, restriction, neat_ppt).map(name).collect(), text })
         });
         let phototoxic: Vec<String> = phototoxic(problem, neat_ppt).into_iter().map(name).collect();
+        let identities = identities(problem, neat_ppt);
         Care {
             limits_applied: has_limits(problem),
             uses: problem.products.iter().map(UseLine::new).collect(),
             unknown_constituents: unknown_naturals(problem, neat_ppt).into_iter().map(name).collect(),
-            not_checked: not_checked(problem, neat_ppt),
+            not_checked: not_checked(problem, neat_ppt, &identities),
             sources: sources(problem),
             specifications: specified.collect(),
-            identities: identities(problem, neat_ppt),
+            identities,
             caution: CAUTION,
             cautions: cautions(&phototoxic),
             phototoxic,
@@ -215,9 +216,8 @@ pub(super) fn product_name(name: Option<&str>) -> &str {
     name.unwrap_or("the finished product")
 }
 
-fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
+fn not_checked(problem: &Problem, neat_ppt: &[f64], identities: &[IdentityLine]) -> Vec<String> {
     let mut sentences = Vec::new();
-    let unsure: Vec<String> = identities(problem, neat_ppt).into_iter().map(|line| line.sentence + ".").collect();
     if !has_limits(problem) {
         sentences.push(if problem.restrictions.is_empty() {
             "NO LIMITS APPLIED: the brief names no limits file.".to_owned()
@@ -225,7 +225,7 @@ fn not_checked(problem: &Problem, neat_ppt: &[f64]) -> Vec<String> {
             "NO LIMITS APPLIED: no restriction has a figure for these categories.".to_owned()
         });
     }
-    sentences.extend(unsure);
+    sentences.extend(identities.iter().map(|line| format!("{}.", line.sentence)));
     for product in &problem.products {
         let called = product_name(product.name.as_deref());
         if product.dosage_percent.is_none() {
