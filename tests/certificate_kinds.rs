@@ -289,6 +289,7 @@ fn blend_of(model: &Value) -> Blend {
         rows: list("rows").map(row).collect(),
         counts: list("counts").map(count).collect(),
         contradiction: model["contradiction"].as_bool().expect("true or false").then_some(0),
+        cap: None,
     }
 }
 
