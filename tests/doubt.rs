@@ -294,7 +294,8 @@ fn every_doubt_is_that_of_other_draws_on_two_hundred_briefs() {
         let asked = Asked { draws: 10_000, seed: 1_000 + case as u64, shares: false };
         let found = doubt(&problem, std::slice::from_ref(&formula), asked, &Control::default()).expect("not stopped");
         let (told, drawn) = (told_of(&problem, &formula).expect("an odour").fidelity, found.clouds[0].fidelity);
-        assert!((told.sd - drawn.sd).abs() <= 0.1 * drawn.sd, "case {case}: {told:?} {drawn:?}");
+        // Where hardly a draw misses, few draws make the deviation: a seventh of a point of theirs is chance.
+        assert!((told.sd - drawn.sd).abs() <= 0.1 * drawn.sd + 0.15, "case {case}: {told:?} {drawn:?}");
         assert!(
             (told.p5 - drawn.p5).abs() <= 0.1 * (100.0 - drawn.p5).max(drawn.sd),
             "case {case}: {told:?} {drawn:?}"
