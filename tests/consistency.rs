@@ -75,7 +75,16 @@ fn scenario(seed: u64) -> Folder {
 
 /// The numbers of a formula that no command may tell otherwise.
 const NUMBERS: [&str; 10] = [
-    "formula", "fidelity", "loss", "price", "strength", "price_of_effect", "second_opinion", "profile", "shares", "limits",
+    "formula",
+    "fidelity",
+    "loss",
+    "price",
+    "strength",
+    "price_of_effect",
+    "second_opinion",
+    "profile",
+    "shares",
+    "limits",
 ];
 
 /// Compares what two commands say of one formula; a number that one of them does
@@ -149,7 +158,8 @@ fn every_headline_is_a_formula_that_keeps_every_rule() {
             assert!(ran.status <= 1, "seed {seed}: {arguments:?}: {}", ran.stderr);
             ran.json()
         };
-        let strongest = run(&["propose", &brief, "--no-worth"])["formula"]["parts"].as_object().unwrap().keys().next().cloned();
+        let strongest =
+            run(&["propose", &brief, "--no-worth"])["formula"]["parts"].as_object().unwrap().keys().next().cloned();
         let strongest = strongest.unwrap();
         let mut told = Vec::new();
         for arguments in [

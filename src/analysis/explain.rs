@@ -34,10 +34,6 @@ impl Explanation {
         // There are many more rules than materials: what could go is asked
         // first, and what it leaves of the time is for the rules.
         let without = worth.then(|| without_each(problem, best, bound, method, &control.with_share(FOR_MATERIALS)));
-        Explanation {
-            worths: worth.then(|| worths(problem, best, method, control)),
-            without,
-            ..Explanation::default()
-        }
+        Explanation { worths: worth.then(|| worths(problem, best, method, control)), without, ..Explanation::default() }
     }
 }

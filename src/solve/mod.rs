@@ -15,8 +15,8 @@ pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
 pub mod search;
-mod traces;
 pub mod shares;
+mod traces;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};

@@ -170,7 +170,13 @@ fn limit_formula(problem: &Problem, axis: Axis, point: &Point) -> LimitFormula {
     let mut formula = FormulaReport::new(problem, &point.answer.formula, Some(&point.answer.evaluation));
     formula.bound = Some(point.bound);
     let status = if point.proven { Status::Optimal } else { Status::Feasible };
-    LimitFormula { limit: Named::new(axis, point.at), at: point.at, status: status.word(), nearer_in_percent: None, formula }
+    LimitFormula {
+        limit: Named::new(axis, point.at),
+        at: point.at,
+        status: status.word(),
+        nearer_in_percent: None,
+        formula,
+    }
 }
 
 /// In how many of the draws each formula is nearer than the one at the brief's
