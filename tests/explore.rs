@@ -383,7 +383,7 @@ fn names_cannot_become_markup() {
     let starts = server.post("/ask", &json!({"view": {"page": "a"}, "question": "starts"})).pieces();
     let html = pieces.iter().chain(&starts).flat_map(|piece| piece["html"].as_object().unwrap().values());
     for text in html.map(|html| html.as_str().unwrap()).chain([page.as_str()]) {
-        assert!(!text.contains("<img") && !text.contains("<b>") && !text.contains("<script>alert"), "{text}");
+        assert!(!text.contains("<img") && !text.contains("<b>fresh") && !text.contains("<script>alert"), "{text}");
     }
     assert!(page.contains("&lt;img"));
 }
