@@ -182,14 +182,10 @@ fn limit_formula(problem: &Problem, axis: Axis, point: &Point) -> LimitFormula {
 /// In how many of the draws each formula is nearer than the one at the brief's
 /// own limit.
 fn tell_nearer(problem: &Problem, found: &Tradeoff, lines: &mut [LimitFormula]) {
-    let answer = |wanted: f64| {
-        let point = found.formulas.iter().map(|&at| &found.points[at]).find(|point| point.at == wanted);
-        point.map(|point| &point.answer.formula)
-    };
-    let Some((at, own)) = found.own.as_ref().and_then(|own| Some((own.at, answer(own.at)?))) else { return };
-    let all: Vec<&Formula> = lines.iter().filter_map(|line| answer(line.at)).collect();
-    for (line, nearer) in lines.iter_mut().zip(nearer_percent(problem, own, &all)) {
-        line.nearer_in_percent = nearer.filter(|_| line.at != at);
+    let Some(own) = found.own.and_then(|own| found.kept_at(own.at)) else { return };
+    let all: Vec<&Formula> = found.formulas.iter().map(|&at| &found.points[at].answer.formula).collect();
+    for (line, nearer) in lines.iter_mut().zip(nearer_percent(problem, &own.answer.formula, &all)) {
+        line.nearer_in_percent = nearer.filter(|_| line.at != own.at);
     }
 }
 
