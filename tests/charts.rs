@@ -172,11 +172,11 @@ fn a_tradeoff_draws_its_points_formulas_and_materials() {
         let doses: Vec<f64> = chart.points.iter().map(|point| point.doses_ppt[material]).collect();
         let most = doses.iter().copied().fold(0.0, f64::max);
         assert_eq!(number(ribbon, "most"), most);
-        let own = chart.points.iter().position(|point| point.at >= 30.0).unwrap();
+        let own = chart.points.iter().rposition(|point| point.at <= 30.0).unwrap();
         match word(ribbon, "fate") {
             "stays" => assert!(doses[own] > 0.0 && doses[59] > 0.0),
-            "drops out" => assert!(doses[own - 1] > 0.0 && doses[59] < 0.02 * most),
-            "enters" => assert!(doses[own - 1] < 0.02 * most && doses[59] > 0.0),
+            "drops out" => assert!(doses[own] > 0.0 && doses[59] < 0.02 * most),
+            "enters" => assert!(doses[own] < 0.02 * most && doses[59] > 0.0),
             other => assert!(other == "elsewhere only" && doses[59] < 0.02 * most),
         }
     }
@@ -537,7 +537,7 @@ fn what_trials_teach_is_drawn_as_its_report_says() {
         assert_eq!(number(pair, "first"), change["before"].as_f64().unwrap());
         assert_eq!(number(pair, "second"), change["after"].as_f64().unwrap());
     }
-    assert_eq!(title(&svg), "Rose oxide: metallic 6.0 becomes 7.2");
+    assert_eq!(title(&svg), "Rose oxide is 2.0 times as strong as it says");
     let journal = ["journal", &trials, "--brief", &brief, "--today", "2026-11-01", "--plot", &plot, "--format", "json"];
     let report = permil(&journal).ended(0).json();
     let text = folder.read("plot.svg");

@@ -58,6 +58,8 @@ fn nothing_out_leaves_it_as_it_is() {
         // What is not to be replaced needs no bound, but has one.
         for side in [&mut before, &mut after] {
             side.as_object_mut().unwrap().remove("bound");
+            // A formula is as often nearer than itself as not.
+            side["to_brief"].as_object_mut().unwrap().remove("nearer_in_percent");
         }
         assert_eq!(before, after);
         assert_eq!((&json["changes"], &json["alternatives"]), (&serde_json::json!([]), &serde_json::json!([])));

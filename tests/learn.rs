@@ -339,7 +339,7 @@ fn a_material_without_scores() {
         world.neat[0] = vec![0.0; 8];
         world.neat[0][0] = 1000.0;
         world.palette.materials[0].scores.iter_mut().for_each(|score| *score = 0.0);
-        let found = learned(&world, ASKED);
+        let found = learned(&world, Asked { matching: Some(matching), ..ASKED });
         assert_eq!(found.evidence.len(), used, "{matching:?}");
         assert!(found.fit.settled && found.fit.values.iter().all(|value| value.is_finite()));
         if matching == Match::Level {

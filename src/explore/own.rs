@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
-use sha2::{Digest, Sha256};
+use crate::dossier::files::Fingerprint;
 
 /// The files that the page has made, with what it wrote.
 #[derive(Debug, Default)]
-pub struct Own(Mutex<BTreeMap<PathBuf, [u8; 32]>>);
+pub struct Own(Mutex<BTreeMap<PathBuf, String>>);
 
 impl Own {
     /// Keeps that a file was just written.
@@ -28,12 +28,12 @@ impl Own {
     /// Whether a file is as the page left it.
     pub fn is_as_made(&self, path: &Path) -> bool {
         let made = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        made.get(path).is_some_and(|then| digest(path) == Some(*then))
+        made.get(path).is_some_and(|then| digest(path).as_ref() == Some(then))
     }
 }
 
-fn digest(path: &Path) -> Option<[u8; 32]> {
-    std::fs::read(path).ok().map(|content| Sha256::digest(content).into())
+fn digest(path: &Path) -> Option<String> {
+    Fingerprint::of(&path.to_string_lossy()).sha256
 }
 
 #[cfg(test)]

@@ -66,7 +66,7 @@ pub const JUDGED_STRENGTH_FACTOR: f64 = 1.5;
 
 /// Trials times unknowns up to which each trial is left out by fitting the others
 /// anew.
-const REFITTED: usize = 4_000;
+const REFITTED: usize = 1_500;
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
