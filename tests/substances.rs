@@ -153,7 +153,8 @@ fn labels_and_the_highest_dosage_go_by_the_name_too() {
             .json()
     };
     let json = product(&named());
-    assert_eq!(json["highest_dosage_percent"], 10.0);
+    assert_eq!(json["highest_dosage_percent"], Value::Null, "nothing is known of the other material");
+    assert_eq!(json["highest_dosage_by_figures_percent"], 10.0);
     assert_eq!(json["label"][0]["name"], "ISOEUGENOL");
     assert!(not_checked(&json).contains("matched by its name: the label list counts it as ISOEUGENOL"), "{json}");
     let json = product(UNNAMED);

@@ -147,7 +147,7 @@ fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
         };
         (remembered, partly) = (remembered || mark == " *", partly || mark == " **");
         let by = match &line.by {
-            Some(by) => format!("{}{mark}", shortened(&escaped(by), 24)),
+            Some(by) => format!("{}{mark}", shortened(&escaped(by), 21)),
             None if line.highest_dosage_percent.is_some() => "nothing, all looked up".to_owned(),
             None if line.highest_dosage_by_figures_percent.is_some() => "none of the figures".to_owned(),
             None => "not known".to_owned(),
