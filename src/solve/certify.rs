@@ -1,6 +1,7 @@
 //! Writing down what a solution rests on, so that it can be checked without
 //! the search.
 
+use super::search::Purpose;
 use super::{Failure, Solution, Status, quiet, search};
 use crate::certificate::{self, Certificate, Claim, Entry, Multipliers, column_names};
 use crate::control::Control;
@@ -10,11 +11,6 @@ use crate::problem::Problem;
 /// The tree is built for a loss this far below that of the formula, times
 /// max(1, loss): a little less than what still counts as proven.
 const BELOW: f64 = 9e-7;
-/// The claim lies this far below that, likewise, so that rounding multipliers
-/// to a few digits spoils nothing.
-const ROOM: f64 = 5e-8;
-/// Significant digits of multipliers: few where that is enough.
-const DIGITS: [usize; 2] = [9, 17];
 
 /// The text of a certificate for a solution. `None` where it was not finished
 /// in the time that the control allows, or nothing was proven.
@@ -25,17 +21,13 @@ pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Res
     let blend = Blend::new(problem);
     let names = column_names(&blend, &problem.palette);
     let loss = solution.answer.as_ref().map(|answer| answer.evaluation.loss);
-    let (aim, claim) = match (solution.status, loss, solution.bound) {
-        (Status::Infeasible, ..) => (Claim::None, Claim::None),
-        (_, loss, Some(bound)) => {
-            let aim = match (solution.status, loss) {
-                (Status::Optimal, Some(loss)) => loss - BELOW * loss.max(1.0),
-                _ => bound,
-            };
-            (Claim::NoneBelow(aim), Claim::NoneBelow((aim - ROOM * aim.max(1.0)).max(0.0)))
-        }
+    let purpose = match (solution.status, loss, solution.bound) {
+        (Status::Infeasible, ..) => Purpose::None,
+        (Status::Optimal, Some(loss), Some(_)) => Purpose::NoneBelow(loss - BELOW * loss.max(1.0)),
+        (_, _, Some(bound)) => Purpose::NoneBelow(bound),
         _ => return Ok(None),
     };
+    let claim = purpose.claim();
     let proof = match claim {
         // No loss is below 0.
         Claim::NoneBelow(0.0) => Some(Certificate {
@@ -45,20 +37,16 @@ pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Res
             d: [None, None],
             entries: vec![Entry::Closed(Multipliers { objective: 1.0, ..Multipliers::default() })],
         }),
-        _ => quiet::catch(|| search::prove(&blend, names.clone(), aim, control)).map_err(Failure::Internal)?,
+        _ => quiet::catch(|| search::prove(&blend, names.clone(), purpose, control)).map_err(Failure::Internal)?,
     };
     let Some(proof) = proof else { return Ok(None) };
-    let proof = Certificate { claim, ..proof };
-    let mut why = String::new();
-    for digits in DIGITS {
-        let text = certificate::write(&proof, digits);
-        let checked = certificate::read(&text)
-            .map_err(|unreadable| unreadable.to_string())
-            .and_then(|read| certificate::check(&read, &blend, &names).map_err(|fault| fault.to_string()));
-        match checked {
-            Ok(_) => return Ok(Some(text)),
-            Err(fault) => why = fault,
-        }
+    // Every line was checked as it was written; what counts is the text.
+    let text = certificate::write(&proof);
+    let checked = certificate::read(&text)
+        .map_err(|unreadable| unreadable.to_string())
+        .and_then(|read| certificate::check(&read, &blend, &names).map_err(|fault| fault.to_string()));
+    match checked {
+        Ok(_) => Ok(Some(text)),
+        Err(why) => Err(Failure::Internal(format!("the certificate does not pass its own check: {why}"))),
     }
-    Err(Failure::Internal(format!("the certificate does not pass its own check: {why}")))
 }
