@@ -1,6 +1,8 @@
 //! Certificates: those of proven answers pass, and none that was tampered with
 //! does. A certificate may be wrong in any line; the check has to see it.
 
+#[path = "../benches/common/mod.rs"]
+mod common;
 mod support;
 
 use std::path::Path;
@@ -75,6 +77,22 @@ fn answers_of_random_scenarios_are_certified() {
         }
     }
     assert!(done >= 145 && impossible >= 10, "{done}, of them {impossible} infeasible");
+}
+
+/// Many materials under one count, whose multipliers both narrow parts and are
+/// written down: whoever asks for a certificate of a proven formula gets one.
+#[test]
+fn the_answer_of_a_long_shelf_is_certified() {
+    use common::blend::{TEN_WHOLE_PARTS, problem};
+    for (materials, descriptors, seed) in [(40, 20, 1), (40, 20, 6), (200, 40, 3)] {
+        let problem = problem(&common::instance(materials, descriptors, seed), TEN_WHOLE_PARTS);
+        let (status, certificate) = certified(&problem).expect("a certificate");
+        assert_eq!(status, Status::Optimal);
+        assert!(
+            certificate.entries.iter().any(|entry| matches!(entry, Entry::Narrowed(by, _) if !by.counts.is_empty()))
+        );
+        assert!(verdict(&problem, &certificate).is_ok(), "{materials} x {descriptors}, seed {seed}");
+    }
 }
 
 /// What a certificate says of every formula is true of every formula: a claim

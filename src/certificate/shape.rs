@@ -106,9 +106,7 @@ pub(super) fn fits(entry: &Entry, head: &Certificate, blend: &Blend) -> bool {
     let is_of_nothing = head.claim == Claim::None;
     match entry {
         Entry::Closed(by) => sizes.fit(by) && !(is_of_nothing && by.objective != 0.0),
-        Entry::Narrowed(by, changes) => {
-            sizes.fit(by) && !(is_of_nothing && by.objective != 0.0) && sizes.rise(changes)
-        }
+        Entry::Narrowed(by, changes) => sizes.fit(by) && !(is_of_nothing && by.objective != 0.0) && sizes.rise(changes),
         Entry::OnGrid(changes) => sizes.rise(changes),
         Entry::Split(k, less, more) => *k < sizes.columns && is_dose_said(*less) && is_dose_said(*more),
         Entry::SplitRemainder(index, most, least) => {

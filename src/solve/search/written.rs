@@ -28,10 +28,6 @@ impl<'a> Written<'a> {
     /// Writes a line if it passes.
     pub fn line(&mut self, entry: Entry) -> bool {
         let passes = self.walk.follow(&entry).is_ok();
-        if !passes && std::env::var_os("DBG").is_some() {
-            let text = format!("{entry:?}");
-            eprintln!("DBG {} refused: {}", self.entries.len() + 1, &text[..text.len().min(400)]);
-        }
         if passes {
             self.entries.push(entry);
         }
