@@ -64,7 +64,9 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
     let Ok(relaxation) = relaxation else {
         // What is seen without a relaxation.
         let mut written = Written::new(&certificate, blend)?;
-        return written.line(Entry::Empty).then(|| Certificate { entries: written.finished(), ..certificate.clone() });
+        written.line(Entry::Empty);
+        let entries = written.finished()?;
+        return Some(Certificate { entries, ..certificate });
     };
     let mut tree = Tree::over(&roomy, relaxation, &|_| None, 0.0, control);
     certificate.remainders = tree
@@ -90,7 +92,7 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
         (least.as_ref().map_or(0.0, scaled), most.as_ref().map_or(greatest_d(blend) / tree.relaxation.d_ref, scaled));
     let mut written = Written::new(&certificate, blend)?;
     tree.write_down(root, purpose, &mut written)?;
-    let entries = written.finished();
+    let entries = written.finished()?;
     Some(Certificate { entries, ..certificate })
 }
 

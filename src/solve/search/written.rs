@@ -20,9 +20,9 @@ impl<'a> Written<'a> {
         Some(Written { walk: Walk::new(head, blend).ok()?, entries: Vec::new() })
     }
 
-    /// All lines.
-    pub fn finished(self) -> Vec<Entry> {
-        self.entries
+    /// All lines, `None` where some are missing.
+    pub fn finished(self) -> Option<Vec<Entry>> {
+        self.walk.is_complete().then_some(self.entries)
     }
 
     /// Writes a line if it passes.
