@@ -1,11 +1,13 @@
 //! Certificates: those of proven answers pass, and none that was tampered with
 //! does. A certificate may be wrong in any line; the check has to see it.
 
+#[path = "../benches/common/mod.rs"]
+mod common;
 mod support;
 
 use std::path::Path;
 
-use permil::certificate::{self, Certificate, Claim, Entry, Said, check, column_names};
+use permil::certificate::{self, Certificate, Claim, Entry, Multipliers, Said, Walk, check, column_names};
 use permil::control::Control;
 use permil::files;
 use permil::model::Blend;
@@ -75,6 +77,23 @@ fn answers_of_random_scenarios_are_certified() {
         }
     }
     assert!(done >= 145 && impossible >= 10, "{done}, of them {impossible} infeasible");
+}
+
+/// Many materials under one count, whose multipliers both narrow parts and are
+/// written down: whoever asks for a certificate of a proven formula gets one.
+#[test]
+fn the_answer_of_a_long_shelf_is_certified() {
+    use common::blend::{TEN_WHOLE_PARTS, problem};
+    let mut by_count = 0;
+    for (materials, descriptors, seed) in [(40, 20, 1), (40, 20, 6), (200, 40, 3)] {
+        let problem = problem(&common::instance(materials, descriptors, seed), TEN_WHOLE_PARTS);
+        let (status, certificate) = certified(&problem).expect("a certificate");
+        assert_eq!(status, Status::Optimal);
+        assert!(verdict(&problem, &certificate).is_ok(), "{materials} x {descriptors}, seed {seed}");
+        let of_count = |entry: &&Entry| matches!(entry, Entry::Narrowed(by, _) if !by.counts.is_empty());
+        by_count += certificate.entries.iter().filter(of_count).count();
+    }
+    assert!(by_count > 0);
 }
 
 /// What a certificate says of every formula is true of every formula: a claim
@@ -244,11 +263,32 @@ fn no_change_of_the_text_proves_more_than_is_true() {
 fn written_and_read_it_is_the_same() {
     let problem = load(SMALL.0, SMALL.1);
     let (_, certificate) = certified(&problem).expect("a certificate");
-    let text = certificate::write(&certificate, 17);
+    let text = certificate::write(&certificate);
     assert_eq!(certificate::read(&text).as_ref(), Ok(&certificate));
     for broken in ["", "permil certificate 2", "permil certificate 1\nclaim none-below x", "permil certificate 1"] {
         assert!(certificate::read(broken).is_err(), "{broken:?}");
     }
+}
+
+/// Whoever writes a certificate tries lines and goes on from those that are
+/// refused: they leave no trace.
+#[test]
+fn a_line_that_is_refused_changes_nothing() {
+    let problem = load(SMALL.0, SMALL.1);
+    let (_, certificate) = certified(&problem).expect("a certificate");
+    let (blend, head) = (Blend::new(&problem), Certificate { entries: Vec::new(), ..certificate.clone() });
+    let mut walk = Walk::new(&head, &blend).expect("what stands above the tree");
+    let wrong =
+        [Entry::Closed(Multipliers::default()), Entry::Split(99, Said::Out, Said::In(Ppt::ZERO)), Entry::SplitD(0.0)];
+    for entry in &certificate.entries {
+        assert!(!walk.is_complete());
+        // Of a part that is empty everything is true.
+        let refused = if *entry == Entry::Empty { &wrong[1..] } else { &wrong[..] };
+        assert!(refused.iter().all(|line| walk.follow(line).is_err()), "{entry:?}");
+        assert_eq!(walk.follow(entry), Ok(()));
+    }
+    assert!(walk.is_complete());
+    assert!(walk.follow(&Entry::Empty).is_err());
 }
 
 #[test]

@@ -225,7 +225,7 @@ fn case(subject: &Subject, random: &mut ChaCha8Rng, forgeries: usize) -> Value {
         let mut text = subject.text.clone();
         if random.random_bool(0.5) {
             let claim = subject.lie(random);
-            text = certificate::write(&Certificate { claim, ..subject.certificate.clone() }, 17);
+            text = certificate::write(&Certificate { claim, ..subject.certificate.clone() });
         }
         text = changed_text(random, &text);
         texts.push(text);

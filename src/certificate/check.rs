@@ -64,23 +64,68 @@ const MOST_WAITING: usize = 1 << 22;
 /// The first [`Fault`].
 pub fn check(certificate: &Certificate, blend: &Blend, names: &[String]) -> Result<usize, Fault> {
     shape::check(certificate, blend, names)?;
-    let checker = Checker { blend, certificate, model: Model::new(blend)? };
-    let mut open = vec![checker.whole()?];
-    let mut closed = 0;
-    for (index, entry) in certificate.entries.iter().enumerate() {
-        let line = index + 1;
-        let mut part = open.pop().ok_or(Fault::AfterEnd(line))?;
-        part.settle(blend);
-        match checker.follow(entry, part, line)? {
-            Next::Done => closed += 1,
-            Next::One(part) => open.push(part),
-            Next::Two(first, second) => open.extend([second, first]),
+    let mut walk = Walk::start(certificate, blend)?;
+    certificate.entries.iter().try_for_each(|entry| walk.follow(entry))?;
+    if walk.is_complete() { Ok(walk.closed) } else { Err(Fault::Incomplete) }
+}
+
+/// A tree that is followed line by line: by the check, and by whoever writes
+/// one, so that no line is written that would be refused.
+pub struct Walk<'a> {
+    checker: Checker<'a>,
+    /// Parts that wait for their turn, the next one last.
+    open: Vec<Part>,
+    lines: usize,
+    closed: usize,
+}
+
+impl<'a> Walk<'a> {
+    /// Before the first line of a certificate whose lines are still to be
+    /// written: its own are not looked at.
+    ///
+    /// # Errors
+    /// The first [`Fault`] of what stands above the tree.
+    pub fn new(head: &'a Certificate, blend: &'a Blend) -> Result<Walk<'a>, Fault> {
+        shape::check_head(head, blend, &head.columns)?;
+        Walk::start(head, blend)
+    }
+
+    fn start(certificate: &'a Certificate, blend: &'a Blend) -> Result<Walk<'a>, Fault> {
+        let checker = Checker { blend, certificate, model: Model::new(blend)? };
+        Ok(Walk { open: vec![checker.whole()?], checker, lines: 0, closed: 0 })
+    }
+
+    /// Checks the next line and does as it says. One that is refused changes
+    /// nothing: another may take its place.
+    ///
+    /// # Errors
+    /// Why the line proves nothing.
+    pub fn follow(&mut self, entry: &Entry) -> Result<(), Fault> {
+        let (line, blend) = (self.lines + 1, self.checker.blend);
+        let part = self.open.last_mut().ok_or(Fault::AfterEnd(line))?;
+        if !shape::fits(entry, self.checker.certificate, blend) {
+            return Err(Fault::Unknown(line));
         }
-        if open.len().saturating_mul(blend.columns.len()) > MOST_WAITING {
+        part.settle(blend);
+        let next = self.checker.follow(entry, part, line)?;
+        let waiting = self.open.len() + usize::from(matches!(next, Next::Two(..)));
+        if line > shape::MOST_ENTRIES || waiting.saturating_mul(blend.columns.len()) > MOST_WAITING {
             return Err(Fault::TooLarge);
         }
+        self.open.pop();
+        match next {
+            Next::Done => self.closed += 1,
+            Next::One(part) => self.open.push(part),
+            Next::Two(first, second) => self.open.extend([second, first]),
+        }
+        self.lines = line;
+        Ok(())
     }
-    if open.is_empty() { Ok(closed) } else { Err(Fault::Incomplete) }
+
+    /// Whether every part is closed.
+    pub fn is_complete(&self) -> bool {
+        self.open.is_empty()
+    }
 }
 
 /// A bound on D that multipliers prove: a lower one for a `sign` of 1, an upper
@@ -142,12 +187,12 @@ impl Checker<'_> {
 
     /// Checks what a line says of a part that is settled, and does as it says.
     /// A void part holds no formula: of it everything is true.
-    fn follow(&self, entry: &Entry, mut part: Part, line: usize) -> Result<Next, Fault> {
+    fn follow(&self, entry: &Entry, part: &Part, line: usize) -> Result<Next, Fault> {
         let blend = self.blend;
         Ok(match entry {
             Entry::Closed(by) => {
                 // `reading` has the theorem.
-                if !part.is_void && !self.read(&part, by).is_some_and(|reading| reading.proves()) {
+                if !part.is_void && !self.read(part, by).is_some_and(|reading| reading.proves()) {
                     return Err(Fault::Multipliers(line));
                 }
                 Next::Done
@@ -164,31 +209,31 @@ impl Checker<'_> {
                 // A formula that does not go on has, in some column, a dose that
                 // a change leaves out; of those parts it is shown that they hold
                 // none of interest, each against the part before all changes.
-                let before = part.clone();
-                let reading = self.read(&before, by).ok_or(Fault::Multipliers(line))?;
+                let reading = self.read(part, by).ok_or(Fault::Multipliers(line))?;
+                let mut narrowed = part.clone();
                 for &(k, said) in changes {
-                    let left_out = before.doses[k].left_out(said, grid_of(&blend.columns[k]));
-                    let proven = left_out.is_none_or(|doses| reading.proves_with(&before, k, doses));
+                    let left_out = part.doses[k].left_out(said, grid_of(&blend.columns[k]));
+                    let proven = left_out.is_none_or(|doses| reading.proves_with(part, k, doses));
                     if !proven && !part.is_void {
                         return Err(Fault::Multipliers(line));
                     }
-                    part.apply(blend, (k, said));
+                    narrowed.apply(blend, (k, said));
                 }
-                Next::One(part)
+                Next::One(narrowed)
             }
             Entry::OnGrid(changes) => {
                 // Likewise: no formula has such a dose.
-                let before = part.clone();
-                let sums = before.sums(blend);
+                let sums = part.sums(blend);
+                let mut narrowed = part.clone();
                 for &(k, said) in changes {
-                    let left_out = before.doses[k].left_out(said, grid_of(&blend.columns[k]));
-                    let proven = left_out.is_none_or(|doses| before.takes_none(blend, &sums, k, doses));
+                    let left_out = part.doses[k].left_out(said, grid_of(&blend.columns[k]));
+                    let proven = left_out.is_none_or(|doses| part.takes_none(blend, &sums, k, doses));
                     if !proven && !part.is_void {
                         return Err(Fault::Grid(line));
                     }
-                    part.apply(blend, (k, said));
+                    narrowed.apply(blend, (k, said));
                 }
-                Next::One(part)
+                Next::One(narrowed)
             }
             &Entry::Split(k, less, more) => {
                 // Every dose is in one side or in both.
@@ -197,10 +242,10 @@ impl Checker<'_> {
                 if left.is_some() && !part.is_void {
                     return Err(Fault::Gap(line));
                 }
-                let mut other = part.clone();
-                part.apply(blend, (k, less));
-                other.apply(blend, (k, more));
-                Next::Two(part, other)
+                let (mut first, mut second) = (part.clone(), part.clone());
+                first.apply(blend, (k, less));
+                second.apply(blend, (k, more));
+                Next::Two(first, second)
             }
             &Entry::SplitRemainder(index, most, least) => {
                 // The sum is 1000 less a multiple of the step (`shape`), so that
@@ -210,22 +255,22 @@ impl Checker<'_> {
                 if least > next && !part.is_void {
                     return Err(Fault::Gap(line));
                 }
-                let mut other = part.clone();
-                part.remainders[index].1 = part.remainders[index].1.min(most);
-                other.remainders[index].0 = other.remainders[index].0.max(least);
-                Next::Two(part, other)
+                let (mut first, mut second) = (part.clone(), part.clone());
+                first.remainders[index].1 = first.remainders[index].1.min(most);
+                second.remainders[index].0 = second.remainders[index].0.max(least);
+                Next::Two(first, second)
             }
             Entry::SplitD(at) => {
                 // Both sides have `at` itself.
                 let at = Exact::of(*at).ok_or(Fault::Unknown(line))?;
-                let mut other = part.clone();
-                if at < part.d.most {
-                    part.d = Span::new(part.d.least, at.clone(), &self.model.weights);
+                let (mut first, mut second) = (part.clone(), part.clone());
+                if at < first.d.most {
+                    first.d = Span::new(first.d.least, at.clone(), &self.model.weights);
                 }
-                if at > other.d.least {
-                    other.d.least = at;
+                if at > second.d.least {
+                    second.d.least = at;
                 }
-                Next::Two(part, other)
+                Next::Two(first, second)
             }
         })
     }

@@ -14,7 +14,9 @@ mod shape;
 mod state;
 mod text;
 
-pub use check::{Fault, bound_on_d, check};
+pub use check::{Fault, Walk, bound_on_d, check};
+pub use reading::bound_of_row;
+pub use shape::shortened;
 pub use state::greatest_d;
 pub use text::{HEAD, MOST_BYTES, Unreadable, read, write};
 

@@ -268,6 +268,17 @@ fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
     Some(bound)
 }
 
+/// A bound that a row with its room does not pass, in the unit of the row:
+/// the room and a quarter more of it, which is room for the rounding of those
+/// who compute in doubles. `None` where a number of the row is not finite.
+pub fn bound_of_row(blend: &Blend, row: &BlendRow) -> Option<f64> {
+    let mut bound = bound(blend, row)?;
+    let mut room = bound.clone();
+    room.subtract(Exact::of(row.upper)?.times(&Exact::whole(Ppt::UNITS)));
+    bound.add(room.shifted(-2));
+    Some(-bound.negated().quotient_down(Ppt::UNITS)?)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -403,5 +414,7 @@ mod tests {
         // 25, and the least of 1000 * 0.04 and 0.04 * 1000 + 0.01 * 1000.
         let room = (25.0 + 40.0) * 2f64.powi(-46);
         assert!((bound - 25.0 - room).abs() < 0.1 * room, "{bound}");
+        let wider = bound_of_row(&blend, &blend.rows[0]).expect("finite");
+        assert!(wider > bound && wider - 25.0 < 1.4 * room, "{wider} beside {bound}");
     }
 }

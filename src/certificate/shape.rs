@@ -40,9 +40,38 @@ pub(super) fn ordinary(by: Multipliers) -> Multipliers {
     }
 }
 
+/// Multipliers of so many significant digits, without those that the format has
+/// no place for: any multipliers are valid, and a few digits mostly prove as
+/// much.
+pub fn shortened(by: &Multipliers, digits: usize) -> Multipliers {
+    let short = |value: f64| format!("{value:.*e}", digits.saturating_sub(1)).parse().unwrap_or(value);
+    let all = |entries: &[(usize, f64)]| entries.iter().map(|&(index, value)| (index, short(value))).collect();
+    ordinary(Multipliers {
+        objective: by.objective,
+        sum: short(by.sum),
+        d: short(by.d),
+        targets: all(&by.targets),
+        rules: all(&by.rules),
+        counts: all(&by.counts),
+        remainders: all(&by.remainders),
+    })
+}
+
 /// # Errors
 /// The first thing that is not as it should be.
 pub(super) fn check(certificate: &Certificate, blend: &Blend, names: &[String]) -> Result<(), Fault> {
+    check_head(certificate, blend, names)?;
+    if certificate.entries.len() > MOST_ENTRIES {
+        return Err(Fault::TooLarge);
+    }
+    match certificate.entries.iter().position(|entry| !fits(entry, certificate, blend)) {
+        Some(index) => Err(Fault::Unknown(index + 1)),
+        None => Ok(()),
+    }
+}
+
+/// The same of what stands above the tree.
+pub(super) fn check_head(certificate: &Certificate, blend: &Blend, names: &[String]) -> Result<(), Fault> {
     if certificate.columns != names || names.len() != blend.columns.len() {
         return Err(Fault::OtherColumns);
     }
@@ -51,13 +80,7 @@ pub(super) fn check(certificate: &Certificate, blend: &Blend, names: &[String]) 
     {
         return Err(Fault::Claim);
     }
-    let sizes = Sizes {
-        columns: blend.columns.len(),
-        targets: blend.targets.len(),
-        rules: blend.rows.len(),
-        counts: blend.counts.len(),
-        remainders: certificate.remainders.len(),
-    };
+    let sizes = Sizes::of(certificate, blend);
     if certificate.remainders.len() > MOST_REMAINDERS {
         return Err(Fault::TooLarge);
     }
@@ -73,29 +96,25 @@ pub(super) fn check(certificate: &Certificate, blend: &Blend, names: &[String]) 
             return Err(Fault::D(which));
         }
     }
-    if certificate.entries.len() > MOST_ENTRIES {
-        return Err(Fault::TooLarge);
-    }
-    let is_of_nothing = certificate.claim == Claim::None;
-    for (index, entry) in certificate.entries.iter().enumerate() {
-        let fits = match entry {
-            Entry::Closed(by) => sizes.fit(by) && !(is_of_nothing && by.objective != 0.0),
-            Entry::Narrowed(by, changes) => {
-                sizes.fit(by) && !(is_of_nothing && by.objective != 0.0) && sizes.rise(changes)
-            }
-            Entry::OnGrid(changes) => sizes.rise(changes),
-            Entry::Split(k, less, more) => *k < sizes.columns && is_dose_said(*less) && is_dose_said(*more),
-            Entry::SplitRemainder(index, most, least) => {
-                *index < sizes.remainders && [most, least].iter().all(|sum| (-Ppt::WHOLE..=Ppt::WHOLE).contains(sum))
-            }
-            Entry::SplitD(at) => *at > 0.0 && is_ordinary(*at),
-            Entry::Empty => true,
-        };
-        if !fits {
-            return Err(Fault::Unknown(index + 1));
-        }
-    }
     Ok(())
+}
+
+/// Whether a line is of the shape that it must have below the head of a
+/// certificate.
+pub(super) fn fits(entry: &Entry, head: &Certificate, blend: &Blend) -> bool {
+    let sizes = Sizes::of(head, blend);
+    let is_of_nothing = head.claim == Claim::None;
+    match entry {
+        Entry::Closed(by) => sizes.fit(by) && !(is_of_nothing && by.objective != 0.0),
+        Entry::Narrowed(by, changes) => sizes.fit(by) && !(is_of_nothing && by.objective != 0.0) && sizes.rise(changes),
+        Entry::OnGrid(changes) => sizes.rise(changes),
+        Entry::Split(k, less, more) => *k < sizes.columns && is_dose_said(*less) && is_dose_said(*more),
+        Entry::SplitRemainder(index, most, least) => {
+            *index < sizes.remainders && [most, least].iter().all(|sum| (-Ppt::WHOLE..=Ppt::WHOLE).contains(sum))
+        }
+        Entry::SplitD(at) => *at > 0.0 && is_ordinary(*at),
+        Entry::Empty => true,
+    }
 }
 
 /// Whether the listed columns are all that need not keep the step.
@@ -128,6 +147,16 @@ struct Sizes {
 }
 
 impl Sizes {
+    fn of(certificate: &Certificate, blend: &Blend) -> Sizes {
+        Sizes {
+            columns: blend.columns.len(),
+            targets: blend.targets.len(),
+            rules: blend.rows.len(),
+            counts: blend.counts.len(),
+            remainders: certificate.remainders.len(),
+        }
+    }
+
     /// Whether multipliers are those of what there is, each once, of ordinary
     /// size, and those of rows and counts above 0.
     fn fit(&self, by: &Multipliers) -> bool {

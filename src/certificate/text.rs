@@ -42,10 +42,9 @@ pub struct Unreadable {
     pub why: String,
 }
 
-/// The text of a certificate. Multipliers get so many significant digits: any
-/// multipliers are valid, and a few digits mostly prove as much.
-pub fn write(certificate: &Certificate, digits: usize) -> String {
-    let by = |by: &Multipliers| multipliers(by, digits);
+/// The text of a certificate: what is read from it is the same, to the last
+/// digit.
+pub fn write(certificate: &Certificate) -> String {
     let mut text = format!("{HEAD}\n");
     let mut line = |words: String| {
         text.push_str(&words);
@@ -64,15 +63,15 @@ pub fn write(certificate: &Certificate, digits: usize) -> String {
     }
     for (bound, which) in certificate.d.iter().zip(["least", "most"]) {
         if let Some(bound) = bound {
-            line(format!("d {which} {} by {}", bound.at, multipliers(&bound.by, 17)));
+            line(format!("d {which} {} by {}", bound.at, multipliers(&bound.by)));
         }
     }
     line("tree".to_owned());
     for entry in &certificate.entries {
         line(match entry {
-            Entry::Closed(multipliers) => format!("closed {}", by(multipliers)),
+            Entry::Closed(by) => format!("closed {}", multipliers(by)),
             Entry::Empty => "empty".to_owned(),
-            Entry::Narrowed(multipliers, all) => format!("narrowed {} : {}", by(multipliers), changes(all)),
+            Entry::Narrowed(by, all) => format!("narrowed {} : {}", multipliers(by), changes(all)),
             Entry::OnGrid(all) => format!("on-grid : {}", changes(all)),
             Entry::Split(k, less, more) => format!("split {k} : {}, {}", said(*less), said(*more)),
             Entry::SplitRemainder(index, most, least) => format!("split-remainder {index} : <={most}, >={least}"),
@@ -96,11 +95,9 @@ fn changes(all: &[Change]) -> String {
     words.join(", ")
 }
 
-fn multipliers(by: &Multipliers, digits: usize) -> String {
+fn multipliers(by: &Multipliers) -> String {
     let mut text = by.objective.to_string();
-    let short = |value: f64| format!("{value:.*e}", digits - 1).parse().unwrap_or(value);
     let mut word = |name: &str, value: f64, least: f64| {
-        let value: f64 = short(value);
         // What the format has no place for is 0: any multipliers are valid.
         if value != 0.0 && value >= least && is_ordinary(value) {
             let _ = write!(text, " {name}={}", brief(value));

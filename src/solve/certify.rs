@@ -1,6 +1,7 @@
 //! Writing down what a solution rests on, so that it can be checked without
 //! the search.
 
+use super::search::Purpose;
 use super::{Failure, Solution, Status, quiet, search};
 use crate::certificate::{self, Certificate, Claim, Entry, Multipliers, column_names};
 use crate::control::Control;
@@ -10,55 +11,39 @@ use crate::problem::Problem;
 /// The tree is built for a loss this far below that of the formula, times
 /// max(1, loss): a little less than what still counts as proven.
 const BELOW: f64 = 9e-7;
-/// The claim lies this far below that, likewise, so that rounding multipliers
-/// to a few digits spoils nothing.
-const ROOM: f64 = 5e-8;
-/// Significant digits of multipliers: few where that is enough.
-const DIGITS: [usize; 2] = [9, 17];
 
 /// The text of a certificate for a solution. `None` where it was not finished
 /// in the time that the control allows, or nothing was proven.
 ///
 /// # Errors
-/// When what was written does not pass its own check.
+/// When what was written cannot be read again, or the proof panicked.
 pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Result<Option<String>, Failure> {
     let blend = Blend::new(problem);
     let names = column_names(&blend, &problem.palette);
     let loss = solution.answer.as_ref().map(|answer| answer.evaluation.loss);
-    let (aim, claim) = match (solution.status, loss, solution.bound) {
-        (Status::Infeasible, ..) => (Claim::None, Claim::None),
-        (_, loss, Some(bound)) => {
-            let aim = match (solution.status, loss) {
-                (Status::Optimal, Some(loss)) => loss - BELOW * loss.max(1.0),
-                _ => bound,
-            };
-            (Claim::NoneBelow(aim), Claim::NoneBelow((aim - ROOM * aim.max(1.0)).max(0.0)))
-        }
+    let purpose = match (solution.status, loss, solution.bound) {
+        (Status::Infeasible, ..) => Purpose::None,
+        (Status::Optimal, Some(loss), Some(_)) => Purpose::NoneBelow(loss - BELOW * loss.max(1.0)),
+        (_, _, Some(bound)) => Purpose::NoneBelow(bound),
         _ => return Ok(None),
     };
+    let claim = purpose.claim();
     let proof = match claim {
         // No loss is below 0.
-        Claim::NoneBelow(0.0) => Some(Certificate {
-            claim,
-            columns: names.clone(),
-            remainders: Vec::new(),
-            d: [None, None],
-            entries: vec![Entry::Closed(Multipliers { objective: 1.0, ..Multipliers::default() })],
-        }),
-        _ => quiet::catch(|| search::prove(&blend, names.clone(), aim, control)).map_err(Failure::Internal)?,
+        Claim::NoneBelow(0.0) => {
+            let nothing = Multipliers { objective: 1.0, ..Multipliers::default() };
+            let entries = vec![Entry::Closed(nothing)];
+            let proof = Certificate { claim, columns: names.clone(), remainders: Vec::new(), d: [None, None], entries };
+            certificate::check(&proof, &blend, &names).is_ok().then_some(proof)
+        }
+        _ => quiet::catch(|| search::prove(&blend, names, purpose, control)).map_err(Failure::Internal)?,
     };
     let Some(proof) = proof else { return Ok(None) };
-    let proof = Certificate { claim, ..proof };
-    let mut why = String::new();
-    for digits in DIGITS {
-        let text = certificate::write(&proof, digits);
-        let checked = certificate::read(&text)
-            .map_err(|unreadable| unreadable.to_string())
-            .and_then(|read| certificate::check(&read, &blend, &names).map_err(|fault| fault.to_string()));
-        match checked {
-            Ok(_) => return Ok(Some(text)),
-            Err(fault) => why = fault,
-        }
+    // Every line passed the check when it was written, so what is read back
+    // passes it if it is the same.
+    let text = certificate::write(&proof);
+    match certificate::read(&text) {
+        Ok(read) if read == proof => Ok(Some(text)),
+        _ => Err(Failure::Internal("the certificate is not read as it was written".to_owned())),
     }
-    Err(Failure::Internal(format!("the certificate does not pass its own check: {why}")))
 }

@@ -56,11 +56,16 @@ pub fn strategy(most: usize, wild: bool) -> impl Strategy<Value = Forged> {
 
 /// Certifies a brief and forges the certificate.
 pub fn judge(case: &Forged, nodes: u64) -> Result<(), String> {
+    judge_folder(&case.folder(), case.seed, nodes)
+}
+
+/// The same of the files of a brief.
+pub fn judge_folder(folder: &Folder, seed: u64, nodes: u64) -> Result<(), String> {
     let place = tempfile::tempdir().map_err(|error| error.to_string())?;
-    case.folder().write(place.path());
+    folder.write(place.path());
     let Ok(scenario) = permil::files::load_scenario(&place.path().join("brief.toml")) else { return Ok(()) };
     let problem = permil::problem::Problem::new(scenario.palette, &scenario.brief, &scenario.limits);
-    let Some(subject) = Subject::of(&problem, nodes) else {
+    let Some(subject) = Subject::try_of(&problem, nodes)? else {
         TALLY.add("without a certificate", 1);
         return Ok(());
     };
@@ -75,7 +80,7 @@ pub fn judge(case: &Forged, nodes: u64) -> Result<(), String> {
     }
     TALLY.add("certificates", 1);
     kinds(&subject.certificate).into_iter().for_each(|kind| TALLY.add(kind, 1));
-    let mut random = ChaCha8Rng::seed_from_u64(case.seed);
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
     for _ in 0..FORGERIES {
         match subject.forge(&mut random) {
             Ok(fate) => TALLY.add(

@@ -63,9 +63,10 @@ fn what_failed_once_fails_no_more() {
     for path in corpus("failed") {
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
         let folder = folder::Folder::read(&path);
-        let judged = match name.starts_with("files-") {
-            true => judge_files::judge(&folder, Some(NODES)),
-            false => judge_proposals::judge_folder(&folder, NODES),
+        let judged = match name.split('-').next() {
+            Some("files") => judge_files::judge(&folder, Some(NODES)),
+            Some("forgeries") => forgeries::judge_folder(&folder, 1, NODES),
+            _ => judge_proposals::judge_folder(&folder, NODES),
         };
         failed.extend(judged.err().map(|why| format!("{name}: {why}")));
     }

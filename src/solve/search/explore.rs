@@ -185,7 +185,8 @@ impl Tree<'_> {
             if sound && narrowed < 6 {
                 narrowed += 1;
                 let bound = std::mem::take(&mut self.bound);
-                let decisions = super::fixing::fix(node, &self.relaxation, &self.grid, &bound);
+                let rows = node.state.multipliers.clone();
+                let decisions = super::fixing::fix(node, &self.relaxation, &self.grid, &rows, &bound);
                 self.bound = bound;
                 match decisions {
                     None => return Verdict::Closed,

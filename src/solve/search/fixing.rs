@@ -14,11 +14,19 @@ use crate::units::Ppt;
 
 /// Narrows the node by its multipliers. Returns the number of decisions, or
 /// `None` when they leave no formula.
-pub fn fix(node: &mut Node, relaxation: &Relaxation, grid: &Grid, bound: &SafeBound) -> Option<usize> {
+///
+/// `multipliers` are those of the rows that the bound was computed from.
+pub fn fix(
+    node: &mut Node,
+    relaxation: &Relaxation,
+    grid: &Grid,
+    multipliers: &[f64],
+    bound: &SafeBound,
+) -> Option<usize> {
     let n = relaxation.n;
     // Comparisons below are kept on the cautious side by this much.
     let gap = -bound.value * (1.0 + 1e-9) + 1e-13;
-    let multipliers: Vec<f64> = relaxation.counts.iter().map(|count| node.state.multipliers[count.row]).collect();
+    let multipliers: Vec<f64> = relaxation.counts.iter().map(|count| multipliers[count.row]).collect();
     let mut decisions = 0;
     for k in 0..n {
         let scale = relaxation.scale_ppt[k];

@@ -7,7 +7,7 @@
 //! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
 //! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
 //! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
-//! `prove` (a tree with its reasons), `explore` (one tree), `epochs` (the same by
+//! `prove` (a tree with its reasons), `written` (its lines), `explore` (one tree), `epochs` (the same by
 //! several at once), `tree` (the search and its targets), `extent` (how far
 //! blends below a ceiling reach), `level` (the best of a continuous model
 //! without a search).
@@ -34,8 +34,9 @@ mod rounding;
 pub mod simplex;
 mod tally;
 mod tree;
+mod written;
 
 pub use extent::Extent;
 pub use level::{Level, Started, Sweep, level};
-pub use prove::prove;
+pub use prove::{Purpose, prove};
 pub use tree::{Aim, Certificate, Found, Judged, Known, MARGIN, Outcome, TIE, certify, search};

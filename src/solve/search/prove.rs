@@ -2,34 +2,73 @@
 //! each step with the multipliers that it rests on.
 
 use super::branching::{Branch, Choice};
+use super::grid::Grid;
 use super::node::{Decision, Node, Standing};
 use super::point::Point;
 use super::relaxation::{Empty, Relaxation};
 use super::simplex::{Ended, Scratch, State};
 use super::tree::Tree;
+use super::written::Written;
 use crate::certificate::{
-    BoundOnD, Certificate, Change, Claim, Entry, Multipliers, Remainder, Said, bound_on_d, greatest_d,
+    BoundOnD, Certificate, Change, Claim, Entry, Multipliers, Remainder, Said, bound_of_row, bound_on_d, greatest_d,
 };
 use crate::control::Control;
 use crate::model::Blend;
 use crate::units::Ppt;
 
+/// The claim lies this far below the loss that the tree is built for, times
+/// max(1, loss): room for multipliers of few digits.
+const ROOM: f64 = 5e-8;
+/// Least and greatest D of a part that is split by D lie further apart than
+/// this factor.
+const NARROW: f64 = 1.0 + 1e-6;
+
+/// What a tree is built for.
+#[derive(Clone, Copy, Debug)]
+pub enum Purpose {
+    /// No formula has a loss below a little less than this.
+    NoneBelow(f64),
+    /// There is no formula.
+    None,
+}
+
+impl Purpose {
+    /// What is claimed of it.
+    pub fn claim(self) -> Claim {
+        match self {
+            Purpose::NoneBelow(loss) => Claim::NoneBelow((loss - Purpose::room(loss)).max(0.0)),
+            Purpose::None => Claim::None,
+        }
+    }
+
+    fn room(loss: f64) -> f64 {
+        ROOM * loss.max(1.0)
+    }
+}
+
 /// Writes down why no formula of a blend has a loss below a claim, or why there is
 /// none at all. `None` when that cannot be shown, or not in the time allowed.
-pub fn prove(blend: &Blend, names: Vec<String>, claim: Claim, control: &Control) -> Option<Certificate> {
-    let mut certificate =
-        Certificate { claim, columns: names, remainders: Vec::new(), d: [None, None], entries: Vec::new() };
-    let relaxation = match Relaxation::new(blend, &mut Scratch::default()) {
+pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Control) -> Option<Certificate> {
+    let (remainders, entries) = (Vec::new(), Vec::new());
+    let mut certificate = Certificate { claim: purpose.claim(), columns: names, remainders, d: [None, None], entries };
+    // Rows as the certificate knows them: what just passes one is a formula.
+    let mut roomy = blend.clone();
+    for (row, original) in roomy.rows.iter_mut().zip(&blend.rows) {
+        row.upper = bound_of_row(blend, original)?;
+    }
+    let relaxation = match Relaxation::new(&roomy, &mut Scratch::default()) {
         _ if blend.contradiction.is_some() => Err(Empty),
-        Err(Empty) => Relaxation::of_nothing(blend),
+        Err(Empty) => Relaxation::of_nothing(&roomy),
         found => found,
     };
     let Ok(relaxation) = relaxation else {
         // What is seen without a relaxation.
-        certificate.entries.push(Entry::Empty);
-        return Some(certificate);
+        let mut written = Written::new(&certificate, blend)?;
+        written.line(Entry::Empty);
+        let entries = written.finished()?;
+        return Some(Certificate { entries, ..certificate });
     };
-    let mut tree = Tree::over(blend, relaxation, &|_| None, 0.0, control);
+    let mut tree = Tree::over(&roomy, relaxation, &|_| None, 0.0, control);
     certificate.remainders = tree
         .relaxation
         .remainders
@@ -38,20 +77,23 @@ pub fn prove(blend: &Blend, names: Vec<String>, claim: Claim, control: &Control)
         .collect();
     certificate.d =
         [1, -1].map(|sign| tree.multipliers_of_d(sign as f64).and_then(|by| bound_on_d(&certificate, blend, by, sign)));
-    if claim == Claim::None {
-        tree.relaxation.lp.cost.fill(0.0);
+    match purpose {
+        Purpose::NoneBelow(loss) => tree.relaxation.set_lambda(loss),
+        Purpose::None => tree.relaxation.lp.cost.fill(0.0),
     }
     // Gaps have no end of their own.
     let gaps = tree.relaxation.gaps.clone();
     tree.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
-    let mut root = Node::root(blend, &tree.relaxation)?;
+    let mut root = Node::root(&roomy, &tree.relaxation)?;
     // D lies between what the certificate proves, not what the search knows.
     let [least, most] = &certificate.d;
     let scaled = |bound: &BoundOnD| bound.at / tree.relaxation.d_ref;
     root.span =
         (least.as_ref().map_or(0.0, scaled), most.as_ref().map_or(greatest_d(blend) / tree.relaxation.d_ref, scaled));
-    certificate.entries = tree.write_down(root, claim)?;
-    Some(certificate)
+    let mut written = Written::new(&certificate, blend)?;
+    tree.write_down(root, purpose, &mut written)?;
+    let entries = written.finished()?;
+    Some(Certificate { entries, ..certificate })
 }
 
 /// What a part still has to say.
@@ -82,117 +124,141 @@ impl Tree<'_> {
         (ended == Ended::Optimal).then_some(by)
     }
 
-    /// The tree below a node, in order. `None` where it cannot be closed.
-    fn write_down(&mut self, root: Node, claim: Claim) -> Option<Vec<Entry>> {
-        let mut entries = Vec::new();
+    /// Writes the tree below a node, in order. `None` where it cannot be closed.
+    fn write_down(&mut self, root: Node, purpose: Purpose, written: &mut Written) -> Option<()> {
         let mut open = vec![Open::Part(Box::new(root))];
         while let Some(part) = open.pop() {
             let Open::Part(mut node) = part else {
-                entries.push(Entry::Empty);
+                if !written.line(Entry::Empty) {
+                    return None;
+                }
                 continue;
             };
             if self.is_over() {
                 return None;
             }
             self.nodes += 1;
-            let (less, more) = match self.settle_part(&mut node, claim, &mut entries)? {
+            let split = self.settle_part(&mut node, purpose, written)?;
+            let of = |node: Box<Node>, is_left: bool| if is_left { Open::Part(node) } else { Open::Nothing };
+            let (line, less, more) = match split {
                 Split::Closed => continue,
                 Split::Dose(branch) => {
-                    entries.push(Entry::Split(branch.material, said(branch.less), said(branch.more)));
+                    let line = Entry::Split(branch.material, said(branch.less), said(branch.more));
                     let (mut less, mut more) = (node.clone(), node);
-                    let of = |node: Box<Node>, is_left: bool| if is_left { Open::Part(node) } else { Open::Nothing };
                     let is_less = less.decide(branch.material, branch.less, &self.grid);
                     let is_more = more.decide(branch.material, branch.more, &self.grid);
-                    (of(less, is_less), of(more, is_more))
+                    (line, of(less, is_less), of(more, is_more))
                 }
                 Split::Remainder(index, below) => {
                     let above = below + self.relaxation.remainders[index].remainder.step;
-                    entries.push(Entry::SplitRemainder(index, below, above));
                     let (mut less, mut more) = (node.clone(), node);
-                    let of = |node: Box<Node>, is_left: bool| if is_left { Open::Part(node) } else { Open::Nothing };
                     let is_less = less.bound_remainder(index, Ppt::ZERO, below);
                     let is_more = more.bound_remainder(index, above, Ppt::WHOLE);
-                    (of(less, is_less), of(more, is_more))
+                    (Entry::SplitRemainder(index, below, above), of(less, is_less), of(more, is_more))
                 }
                 Split::Span(middle) => {
-                    entries.push(Entry::SplitD(middle * self.relaxation.d_ref));
                     let (least, most) = node.span;
                     let (mut less, mut more) = (node.clone(), node);
                     less.narrow((least, middle));
                     more.narrow((middle, most));
-                    (Open::Part(less), Open::Part(more))
+                    (Entry::SplitD(middle * self.relaxation.d_ref), Open::Part(less), Open::Part(more))
                 }
             };
+            if !written.line(line) {
+                return None;
+            }
             open.extend([more, less]);
         }
-        Some(entries)
+        Some(())
     }
 
     /// Narrows and bounds a part, and says how it is split where it is not
     /// closed. `None` where it can be neither.
-    fn settle_part(&mut self, node: &mut Node, claim: Claim, entries: &mut Vec<Entry>) -> Option<Split> {
-        let objective = if claim == Claim::None { 0.0 } else { 1.0 };
+    ///
+    /// What doubles say is only tried: a part is closed or narrowed by what the
+    /// check accepts, and by nothing else.
+    fn settle_part(&mut self, node: &mut Node, purpose: Purpose, written: &mut Written) -> Option<Split> {
+        // By how much the claim lies below the loss of the relaxation.
+        let (objective, room) = match purpose {
+            Purpose::NoneBelow(loss) => (1.0, Purpose::room(loss)),
+            Purpose::None => (0.0, 0.0),
+        };
         for round in 0.. {
             let before = Doses::of(node);
             if !self.grid.complete(node) {
-                entries.push(Entry::Empty);
-                return Some(Split::Closed);
+                if written.line(Entry::Empty) {
+                    return Some(Split::Closed);
+                }
+                before.restore(node);
             }
             let changes = before.changes(node);
             if !changes.is_empty() {
-                entries.push(Entry::OnGrid(changes));
+                let proven = written.on_grid(&changes);
+                before.keep(node, &changes, &proven, &self.grid);
             }
             if !node.close_count(&self.relaxation) {
-                entries.push(Entry::Empty);
-                return Some(Split::Closed);
+                return written.line(Entry::Empty).then_some(Split::Closed);
             }
             node.settle(&self.relaxation, &mut self.scratch);
             node.forget_what_is_out(&self.relaxation);
-            if let Claim::NoneBelow(loss) = claim {
-                self.relaxation.set_lambda(loss);
-            }
-            node.state.price(&self.relaxation.lp, &mut self.scratch);
-            let lp = &self.relaxation.lp;
-            let ended = node.state.run(lp, f64::INFINITY, self.iteration_limit(), &mut self.scratch);
+            let ended = self.solve_part(node);
             if let Ended::Infeasible(row) = ended
-                && let Some(by) = self.relaxation.farkas(&node.state, row)
+                && self.relaxation.farkas(&node.state, row).into_iter().any(|by| written.closed(&by))
             {
-                entries.push(Entry::Closed(by));
                 return Some(Split::Closed);
             }
             let sound = ended == Ended::Optimal;
             let rows = self.relaxation.one_way(&node.state.multipliers, objective);
             let by = self.relaxation.multipliers(&rows, objective);
             self.relaxation.lp.safe_bound(&rows, node.state.boxes(), &mut self.bound);
-            if self.bound.value >= 0.0 && objective > 0.0 {
-                entries.push(Entry::Closed(by));
+            let is_past = objective > 0.0 && self.bound.value + room * node.span.0 >= 0.0;
+            if is_past && written.closed(&by) {
                 return Some(Split::Closed);
             }
-            if sound && round < 6 && objective > 0.0 {
+            if sound && round < 6 && objective > 0.0 && self.bound.value < 0.0 {
                 let before = Doses::of(node);
                 let bound = std::mem::take(&mut self.bound);
-                let decisions = super::fixing::fix(node, &self.relaxation, &self.grid, &bound);
+                let decisions = super::fixing::fix(node, &self.relaxation, &self.grid, &rows, &bound);
                 self.bound = bound;
-                match decisions {
-                    Some(0) => {}
-                    Some(_) => {
-                        let changes = before.changes(node);
-                        if !changes.is_empty() {
-                            entries.push(Entry::Narrowed(by, changes));
-                            continue;
-                        }
+                // A material that must be in may have no dose left: then the
+                // multipliers rule out every one.
+                if decisions.is_none() && written.closed(&by) {
+                    return Some(Split::Closed);
+                }
+                let changes = before.changes(node);
+                if decisions.is_none() {
+                    before.restore(node);
+                } else if !changes.is_empty() {
+                    let proven = written.narrowed(&by, &changes);
+                    before.keep(node, &changes, &proven, &self.grid);
+                    if !proven.is_empty() {
+                        continue;
                     }
-                    None => {
-                        // A material that must be in has no dose left: the
-                        // multipliers rule out every one.
-                        entries.push(Entry::Closed(by));
-                        return Some(Split::Closed);
-                    }
+                    node.settle(&self.relaxation, &mut self.scratch);
                 }
             }
-            return self.split_part(node, sound);
+            let split = self.split_part(node, sound);
+            // Nothing is left to split where a formula passes a rule by less than
+            // the simplex method sees: the rule alone shows it.
+            if split.is_none() && (0..self.relaxation.row_sizes.len()).any(|rule| written.closed(&of_rule(rule))) {
+                return Some(Split::Closed);
+            }
+            return split;
         }
         None
+    }
+
+    /// Runs the simplex method on a part, afresh where it got lost.
+    fn solve_part(&mut self, node: &mut Node) -> Ended {
+        let ended = self.run_part(node);
+        let is_lost = matches!(ended, Ended::Iterations | Ended::Trouble);
+        if is_lost && node.restart(&self.relaxation, &mut self.scratch) { self.run_part(node) } else { ended }
+    }
+
+    fn run_part(&mut self, node: &mut Node) -> Ended {
+        let most = self.iteration_limit();
+        node.state.price(&self.relaxation.lp, &mut self.scratch);
+        node.state.run(&self.relaxation.lp, f64::INFINITY, most, &mut self.scratch)
     }
 
     fn split_part(&mut self, node: &mut Node, sound: bool) -> Option<Split> {
@@ -215,8 +281,9 @@ impl Tree<'_> {
         if let Some(branch) = self.any_split(node, &point) {
             return Some(Split::Dose(branch));
         }
+        // Where D may be as small as can be, ever smaller parts of it.
         let (least, most) = node.span;
-        (most > least * (1.0 + 1e-6)).then(|| Split::Span((least * most).sqrt()))
+        (most > least * NARROW).then(|| Split::Span((least.max(most * 1e-6) * most).sqrt()))
     }
 }
 
@@ -236,8 +303,14 @@ fn said(decision: Decision) -> Said {
     }
 }
 
+/// A rule by itself.
+fn of_rule(rule: usize) -> Multipliers {
+    Multipliers { rules: vec![(rule, 1.0)], ..Multipliers::default() }
+}
+
 /// What a node says of its doses.
 struct Doses {
+    used: Vec<usize>,
     standing: Vec<Standing>,
     least: Vec<Ppt>,
     most: Vec<Ppt>,
@@ -245,7 +318,34 @@ struct Doses {
 
 impl Doses {
     fn of(node: &Node) -> Doses {
-        Doses { standing: node.standing.clone(), least: node.least.clone(), most: node.most.clone() }
+        let (standing, used) = (node.standing.clone(), node.used.clone());
+        Doses { used, standing, least: node.least.clone(), most: node.most.clone() }
+    }
+
+    /// Takes back what a node has said since. The node still knows which boxes
+    /// it has touched.
+    fn restore(&self, node: &mut Node) {
+        node.used.clone_from(&self.used);
+        node.standing.clone_from(&self.standing);
+        node.least.clone_from(&self.least);
+        node.most.clone_from(&self.most);
+    }
+
+    /// Takes back of a node's changes what was not proven.
+    fn keep(&self, node: &mut Node, changes: &[Change], proven: &[Change], grid: &Grid) {
+        if proven.len() == changes.len() {
+            return;
+        }
+        self.restore(node);
+        for &(k, said) in proven {
+            // A part that is left with no dose is empty, and is seen to be so.
+            match said {
+                Said::Out => drop(node.decide(k, Decision::Out, grid)),
+                Said::In(least) => drop(node.decide(k, Decision::In(least), grid)),
+                Said::AtMost(most) => drop(node.decide(k, Decision::AtMost(most), grid)),
+                Said::AtLeast(least) => node.set_bounds(k, least, node.most[k]),
+            }
+        }
     }
 
     /// What a node says more.
@@ -289,13 +389,14 @@ impl Relaxation {
     }
 
     /// What shows that no point exists: a row of the inverse, with the sign
-    /// with which it does.
-    fn farkas(&self, state: &State, row: usize) -> Option<Multipliers> {
-        [1.0, -1.0].into_iter().find_map(|sign| {
+    /// with which it does, as far as doubles can tell, and then with the other.
+    fn farkas(&self, state: &State, row: usize) -> [Multipliers; 2] {
+        let [plus, minus] = [1.0, -1.0].map(|sign| {
             let signed: Vec<f64> = state.inverse_row(row).iter().map(|value| sign * value).collect();
-            let rows = self.one_way(&signed, 0.0);
-            self.lp.falls_short(&rows, state.boxes()).then(|| self.multipliers(&rows, 0.0))
-        })
+            self.one_way(&signed, 0.0)
+        });
+        let likelier = if self.lp.falls_short(&plus, state.boxes()) { [plus, minus] } else { [minus, plus] };
+        likelier.map(|rows| self.multipliers(&rows, 0.0))
     }
 
     /// Multipliers of the relaxation's rows as multipliers of the model's.
