@@ -55,7 +55,7 @@ fn scenario(seed: u64) -> Folder {
             writeln!(palette, "natural = true\nconstituents = {{ \"97-53-0\" = 2.5 }}").unwrap();
         }
     }
-    let matching = if seed % 2 == 0 { "balance" } else { "level" };
+    let matching = if seed.is_multiple_of(2) { "balance" } else { "level" };
     let basis = if seed % 3 == 2 { "bottle" } else { "neat" };
     let target: Vec<String> = ["rosy", "fresh", "spicy", "sweet"]
         .map(|descriptor| format!("{descriptor} = {}", random.random_range(1..8)))

@@ -173,6 +173,14 @@ pub fn answer(
     ([(CONTENT_TYPE, "application/x-ndjson")], Body::from_stream(pieces)).into_response()
 }
 
+/// Ends when nobody wants the work any more.
+async fn unwanted(sink: &Sink) {
+    const LOOK: Duration = Duration::from_millis(50);
+    while sink.is_wanted() {
+        sleep(LOOK).await;
+    }
+}
+
 /// Does work in a thread of its own once there is a place for it; `None` where
 /// nobody wants it any more.
 async fn in_its_place<T: Send + 'static>(
@@ -186,7 +194,11 @@ async fn in_its_place<T: Send + 'static>(
         Lane::Move => &shared.moves,
         Lane::Side => &shared.work,
     };
-    let _place = places.acquire().await.ok()?;
+    // What nobody wants any more does not wait for a place to say so.
+    let _place = tokio::select! {
+        place = places.acquire() => place.ok()?,
+        () = unwanted(sink) => return None,
+    };
     if !sink.is_wanted() {
         return None;
     }

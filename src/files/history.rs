@@ -61,7 +61,7 @@ pub fn palette_changes(before: &str, after: &str) -> Vec<HistoryChange> {
     each_material(&mut after, &mut |table| {
         let name = name_of(table);
         let now = numbers_of(table);
-        let Some((_, was)) = numbers.iter().find_map(|of| (of.0 == name).then_some(of)) else { return };
+        let Some((_, was)) = numbers.iter().find(|of| of.0 == name) else { return };
         let mut keys: Vec<&(String, bool)> = was.iter().chain(&now.1).map(|(key, _)| key).collect();
         let mut seen: Vec<&(String, bool)> = Vec::new();
         keys.retain(|key| {
@@ -299,7 +299,7 @@ mod tests {
         let (after, step) = learned();
         assert_eq!(step.changes.len(), 4, "{step:?}");
         let text = with_step("", &step).unwrap();
-        assert_eq!(history(&text).unwrap(), [step.clone()]);
+        assert_eq!(history(&text).unwrap(), std::slice::from_ref(&step));
         let twice = with_step(&text, &step).unwrap();
         assert_eq!(history(&twice).unwrap().len(), 2);
         assert_eq!(without_last_step(&twice).unwrap(), text);

@@ -79,7 +79,7 @@ fn decimal_points(line: &str) -> Option<String> {
 
 /// The quote that is missing at the end or the beginning of the last text.
 fn closed_quote(line: &str) -> Option<String> {
-    if line.matches('"').count() % 2 == 0 {
+    if line.matches('"').count().is_multiple_of(2) {
         return None;
     }
     let (key, value) = line.split_once('=')?;
