@@ -283,8 +283,8 @@ pub fn bound_of_row(blend: &Blend, row: &BlendRow) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::certificate::state::Span;
+    use crate::chance::Chance;
     use crate::model::{BlendColumn, BlendCount};
-    use rand::{RngExt, SeedableRng};
 
     /// Three columns on steps of 100, two targets, a row and a count.
     fn blend() -> Blend {
@@ -346,14 +346,14 @@ mod tests {
         let model = Model::new(&blend).expect("finite");
         let all = formulas();
         assert!(all.len() > 10);
-        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(3);
+        let mut random = Chance::new(3, 0);
         let (mut refused, mut near) = (0, f64::INFINITY);
         for _ in 0..4000 {
             let d = Span::new(Exact::zero(), model.greatest_d(), &model.weights);
             let part = Part::whole(&blend, &[], d);
-            let objective = f64::from(random.random_range(0..2u8));
-            let size = 10f64.powi(random.random_range(-2..3));
-            let mut one = || random.random_range(-size..size);
+            let objective = f64::from(u8::from(random.happens(0.5)));
+            let size = 10f64.powf(random.between(-2.0, 2.0).round());
+            let mut one = || random.between(-size, size);
             let by = Multipliers {
                 objective,
                 sum: one(),

@@ -236,21 +236,20 @@ mod tests {
     fn no_bound_lies_above_the_exact_one() {
         use num_rational::BigRational;
         use num_traits::Zero;
-        use rand::{RngExt, SeedableRng};
         let exact = |value: f64| BigRational::from_float(value).expect("finite");
-        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(9);
+        let mut random = crate::chance::Chance::new(9, 0);
         let (mut bound, mut rounded_up) = (SafeBound::default(), 0);
         for _ in 0..2000 {
             let (rows, columns) = (3, 6);
             let mut lp = BoxedLp::new(rows);
-            lp.rhs.iter_mut().for_each(|rhs| *rhs = random.random_range(-1.0..1.0));
+            lp.rhs.iter_mut().for_each(|rhs| *rhs = random.between(-1.0, 1.0));
             for _ in 0..columns {
-                let entries: Vec<(usize, f64)> = (0..rows).map(|row| (row, random.random_range(-1.0..1.0))).collect();
-                lp.push(random.random_range(-1.0..1.0), entries);
+                let entries: Vec<(usize, f64)> = (0..rows).map(|row| (row, random.between(-1.0, 1.0))).collect();
+                lp.push(random.between(-1.0, 1.0), entries);
             }
-            let lower: Vec<f64> = (0..columns).map(|_| random.random_range(0.0..1.0)).collect();
-            let upper: Vec<f64> = lower.iter().map(|lower| lower + random.random_range(0.0..1.0)).collect();
-            let pi: Vec<f64> = (0..rows).map(|_| random.random_range(-3.0..3.0)).collect();
+            let lower: Vec<f64> = (0..columns).map(|_| random.between(0.0, 1.0)).collect();
+            let upper: Vec<f64> = lower.iter().map(|lower| lower + random.between(0.0, 1.0)).collect();
+            let pi: Vec<f64> = (0..rows).map(|_| random.between(-3.0, 3.0)).collect();
             let live: Vec<u32> = (0..columns as u32).collect();
             lp.safe_bound(&pi, Boxes { lower: &lower, upper: &upper, live: &live }, &mut bound);
 
