@@ -28,7 +28,7 @@ pub fn lead(dossier: &Dossier<'_>) -> Markup {
             p.alert { "NO LIMITS APPLIED: nothing was checked against the law or the trade." }
         }
         @for sentence in subject.care.coverage.iter().filter(|it| !it.complete).flat_map(|it| it.summary()) {
-            p.alert { (escaped(&sentence)) }
+            p.alert { "Limits: " (escaped(&sentence)) }
         }
         div.key {
             div { b { (match_on_paper) } span { "match on paper" (likely.unwrap_or_default()) } }
