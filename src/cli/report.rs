@@ -13,6 +13,7 @@ use crate::escape::escaped;
 use crate::files::{SaveError, Scenario, could_save, load_formula_with_warnings, load_scenario, save_text};
 use crate::number::plain;
 use crate::problem::Problem;
+use crate::solve::Status;
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -141,7 +142,7 @@ pub fn run(args: &Args) -> Ending {
     }
     match (&dossier.subject, dossier.proposal.status) {
         (Some(_), _) => Ending::Done,
-        (None, "infeasible") => {
+        (None, Status::Infeasible) => {
             complain("no blend can meet this brief (proven); the page says why");
             Ending::No
         }

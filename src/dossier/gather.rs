@@ -76,7 +76,7 @@ pub fn gather<'a>(
     let solution = solve::propose(problem, method, &control.with_share(0.4))?;
     let explanation = Explanation::of(problem, &solution, true, method, control);
     let proposal = ProposeReport::new(problem, brief, &solution, &explanation, warnings);
-    let status = solution.status.word();
+    let status = solution.status;
     let proposed = solution.answer.as_ref().map(|answer| answer.formula.clone());
     let formula = wanted.formula.cloned().or(proposed);
     let mut dossier = Dossier {

@@ -156,8 +156,7 @@ fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, S
     let found = crate::analysis::leeway::leeway(problem, &answer.formula, asked, control, &|_, _| ())
         .map_err(|failure| failure.to_string())?;
     let looked = Looked { formula: &answer.formula, evaluation: &answer.evaluation, given: None };
-    let report =
-        LeewayReport::new(problem, &bench.brief, &looked, best.status.word(), MARGIN, &found, bench.warnings.clone());
+    let report = LeewayReport::new(problem, &bench.brief, &looked, best.status, MARGIN, &found, bench.warnings.clone());
     let chart = LeewayChart::of_report(&report, problem).ok_or("There is nothing to draw.")?;
     Ok(html! {
         h3 { "Leeway of every dose" }
