@@ -75,6 +75,7 @@ pub mod pool;
 pub mod problem;
 pub mod report;
 pub mod solve;
+pub mod store;
 pub mod substances;
 pub mod trials;
 pub mod units;
