@@ -7,7 +7,7 @@ use permil::analysis::explain::Explanation;
 use permil::control::Control;
 use permil::files::{self, Scenario};
 use permil::problem::Problem;
-use permil::report::propose::ProposeReport;
+use permil::results::propose::ProposeReport;
 use permil::solve::{self, Method};
 use permil::store::{Disk, Held, Store, Unread};
 

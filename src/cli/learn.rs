@@ -15,7 +15,7 @@ use crate::chart::pairs::PairsChart;
 use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{LARGEST_FILE, SaveError, could_save, learned_palette_text, save_text, stamped_text};
-use crate::report::learn::LearnReport;
+use crate::results::learn::LearnReport;
 use crate::store::{Disk, Store};
 use crate::trials::fingerprint;
 

@@ -9,7 +9,7 @@ use crate::files::edit::{BriefEdits, edited_brief};
 use crate::files::{Faults, Scenario, load_scenario_text_in, read_file_in};
 use crate::limits::Limits;
 use crate::problem::Problem;
-use crate::report::propose::ProposeReport;
+use crate::results::propose::ProposeReport;
 use crate::solve::Solution;
 use crate::store::{Disk, Once, Store};
 
