@@ -73,6 +73,7 @@ pub mod palette;
 pub mod place;
 pub mod pool;
 pub mod problem;
+pub mod questions;
 pub mod report;
 pub mod solve;
 pub mod substances;
