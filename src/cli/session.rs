@@ -9,11 +9,11 @@ use super::{Ending, progress, stop};
 use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{Faults, Scenario, load_formula_with_warnings, load_scenario};
+use crate::formats::Report;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::problem::Problem;
 use crate::questions::{Outcome, Refusal, Resolved};
-use crate::report::Report;
 use crate::units::Ppt;
 
 impl From<Outcome> for Ending {

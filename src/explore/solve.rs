@@ -28,7 +28,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::rounded;
 use crate::questions::{self, propose};
-use crate::report::FormulaReport;
+use crate::results::FormulaReport;
 use crate::solve::{Answer, Method, Solution, Status};
 
 /// Between two better formulas that are shown.

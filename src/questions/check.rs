@@ -3,7 +3,7 @@
 use super::{Outcome, Resolved};
 use crate::analysis::check::{Check, Verdict};
 use crate::control::Control;
-use crate::report::check::CheckReport;
+use crate::results::check::CheckReport;
 
 /// What a look at a brief came to.
 #[derive(Clone, Debug)]

@@ -2,7 +2,7 @@
 
 use super::{Outcome, Resolved};
 use crate::formula::Formula;
-use crate::report::compare::CompareReport;
+use crate::results::compare::CompareReport;
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug)]

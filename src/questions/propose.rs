@@ -14,9 +14,9 @@ use crate::analysis::worth::Worths;
 use crate::control::{Control, Progress};
 use crate::formula::Formula;
 use crate::model::Blend;
-use crate::report::Around;
-use crate::report::propose::ProposeReport;
-use crate::report::steady::SteadyReport;
+use crate::results::Around;
+use crate::results::propose::ProposeReport;
+use crate::results::steady::SteadyReport;
 use crate::solve::{self, Method, Solution, direct};
 
 /// The seed of the draws that a steady formula is judged on: that of `doubt`
