@@ -78,6 +78,7 @@ pub mod problem;
 pub mod questions;
 pub mod results;
 pub mod solve;
+pub mod store;
 pub mod substances;
 pub mod table;
 pub mod text;

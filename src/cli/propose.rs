@@ -14,6 +14,7 @@ use crate::chart::profile::ProfileChart;
 use crate::files::{could_save, save_text};
 use crate::questions::Resolved;
 use crate::questions::propose::{self, Answer, Asked};
+use crate::store::{Disk, Store};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -100,7 +101,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
 /// Whether a certificate may be written there. An older certificate is
 /// overwritten, anything else is not.
 fn may_certify(path: &Path) -> Result<(), CliError> {
-    let is_older = std::fs::read_to_string(path).is_ok_and(|text| text.starts_with(certificate::HEAD));
+    let is_older = Disk.text(path, certificate::MOST_BYTES).is_ok_and(|text| text.starts_with(certificate::HEAD));
     Ok(could_save(path, is_older)?)
 }
 

@@ -113,6 +113,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         batch_grams: args.batch,
         step_grams: args.balance,
         method: args.search.solver.into(),
+        store: &session.store,
     };
     let dossier = session.work(&args.search, Some(&resolved.problem), |control| gather(&resolved, wanted, control))?;
     save_text(&args.save, &page(&dossier), args.force)?;

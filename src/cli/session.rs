@@ -8,12 +8,13 @@ use super::shared::{FormatName, Search, Shown};
 use super::{Ending, progress, stop};
 use crate::control::Control;
 use crate::escape::escaped;
-use crate::files::{Faults, Scenario, load_formula_with_warnings, load_scenario};
+use crate::files::{Faults, Scenario, load_formula_with_warnings_in, load_scenario_in};
 use crate::formats::Report;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::problem::Problem;
 use crate::questions::{Outcome, Refusal, Resolved};
+use crate::store::{Disk, Once};
 use crate::units::Ppt;
 
 impl From<Outcome> for Ending {
@@ -27,9 +28,10 @@ impl From<Outcome> for Ending {
 }
 
 /// One run of a command.
-#[derive(Debug)]
 pub struct Session {
     shown: Shown,
+    /// The files, each as it was read.
+    pub store: Once<'static>,
     /// How it ends in spite of an answer: a file could not be written.
     late: Option<Ending>,
 }
@@ -37,7 +39,7 @@ pub struct Session {
 impl Session {
     /// A run that shows its answer so.
     pub fn new(shown: &Shown) -> Session {
-        Session { shown: *shown, late: None }
+        Session { shown: *shown, store: Once::over(&Disk), late: None }
     }
 
     /// Faults of a file, to be shown in this run's colours.
@@ -50,7 +52,7 @@ impl Session {
     /// # Errors
     /// All the faults of all these files.
     pub fn scenario(&self, brief: &Path) -> Result<Scenario, CliError> {
-        load_scenario(brief).map_err(|faults| self.faulty(faults))
+        load_scenario_in(&self.store, brief).map_err(|faults| self.faulty(faults))
     }
 
     /// Reads a formula; what is said of it goes to the warnings.
@@ -58,7 +60,8 @@ impl Session {
     /// # Errors
     /// All the faults of the file.
     pub fn formula(&self, path: &Path, palette: &Palette, warnings: &mut Vec<String>) -> Result<Formula, CliError> {
-        let (formula, more) = load_formula_with_warnings(path, palette).map_err(|faults| self.faulty(faults))?;
+        let (formula, more) =
+            load_formula_with_warnings_in(&self.store, path, palette).map_err(|faults| self.faulty(faults))?;
         warnings.extend(more);
         Ok(formula)
     }

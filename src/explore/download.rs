@@ -72,12 +72,12 @@ fn chart(report: &ProposeReport) -> Result<ProfileChart, String> {
     ProfileChart::of_proposal(report).ok_or_else(|| "there is nothing to draw".to_owned())
 }
 
-fn wanted<'a>(request: &Download) -> Result<Wanted<'a>, String> {
+fn wanted<'a>(bench: &'a Bench, request: &Download) -> Result<Wanted<'a>, String> {
     let (batch_grams, step_grams) = (request.batch, request.balance);
     if !BATCH.contains(&batch_grams) || !BALANCE.contains(&step_grams) || step_grams > batch_grams {
         return Err("a batch from 0.001 to 1,000,000 g and a balance from 0.000001 to 10 g are expected".to_owned());
     }
-    Ok(Wanted { formula: None, batch_grams, step_grams, method: Method::Auto })
+    Ok(Wanted { formula: None, batch_grams, step_grams, method: Method::Auto, store: &bench.store })
 }
 
 fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
@@ -86,7 +86,7 @@ fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Resul
         &bench.resolved.problem,
         &bench.resolved.brief,
         &formula,
-        wanted(request)?,
+        wanted(bench, request)?,
         bench.resolved.warnings.clone(),
     );
     Ok(html::weigh(&report))
@@ -96,7 +96,8 @@ fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Resul
 fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
     let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
     let control = Control { deadline, ..Control::default() };
-    let mut dossier = gather(&bench.resolved, wanted(request)?, &control).map_err(|refusal| refusal.to_string())?;
+    let mut dossier =
+        gather(&bench.resolved, wanted(bench, request)?, &control).map_err(|refusal| refusal.to_string())?;
     if let Some(brief) = dossier.files.first_mut() {
         // What is on disk may be an older brief.
         *brief = Fingerprint::of_text(&brief.name, &bench.text);
