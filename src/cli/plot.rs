@@ -72,15 +72,17 @@ impl Plotting {
         could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
     }
 
-    /// Whether the chart of a single file could be written, told where it could
-    /// not; `why` the file is not overwritten.
-    pub fn may_beside(&self, input: &Path, why: &str) -> bool {
-        let Some(Picture { path, .. }) = &self.plot else { return true };
+    /// Refuses a chart that would overwrite a file or could not be written; `why`
+    /// the file is not overwritten.
+    ///
+    /// # Errors
+    /// Which of both.
+    pub fn spares(&self, input: &Path, why: &str) -> Result<(), CliError> {
+        let Some(Picture { path, .. }) = &self.plot else { return Ok(()) };
         if Disk.is_same(path, input) {
-            complain(&format!("--plot would overwrite {}, {why}", shown(input)));
-            return false;
+            return Err(CliError::Wrong(format!("--plot would overwrite {}, {why}", shown(input))));
         }
-        could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
+        Ok(could_save(path, true)?)
     }
 
     /// Draws a chart, if that was asked for and there is one.

@@ -11,9 +11,19 @@
 //! time, stop and progress through the control, parallel work through
 //! [`pool`](crate::pool).
 
+pub mod adjust;
+pub mod buy;
 pub mod check;
 pub mod compare;
+pub mod doubt;
+pub mod journal;
+pub mod learn;
+pub mod next;
 pub mod propose;
+pub mod replace;
+pub mod shelf;
+pub mod smelled;
+pub mod strengths;
 
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
