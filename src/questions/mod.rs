@@ -13,7 +13,16 @@
 
 pub mod check;
 pub mod compare;
+pub mod leeway;
+pub mod product;
 pub mod propose;
+pub mod push;
+pub mod report;
+mod set_aside;
+pub mod starts;
+pub mod tradeoff;
+pub mod verify;
+pub mod weigh;
 
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
