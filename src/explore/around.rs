@@ -18,6 +18,7 @@ use crate::number::rounded;
 use crate::questions::Refusal;
 use crate::questions::propose::{self, Worths};
 use crate::questions::tradeoff::{self, Axis};
+use crate::results::states::{Removal, Traded};
 use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, WithoutLine};
@@ -72,7 +73,7 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
 fn drawn(report: &TradeoffReport, gets_finer: bool) -> Option<Markup> {
     let chart = TradeoffChart::of_report(report)?;
     let words = match report.against {
-        "count" => "Each point is the best formula in your own doses with at most so many materials.",
+        Traded::Count => "Each point is the best formula in your own doses with at most so many materials.",
         _ if report.points.iter().all(|point| point.continuous) => "The curve is the best formula at every limit.",
         _ => {
             "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
@@ -148,7 +149,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
 
 fn without(around: &Around) -> Markup {
     let mut lines: Vec<&WithoutLine> =
-        around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
+        around.without.iter().flatten().filter(|line| line.outcome == Removal::Possible).collect();
     lines.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
     let rows = html! {
         table {
@@ -173,10 +174,10 @@ fn without(around: &Around) -> Markup {
         .without
         .iter()
         .flatten()
-        .filter(|line| line.outcome == "impossible" || line.outcome == "required")
+        .filter(|line| matches!(line.outcome, Removal::Impossible | Removal::Required))
         .map(|line| escaped(&line.material))
         .collect();
-    let unknown = around.without.iter().flatten().filter(|line| line.outcome == "not computed").count();
+    let unknown = around.without.iter().flatten().filter(|line| line.outcome == Removal::NotComputed).count();
     html! {
         @if lines.is_empty() && unknown == 0 { p { "None of the materials can be left out." } }
         @if !lines.is_empty() {

@@ -79,14 +79,13 @@ pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer
     let found = leeway::leeway(problem, &formula, wanted, control, &done)?;
     let looked = Looked { formula: &formula, evaluation: &evaluation, given: asked.formula };
     let warnings = of.warnings.clone();
-    let report = LeewayReport::new(problem, brief, &looked, status.word(), asked.margin, &found, warnings);
+    let report = LeewayReport::new(problem, brief, &looked, status, asked.margin, &found, warnings);
     Ok(Answer { report, status })
 }
 
 fn without_formula(of: &Resolved, asked: &Asked<'_>, status: Status, control: &Control) -> Answer {
     let reasons = reasons(&of.problem, status, control);
     let warnings = of.warnings.clone();
-    let word = status.word();
-    let report = LeewayReport::without_formula(&of.problem, &of.brief, word, asked.margin, &reasons, warnings);
+    let report = LeewayReport::without_formula(&of.problem, &of.brief, status, asked.margin, &reasons, warnings);
     Answer { report, status }
 }

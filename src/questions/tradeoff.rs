@@ -54,11 +54,7 @@ pub struct Answer {
 impl Answer {
     /// How it ended.
     pub fn outcome(&self) -> Outcome {
-        match self.report.status {
-            "infeasible" => Outcome::Impossible("no formula keeps the other rules (proven)"),
-            "unknown" => Outcome::Stopped,
-            _ => Outcome::Answered,
-        }
+        Outcome::of(self.report.status, "no formula keeps the other rules (proven)")
     }
 }
 

@@ -5,6 +5,7 @@ use crate::analysis::basis::in_basis;
 use crate::analysis::verify::Verification;
 use crate::certificate::Certificate;
 use crate::formula::Formula;
+use crate::results::states::Certified;
 use crate::results::verify::VerifyReport;
 
 /// What the check came to.
@@ -17,7 +18,7 @@ pub struct Answer {
 impl Answer {
     /// How it ended.
     pub fn outcome(&self) -> Outcome {
-        if self.report.status == "proven" { Outcome::Answered } else { Outcome::No }
+        if self.report.status == Certified::Proven { Outcome::Answered } else { Outcome::No }
     }
 }
 
