@@ -1,10 +1,9 @@
 //! Everything that is known of a brief and its formula: the other questions,
 //! asked one after the other.
 
-use super::{Outcome, Refusal, Resolved, best, leeway, propose, push, starts, tradeoff, weigh};
+use super::{Outcome, Refusal, Resolved, best, compare, leeway, propose, push, starts, tradeoff, weigh};
 use crate::analysis::axis::Axis;
 use crate::analysis::basis::in_basis;
-use crate::analysis::broken::broken;
 use crate::analysis::doubt::told::told_of;
 use crate::balance::product::{Named, Plan, label};
 use crate::brief::Brief;
@@ -187,7 +186,7 @@ pub fn weighed(
 }
 
 fn subject(of: &Resolved, formula: &Formula, judged: &Evaluation, given: Option<&Formula>) -> Subject {
-    let Resolved { problem, brief, .. } = of;
+    let problem = &of.problem;
     let named = formula.title.clone().filter(|title| !title.trim().is_empty());
     let file = formula.file.as_ref().and_then(|file| file.rsplit(['/', '\\']).next()).map(str::to_owned);
     Subject {
@@ -197,7 +196,7 @@ fn subject(of: &Resolved, formula: &Formula, judged: &Evaluation, given: Option<
         },
         is_proposal: given.is_none(),
         formula: FormulaReport::new(problem, formula, Some(judged)).with_range(told_of(problem, formula).as_ref()),
-        broken: broken(problem, brief, formula, false).into_iter().map(|it| it.sentence).collect(),
+        broken: compare::breaks(of, formula),
         care: Care::new(problem, &judged.neat_ppt),
     }
 }
