@@ -61,6 +61,32 @@ const BORROWED: &[(&str, &[&str])] = &[
     ("rand_distr", &["chance"]),
 ];
 
+/// Modules that answer the questions: terminal, page and report ask
+/// `questions` instead of putting one together of these.
+const ANSWERING: &[&str] =
+    &["analysis", "balance", "solve::propose", "solve::direct", "solve::feasibility", "solve::certify"];
+
+/// Places above the questions that name one of them all the same: for the type
+/// of a change that a button makes, for what a file of the shelf is read as, or
+/// because their question has no file of its own yet.
+const ASKING_THEMSELVES: &[(&str, &str)] = &[
+    ("explore/changes", "analysis::loosen"),
+    ("explore/parts/reasons", "analysis::conflict"),
+    ("explore/parts/reasons", "analysis::repair"),
+    ("cli/shared", "balance::unfold"),
+    ("cli/product", "balance::product"),
+    ("cli/product", "balance::unfold"),
+    ("cli/weigh", "balance"),
+    ("cli/adjust", "analysis"),
+    ("cli/buy", "analysis"),
+    ("cli/doubt", "analysis"),
+    ("cli/learn", "analysis"),
+    ("cli/next", "analysis"),
+    ("cli/replace", "analysis"),
+    ("cli/shelf", "analysis"),
+    ("cli/strengths", "analysis"),
+];
+
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(folder).expect("a source folder") {
         let path = entry.expect("an entry").path();
@@ -109,6 +135,42 @@ fn modules_use_their_own_layer_and_those_below() {
         }
     }
     assert!(seen > 100, "only {seen} uses were found: the test looks in the wrong place");
+}
+
+#[test]
+fn terminal_page_and_report_ask_the_questions() {
+    let mut unused = ASKING_THEMSELVES.to_vec();
+    for (path, code) in code() {
+        if !["cli/", "explore/", "dossier/"].iter().any(|folder| path.starts_with(folder)) {
+            continue;
+        }
+        for used in code.split("crate::").skip(1) {
+            let is_of = |module: &str| used.strip_prefix(module).is_some_and(|rest| !rest.starts_with('_'));
+            if !ANSWERING.iter().any(|module| is_of(module)) {
+                continue;
+            }
+            let own = ASKING_THEMSELVES.iter().filter(|(place, module)| path.starts_with(place) && is_of(module));
+            let allowed: Vec<_> = own.collect();
+            let shown: String = used.chars().take_while(|c| *c != ';' && *c != '\n').collect();
+            assert!(!allowed.is_empty(), "{path} uses crate::{shown}, which its question is to do");
+            unused.retain(|exception| !allowed.contains(&exception));
+        }
+    }
+    assert!(unused.is_empty(), "these ask the questions now: {unused:?}");
+}
+
+#[test]
+fn nothing_in_a_question_touches_the_machine() {
+    let machine = ["std::fs", "std::env", "std::thread", "Instant::now", "SystemTime", "clock::", "Disk", "println!"];
+    let questions = code().into_iter().filter(|(path, _)| path.starts_with("questions/"));
+    let mut seen = 0;
+    for (path, code) in questions {
+        seen += 1;
+        for it in machine {
+            assert!(!code.contains(it), "{path} names {it}");
+        }
+    }
+    assert!(seen > 8, "only {seen} questions were found: the test looks in the wrong place");
 }
 
 #[test]

@@ -134,35 +134,34 @@ enum Command {
 
 impl Command {
     fn run(self) -> Result<Ending, CliError> {
-        let ending = match self {
-            Command::Propose(args) => propose::run(&args)?,
+        match self {
+            Command::Propose(args) => propose::run(&args),
             Command::Explore(args) => explore::run(&args),
-            Command::Check(args) => check::run(&args)?,
-            Command::Compare(args) => compare::run(&args)?,
+            Command::Check(args) => check::run(&args),
+            Command::Compare(args) => compare::run(&args),
             Command::Product(args) => product::run(&args),
-            Command::Buy(args) => buy::run(&args)?,
-            Command::Replace(args) => replace::run(&args)?,
+            Command::Buy(args) => buy::run(&args),
+            Command::Replace(args) => replace::run(&args),
             Command::Verify(args) => verify::run(&args),
             Command::Leeway(args) => leeway::run(&args),
-            Command::Learn(args) => learn::run(&args)?,
-            Command::Journal(args) => journal::run(&args)?,
-            Command::Next(args) => next::run(&args)?,
+            Command::Learn(args) => learn::run(&args),
+            Command::Journal(args) => journal::run(&args),
+            Command::Next(args) => next::run(&args),
             Command::Starts(args) => starts::run(&args),
-            Command::Adjust(args) => adjust::run(&args)?,
+            Command::Adjust(args) => adjust::run(&args),
             Command::Tradeoff(args) => tradeoff::run(&args),
             Command::Push(args) => push::run(&args),
-            Command::Doubt(args) => doubt::run(&args)?,
-            Command::Shelf(args) => shelf::run(&args)?,
-            Command::Strengths(args) => strengths::run(&args)?,
-            Command::Import(args) => import::run(&args)?,
+            Command::Doubt(args) => doubt::run(&args),
+            Command::Shelf(args) => shelf::run(&args),
+            Command::Strengths(args) => strengths::run(&args),
+            Command::Import(args) => import::run(&args),
             Command::New(args) => new::run(&args),
-            Command::Export(args) => export::run(&args)?,
+            Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),
-            Command::Report(args) => report::run(&args)?,
-            Command::Completions(args) => completions::run(&args),
+            Command::Report(args) => report::run(&args),
+            Command::Completions(args) => Ok(completions::run(&args)),
             Command::Man(args) => man::run(&args),
-        };
-        Ok(ending)
+        }
     }
 }
 

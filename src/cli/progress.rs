@@ -37,13 +37,6 @@ impl Drawing {
     }
 }
 
-/// Shows how many of several searches have ended, where standard error is a
-/// terminal.
-pub fn count(what: &'static str, quiet: bool) -> Counting {
-    let drawing = Drawing::hidden(quiet);
-    Counting { drawing, what, begun: Instant::now() }
-}
-
 /// Shows that something is being worked on, where standard error is a terminal.
 pub fn busy(what: &'static str, quiet: bool) -> Drawing {
     let drawing = Drawing::hidden(quiet);
@@ -53,28 +46,6 @@ pub fn busy(what: &'static str, quiet: bool) -> Drawing {
         line.enable_steady_tick(PATIENCE);
     }
     drawing
-}
-
-/// A line that counts, until it is cleared.
-pub struct Counting {
-    drawing: Drawing,
-    what: &'static str,
-    begun: Instant,
-}
-
-impl Counting {
-    /// Says how many have ended.
-    pub fn done(&self, done: usize, of: usize) {
-        if let Some(line) = &self.drawing.0 {
-            line.set_message(format!("{} of {of} {}", done.min(of), self.what));
-            show(line, self.begun);
-        }
-    }
-
-    /// Takes the line away.
-    pub fn clear(&self) {
-        self.drawing.clear();
-    }
 }
 
 /// Brings a line to the screen once it has been waited for.

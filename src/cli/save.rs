@@ -58,11 +58,6 @@ pub fn spares_input(path: &Path, option: &str, scenario: &Scenario) -> Result<()
     needed(path, option, &scenario.palette, &scenario.brief, &scenario.limits)
 }
 
-/// Whether a path is that of a file that the brief needs, told where it is.
-pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
-    needed(path, option, palette, brief, limits).map_err(|error| error.tell()).is_err()
-}
-
 fn needed(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> Result<(), CliError> {
     let mut inputs = vec![&brief.file, &palette.file];
     inputs.extend(limits.iter().map(|limits| &limits.file));

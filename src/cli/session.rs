@@ -123,6 +123,22 @@ impl Session {
         load_formula_with_places_in(&self.store, path, palette).map_err(|faults| self.faulty(faults))
     }
 
+    /// Reads a formula that a brief is asked about, if one is named.
+    ///
+    /// # Errors
+    /// All the faults of the file, or that its parts do not add up to 1000.
+    pub fn given(
+        &self,
+        path: Option<&Path>,
+        rescale: bool,
+        scenario: &mut Scenario,
+    ) -> Result<Option<Formula>, CliError> {
+        let Some(path) = path else { return Ok(None) };
+        let formula = self.formula(path, &scenario.palette, &mut scenario.warnings)?;
+        adds_up(&formula, path, rescale)?;
+        Ok(Some(formula))
+    }
+
     /// Reads several formulas.
     ///
     /// # Errors
@@ -210,8 +226,11 @@ impl Session {
         self.drawn(report, outcome, || Ok(()))
     }
 
-    /// Ends without an answer on standard output.
+    /// Ends without an answer on standard output; why there is none is said.
     pub fn end(self, outcome: Outcome) -> Ending {
+        if let Some(why) = outcome.why() {
+            complain(why);
+        }
         self.late.unwrap_or(outcome.into())
     }
 }

@@ -36,6 +36,11 @@ pub fn on_signal(work: impl Fn() + Send + 'static) {
     });
 }
 
+/// The control of work that begins now and may take so many seconds.
+pub fn within(seconds: f64) -> Control {
+    Control { deadline: Instant::now().checked_add(Duration::from_secs_f64(seconds)), ..Control::default() }
+}
+
 /// The control of a search that begins now.
 pub fn control(search: &Search, stop: Arc<AtomicBool>) -> Control {
     // Rounding up keeps the smallest limit from being none.

@@ -1,6 +1,7 @@
 //! How formulas stand side by side with the target of a brief.
 
 use super::{Outcome, Resolved};
+use crate::analysis::broken::broken;
 use crate::formula::Formula;
 use crate::results::compare::CompareReport;
 
@@ -26,6 +27,11 @@ impl Answer {
     pub fn outcome(&self) -> Outcome {
         if self.report.all_used() { Outcome::Answered } else { Outcome::No }
     }
+}
+
+/// The rules that a formula of the problem's basis breaks, a sentence each.
+pub fn breaks(of: &Resolved, formula: &Formula) -> Vec<String> {
+    broken(&of.problem, &of.brief, formula, false).into_iter().map(|it| it.sentence).collect()
 }
 
 /// Judges the formulas.
