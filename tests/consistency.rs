@@ -215,7 +215,9 @@ fn drawings(text: &str) -> Vec<Vec<String>> {
     let drawings = text.split("<svg").skip(1).map(|rest| rest.split("</svg>").next().unwrap_or_default());
     let numbers = |drawing: &str| {
         let attributes = drawing.split(" data-").skip(1).filter_map(|rest| rest.split('>').next());
-        attributes.map(|rest| rest.split(" data-").next().unwrap_or_default().trim_end_matches('/').to_owned()).collect()
+        attributes
+            .map(|rest| rest.split(" data-").next().unwrap_or_default().trim_end_matches('/').to_owned())
+            .collect()
     };
     drawings.map(numbers).filter(|numbers: &Vec<String>| !numbers.is_empty()).collect()
 }
