@@ -169,6 +169,7 @@ fn pushed(bench: &Bench, name: &str, control: &Control) -> Result<Markup, String
         h3 { "How far " (escaped(name)) " can go" }
         (chart_box("Push", &svg_inline(&chart)))
         p.soft {
+            @if let Some(aside) = &report.let_in { (escaped(aside)) " " }
             @if let Some(best) = best { "Best at " (dose(crate::number::rounded(best, 3).parse().unwrap_or(best))) " ‰. " }
             @if let Some(cap) = report.caps.first() { "Lowest cap: " (dose(cap.dose)) " ‰, " (escaped(&cap.words)) "." }
         }

@@ -29,9 +29,11 @@ impl Answer {
     }
 }
 
-/// The rules that a formula of the problem's basis breaks, a sentence each.
-pub fn breaks(of: &Resolved, formula: &Formula) -> Vec<String> {
-    broken(&of.problem, &of.brief, formula, false).into_iter().map(|it| it.sentence).collect()
+/// The rules that a formula of the problem's basis breaks, a sentence each. Where
+/// it was `read` in another basis, rules on single doses are left aside.
+pub fn breaks(of: &Resolved, formula: &Formula, read: Option<&Formula>) -> Vec<String> {
+    let converted = read.is_some_and(|read| read.basis != of.problem.basis);
+    broken(&of.problem, &of.brief, formula, converted).into_iter().map(|it| it.sentence).collect()
 }
 
 /// Judges the formulas.

@@ -196,7 +196,7 @@ fn subject(of: &Resolved, formula: &Formula, judged: &Evaluation, given: Option<
         },
         is_proposal: given.is_none(),
         formula: FormulaReport::new(problem, formula, Some(judged)).with_range(told_of(problem, formula).as_ref()),
-        broken: compare::breaks(of, formula),
+        broken: compare::breaks(of, formula, given),
         care: Care::new(problem, &judged.neat_ppt),
     }
 }

@@ -13,7 +13,7 @@ use crate::text::money;
 /// What changed since it was pinned, and whether it keeps the present rules.
 pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now: &FormulaReport) -> Markup {
     let Some((name, then, formula)) = pin else { return html! {} };
-    let breaks = breaks(&bench.resolved, formula);
+    let breaks = breaks(&bench.resolved, formula, None);
     let row = |what: &str, unit: &str, then: Option<f64>, now: Option<f64>, text: fn(f64) -> String| {
         let shown = |value: Option<f64>| value.map_or("·".to_owned(), text);
         html! {
