@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod completions;
 mod doubt;
+#[cfg(feature = "serve")]
 mod explore;
 mod export;
 mod import;
@@ -95,6 +96,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    #[cfg(feature = "serve")]
     Explore(explore::Args),
     Check(check::Args),
     Compare(compare::Args),
@@ -125,6 +127,7 @@ impl Command {
     fn run(self) -> Ending {
         match self {
             Command::Propose(args) => propose::run(&args),
+            #[cfg(feature = "serve")]
             Command::Explore(args) => explore::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),

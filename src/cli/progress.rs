@@ -1,11 +1,12 @@
 //! What a long search has so far, on a terminal.
 
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output::may_draw;
+use crate::clock::{Clock, Moment};
 use crate::control::{Control, Progress};
 use crate::number::{rounded, rounded_up};
 use crate::problem::Problem;
@@ -41,7 +42,7 @@ impl Drawing {
 /// terminal.
 pub fn count(what: &'static str, quiet: bool) -> Count {
     let drawing = Drawing::hidden(quiet);
-    Count { drawing, what, begun: Instant::now() }
+    Count { drawing, what, begun: Clock::default().now() }
 }
 
 /// Shows that something is being worked on, where standard error is a terminal.
@@ -59,7 +60,7 @@ pub fn busy(what: &'static str, quiet: bool) -> Drawing {
 pub struct Count {
     drawing: Drawing,
     what: &'static str,
-    begun: Instant,
+    begun: Moment,
 }
 
 impl Count {
@@ -78,8 +79,8 @@ impl Count {
 }
 
 /// Brings a line to the screen once it has been waited for.
-fn show(line: &ProgressBar, begun: Instant) {
-    if begun.elapsed() >= PATIENCE && line.is_hidden() {
+fn show(line: &ProgressBar, begun: Moment) {
+    if Clock::default().since(begun) >= PATIENCE && line.is_hidden() {
         line.set_draw_target(ProgressDrawTarget::stderr());
         line.enable_steady_tick(Duration::from_millis(120));
     }
@@ -92,7 +93,7 @@ pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
     let Some(line) = drawing.0.clone() else { return drawing };
     // The listener outlives this borrow; fidelity needs nothing else.
     let worst = problem.worst_loss();
-    let begun = Instant::now();
+    let begun = Clock::default().now();
     control.progress = Some(Arc::new(move |progress: Progress| {
         line.set_message(message(progress, worst));
         show(&line, begun);

@@ -1,7 +1,7 @@
 //! `permil weigh`.
 
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::Ending;
 use super::names::find;
@@ -249,8 +249,7 @@ fn answered(args: &Args, input: Input) -> Result<Ending, String> {
     output::warn(&warnings, args.shown.quiet);
     let spill =
         |poured| Spill { problem: &problem, brief: brief.as_ref(), formula: &formula, sheet: &sheet, asked, poured };
-    let deadline = Instant::now() + Duration::from_secs_f64(args.time_limit);
-    let control = Control { deadline: Some(deadline), ..Control::default() };
+    let control = Control::default().within(Duration::from_secs_f64(args.time_limit));
     let ways = match poured.as_deref().map(|poured| ways_out(&spill(poured), &control)) {
         None => None,
         Some(Ok(ways)) => ways,

@@ -1,7 +1,7 @@
 //! What goes with a proposal, once it is found: what it could be traded for,
 //! what holds it back and what could go from it.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use maud::{Markup, PreEscaped, html};
 
@@ -70,17 +70,18 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
     }
     let asked = Asked { axis, formulas: LIMITS, method: Method::Auto, known: Some(solution) };
     // The first picture comes at once and gets finer in its place.
-    let mut last = Instant::now();
+    let control = sink.control(limit);
+    let mut last = control.clock.now();
     let mut is_first = true;
     let mut show = |found: &Tradeoff| {
-        if is_first || last.elapsed() >= FINER {
-            (is_first, last) = (false, Instant::now());
+        if is_first || control.clock.since(last) >= FINER {
+            (is_first, last) = (false, control.clock.now());
             if let Some(content) = drawn(bench, found, true) {
                 sink.send(Piece::new("around").with("tradeoff", content));
             }
         }
     };
-    let Ok(found) = tradeoff_watched(problem, asked, Some(UPPER), &sink.control(limit), &|_, _| (), &mut show) else {
+    let Ok(found) = tradeoff_watched(problem, asked, Some(UPPER), &control, &|_, _| (), &mut show) else {
         return note("calm", "This could not be worked out.");
     };
     drawn(bench, &found, false)

@@ -87,8 +87,7 @@ fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Resul
 
 /// Everything on one page, of the brief as it stands on the page.
 fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
-    let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
-    let control = Control { deadline, ..Control::default() };
+    let control = Control::default().within(shared.options.time_limit);
     let warnings = bench.warnings.clone();
     let mut dossier = gather(&bench.problem, &bench.brief, &bench.limits, wanted(bench, request)?, warnings, &control)
         .map_err(|failure| failure.to_string())?;

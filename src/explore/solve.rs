@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use axum::Json;
 use axum::extract::State;
@@ -115,11 +115,11 @@ impl Shower<'_> {
         }));
         // The first ones follow each other fast: what is proven soon is not
         // shown half done.
-        let shown = Mutex::new(Instant::now());
+        let shown = Mutex::new(control.clock.now());
         let found = |answer: Answer| {
             let mut shown = shown.lock().unwrap_or_else(PoisonError::into_inner);
-            if shown.elapsed() >= BREATH && self.sink.is_wanted() {
-                *shown = Instant::now();
+            if control.clock.since(*shown) >= BREATH && self.sink.is_wanted() {
+                *shown = control.clock.now();
                 let best = problem.fidelity_percent(f64::from_bits(bound.load(Ordering::Relaxed)));
                 self.formula("better", Stage::Better(best), &answer, None);
             }
