@@ -5,7 +5,7 @@ mod support;
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use permil::control::Control;
 use permil::model::programme::{Programme, Relation, Sense};
