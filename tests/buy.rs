@@ -4,7 +4,7 @@
 mod support;
 
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use permil::analysis::buy::{Buy, Offer, buy};
 use permil::analysis::packs::purchases;

@@ -1,6 +1,6 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- balance <- results <- text, table <- html <- formats <- chart <- dossier <- explore
-//! <- cli, and a borrowed crate is known to one place only, or to two.
+//! analysis <- balance <- results <- questions <- text, table <- html <- formats <- chart <- dossier <-
+//! explore <- cli, and a borrowed crate is known to one place only, or to two.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -18,6 +18,7 @@ const LAYERS: &[&[&str]] = &[
     &["analysis"],
     &["balance"],
     &["results"],
+    &["questions"],
     &["text", "table"],
     &["html"],
     &["formats"],
@@ -109,7 +110,6 @@ const CIRCLES: &[(&str, &[&str])] = &[
             "files/walk.rs",
         ],
     ),
-    ("results", &["results/buy.rs", "results/offers.rs"]),
     (
         "solve",
         &[

@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod completions;
 mod doubt;
+mod error;
 #[cfg(feature = "serve")]
 mod explore;
 mod export;
@@ -29,6 +30,7 @@ mod push;
 mod replace;
 mod report;
 mod save;
+mod session;
 mod shared;
 mod sheets;
 mod shelf;
@@ -43,6 +45,7 @@ mod weigh;
 use std::process::ExitCode;
 
 use clap::{FromArgMatches, Parser, Subcommand};
+use error::CliError;
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -133,13 +136,13 @@ enum Command {
 }
 
 impl Command {
-    fn run(self) -> Ending {
-        match self {
-            Command::Propose(args) => propose::run(&args),
+    fn run(self) -> Result<Ending, CliError> {
+        let ending = match self {
+            Command::Propose(args) => propose::run(&args)?,
             #[cfg(feature = "serve")]
             Command::Explore(args) => explore::run(&args),
-            Command::Check(args) => check::run(&args),
-            Command::Compare(args) => compare::run(&args),
+            Command::Check(args) => check::run(&args)?,
+            Command::Compare(args) => compare::run(&args)?,
             Command::Product(args) => product::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
@@ -159,10 +162,11 @@ impl Command {
             Command::New(args) => new::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),
-            Command::Report(args) => report::run(&args),
+            Command::Report(args) => report::run(&args)?,
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
-        }
+        };
+        Ok(ending)
     }
 }
 
@@ -170,7 +174,7 @@ impl Command {
 /// exit status. No panic leaves it.
 pub fn main() -> ExitCode {
     panic::caught(|| match help::command().try_get_matches().and_then(|matches| Cli::from_arg_matches(&matches)) {
-        Ok(cli) => cli.command.run().into(),
+        Ok(cli) => cli.command.run().unwrap_or_else(|error| error.tell()).into(),
         Err(error) => {
             // Help goes to standard output and a closed pipe is no fault.
             let _ = error.print();
