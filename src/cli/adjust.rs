@@ -9,13 +9,12 @@ use super::plot::Plotting;
 use super::save::Saving;
 use super::session::{Session, adds_up};
 use super::shared::{Search, Shown, in_range};
-use crate::analysis::adjust::Wish;
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
 use crate::escape::escaped;
 use crate::problem::Problem;
 use crate::questions::Resolved;
-use crate::questions::adjust::{self, Asked, POINTS};
+use crate::questions::adjust::{self, Asked, POINTS, Wish};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\

@@ -8,6 +8,7 @@ mod compare;
 mod completions;
 mod doubt;
 mod error;
+#[cfg(feature = "serve")]
 mod explore;
 mod export;
 mod help;
@@ -102,6 +103,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    #[cfg(feature = "serve")]
     Explore(explore::Args),
     Check(check::Args),
     Compare(compare::Args),
@@ -136,6 +138,7 @@ impl Command {
     fn run(self) -> Result<Ending, CliError> {
         match self {
             Command::Propose(args) => propose::run(&args),
+            #[cfg(feature = "serve")]
             Command::Explore(args) => explore::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),

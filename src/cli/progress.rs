@@ -1,11 +1,12 @@
 //! What a long search has so far, on a terminal.
 
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output::may_draw;
+use crate::clock::{Clock, Moment};
 use crate::control::{Control, Count, Progress};
 use crate::number::{rounded, rounded_up};
 use crate::problem::Problem;
@@ -49,8 +50,8 @@ pub fn busy(what: &'static str, quiet: bool) -> Drawing {
 }
 
 /// Brings a line to the screen once it has been waited for.
-fn show(line: &ProgressBar, begun: Instant) {
-    if begun.elapsed() >= PATIENCE && line.is_hidden() {
+fn show(line: &ProgressBar, begun: Moment) {
+    if Clock::default().since(begun) >= PATIENCE && line.is_hidden() {
         line.set_draw_target(ProgressDrawTarget::stderr());
         line.enable_steady_tick(Duration::from_millis(120));
     }
@@ -64,7 +65,7 @@ pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
     let Some(line) = drawing.0.clone() else { return drawing };
     // The listener outlives this borrow; fidelity needs nothing else.
     let worst = problem.worst_loss();
-    let begun = Instant::now();
+    let begun = Clock::default().now();
     let counting = line.clone();
     control.counted = Some(Arc::new(move |Count { what, done, of }| {
         counting.set_message(format!("{done} of {of} {what}"));

@@ -8,12 +8,11 @@ use super::names::find;
 use super::save::Saving;
 use super::session::{Session, adds_up};
 use super::shared::{FormatName, Search, Shown};
-use crate::analysis::replace::Wish;
 use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::questions::Resolved;
-use crate::questions::replace::{self, Asked};
+use crate::questions::replace::{self, Asked, Wish};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\

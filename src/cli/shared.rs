@@ -1,11 +1,10 @@
 //! Options that several commands take.
 
-use std::time::{SystemTime, UNIX_EPOCH};
-
 use clap::{Args, ValueEnum};
 
 use super::output::Colour;
 use crate::balance::unfold::{Unfolded, unfold};
+use crate::clock;
 use crate::formats::Format;
 use crate::formula::Formula;
 use crate::palette::Palette;
@@ -124,7 +123,7 @@ pub fn date(text: &str) -> Result<Date, String> {
 
 /// The present day (UTC).
 pub fn present_day() -> Date {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
+    let seconds = clock::since_1970().map_or(0, |since| since.as_secs());
     Date::of_days((seconds / 86_400) as i64)
 }
 

@@ -3,7 +3,8 @@
 
 use super::{Outcome, Refusal, Resolved};
 use crate::analysis::add::{BEAKER, add};
-use crate::analysis::adjust::{Wish, adjust};
+pub use crate::analysis::adjust::Wish;
+use crate::analysis::adjust::adjust;
 use crate::analysis::basis::in_basis;
 use crate::analysis::repair::Reasons;
 use crate::control::Control;

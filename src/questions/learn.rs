@@ -2,8 +2,8 @@
 
 use super::Outcome;
 use super::smelled::Smelled;
-pub use crate::analysis::learn::Asked;
-use crate::analysis::learn::{self, Learned, Untrusted};
+use crate::analysis::learn::{self, Untrusted};
+pub use crate::analysis::learn::{Asked, Learned};
 use crate::control::Control;
 use crate::results::learn::LearnReport;
 

@@ -3,7 +3,8 @@
 use super::{Outcome, Refusal, Resolved, reasons};
 use crate::analysis::basis::in_basis;
 use crate::analysis::repair::Reasons;
-use crate::analysis::replace::{Wish, replace};
+pub use crate::analysis::replace::Wish;
+use crate::analysis::replace::replace;
 use crate::control::Control;
 use crate::files::ReadFormula;
 use crate::formula::Formula;
