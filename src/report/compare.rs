@@ -11,7 +11,7 @@ use crate::analysis::doubt::told::{Told, told_some};
 use crate::brief::{Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
-use crate::problem::Problem;
+use crate::problem::{Problem, RuleId};
 use crate::solve::Status;
 use crate::units::Ppt;
 
@@ -92,7 +92,7 @@ pub struct Compared {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BrokenLine {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: String,
     /// The line; null where the lack of an entry makes the rule.
@@ -353,7 +353,7 @@ impl Report for CompareReport {
         let mut csv = Csv::new(&head);
         for (compared, parts) in self.formulas.iter().zip(&all) {
             let it = &compared.formula;
-            let broken = compared.broken.iter().flatten().map(|broken| broken.rule.as_str());
+            let broken = compared.broken.iter().flatten().map(|broken| broken.rule.to_string());
             let mut row = vec![
                 csv::text(&compared.name),
                 csv::text(&compared.file),

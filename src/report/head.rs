@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::brief::{Brief, Match};
+use crate::brief::Brief;
 use crate::problem::Problem;
 
 /// Version of the JSON that all reports share.
@@ -38,10 +38,7 @@ impl Head {
             brief: brief.file.to_string(),
             palette: problem.palette.file.to_string(),
             currency: problem.palette.currency.clone(),
-            matching: match problem.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            },
+            matching: problem.matching.word(),
         }
     }
 }

@@ -7,7 +7,6 @@ use super::head::SCHEMA;
 use super::{Page, Report, text};
 use crate::analysis::journal::{Due, Entry, WhyDue, due, smelled, tree};
 use crate::batch::Batch;
-use crate::brief::Match;
 use crate::evaluate::evaluate;
 use crate::files::HistoryStep;
 use crate::palette::Palette;
@@ -175,10 +174,7 @@ impl JournalReport {
             trials: trials.file.to_string(),
             palette: palette.file.to_string(),
             brief: problem.map(|(_, file)| file.to_owned()),
-            matching: against.map(|problem| match problem.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            }),
+            matching: against.map(|problem| problem.matching.word()),
             today: today.to_string(),
             entries: tree(trials, neat_ppt).iter().map(line).collect(),
             due: due(trials, neat_ppt, today).iter().map(|due| due_line(trials, due)).collect(),

@@ -8,7 +8,6 @@ use super::{Page, Report, text};
 use crate::analysis::learn::{
     Aside, Evidence, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
 };
-use crate::brief::Match;
 use crate::palette::Palette;
 use crate::trials::{Trials, fingerprint};
 
@@ -241,7 +240,7 @@ impl LearnReport {
             trials: trials.file.to_string(),
             palette: palette.file.to_string(),
             palette_fingerprint: fingerprint(palette),
-            matching: word(learned.map_or(trials.matching, |learned| learned.matching)),
+            matching: learned.map_or(trials.matching, |learned| learned.matching).word(),
             matches: learned.map(|learned| matches(trials, learned)),
             untrusted: learned.and_then(Learned::is_untrusted).map(|why| match why {
                 Untrusted::Restless => "restless",
@@ -306,17 +305,9 @@ impl LearnReport {
     }
 }
 
-/// The word for a way of comparing.
-fn word(matching: Match) -> &'static str {
-    match matching {
-        Match::Balance => "balance",
-        Match::Level => "level",
-    }
-}
-
 fn matches(trials: &Trials, learned: &Learned) -> Matches {
     let line = |tried: &TriedMatch| MatchLine {
-        matching: word(tried.matching),
+        matching: tried.matching.word(),
         without: tried.without,
         trials: tried.trials,
         misfits: tried.misfits,
@@ -329,7 +320,7 @@ fn matches(trials: &Trials, learned: &Learned) -> Matches {
         Verdict::Open | Verdict::TooFew => None,
     };
     Matches {
-        of_file: word(trials.matching),
+        of_file: trials.matching.word(),
         forced: learned.asked.matching.is_some(),
         better: better.map(|line| line.matching),
         tried,

@@ -22,7 +22,7 @@ use crate::balance::total::left_grams;
 use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
 use crate::balance::vessel::Vessel;
 use crate::batch::NAMELESS_CARRIER;
-use crate::brief::{Brief, Match};
+use crate::brief::Brief;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::tidy;
@@ -88,10 +88,7 @@ impl WeighReport {
             brief: it.brief.map(|brief| brief.file.to_string()),
             palette: palette.file.to_string(),
             currency: palette.currency.clone(),
-            matching: it.brief.map(|brief| match brief.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            }),
+            matching: it.brief.map(|brief| brief.matching.word()),
             seed: it.seed,
             basis: basis_word(it.formula.basis),
             batch: it.asked.batch_grams,
