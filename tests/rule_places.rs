@@ -168,7 +168,7 @@ fn example(kind: &RuleKind) -> Example {
         K::GroupMax(_) => neat([900.0, 0.0, 100.0], [300.0, 0.0, 700.0], Moves),
         K::RatioMin { .. } => neat([50.0, 0.0, 950.0], [500.0, 0.0, 500.0], Moves),
         K::RatioMax { .. } => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
-        K::TargetMin(_) => neat([0.0, 1000.0, 0.0], [500.0, 0.0, 500.0], Moves),
+        K::TargetMin(_) => neat([10.0, 990.0, 0.0], [500.0, 0.0, 500.0], Moves),
         K::TargetMax(_) => neat([1000.0, 0.0, 0.0], [0.0, 0.0, 1000.0], Moves),
         // A fiftieth of a percent of the product for each part per thousand.
         K::Limit { .. } => neat([100.0, 0.0, 900.0], [10.0, 0.0, 990.0], Moves),
