@@ -114,6 +114,16 @@ pub enum Basis {
     Bottle,
 }
 
+impl Basis {
+    /// The word that files and reports have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Basis::Neat => "neat",
+            Basis::Bottle => "bottle",
+        }
+    }
+}
+
 /// Where a target profile comes from.
 #[derive(Clone, Debug)]
 pub enum TargetFrom {

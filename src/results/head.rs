@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::brief::Brief;
+use crate::brief::{Brief, Match};
 use crate::problem::Problem;
 
 /// Version of the JSON that all reports share.
@@ -25,7 +25,7 @@ pub struct Head {
     pub currency: String,
     /// `balance` or `level`.
     #[serde(rename = "match")]
-    pub matching: &'static str,
+    pub matching: Match,
 }
 
 impl Head {
@@ -38,7 +38,7 @@ impl Head {
             brief: brief.file.to_string(),
             palette: problem.palette.file.to_string(),
             currency: problem.palette.currency.clone(),
-            matching: problem.matching.word(),
+            matching: problem.matching,
         }
     }
 }
