@@ -25,7 +25,6 @@ pub mod propose;
 pub mod push;
 pub mod replace;
 pub mod report;
-mod set_aside;
 pub mod shelf;
 pub mod smelled;
 pub mod starts;
