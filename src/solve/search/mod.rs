@@ -38,5 +38,5 @@ mod written;
 
 pub use extent::Extent;
 pub use level::{Level, Started, Sweep, level};
-pub use prove::{Purpose, prove};
+pub use prove::{Purpose, Unwritten, prove};
 pub use tree::{Aim, Certificate, Found, Judged, Known, MARGIN, Outcome, TIE, certify, search};
