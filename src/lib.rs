@@ -76,5 +76,6 @@ pub mod problem;
 pub mod report;
 pub mod solve;
 pub mod substances;
+pub mod tolerance;
 pub mod trials;
 pub mod units;

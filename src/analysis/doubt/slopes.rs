@@ -3,6 +3,7 @@
 use crate::brief::Match;
 use crate::evaluate::Evaluation;
 use crate::problem::Problem;
+use crate::tolerance::fits::REACHED;
 
 /// The first derivatives of a formula's loss, in points. A descriptor that
 /// meets its target exactly is taken as about to pass it.
@@ -22,7 +23,7 @@ impl<'a> LossSlopes<'a> {
     /// Those of a formula that was judged.
     pub fn new(problem: &'a Problem, evaluation: &'a Evaluation) -> LossSlopes<'a> {
         let slope = |(target, blend): (&crate::problem::Target, &f64)| {
-            let reached = *blend >= target.score - 1e-9;
+            let reached = *blend >= target.score - REACHED;
             if reached { target.weight * target.excess } else { -target.weight }
         };
         let by_profile: Vec<f64> = problem.targets.iter().zip(&evaluation.profile).map(slope).collect();
