@@ -9,7 +9,8 @@ use clap::ValueEnum;
 use super::Ending;
 use crate::escape::escaped;
 use crate::files::Faults;
-use crate::report::{Format, Page, Report, render};
+use crate::formats::{Format, Report, render};
+use crate::text::Page;
 
 /// When colour is used.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]

@@ -1,0 +1,104 @@
+//! `next` for reading.
+
+use super::formula::dose;
+use super::page::{Ink, Page};
+use super::{care, reasons};
+use crate::escape::escaped;
+use crate::number::{plain, rounded, rounded_up};
+use crate::results::LimitLine;
+use crate::results::next::{AboutLine, LessonLine, NextReport};
+
+/// The trials worth weighing, with the reason for each.
+pub fn next(report: &NextReport, page: &Page) -> String {
+    let mut out = String::new();
+    page.title(&mut out, &report.head);
+    page.paragraph(&mut out, "", 0, "What to smell next", Ink::Plain);
+    out.push('\n');
+    let Some(doubt) = report.doubt else {
+        if report.status == "infeasible" {
+            page.paragraph(&mut out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
+            reasons::reasons(&report.reasons, page, &mut out);
+        } else {
+            page.paragraph(&mut out, "  ", 2, "Stopped without an answer.", Ink::Alert);
+        }
+        return out;
+    };
+    let used = match report.used.len() {
+        0 => "no trial yet".to_owned(),
+        1 => "1 trial".to_owned(),
+        count => format!("{count} trials"),
+    };
+    let text = format!(
+        "After {used} the match of the best formula spreads by {} points over the draws (one standard deviation). \
+         Each line says how much of what is unsure about the formulas near it a trial would settle, whatever comes \
+         out.",
+        rounded_up(doubt, 1)
+    );
+    page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
+    if report.next.is_empty() {
+        page.paragraph(&mut out, "  ", 2, "No trial would teach much: weigh the proposal.", Ink::Good);
+    }
+    for (at, line) in report.next.iter().enumerate() {
+        one(at + 1, line, page, &mut out);
+    }
+    let formulas = || report.next.iter().filter_map(|line| line.mod_formula.as_ref());
+    if let Some(care) = &report.care {
+        care::before_limits(care, page, &mut out);
+        let named = report.next.iter().enumerate().filter_map(|(at, line)| Some((at + 1, line.mod_formula.as_ref()?)));
+        let all = named.flat_map(|(at, formula)| formula.limits.iter().map(move |limit| (at.to_string(), limit)));
+        super::limits::fullest(all, page, &mut out);
+        let lines: Vec<&LimitLine> = formulas().flat_map(|formula| &formula.limits).collect();
+        care::after_limits(care, &lines, &care::parts_of(formulas()), page, &mut out);
+    }
+    out
+}
+
+fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
+    out.push('\n');
+    let (what, cost) = match &line.material {
+        Some(material) => {
+            let bottle = line.bottle_percent.filter(|percent| *percent < 100.0);
+            let at = bottle.map_or(String::new(), |percent| format!(", from its bottle at {} %", plain(percent)));
+            (format!("{} alone{at}", escaped(material)), "a dip and no weighing: the cheap one".to_owned())
+        }
+        None => ("a mod near the best".to_owned(), format!("{} weighings", line.weighings)),
+    };
+    let first = format!("  {number}  ");
+    page.paragraph(out, &first, 5, &format!("{what} ({cost})"), Ink::Strong);
+    let text = format!(
+        "settles {} % of what is unsure; the match then spreads by {} points",
+        rounded(line.fall_percent, 0),
+        rounded_up(line.doubt_after, 1)
+    );
+    page.paragraph(out, "     ", 5, &text, Ink::Plain);
+    for (at, about) in line.about.iter().enumerate() {
+        page.paragraph(out, "     ", 7, &reason(about, at == 0), Ink::Plain);
+    }
+    if let Some(formula) = &line.mod_formula {
+        let parts: Vec<String> = formula
+            .materials
+            .iter()
+            .map(|part| format!("{} {}", escaped(&part.material), dose(part.parts.as_f64())))
+            .collect();
+        let basis = formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+        let how = if basis { "as poured" } else { "neat" };
+        let fidelity = formula.fidelity.map_or(String::new(), |fidelity| format!("; match {} %", rounded(fidelity, 1)));
+        page.paragraph(out, "     ", 7, &format!("{} ‰ {how}{fidelity}", parts.join(", ")), Ink::Plain);
+    }
+}
+
+/// "its metallic score is the largest part ..."
+fn reason(about: &AboutLine, is_first: bool) -> String {
+    let what = match about.what.as_str() {
+        "strength" => format!("the strength of {}", escaped(&about.material)),
+        word => format!("the {} of {}", escaped(word), escaped(&about.material)),
+    };
+    let lead = if is_first { "because" } else { "and" };
+    let taken = match about.taken_percent {
+        taken if taken >= 75.0 => "nearly all of that",
+        taken if taken >= 50.0 => "more than half of that",
+        taken if taken >= 25.0 => "some of that",
+        _ => "a little of that",
+    };
+    format!("{lead} {what} is {} % of what is unsure: this takes away {taken}", rounded(about.part_percent, 0))
+}
