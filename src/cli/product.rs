@@ -31,7 +31,7 @@ Exit status:
      up to 1000
   2  wrong usage, or a fault in the files";
 
-/// Work out the finished product: limits, highest dosage, label and mixture
+/// Work out the finished product: limits, dosage, label, mixture
 ///
 /// Says what every restriction of the limits files uses and what brings it, the
 /// highest dosage that keeps them all, for these categories and for every label
