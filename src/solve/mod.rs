@@ -70,13 +70,6 @@ impl Status {
     }
 }
 
-impl serde::Serialize for Status {
-    /// As its word, so that a report can carry the status itself.
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(self.word())
-    }
-}
-
 /// A verified formula.
 #[derive(Clone, Debug)]
 pub struct Answer {
