@@ -8,6 +8,7 @@ use crate::analysis::caps::{Cap, giving_way};
 use crate::analysis::curve::{Placing, curve};
 use crate::control::Control;
 use crate::problem::Problem;
+use crate::problem::target::signed_fidelity_percent;
 use crate::solve::extent::Extent;
 use crate::solve::{Failure, Status, direct};
 use crate::tolerance::doses::SAME;
@@ -126,7 +127,7 @@ impl Bench<'_> {
 
     /// Fidelity in percent, below 0 where it is gone.
     fn height(&self, point: &Point) -> f64 {
-        100.0 * (1.0 - point.answer.evaluation.loss / self.relaxed.worst_loss())
+        signed_fidelity_percent(point.answer.evaluation.loss, self.relaxed.worst_loss())
     }
 
     fn gives_way(&self, best: &Point, at: f64, is_wall: bool) -> Option<End> {

@@ -10,7 +10,7 @@ mod window_end;
 use super::caps::Cap;
 use crate::control::Control;
 use crate::model::Blend;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::{Problem, Rule, RuleId, RuleKind};
 use crate::solve::{Answer, Failure, Method, Solution, Status};
 
 /// So many times the lowest cap is looked at.
@@ -101,12 +101,8 @@ pub fn opened(problem: &Problem, material: usize, caps: &[Cap]) -> Problem {
     for cap in caps.iter().filter(|cap| cap.rule.is_none() && cap.place.is_none()) {
         let kind = RuleKind::DoseMax(material);
         let place = crate::place::Place { file: "--batch".into(), line: 0, column: 0 };
-        open.rules.push(Rule {
-            id: format!("stock:{}", problem.material(material).name),
-            kind,
-            place,
-            at: cap.dose_ppt,
-        });
+        let id = RuleId::Stock(problem.material(material).name.as_str().into());
+        open.rules.push(Rule { id, kind, place, at: cap.dose_ppt });
     }
     open
 }

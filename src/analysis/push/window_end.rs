@@ -17,11 +17,7 @@ pub(super) fn window_end(
     is_wall: bool,
     near: f64,
 ) -> End {
-    let gap = |point: &Point, counted: usize| {
-        let (target, blend) = (&problem.targets[counted], point.answer.evaluation.profile[counted]);
-        let over = (blend - target.score).max(0.0);
-        target.weight * (target.excess * over + (target.score - blend).max(0.0))
-    };
+    let gap = |point: &Point, counted: usize| problem.targets[counted].gap(point.answer.evaluation.profile[counted]);
     let grown = (0..problem.targets.len()).map(|counted| (counted, gap(&point, counted) - gap(best, counted)));
     let descriptor = grown.reduce(|a, b| if b.1 > a.1 { b } else { a }).filter(|(_, by)| *by > WORSE);
     let checker = Checker::new(problem);

@@ -6,6 +6,7 @@ use crate::analysis::axis::{Axis, Range};
 use crate::analysis::curve::{Placing, curve, evenly, height_at};
 use crate::control::Control;
 use crate::problem::Problem;
+use crate::problem::target::signed_fidelity_percent;
 use crate::solve::direct::{self, Family};
 use crate::solve::extent::Extent;
 use crate::solve::{Failure, Status};
@@ -49,7 +50,7 @@ pub(super) fn over_any_doses(
 /// Fidelity in percent, below 0 where a blend is further away than one that
 /// shares nothing with the target.
 pub(super) fn height(problem: &Problem, loss: f64) -> f64 {
-    100.0 * (1.0 - loss / problem.worst_loss())
+    signed_fidelity_percent(loss, problem.worst_loss())
 }
 
 /// The best blend over continuous doses at a limit.
