@@ -10,7 +10,7 @@ use crate::analysis::ends::{self, Side, Wanted};
 use crate::analysis::tradeoff::on_grid;
 use crate::control::Control;
 use crate::formula::Formula;
-use crate::pool::in_parallel;
+use crate::pool::{in_parallel, threads};
 use crate::problem::Problem;
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, PROVEN, Solution, Start, Status, direct};
@@ -190,7 +190,7 @@ impl Steps<'_> {
     /// The best formulas with some doses inside the rules.
     fn look_at(&self, doses: &[f64], into: &mut Push) -> Result<(), Failure> {
         let looked = in_parallel(doses, self.control, |&at| {
-            let share = (self.control.thread_count() as f64 / doses.len() as f64).min(1.0);
+            let share = (threads(self.control) as f64 / doses.len() as f64).min(1.0);
             Steps { control: &self.control.with_share(share.max(0.1)), ..*self }.at(at)
         });
         for (&at, looked) in doses.iter().zip(looked) {

@@ -8,7 +8,7 @@ mod continuous;
 mod in_steps;
 mod upper_limit;
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::axis::{Axis, NoRange};
 use super::curve::knee;
@@ -160,8 +160,8 @@ pub fn tradeoff_watched(
     }
     let own = axis.own(problem);
     let mut for_the_upper = control.with_share(FOR_THE_UPPER_LIMIT);
-    if let Some(within) = upper_within.and_then(|within| Instant::now().checked_add(within)) {
-        for_the_upper.deadline = Some(for_the_upper.deadline.map_or(within, |deadline| deadline.min(within)));
+    if let Some(limit) = upper_within {
+        for_the_upper = for_the_upper.within(limit);
     }
     let above = upper_limit::upper_limit(axis, &without, own, &for_the_upper)?;
     match axis.loosens_upwards() {
