@@ -130,13 +130,7 @@ const CIRCLES: &[(&str, &[&str])] = &[
     ),
     (
         "solve",
-        &[
-            "solve/search/branching.rs",
-            "solve/search/dive.rs",
-            "solve/search/grid.rs",
-            "solve/search/node.rs",
-            "solve/search/tree.rs",
-        ],
+        &["solve/search/epochs.rs", "solve/search/explore.rs", "solve/search/prove.rs", "solve/search/prove_part.rs"],
     ),
     ("text", &["text/overshoot.rs", "text/weigh.rs"]),
 ];
