@@ -130,7 +130,14 @@ const CIRCLES: &[(&str, &[&str])] = &[
     ),
     (
         "solve",
-        &["solve/search/epochs.rs", "solve/search/explore.rs", "solve/search/prove.rs", "solve/search/prove_part.rs"],
+        &[
+            "solve/search/epochs.rs",
+            "solve/search/explore.rs",
+            "solve/search/grid.rs",
+            "solve/search/node.rs",
+            "solve/search/prove.rs",
+            "solve/search/prove_part.rs",
+        ],
     ),
     ("text", &["text/overshoot.rs", "text/weigh.rs"]),
 ];
