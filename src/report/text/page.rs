@@ -6,13 +6,15 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 use crate::escape::escaped;
 use crate::report::Head;
 
-/// How wide text may be, and whether it may be coloured.
+/// How wide text may be, whether it may be coloured, and how much is told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Page {
     /// Columns.
     pub width: usize,
     /// Whether escape sequences for colour may be written.
     pub colour: bool,
+    /// Whether everything is told, or only what its reader needs first.
+    pub full: bool,
 }
 
 /// What a piece of text is, and so how it is inked.
@@ -47,9 +49,9 @@ impl Ink {
 }
 
 impl Default for Page {
-    /// 80 columns, without colour.
+    /// 80 columns, without colour, the short form.
     fn default() -> Self {
-        Page { width: 80, colour: false }
+        Page { width: 80, colour: false, full: false }
     }
 }
 
@@ -79,6 +81,14 @@ impl Page {
     pub fn title(&self, out: &mut String, head: &Head) {
         let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
         self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
+    }
+
+    /// Ends a short answer: what `--full` would add to it.
+    pub fn full_adds(&self, out: &mut String, what: &str) {
+        if !self.full {
+            out.push('\n');
+            self.paragraph(out, "", 0, &format!("--full adds {what}."), Ink::Faint);
+        }
     }
 
     /// Adds the head of a section, with a blank line before it.
