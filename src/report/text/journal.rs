@@ -68,7 +68,7 @@ fn counted(report: &JournalReport) -> String {
 
 /// The mod that came nearest to the target by the nose.
 fn nearest(report: &JournalReport) -> Option<&EntryLine> {
-    let smelled = report.entries.iter().filter(|entry| entry.smelled_fidelity.is_some());
+    let smelled = report.entries.iter().filter(|entry| entry.materials > 1 && entry.smelled_fidelity.is_some());
     smelled.reduce(|best, entry| if entry.smelled_fidelity > best.smelled_fidelity { entry } else { best })
 }
 
@@ -81,7 +81,7 @@ fn best(report: &JournalReport, page: &Page, out: &mut String) {
     };
     let judged = best
         .judged_percent
-        .map_or(String::new(), |judged| format!(", on {} % of the target's scores", rounded(judged, 0)));
+        .map_or(String::new(), |judged| format!(" (judged on {} % of the target)", rounded(judged, 0)));
     let computed = best.computed_fidelity.map_or(String::new(), |it| format!("; computed {} %", rounded(it, 1)));
     let text = format!("Nearest by your nose: {}, {} %{judged}{computed}.", escaped(&best.code), rounded(fidelity, 0));
     page.paragraph(out, "", 0, &text, Ink::Good);
@@ -108,11 +108,14 @@ fn mods(report: &JournalReport, page: &Page, out: &mut String) {
     };
     let nearest = nearest(report).map(|entry| &entry.code);
     for entry in entries {
+        // A single material is on the way to nothing.
+        let [smelled, computed] =
+            [entry.smelled_fidelity, entry.computed_fidelity].map(|figure| figure.filter(|_| entry.materials > 1));
         let first = format!(
             "  {}  {:<10}  {}",
             padded(&shortened(&lead(entry), widest), widest),
             entry.date.as_deref().unwrap_or_default(),
-            figures(&percent(entry.smelled_fidelity, 0), &percent(entry.computed_fidelity, 1))
+            figures(&percent(smelled, 0), &percent(computed, 1))
         );
         let room = page.width.saturating_sub(width(&first)).max(LEAST_CHANGES);
         let ink = if nearest == Some(&entry.code) { Ink::Good } else { Ink::Plain };

@@ -114,8 +114,7 @@ pub fn wrap(text: &str, most: usize) -> Vec<String> {
     let most = most.max(8);
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
-        let mut word = word.to_owned();
+    for mut word in words(text) {
         let fits = |line: &str, word: &str| width(line) + usize::from(!line.is_empty()) + width(word) <= most;
         if !fits(&line, &word) && !line.is_empty() {
             lines.push(std::mem::take(&mut line));
@@ -133,6 +132,18 @@ pub fn wrap(text: &str, most: usize) -> Vec<String> {
         lines.push(line);
     }
     lines
+}
+
+/// The words of a text; a number and its percent or per mil are one.
+fn words(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match words.last_mut().filter(|_| word.starts_with(['%', '‰'])) {
+            Some(number) => *number = format!("{number} {word}"),
+            None => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 /// The byte before which a text fills `most` columns; at least one character.
@@ -170,6 +181,7 @@ mod tests {
     fn wrapping() {
         assert_eq!(wrap("one two three four", 9), ["one two", "three", "four"]);
         assert_eq!(wrap("", 20), [""]);
+        assert_eq!(wrap("computed 90.6 %, best", 14), ["computed", "90.6 %, best"]);
         assert_eq!(wrap("abcdefghijklmnop", 10), ["abcdefghij", "klmnop"]);
         assert_eq!(wrap("薔薇薔薇薔薇", 8), ["薔薇薔薇", "薔薇"]);
         assert_eq!(shortened("Phenylethyl alcohol", 10), "Phenyleth…");

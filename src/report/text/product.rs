@@ -9,7 +9,7 @@ use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
 use crate::report::limits::VerifiedWord;
 use crate::report::product::{Batch, CategoryLine, LabelLine, ProductReport};
-use crate::report::{CAUTION_AND_FIRE, CoverageReport, FIRE, LimitLine};
+use crate::report::{CAUTION_AND_FIRE, FIRE, LimitLine};
 
 /// The limits that are nearest to their end in the short form.
 const TIGHTEST: usize = 3;
@@ -65,18 +65,18 @@ fn verdict(report: &ProductReport, page: &Page, out: &mut String) {
         () => ("no limit on file is exceeded, but not everything was checked".to_owned(), Ink::Strong),
     };
     line(&at, &words, ink);
+    for (at, sentence) in in_short::unchecked(&report.care).iter().enumerate() {
+        line(if at == 0 { "Not checked" } else { "" }, sentence, Ink::Alert);
+    }
     if let Some(tightest) = in_short::tightest(&limits, TIGHTEST) {
         line("Tightest", &tightest, Ink::Plain);
     }
-    if let Some(coverage) = report.care.coverage.as_ref().filter(|coverage| coverage.materials > 0) {
+    if report.care.coverage.as_ref().is_some_and(|coverage| coverage.materials > 0) {
         let (text, ink) = match report.highest_dosage_percent {
             Some(_) => established(report),
-            None => (not_established(report, coverage), Ink::Alert),
+            None => (not_established(report), Ink::Alert),
         };
         line("Highest dosage", &text, ink);
-    }
-    for (at, sentence) in in_short::unchecked(&report.care).iter().enumerate() {
-        line(if at == 0 { "Not checked" } else { "" }, sentence, Ink::Alert);
     }
 }
 
@@ -102,54 +102,39 @@ fn established(report: &ProductReport) -> (String, Ink) {
     let figure = report.highest_dosage_percent.map(percent_down).unwrap_or_default();
     let mark = figure_mark(report.highest_dosage_verified.as_ref());
     match &report.highest_dosage_by {
-        None => ("No limit on file is reached at any dosage; every material was looked up.".to_owned(), Ink::Plain),
+        None => ("no limit on file is reached at any dosage; every material was looked up".to_owned(), Ink::Plain),
         Some(by) if report.highest_dosage_percent == Some(0.0) => {
-            (format!("None: {} may not be used here{mark}.", escaped(by)), Ink::Alert)
+            (format!("none: {} may not be used here{mark}", escaped(by)), Ink::Alert)
         }
         Some(by) if report.passed.is_empty() => {
-            let text = format!("{figure} % concentrate: {} reaches its limit first{mark}.", escaped(by));
+            let text = format!("{figure} % concentrate: {} reaches its limit first{mark}", escaped(by));
             (text, Ink::Plain)
         }
         Some(by) => {
             let asked = plain(report.dosage_percent);
-            let text = format!("{asked} % is too much: at {figure} % {} reaches its limit{mark}.", escaped(by));
+            let text = format!("{asked} % is too much: at {figure} % {} reaches its limit{mark}", escaped(by));
             (text, Ink::Alert)
         }
     }
 }
 
-/// What is said in the place of a highest dosage that nobody knows.
-fn not_established(report: &ProductReport, coverage: &CoverageReport) -> String {
-    let (all, known) = (coverage.materials, coverage.with_figure);
-    let several = coverage.by_category.len() > 1;
-    let lacks = if several { "a figure in one category or more" } else { "a figure on file" };
-    let lacking = match all - known {
-        _ if all == 1 => format!("the one material lacks {lacks}"),
-        lacking if lacking == all => format!("all {all} materials lack {lacks}"),
-        1 => format!("1 of {all} materials lacks {lacks}"),
-        lacking => format!("{lacking} of {all} materials lack {lacks}"),
-    };
+/// What is said in the place of a highest dosage that nobody knows: what the
+/// figures on file allow.
+fn not_established(report: &ProductReport) -> String {
     let Some(highest) = report.highest_dosage_by_figures_percent else {
-        return format!("Not established: {lacking}, and nothing in the formula has one.");
-    };
-    let whose = match known {
-        // A material may have a figure in one category and none in another.
-        _ if several => "by the figures on file".to_owned(),
-        0 => "by what figures there are".to_owned(),
-        1 => "by the one that has".to_owned(),
-        known => format!("by the {} that have", in_words(known)),
+        return "not established: nothing in the formula has a figure on file".to_owned();
     };
     let mark = figure_mark(report.highest_dosage_verified.as_ref());
     let then = match &report.highest_dosage_by {
-        None => "no figure is reached at any dosage".to_owned(),
+        None => "no limit is reached at any dosage".to_owned(),
         Some(by) if highest <= 0.0 => format!("none, {} may not be used here{mark}", escaped(by)),
         Some(by) => format!("{} %, {} reaches its limit first{mark}", percent_down(highest), escaped(by)),
     };
     let too_much = match report.passed.is_empty() {
         true => String::new(),
-        false => format!(" {} % is too much even so.", plain(report.dosage_percent)),
+        false => format!("; {} % is too much even so", plain(report.dosage_percent)),
     };
-    format!("Not established: {lacking}; {whose}: {then}.{too_much}")
+    format!("not established; by the figures on file {then}{too_much}")
 }
 
 /// What is said of a figure that was not checked in its source.
@@ -158,13 +143,6 @@ fn figure_mark(verified: Option<&VerifiedWord>) -> &'static str {
         Some(verified) => in_short::sure(verified),
         None => "",
     }
-}
-
-/// A count as a word, up to twelve.
-fn in_words(count: usize) -> String {
-    const WORDS: [&str; 13] =
-        ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
-    WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
 }
 
 fn by_category(report: &ProductReport, page: &Page, out: &mut String) {

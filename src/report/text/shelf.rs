@@ -274,10 +274,12 @@ fn found(find: &FindReport, report: &ShelfReport, page: &Page, out: &mut String)
     for (at, line) in find.found.iter().take(most).enumerate() {
         let scores: Vec<String> =
             line.scores.iter().map(|word| format!("{} {}", escaped(&word.descriptor), plain(word.score))).collect();
+        // Where nothing is unwanted the figure in front says it all.
         let unwanted = if line.unwanted_percent <= 0.0 {
             String::new()
         } else {
-            format!(", {} % not wanted", rounded(line.unwanted_percent, 0))
+            let (wanted, not) = (rounded(line.wanted_percent, 0), rounded(line.unwanted_percent, 0));
+            format!("; {wanted} % of its character wanted, {not} % not wanted")
         };
         let price = match line.price_of_effect {
             Some(price) => {
@@ -286,12 +288,7 @@ fn found(find: &FindReport, report: &ShelfReport, page: &Page, out: &mut String)
             }
             None => String::new(),
         };
-        let text = format!(
-            "{}: {}; {} % of its character wanted{unwanted}{price}",
-            escaped(&line.material),
-            scores.join(", "),
-            rounded(line.wanted_percent, 0)
-        );
+        let text = format!("{}: {}{unwanted}{price}", escaped(&line.material), scores.join(", "));
         page.paragraph(out, &format!("  {:>2}. {:>4} %  ", at + 1, rounded(line.fit, 0)), 14, &text, Ink::Plain);
     }
     if find.found.is_empty() {

@@ -28,7 +28,9 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     page.head(&mut out, "Weigh into one vessel, in this order");
     table(report, page, &mut out);
     if let Some(sentence) = other_bottles(report) {
-        out.push('\n');
+        if page.full {
+            out.push('\n');
+        }
         page.paragraph(&mut out, "  ", 2, &sentence, Ink::Strong);
     }
     summary(report, page, &mut out);
@@ -53,7 +55,7 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
         page.paragraph(&mut out, "", 0, CAUTION_AND_FIRE, Ink::Faint);
         let light = light(&report.care.phototoxic);
         light.iter().for_each(|light| page.paragraph(&mut out, "", 0, &escaped(&format!("{light}.")), Ink::Faint));
-        page.full_adds(&mut out, "how near the balance comes, every limit with its use, and labels for dilutions");
+        page.full_adds(&mut out, "every limit, labels for dilutions, and how near the balance comes");
         return out;
     }
     if report.care.limits_applied {
