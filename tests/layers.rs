@@ -1,6 +1,6 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- balance <- report <- chart <- dossier <- explore <- cli, and a borrowed crate is
-//! known to one place only, or to two.
+//! analysis <- balance <- results <- text, table <- html <- formats <- chart <- dossier <- explore
+//! <- cli, and a borrowed crate is known to one place only, or to two.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -16,7 +16,10 @@ const LAYERS: &[&[&str]] = &[
     &["solve"],
     &["analysis"],
     &["balance"],
-    &["report"],
+    &["results"],
+    &["text", "table"],
+    &["html"],
+    &["formats"],
     &["chart"],
     &["dossier"],
     &["explore"],
@@ -35,7 +38,7 @@ const BORROWED: &[(&str, &[&str])] = &[
     ("toml_edit", &["files"]),
     ("nalgebra", &["analysis"]),
     ("miette", &["files"]),
-    ("serde_json", &["report", "explore"]),
+    ("serde_json", &["formats", "results/ordered", "explore"]),
     ("rayon", &["pool"]),
     ("plotters", &["chart"]),
     ("plotters_backend", &["chart"]),
@@ -43,7 +46,7 @@ const BORROWED: &[(&str, &[&str])] = &[
     ("ttf_parser", &["chart"]),
     ("png", &["chart/kit"]),
     ("base64", &["chart"]),
-    ("maud", &["report/html", "dossier", "explore"]),
+    ("maud", &["html", "dossier", "explore"]),
     ("sha2", &["dossier"]),
     ("libm", &["analysis/strengths"]),
     ("axum", &["explore"]),

@@ -264,7 +264,7 @@ fn sheet_and_report_carry_every_caution() {
     permil(&["report", &brief, "--save", &report, "-q"]).ended(0);
     for page in ["sheet.html", "report.html"] {
         let html = folder.read(page);
-        for caution in permil::report::cautions(&[]) {
+        for caution in permil::results::cautions(&[]) {
             assert!(html.contains(caution.about) && html.contains(&caution.text), "{page}: {}", caution.about);
         }
     }

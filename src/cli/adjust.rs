@@ -21,7 +21,7 @@ use crate::evaluate::evaluate;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::report::adjust::{AdjustReport, Outcome, Subject};
+use crate::results::adjust::{AdjustReport, Outcome, Subject};
 use crate::solve::{Failure, Method, Status};
 use crate::units::Ppt;
 

@@ -10,7 +10,7 @@ use crate::analysis::repair::Reasons;
 use crate::analysis::shelf::open;
 use crate::files::{Scenario, load_scenario_to_buy};
 use crate::problem::Problem;
-use crate::report::buy::BuyReport;
+use crate::results::buy::BuyReport;
 use crate::solve::Status;
 
 const AFTER_HELP: &str = "\

@@ -7,7 +7,7 @@ use super::{Ending, output, stop};
 use crate::analysis::check::{Check, Verdict};
 use crate::files::{Scenario, load_scenario};
 use crate::problem::Problem;
-use crate::report::check::CheckReport;
+use crate::results::check::CheckReport;
 
 const AFTER_HELP: &str = "\
 Examples:

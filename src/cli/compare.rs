@@ -8,7 +8,7 @@ use super::{Ending, output};
 use crate::chart::profile::ProfileChart;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::problem::Problem;
-use crate::report::compare::CompareReport;
+use crate::results::compare::CompareReport;
 
 const AFTER_HELP: &str = "\
 Examples:

@@ -15,7 +15,7 @@ use crate::evaluate::evaluate;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::report::doubt::{DoubtReport, Subject};
+use crate::results::doubt::{DoubtReport, Subject};
 use crate::solve::{self, Status};
 use crate::units::Ppt;
 

@@ -10,8 +10,8 @@ use crate::escape::escaped;
 use crate::files::sheet::{ReadShelf, Reading, headings, import_formula, import_shelf};
 use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula, substances};
 use crate::palette::{Material, Palette};
-use crate::report::identity::name_and_number;
-use crate::report::{Ink, Page};
+use crate::results::identity::name_and_number;
+use crate::text::{Ink, Page};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\

@@ -13,7 +13,7 @@ use crate::chart::pairs::PairsChart;
 use crate::escape::escaped;
 use crate::files::{Scenario, load_scenario};
 use crate::problem::Problem;
-use crate::report::journal::JournalReport;
+use crate::results::journal::JournalReport;
 use crate::trials::Date;
 
 const AFTER_HELP: &str = "\

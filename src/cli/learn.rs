@@ -16,7 +16,7 @@ use crate::chart::pairs::PairsChart;
 use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{SaveError, could_save, learned_palette_text, save_text, stamped_text};
-use crate::report::learn::LearnReport;
+use crate::results::learn::LearnReport;
 use crate::trials::fingerprint;
 
 const AFTER_HELP: &str = "\

@@ -16,7 +16,7 @@ use crate::escape::escaped;
 use crate::files::{Scenario, load_scenario};
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::report::next::{Looked, NextReport};
+use crate::results::next::{Looked, NextReport};
 use crate::solve::{self, Status};
 
 /// Formulas near the best that trials are chosen from.

@@ -10,7 +10,8 @@ use super::Ending;
 use super::shared::Shown;
 use crate::escape::escaped;
 use crate::files::Faults;
-use crate::report::{Page, Report, render};
+use crate::formats::{Report, render};
+use crate::text::Page;
 
 /// When colour is used.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]

@@ -13,7 +13,7 @@ use crate::balance::vessel::Vessel;
 use crate::escape::escaped;
 use crate::files::{Mixed, load_limits, load_mixed};
 use crate::number::{plain, rounded_down};
-use crate::report::product::{Mix, ProductReport};
+use crate::results::product::{Mix, ProductReport};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\

@@ -14,8 +14,8 @@ use crate::certificate;
 use crate::chart::profile::ProfileChart;
 use crate::files::{Scenario, could_save, load_scenario, save_text};
 use crate::problem::Problem;
-use crate::report::propose::ProposeReport;
-use crate::report::steady::SteadyReport;
+use crate::results::propose::ProposeReport;
+use crate::results::steady::SteadyReport;
 use crate::solve::{self, Solution, Status};
 
 /// The seed of the draws that a steady formula is judged on: that of `doubt`

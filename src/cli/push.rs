@@ -12,7 +12,7 @@ use crate::analysis::repair::Reasons;
 use crate::chart::push::PushChart;
 use crate::files::{Scenario, load_scenario};
 use crate::problem::Problem;
-use crate::report::push::{PushReport, Subject};
+use crate::results::push::{PushReport, Subject};
 use crate::solve::Status;
 
 const AFTER_HELP: &str = "\

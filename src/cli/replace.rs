@@ -15,7 +15,7 @@ use crate::files::{ReadFormula, Scenario, load_formula_with_places, load_scenari
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::problem::Problem;
-use crate::report::replace::{ReplaceReport, Subject};
+use crate::results::replace::{ReplaceReport, Subject};
 use crate::solve::Status;
 use crate::units::Ppt;
 

@@ -17,7 +17,7 @@ use crate::chart::shelf_map::ShelfMap;
 use crate::control::Control;
 use crate::files::load_palette;
 use crate::palette::{Note, Palette};
-use crate::report::shelf::{Looked, ShelfReport, Sort};
+use crate::results::shelf::{Looked, ShelfReport, Sort};
 
 const AFTER_HELP: &str = "\
 Examples:

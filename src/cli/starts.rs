@@ -18,9 +18,9 @@ use crate::files::{SaveError, Scenario, could_save, load_scenario, save_formula,
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::problem::Problem;
-use crate::report::starts::StartsReport;
-use crate::report::text;
+use crate::results::starts::StartsReport;
 use crate::solve::{self, Answer, Status};
+use crate::text;
 
 /// The stream of random numbers that codes are drawn from.
 const CODES: u64 = u64::MAX;

@@ -12,7 +12,7 @@ use crate::analysis::strengths::strengths;
 use crate::chart::strengths::StrengthsChart;
 use crate::escape::escaped;
 use crate::files::{HistoryStep, edited_palette, load_matches, load_palette};
-use crate::report::strengths::StrengthsReport;
+use crate::results::strengths::StrengthsReport;
 
 const AFTER_HELP: &str = "\
 Examples:

@@ -14,7 +14,7 @@ use crate::escape::escaped;
 use crate::files::{Scenario, load_scenario};
 use crate::palette::Palette;
 use crate::problem::{Absence, Problem};
-use crate::report::tradeoff::TradeoffReport;
+use crate::results::tradeoff::TradeoffReport;
 
 const AFTER_HELP: &str = "\
 Examples:

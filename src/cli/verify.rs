@@ -12,7 +12,7 @@ use crate::certificate;
 use crate::escape::escaped;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::problem::Problem;
-use crate::report::verify::VerifyReport;
+use crate::results::verify::VerifyReport;
 
 const AFTER_HELP: &str = "\
 Examples:

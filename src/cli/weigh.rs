@@ -25,11 +25,11 @@ use crate::files::{
     read_file, restocked_palette, save_text,
 };
 use crate::formula::Formula;
+use crate::html;
 use crate::number::{plain, tidy};
 use crate::palette::Palette;
 use crate::problem::Problem;
-use crate::report::html;
-use crate::report::weigh::{Total, WeighReport, Weighing};
+use crate::results::weigh::{Total, WeighReport, Weighing};
 use crate::trials::Date;
 use crate::units::Ppt;
 

@@ -22,13 +22,13 @@ use crate::evaluate::{Evaluation, evaluate};
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::problem::Problem;
-use crate::report::leeway::{LeewayReport, Looked};
-use crate::report::propose::ProposeReport;
-use crate::report::push::{PushReport, Subject as Pushed};
-use crate::report::starts::StartsReport;
-use crate::report::tradeoff::TradeoffReport;
-use crate::report::weigh::{WeighReport, Weighing};
-use crate::report::{Care, FormulaReport};
+use crate::results::leeway::{LeewayReport, Looked};
+use crate::results::propose::ProposeReport;
+use crate::results::push::{PushReport, Subject as Pushed};
+use crate::results::starts::StartsReport;
+use crate::results::tradeoff::TradeoffReport;
+use crate::results::weigh::{WeighReport, Weighing};
+use crate::results::{Care, FormulaReport};
 use crate::solve::{self, Failure, Method, Solution};
 
 /// Points of fidelity that leeway and push give away.

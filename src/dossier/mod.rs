@@ -14,13 +14,13 @@ pub use page::page;
 
 use crate::brief::Brief;
 use crate::problem::Problem;
-use crate::report::leeway::LeewayReport;
-use crate::report::propose::ProposeReport;
-use crate::report::push::PushReport;
-use crate::report::starts::StartsReport;
-use crate::report::tradeoff::TradeoffReport;
-use crate::report::weigh::WeighReport;
-use crate::report::{Care, FormulaReport};
+use crate::results::leeway::LeewayReport;
+use crate::results::propose::ProposeReport;
+use crate::results::push::PushReport;
+use crate::results::starts::StartsReport;
+use crate::results::tradeoff::TradeoffReport;
+use crate::results::weigh::WeighReport;
+use crate::results::{Care, FormulaReport};
 
 /// Everything that the page tells.
 #[derive(Debug)]

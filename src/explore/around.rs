@@ -20,9 +20,9 @@ use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
-use crate::report::sure::{key_of_counts, of_hundred};
-use crate::report::tradeoff::TradeoffReport;
-use crate::report::{Around, WithoutLine};
+use crate::results::sure::{key_of_counts, of_hundred};
+use crate::results::tradeoff::TradeoffReport;
+use crate::results::{Around, WithoutLine};
 use crate::solve::{Method, Solution};
 
 /// Limits of the trade-off that are looked at between its ends.

@@ -29,11 +29,11 @@ use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
-use crate::report::leeway::{LeewayReport, Looked};
-use crate::report::push::{PushReport, Subject};
-use crate::report::starts::{StartLine, StartsReport};
-use crate::report::text::{dose, money};
+use crate::results::leeway::{LeewayReport, Looked};
+use crate::results::push::{PushReport, Subject};
+use crate::results::starts::{StartLine, StartsReport};
 use crate::solve::{self, Method, Solution};
+use crate::text::{dose, money};
 
 /// Formulas to smell side by side, and points that they may lie below the best.
 const STARTS: (usize, f64) = (6, 3.0);

@@ -9,7 +9,7 @@ use crate::files::edit::{BriefEdits, edited_brief};
 use crate::files::{Faults, Scenario, load_scenario_text, read_file};
 use crate::limits::Limits;
 use crate::problem::Problem;
-use crate::report::propose::ProposeReport;
+use crate::results::propose::ProposeReport;
 use crate::solve::Solution;
 
 /// What a page looks at.

@@ -24,9 +24,10 @@ use crate::control::Control;
 use crate::dossier;
 use crate::dossier::files::Fingerprint;
 use crate::dossier::gather::{Wanted, gather, weighed};
+use crate::formats::Report;
 use crate::formula::Formula;
-use crate::report::propose::ProposeReport;
-use crate::report::{Report, html};
+use crate::html;
+use crate::results::propose::ProposeReport;
 use crate::solve::{Method, quiet};
 
 /// Grams that may be asked for.

@@ -29,7 +29,7 @@ use crate::analysis::repair::Reasons;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::rounded;
-use crate::report::FormulaReport;
+use crate::results::FormulaReport;
 use crate::solve::{self, Answer, Method, Solution, Status, direct};
 
 /// Between two better formulas that are shown.

@@ -3,7 +3,7 @@
 use super::profile::beside;
 use crate::chart::kit::words::{dose, list, percent, signed};
 use crate::chart::profile::ProfileChart;
-use crate::report::adjust::AdjustReport;
+use crate::results::adjust::AdjustReport;
 
 impl ProfileChart {
     /// The blend before and after the change; none where nothing does what was

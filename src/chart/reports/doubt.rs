@@ -2,7 +2,7 @@
 
 use super::title;
 use crate::chart::doubt::{DoubtChart, DoubtPart, DoubtRow};
-use crate::report::doubt::{DoubtLine, DoubtReport};
+use crate::results::doubt::{DoubtLine, DoubtReport};
 
 impl DoubtChart {
     /// The chart of a report; none where there is no formula.
@@ -18,7 +18,7 @@ impl DoubtChart {
                 half_percent: (at(25), at(75)),
             }
         };
-        let part = |line: &crate::report::doubt::MaterialShare| {
+        let part = |line: &crate::results::doubt::MaterialShare| {
             let strength = first.numbers.iter().find(|it| it.material == line.material && it.number == "strength");
             DoubtPart {
                 material: line.material.clone(),

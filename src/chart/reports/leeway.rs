@@ -3,7 +3,7 @@
 use super::title;
 use crate::chart::leeway::{LeewayBar, LeewayChart};
 use crate::problem::{DoseDomain, Problem};
-use crate::report::leeway::{LeewayLine, LeewayReport};
+use crate::results::leeway::{LeewayLine, LeewayReport};
 use crate::units::Ppt;
 
 /// The bar of a material; none where its range is not known or has no dose.

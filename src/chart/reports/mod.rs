@@ -11,7 +11,7 @@ mod starts;
 mod strengths;
 mod tradeoff;
 
-use crate::report::Head;
+use crate::results::Head;
 
 /// What a chart calls the brief: its title, or its file.
 fn title(head: &Head) -> String {

@@ -2,8 +2,8 @@
 
 use crate::chart::kit::words::{brief, count, number, percent, sentence};
 use crate::chart::pairs::{Pair, PairsChart, Panel};
-use crate::report::journal::JournalReport;
-use crate::report::learn::{Change, LearnReport};
+use crate::results::journal::JournalReport;
+use crate::results::learn::{Change, LearnReport};
 
 /// Rows that a sheet has room for.
 const MOST: usize = 40;

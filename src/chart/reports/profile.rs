@@ -2,9 +2,9 @@
 
 use super::title;
 use crate::chart::profile::{Blend, Part, ProfileChart, Wanted};
-use crate::report::compare::CompareReport;
-use crate::report::propose::ProposeReport;
-use crate::report::{FormulaReport, ProfileLine};
+use crate::results::compare::CompareReport;
+use crate::results::propose::ProposeReport;
+use crate::results::{FormulaReport, ProfileLine};
 
 fn wanted(profile: &[ProfileLine]) -> Vec<Wanted> {
     profile.iter().map(|line| Wanted { descriptor: line.descriptor.clone(), target: line.target }).collect()
@@ -25,7 +25,7 @@ fn blend(name: String, report: &FormulaReport) -> Option<Blend> {
         };
         report.profile.iter().map(|line| points(&line.descriptor)).collect()
     };
-    let part = |line: &crate::report::PartLine| Part {
+    let part = |line: &crate::results::PartLine| Part {
         material: line.material.clone(),
         dose_ppt: line.parts.as_f64(),
         brings: brings(&line.brings.0),

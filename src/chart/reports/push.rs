@@ -2,7 +2,7 @@
 
 use super::title;
 use crate::chart::push::{PushCap, PushChart, PushPoint};
-use crate::report::push::{BestDose, CapLine, PushPoint as Line, PushReport};
+use crate::results::push::{BestDose, CapLine, PushPoint as Line, PushReport};
 
 impl PushChart {
     /// The chart of a report, what lies beyond the lowest cap included; none

@@ -2,7 +2,7 @@
 
 use crate::chart::effect::{EffectChart, EffectPoint};
 use crate::chart::shelf_map::{MapAxis, MapPlace, ShelfMap};
-use crate::report::shelf::{AxisLine, Loading, ShelfReport};
+use crate::results::shelf::{AxisLine, Loading, ShelfReport};
 
 /// What a chart calls the shelf: its name, or its file.
 fn title(report: &ShelfReport) -> String {

@@ -2,7 +2,7 @@
 
 use super::title;
 use crate::chart::starts::{Start, StartsChart};
-use crate::report::starts::{StartLine, StartsReport};
+use crate::results::starts::{StartLine, StartsReport};
 
 fn start(line: &StartLine) -> Option<Start> {
     Some(Start {

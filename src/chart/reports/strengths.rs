@@ -1,12 +1,12 @@
 //! Strengths from matches.
 
 use crate::chart::strengths::{StrengthRow, StrengthsChart};
-use crate::report::strengths::StrengthsReport;
+use crate::results::strengths::StrengthsReport;
 
 impl StrengthsChart {
     /// The chart of a report.
     pub fn of_report(report: &StrengthsReport) -> StrengthsChart {
-        let row = |line: &crate::report::strengths::StrengthLine| StrengthRow {
+        let row = |line: &crate::results::strengths::StrengthLine| StrengthRow {
             material: line.material.clone(),
             before: line.before,
             before_range: line.before_range(),

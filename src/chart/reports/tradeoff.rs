@@ -2,7 +2,7 @@
 
 use super::title;
 use crate::chart::tradeoff::{Against, Course, TradeoffChart, TradeoffPoint};
-use crate::report::tradeoff::{PointLine, TradeoffReport};
+use crate::results::tradeoff::{PointLine, TradeoffReport};
 
 impl TradeoffChart {
     /// The chart of a report; none where there is no curve.

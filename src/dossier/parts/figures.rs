@@ -87,7 +87,7 @@ pub fn starts(dossier: &Dossier<'_>) -> Option<Part> {
             materials.push(&line.material);
         }
     }
-    let dose = |start: &crate::report::starts::StartLine, material: &str| {
+    let dose = |start: &crate::results::starts::StartLine, material: &str| {
         let part = start.formula.materials.iter().find(|line| line.material == material);
         part.map_or(String::new(), |line| significant(line.parts.as_f64(), 5, 0, 6))
     };

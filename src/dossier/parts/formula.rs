@@ -7,8 +7,8 @@ use crate::dossier::page::{Part, list};
 use crate::dossier::{Dossier, Subject};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant};
-use crate::report::sure::{key_of_counts, of_hundred};
-use crate::report::{BindingLine, PartLine, WithoutLine};
+use crate::results::sure::{key_of_counts, of_hundred};
+use crate::results::{BindingLine, PartLine, WithoutLine};
 
 /// Lines of what holds a formula back, at most.
 const SHOWN: usize = 8;

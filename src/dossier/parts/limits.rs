@@ -7,7 +7,7 @@ use crate::dossier::{Dossier, LabelOf};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_down, rounded_up};
-use crate::report::LimitLine;
+use crate::results::LimitLine;
 
 /// Limits and label.
 pub fn part(dossier: &Dossier<'_>) -> Option<Part> {

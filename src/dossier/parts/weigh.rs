@@ -6,9 +6,7 @@ use crate::dossier::Dossier;
 use crate::dossier::page::{Part, list};
 use crate::escape::escaped;
 use crate::number::{rounded, significant};
-use crate::report::text::sheet::{
-    bottle, decimals, marks, missing, money, nearness, other_bottles, poured, remedy, what,
-};
+use crate::text::sheet::{bottle, decimals, marks, missing, money, nearness, other_bottles, poured, remedy, what};
 
 /// The sheet to weigh from.
 pub fn part(dossier: &Dossier<'_>) -> Option<Part> {

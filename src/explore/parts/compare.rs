@@ -7,8 +7,8 @@ use crate::escape::escaped;
 use crate::explore::bench::Bench;
 use crate::formula::Formula;
 use crate::number::{rounded, significant};
-use crate::report::FormulaReport;
-use crate::report::text::money;
+use crate::results::FormulaReport;
+use crate::text::money;
 
 /// What changed since it was pinned, and whether it keeps the present rules.
 pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now: &FormulaReport) -> Markup {

@@ -5,8 +5,8 @@ use maud::{Markup, html};
 use crate::escape::escaped;
 use crate::explore::shell::{bar, scrolling};
 use crate::number::{plain, rounded, significant};
-use crate::report::text::{dose, money};
-use crate::report::{FormulaReport, PartLine};
+use crate::results::{FormulaReport, PartLine};
+use crate::text::{dose, money};
 use crate::units::Ppt;
 
 /// What a formula is.

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::escape::escaped;
 use crate::number::rounded;
-use crate::report::{FormulaReport, ProfileLine};
+use crate::results::{FormulaReport, ProfileLine};
 
 /// Room at both ends of a line, in percent of its width.
 const ROOM: f64 = 2.0;

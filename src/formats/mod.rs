@@ -1,0 +1,96 @@
+//! An answer in the format that was asked for: the one place that ties a report
+//! to its text, its table and its JSON.
+
+pub mod json;
+
+use serde::Serialize;
+
+use crate::results::adjust::AdjustReport;
+use crate::results::buy::BuyReport;
+use crate::results::check::CheckReport;
+use crate::results::compare::CompareReport;
+use crate::results::doubt::DoubtReport;
+use crate::results::journal::JournalReport;
+use crate::results::learn::LearnReport;
+use crate::results::leeway::LeewayReport;
+use crate::results::next::NextReport;
+use crate::results::product::ProductReport;
+use crate::results::propose::ProposeReport;
+use crate::results::push::PushReport;
+use crate::results::replace::ReplaceReport;
+use crate::results::shelf::ShelfReport;
+use crate::results::starts::StartsReport;
+use crate::results::strengths::StrengthsReport;
+use crate::results::tradeoff::TradeoffReport;
+use crate::results::verify::VerifyReport;
+use crate::results::weigh::WeighReport;
+use crate::table;
+use crate::text::{self, Page};
+
+/// How a report is written out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Format {
+    /// For reading.
+    #[default]
+    Text,
+    /// One object with every number in full.
+    Json,
+    /// Rows for a spreadsheet.
+    Csv,
+}
+
+/// A report that knows all three formats.
+pub trait Report: Serialize {
+    /// For reading, no wider than the page.
+    fn text(&self, page: &Page) -> String;
+
+    /// Rows for a spreadsheet, with a head.
+    fn csv(&self) -> String;
+}
+
+/// A report in the format that was asked for, ending in a line break.
+pub fn render(report: &impl Report, format: Format, page: &Page) -> String {
+    match format {
+        Format::Text => report.text(page),
+        Format::Json => json::text(report),
+        Format::Csv => report.csv(),
+    }
+}
+
+/// Ties report types to the functions of `text` and `table` that have their
+/// command's name.
+macro_rules! reports {
+    ($($report:ident: $command:ident,)*) => {
+        $(impl Report for $report {
+            fn text(&self, page: &Page) -> String {
+                text::$command(self, page)
+            }
+
+            fn csv(&self) -> String {
+                table::$command(self)
+            }
+        })*
+    };
+}
+
+reports! {
+    AdjustReport: adjust,
+    BuyReport: buy,
+    CheckReport: check,
+    CompareReport: compare,
+    DoubtReport: doubt,
+    JournalReport: journal,
+    LearnReport: learn,
+    LeewayReport: leeway,
+    NextReport: next,
+    ProductReport: product,
+    ProposeReport: propose,
+    PushReport: push,
+    ReplaceReport: replace,
+    ShelfReport: shelf,
+    StartsReport: starts,
+    StrengthsReport: strengths,
+    TradeoffReport: tradeoff,
+    VerifyReport: verify,
+    WeighReport: weigh,
+}

@@ -1,0 +1,96 @@
+//! The report of `check`.
+
+use serde::Serialize;
+
+use super::finding::FindingLine;
+use super::{CoverageReport, Head, ReasonsReport};
+use crate::analysis::check::{Check, Verdict};
+use crate::brief::Brief;
+use crate::problem::Problem;
+use crate::solve::reach::End;
+
+/// What a look at a brief came to, before anything is mixed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CheckReport {
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// `possible`, `contradictory` or `unknown`.
+    pub status: &'static str,
+    /// What blends inside the rules can reach, descriptor by descriptor.
+    pub ranges: Vec<RangeLine>,
+    /// The greatest score that the palette knows. In `balance` a blend of little
+    /// else than one descriptor goes beyond it, and no target can ask for that.
+    pub scale: f64,
+    /// Why the rules cannot be kept together, and what would mend it.
+    #[serde(flatten)]
+    pub reasons: ReasonsReport,
+    /// What the limits files know of the materials that may be used; null
+    /// where there are no limits to ask.
+    pub coverage: Option<CoverageReport>,
+    /// What else strikes, warnings first.
+    pub findings: Vec<FindingLine>,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// What blends inside the rules can have of a descriptor, over continuous
+/// doses: counts, steps and least doses are set aside.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RangeLine {
+    /// The word.
+    pub descriptor: String,
+    /// The wanted score, in points.
+    pub target: f64,
+    /// The least that a blend can have, in points; null where it could not be
+    /// worked out.
+    pub low: Option<f64>,
+    /// The greatest.
+    pub high: Option<f64>,
+    /// Whether the target lies inside; null where that is not known.
+    pub inside: Option<bool>,
+    /// Whether it is certain that no blend goes further.
+    pub proven: bool,
+}
+
+/// A target this close to the end of a range, in points, counts as inside.
+const INSIDE: f64 = 1e-6;
+
+impl CheckReport {
+    /// The report of a look at a brief. `warnings` are those of its files.
+    pub fn new(problem: &Problem, brief: &Brief, check: &Check, warnings: Vec<String>) -> CheckReport {
+        let mut findings: Vec<FindingLine> =
+            check.findings.iter().map(|finding| FindingLine::new(problem, finding)).collect();
+        let usable: Vec<bool> = problem.domains().iter().map(Result::is_ok).collect();
+        findings.sort_by_key(|line| line.severity != "warning");
+        CheckReport {
+            head: Head::new("check", problem, brief),
+            status: match check.verdict {
+                Verdict::Possible => "possible",
+                Verdict::Contradictory => "contradictory",
+                Verdict::Unknown => "unknown",
+            },
+            ranges: check.ranges.iter().enumerate().map(|(at, ends)| range(problem, at, ends)).collect(),
+            scale: problem.palette.scale,
+            reasons: ReasonsReport::new(problem, &check.reasons),
+            coverage: CoverageReport::of(problem, |material| usable[material]),
+            findings,
+            warnings,
+        }
+    }
+}
+
+fn range(problem: &Problem, counted: usize, ends: &[Option<End>; 2]) -> RangeLine {
+    let target = problem.targets[counted];
+    let points = |end: &Option<End>| end.as_ref().map(|end| end.points);
+    let (low, high) = (points(&ends[0]), points(&ends[1]));
+    let inside = low.zip(high).map(|(low, high)| target.score >= low - INSIDE && target.score <= high + INSIDE);
+    RangeLine {
+        descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
+        target: target.score,
+        low,
+        high,
+        inside,
+        proven: ends.iter().all(|end| end.as_ref().is_some_and(|end| end.proven)),
+    }
+}

@@ -1,0 +1,52 @@
+//! Answers as data: one report type for each command, made from what the
+//! analysis found.
+//!
+//! It serialises to the JSON of that command, and text, pages and tables are made
+//! from the same fields, so that no format can say what another does not know.
+
+pub mod adjust;
+pub mod buy;
+pub mod care;
+pub mod check;
+pub mod compare;
+mod coverage;
+pub mod doubt;
+pub mod finding;
+mod formula;
+mod head;
+pub mod identity;
+pub mod journal;
+pub mod learn;
+pub mod leeway;
+pub mod limits;
+pub mod next;
+mod offered;
+mod offers;
+mod ordered;
+pub mod product;
+pub mod propose;
+mod purchase;
+pub mod push;
+mod reasons;
+pub mod replace;
+pub mod shelf;
+pub mod starts;
+pub mod steady;
+pub mod strengths;
+pub mod sure;
+pub mod tradeoff;
+pub mod verify;
+pub mod weigh;
+mod worth;
+
+pub use care::{CAUTION, CAUTION_AND_FIRE, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
+pub use coverage::{CoverageReport, WithoutFigure};
+pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
+pub use head::{Head, on_scale};
+pub use limits::{AdviceLine, JointLine, LimitLine};
+pub use offered::Offered;
+pub use ordered::Ordered;
+pub use purchase::{Item, PackLine, PurchaseReport};
+pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
+pub use sure::RangeLine;
+pub use worth::{Around, BindingLine, WithoutLine};

@@ -1,0 +1,130 @@
+//! The report of `propose`.
+
+use serde::Serialize;
+
+use super::steady::SteadyReport;
+use super::{Around, Care, FormulaReport, Head, ReasonsReport};
+use crate::analysis::explain::Explanation;
+use crate::analysis::replacement::replacement;
+use crate::analysis::single::best_single;
+use crate::brief::Brief;
+use crate::problem::Problem;
+use crate::solve::{Solution, Status};
+
+/// The best formula that was found, how sure it is, and what it brings.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ProposeReport {
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// `optimal`, `feasible`, `infeasible` or `unknown`.
+    pub status: &'static str,
+    /// The formula.
+    #[serde(flatten)]
+    pub formula: FormulaReport,
+    /// Fidelity in percent that no formula inside the rules can pass; null
+    /// where there is none.
+    pub bound_fidelity: Option<f64>,
+    /// Whether it is proven that no formula of equal loss is cheaper; false
+    /// where that is not known.
+    pub cheapest_of_its_match: bool,
+    /// Nodes of the search.
+    pub nodes: u64,
+    /// The material that the target describes, and what replaces it.
+    pub replaces: Option<Replaces>,
+    /// The nearest usable material that stands alone.
+    pub best_single: Option<BestSingle>,
+    /// What a search for steadiness found; left out unless asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub steady: Option<SteadyReport>,
+    /// What holds the formula back and what could go from it.
+    #[serde(flatten)]
+    pub around: Around,
+    /// What was checked and what was not; null where there is no formula.
+    pub care: Option<Care>,
+    /// Why there is no formula, and what would mend it.
+    #[serde(flatten)]
+    pub reasons: ReasonsReport,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// The formula in the place of the material that its target describes.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Replaces {
+    /// The material.
+    pub material: String,
+    /// Grams of the formula that are as strong as one gram of it.
+    pub grams_per_gram: f64,
+    /// Price of what replaces one kg of it.
+    pub price: Option<f64>,
+    /// Price of one kg of it.
+    pub price_of_original: Option<f64>,
+    /// Its own fidelity to the target, in percent.
+    pub fidelity: Option<f64>,
+}
+
+/// A material that stands alone.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BestSingle {
+    /// The material.
+    pub material: String,
+    /// Its fidelity in percent.
+    pub fidelity: f64,
+    /// Its loss in score points.
+    pub loss: f64,
+}
+
+impl ProposeReport {
+    /// The report of a solution; of an infeasible one with its reasons.
+    pub fn new(
+        problem: &Problem,
+        brief: &Brief,
+        solution: &Solution,
+        explanation: &Explanation,
+        warnings: Vec<String>,
+    ) -> ProposeReport {
+        let answer = solution.answer.as_ref();
+        let formula = answer.map_or_else(FormulaReport::default, |answer| {
+            FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
+        });
+        let name = |index: usize| problem.material(index).name.clone();
+        let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));
+        let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
+        ProposeReport {
+            head: Head::new("propose", problem, brief),
+            status: solution.status.word(),
+            bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
+            formula: FormulaReport { bound: solution.bound, range: around.range, ..formula },
+            cheapest_of_its_match: solution.is_cheapest,
+            nodes: solution.nodes,
+            replaces: replaced.map(|replaced| Replaces {
+                material: name(replaced.material),
+                grams_per_gram: replaced.grams_per_gram,
+                price: replaced.price,
+                price_of_original: replaced.price_of_original,
+                fidelity: replaced.fidelity_percent,
+            }),
+            best_single: best_single(problem).map(|single| BestSingle {
+                material: name(single.material),
+                fidelity: single.fidelity_percent,
+                loss: single.loss,
+            }),
+            steady: None,
+            around,
+            care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
+            reasons: ReasonsReport::new(problem, &explanation.reasons),
+            warnings,
+        }
+    }
+
+    /// The same with what a search for steadiness found.
+    pub fn with_steady(self, steady: Option<SteadyReport>) -> ProposeReport {
+        ProposeReport { steady, ..self }
+    }
+
+    /// Whether the formula is proven best.
+    pub fn is_proven(&self) -> bool {
+        self.status == Status::Optimal.word()
+    }
+}

@@ -1,0 +1,155 @@
+//! The report of `starts`.
+
+use serde::Serialize;
+
+use super::offers::most_neat;
+use super::{Care, FormulaReport, Head, ReasonsReport};
+use crate::analysis::apart::{Apart, apart};
+use crate::analysis::doubt::fidelity_deviation;
+use crate::analysis::doubt::told::nearer_percent;
+use crate::analysis::repair::Reasons;
+use crate::analysis::starts::{Asked, Starts, least_distance};
+use crate::brief::Brief;
+use crate::formula::Formula;
+use crate::number::{plain, rounded};
+use crate::problem::Problem;
+
+/// Formulas to smell side by side.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StartsReport {
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// Of the best formula: `optimal`, `feasible`, `infeasible` or `unknown`.
+    pub status: &'static str,
+    /// Points of fidelity that each may lie below the best.
+    pub margin: f64,
+    /// Seed of the random directions.
+    pub seed: u64,
+    /// How many were asked for.
+    pub asked: usize,
+    /// Fidelity in percent that none lies below; null where there is none.
+    pub least_fidelity: Option<f64>,
+    /// The smallest difference between any two, in share points from 0 to 100:
+    /// half the sum of the differences between their odour shares.
+    pub least_distance: Option<f64>,
+    /// Different formulas that these were chosen from.
+    pub candidates: usize,
+    /// Whether there was time for every random direction.
+    pub complete: bool,
+    /// How far the fidelity of the best may be off, in points: one standard
+    /// deviation.
+    pub doubt: Option<f64>,
+    /// The formulas: the best first, then by falling fidelity; by their codes
+    /// where they have some.
+    pub formulas: Vec<StartLine>,
+    /// What was checked of them; null where there is none.
+    pub care: Option<Care>,
+    /// Why there is no formula, and what would mend it.
+    #[serde(flatten)]
+    pub reasons: ReasonsReport,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// One of the formulas.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StartLine {
+    /// Its number, from 1.
+    pub start: usize,
+    /// Three digits to smell it by without knowing; null unless asked for.
+    pub code: Option<String>,
+    /// What sets it apart from the others.
+    pub apart: String,
+    /// Percent of the draws of scores and strengths in which it is nearer the
+    /// target than the best match on paper; null for that one.
+    pub nearer_in_percent: Option<f64>,
+    /// Difference to the nearest of the others, in share points.
+    pub nearest: Option<f64>,
+    /// The formula.
+    #[serde(flatten)]
+    pub formula: FormulaReport,
+}
+
+impl StartsReport {
+    /// The report; `codes` has one for each formula, or none at all.
+    pub fn new(
+        problem: &Problem,
+        brief: &Brief,
+        asked: Asked,
+        starts: &Starts,
+        codes: &[u32],
+        reasons: &Reasons,
+        warnings: Vec<String>,
+    ) -> StartsReport {
+        let sets_apart = apart(&starts.chosen);
+        let several = starts.chosen.len() > 1;
+        let best = starts.best.answer.as_ref();
+        let all: Vec<&Formula> = starts.chosen.iter().map(|answer| &answer.formula).collect();
+        let nearer = best.map_or_else(|| vec![None; all.len()], |best| nearer_percent(problem, &best.formula, &all));
+        let line = |(at, answer): (usize, &crate::solve::Answer)| StartLine {
+            start: at + 1,
+            code: codes.get(at).map(|code| format!("{code:03}")),
+            apart: sentence(problem, &sets_apart[at], at == 0, several),
+            nearer_in_percent: nearer[at].filter(|_| best.is_some_and(|best| best.formula != answer.formula)),
+            nearest: several.then_some(sets_apart[at].nearest),
+            formula: FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation)),
+        };
+        let mut formulas: Vec<StartLine> = starts.chosen.iter().enumerate().map(line).collect();
+        if let (Some(first), Some(bound)) = (formulas.first_mut(), starts.best.bound) {
+            first.formula.bound = Some(bound);
+        }
+        formulas.sort_by(|a, b| a.code.cmp(&b.code));
+        StartsReport {
+            head: Head::new("starts", problem, brief),
+            status: starts.best.status.word(),
+            margin: asked.margin,
+            seed: asked.seed,
+            asked: asked.count,
+            least_fidelity: best.map(|_| problem.fidelity_percent(starts.ceiling)),
+            least_distance: least_distance(&starts.chosen),
+            candidates: starts.candidates,
+            complete: starts.is_complete,
+            doubt: best.and_then(|best| fidelity_deviation(problem, &best.formula)),
+            formulas,
+            care: most_neat(problem, starts.chosen.iter()).map(|neat| Care::new(problem, &neat)),
+            reasons: ReasonsReport::new(problem, reasons),
+            warnings,
+        }
+    }
+}
+
+/// What sets a formula apart, in words.
+fn sentence(problem: &Problem, apart: &Apart, is_best: bool, several: bool) -> String {
+    let name = |material: usize| problem.material(material).name.clone();
+    let names = |materials: &[usize]| materials.iter().map(|&it| name(it)).collect::<Vec<_>>().join(", ");
+    let mut said = Vec::new();
+    if is_best {
+        said.push("the best match".to_owned());
+    }
+    if !several {
+        return said.join("; ");
+    }
+    if !apart.alone_with.is_empty() {
+        said.push(format!("alone has {}", names(&apart.alone_with)));
+    }
+    if !apart.alone_without.is_empty() {
+        said.push(format!("alone is without {}", names(&apart.alone_without)));
+    }
+    if let Some((material, own, others)) = apart.share {
+        let more = if own > others { "more" } else { "less" };
+        let (own, others) = (rounded(own, 1), rounded(others, 1));
+        said.push(format!("{more} {}: {own} % of the odour, {others} in the others on average", name(material)));
+    }
+    if let Some((counted, by)) = apart.descriptor {
+        let word = &problem.palette.descriptors[problem.targets[counted].descriptor].name;
+        let more = if by > 0.0 { "most" } else { "least" };
+        said.push(format!("the {more} {word}, by {} points", plain_points(by)));
+    }
+    if said.is_empty() { "nothing stands out".to_owned() } else { said.join("; ") }
+}
+
+fn plain_points(by: f64) -> String {
+    let text = rounded(by.abs(), 1);
+    if text == "0.0" { rounded(by.abs(), 2) } else { text.parse().map_or(text, plain) }
+}

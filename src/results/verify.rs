@@ -1,0 +1,69 @@
+//! The report of `verify`.
+
+use serde::Serialize;
+
+use super::Head;
+use super::compare::BrokenLine;
+use crate::analysis::verify::{Verdict, Verification};
+use crate::brief::Brief;
+use crate::problem::Problem;
+
+/// What a certificate proves.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct VerifyReport {
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// `proven`, `bounded` (a better formula is not excluded) or `refuted`.
+    pub status: &'static str,
+    /// Whether there is a formula at all.
+    pub has_formula: bool,
+    /// Loss of the formula in score points.
+    pub loss: Option<f64>,
+    /// Its fidelity in percent.
+    pub fidelity: Option<f64>,
+    /// No formula has a loss below this; null where there is none at all, or
+    /// nothing is proven.
+    pub bound: Option<f64>,
+    /// Fidelity in percent that no formula can pass.
+    pub bound_fidelity: Option<f64>,
+    /// Parts of all formulas that the certificate closes.
+    pub parts_closed: usize,
+    /// The rules that the formula breaks.
+    pub broken: Vec<BrokenLine>,
+    /// Why it is refuted, a sentence each.
+    pub faults: Vec<String>,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+impl VerifyReport {
+    /// The report of a check.
+    pub fn new(
+        problem: &Problem,
+        brief: &Brief,
+        has_formula: bool,
+        verification: Verification,
+        warnings: Vec<String>,
+    ) -> VerifyReport {
+        let Verification { verdict, loss, bound, broken, parts } = verification;
+        let (status, faults) = match verdict {
+            Verdict::Proven => ("proven", Vec::new()),
+            Verdict::Bounded => ("bounded", Vec::new()),
+            Verdict::Refuted(faults) => ("refuted", faults),
+        };
+        VerifyReport {
+            head: Head::new("verify", problem, brief),
+            status,
+            has_formula,
+            loss,
+            fidelity: loss.map(|loss| problem.fidelity_percent(loss)),
+            bound,
+            bound_fidelity: bound.map(|bound| problem.fidelity_percent(bound)),
+            parts_closed: parts,
+            broken: broken.into_iter().map(BrokenLine::from).collect(),
+            faults,
+            warnings,
+        }
+    }
+}

@@ -1,0 +1,42 @@
+//! Answers as rows for a spreadsheet, one table each.
+
+mod adjust;
+mod buy;
+mod check;
+mod compare;
+pub mod csv;
+mod doubt;
+mod journal;
+mod learn;
+mod leeway;
+mod next;
+mod product;
+mod propose;
+mod push;
+mod replace;
+mod shelf;
+mod starts;
+mod strengths;
+mod tradeoff;
+mod verify;
+mod weigh;
+
+pub use adjust::adjust;
+pub use buy::buy;
+pub use check::check;
+pub use compare::compare;
+pub use doubt::doubt;
+pub use journal::journal;
+pub use learn::learn;
+pub use leeway::leeway;
+pub use next::next;
+pub use product::product;
+pub use propose::propose;
+pub use push::push;
+pub use replace::replace;
+pub use shelf::shelf;
+pub use starts::starts;
+pub use strengths::strengths;
+pub use tradeoff::tradeoff;
+pub use verify::verify;
+pub use weigh::weigh;

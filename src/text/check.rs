@@ -1,0 +1,109 @@
+//! What a look at a brief came to, on the page.
+
+use super::page::{Ink, Page};
+use super::reasons;
+use super::table::{Side, Table, aligned};
+use crate::escape::escaped;
+use crate::number::{plain, rounded_down, rounded_up};
+use crate::results::check::{CheckReport, RangeLine};
+use crate::results::finding::FindingLine;
+
+/// The whole report.
+pub fn check(report: &CheckReport, page: &Page) -> String {
+    let mut out = String::new();
+    page.title(&mut out, &report.head);
+    out.push('\n');
+    let (verdict, ink) = match report.status {
+        "possible" => ("The rules can be kept together, as a formula shows.", Ink::Good),
+        "contradictory" => ("No blend can meet this brief (proven).", Ink::Alert),
+        _ => ("Whether the rules can be kept together was not found out in the time allowed.", Ink::Alert),
+    };
+    page.paragraph(&mut out, "  ", 2, verdict, ink);
+    if report.status == "contradictory" {
+        reasons::reasons(&report.reasons, page, &mut out);
+    }
+    ranges(report, page, &mut out);
+    findings(report, "warning", "Worth a second look", page, &mut out);
+    findings(report, "note", "Good to know", page, &mut out);
+    coverage(report, page, &mut out);
+    if report.warnings.is_empty() && report.findings.is_empty() && report.status == "possible" {
+        out.push('\n');
+        page.paragraph(&mut out, "  ", 2, "Nothing else strikes.", Ink::Plain);
+    }
+    out
+}
+
+/// What the limits files know of what the brief may use.
+fn coverage(report: &CheckReport, page: &Page, out: &mut String) {
+    let Some(coverage) = report.coverage.as_ref().filter(|coverage| coverage.materials > 0) else { return };
+    page.head(out, "What the limits files know of the materials that may be used");
+    let ink = if coverage.complete { Ink::Plain } else { Ink::Alert };
+    for (at, sentence) in coverage.sentences().iter().enumerate() {
+        let ink = if at == 0 { ink } else { Ink::Plain };
+        page.paragraph(out, "  - ", 4, &escaped(sentence), ink);
+    }
+}
+
+fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
+    if report.ranges.is_empty() {
+        return;
+    }
+    page.head(out, "What blends inside the rules can reach, on the palette's scale");
+    let shown = |value: Option<f64>, round: fn(f64, usize) -> String| value.map_or("?".to_owned(), |v| round(v, 2));
+    // What the solver's last digits add does not count.
+    let hair = 1e-6;
+    let column = |of: &dyn Fn(&RangeLine) -> String| aligned(&report.ranges.iter().map(of).collect::<Vec<_>>());
+    let targets = column(&|line| plain(line.target));
+    // Outwards: nothing that can be reached is left out.
+    let lows = column(&|line| shown(line.low.map(|low| low + hair), rounded_down));
+    let beyond = |line: &RangeLine| line.high.is_some_and(|high| high > report.scale + hair);
+    let high = |line: &RangeLine| match line.high {
+        // A figure beyond the scale reads like a score that could be asked for.
+        Some(_) if beyond(line) => plain(report.scale),
+        high => shown(high.map(|high| (high - hair).max(0.0)), rounded_up),
+    };
+    let highs = column(&high);
+    let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Left]);
+    table.row(Ink::Faint, ["", "target", "from", "to", ""].map(str::to_owned).to_vec());
+    for (at, line) in report.ranges.iter().enumerate() {
+        let verdict = match (line.inside, line.low, line.high) {
+            (Some(true), ..) if beyond(line) => "and beyond the scale",
+            (Some(true), ..) => "",
+            (Some(false), Some(low), _) if line.target < low => "out of reach: always more",
+            (Some(false), ..) => "out of reach: always less",
+            (None, ..) => "not worked out",
+        };
+        let ink = if line.inside == Some(false) { Ink::Alert } else { Ink::Plain };
+        let numbers = [&targets[at], &lows[at], &highs[at]].map(String::clone);
+        let cells = std::iter::once(escaped(&line.descriptor)).chain(numbers).chain([verdict.to_owned()]);
+        table.row(ink, cells.collect());
+    }
+    table.write(out, page);
+    let text = "Each end is a blend of its own, over continuous doses: counts, steps and least doses are set aside, \
+                every other rule is kept.";
+    page.paragraph(out, "  ", 2, text, Ink::Plain);
+    if report.ranges.iter().any(beyond) {
+        let text = "Beyond the scale: a blend of little else than that descriptor, seen at the target's own total.";
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
+    }
+}
+
+fn findings(report: &CheckReport, severity: &str, head: &str, page: &Page, out: &mut String) {
+    let lines: Vec<&FindingLine> = report.findings.iter().filter(|line| line.severity == severity).collect();
+    let warnings: &[String] = if severity == "warning" { &report.warnings } else { &[] };
+    if lines.is_empty() && warnings.is_empty() {
+        return;
+    }
+    page.head(out, head);
+    for warning in warnings {
+        page.paragraph(out, "  - ", 4, &escaped(warning), Ink::Plain);
+    }
+    for line in lines {
+        let file = std::path::Path::new(&line.file).file_name();
+        let file = file.map_or(line.file.as_str().into(), |name| name.to_string_lossy());
+        let place = line.line.map_or(format!(" ({file})"), |at| format!(" ({file}:{at})"));
+        let place = if line.kind == "never usable" { String::new() } else { escaped(&place) };
+        let remedy = line.remedy.as_ref().map_or(String::new(), |remedy| format!(": {}", escaped(remedy)));
+        page.paragraph(out, "  - ", 4, &format!("{}{place}{remedy}", escaped(&line.message)), Ink::Plain);
+    }
+}
