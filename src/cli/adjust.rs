@@ -183,7 +183,7 @@ pub fn run(args: &Args) -> Ending {
         // A table without the new formula does not say why.
         complain(words);
     }
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }
 
 /// The report, the formula in it, and how sure it is.

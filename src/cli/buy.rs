@@ -90,5 +90,5 @@ pub fn run(args: &Args) -> Ending {
             "stopped without an answer"
         });
     }
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    output::answer(&report, &args.shown, ending)
 }

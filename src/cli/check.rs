@@ -57,5 +57,5 @@ pub fn run(args: &Args) -> Ending {
         Verdict::Unknown => Ending::NoAnswer,
     };
     let report = CheckReport::new(&problem, &brief, &check, warnings);
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    output::answer(&report, &args.shown, ending)
 }

@@ -76,5 +76,5 @@ pub fn run(args: &Args) -> Ending {
     let report = CompareReport::new(&problem, &brief, &formulas, args.rescale, warnings);
     let ending = if report.all_used() { Ending::Done } else { Ending::No };
     let ending = args.plotting.draw(|| ProfileChart::of_comparison(&report), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }

@@ -35,8 +35,8 @@ Exit status:
 /// Say how sure a formula is, and which numbers to smell again
 ///
 /// Draws scores and strengths within their errors (score_error and
-/// strength_factor of the palette; 1 point and 1.5 times where it says
-/// nothing) and judges the formula on every draw: how far its match and each
+/// strength_factor of the palette; 1 on the scale of the scores and a factor of
+/// 1.5 where it says nothing) and judges the formula on every draw: how far its match and each
 /// descriptor spread, which numbers most of that comes from, and, of several
 /// formulas, how likely each is nearer than another. Without a formula the
 /// proposal of the brief is looked at. The same seed gives the same answer on
@@ -108,7 +108,7 @@ pub fn run(args: &Args) -> Ending {
                 complain(words);
             }
             let ending = args.plotting.draw(None, ending);
-            return output::answer(&report, args.shown.format.into(), colour, ending);
+            return output::answer(&report, &args.shown, ending);
         };
         subjects.push(Subject { formula: answer.formula, given: None, status: solution.status.word() });
         // The draws take a moment however long the search took.
@@ -122,7 +122,7 @@ pub fn run(args: &Args) -> Ending {
     };
     let report = DoubtReport::new(&problem, &brief, &subjects, asked, &found, warnings);
     let ending = args.plotting.draw_some(DoubtChart::of_report(&report), Ending::Done);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }
 
 /// The formulas that were named; what is wrong with any of them is told for

@@ -36,9 +36,10 @@ Exit status:
 
 /// Say how far each dose may go before the match suffers
 ///
-/// For every material the least and the greatest dose while the match stays
-/// within a margin of the proposal's, all other doses solved again. Says what
-/// is indispensable, what could go and at what cost, and what could come in.
+/// For every material of the formula the least and the greatest dose while the
+/// match stays within a margin of the proposal's, all other doses solved again.
+/// Says what is indispensable, what could go and at what cost, and with --all
+/// what could come in.
 /// Each end is that of a formula which keeps every rule of the brief, proven or
 /// marked. The extremes cannot be had together.
 #[derive(Debug, clap::Args)]
@@ -46,12 +47,16 @@ Exit status:
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
-    /// How many points of fidelity the formulas may lie below
+    /// How many % points of the match the formulas may lie below
     #[arg(long, value_name = "POINTS", default_value = "1", value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
     /// Set steps, least doses and the number of materials aside
     #[arg(long)]
     any_doses: bool,
+    /// List what is not in the formula as well: what could come in and what
+    /// stays out
+    #[arg(long)]
+    all: bool,
     /// Look at the doses of this formula instead of the proposal's
     #[arg(long, value_name = "FILE")]
     formula: Option<PathBuf>,
@@ -66,11 +71,11 @@ pub struct Args {
     shown: Shown,
 }
 
-/// A margin in points of fidelity, nothing included.
+/// A margin in % points of the match, nothing included.
 pub fn margin(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(number) if (0.0..=100.0).contains(&number) => Ok(number),
-        _ => Err("expected a number of points from 0 to 100".to_owned()),
+        _ => Err("expected a number of % points from 0 to 100".to_owned()),
     }
 }
 
@@ -136,7 +141,7 @@ pub fn run(args: &Args) -> Ending {
             complain(words);
         }
         let ending = args.plotting.draw(None, ending);
-        return output::answer(&report, args.shown.format.into(), colour, ending);
+        return output::answer(&report, &args.shown, ending);
     };
     let Ok(evaluation) = evaluate(&problem, &formula) else {
         complain("nothing in the formula has an odour that counts, so it has no match to stay near");
@@ -158,6 +163,7 @@ pub fn run(args: &Args) -> Ending {
     let given: Option<&Formula> = given.as_ref();
     let looked = Looked { formula: &formula, evaluation: &evaluation, given };
     let report = LeewayReport::new(&problem, &brief, &looked, status.word(), args.margin, &found, warnings);
+    let report = LeewayReport { lists_all: args.all, ..report };
     let ending = args.plotting.draw_some(LeewayChart::of_report(&report, &problem), Ending::Done);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }

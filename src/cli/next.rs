@@ -52,7 +52,7 @@ pub struct Args {
     /// How many trials
     #[arg(short = 'n', long = "count", value_name = "N", default_value = "3", value_parser = clap::value_parser!(u16).range(1..=20))]
     count: u16,
-    /// How many points of fidelity a mod may lie below the best
+    /// How many % points of the match a mod may lie below the best
     #[arg(long, value_name = "POINTS", default_value = "3", value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
     /// Seed of the random directions in which mods are looked for
@@ -141,5 +141,5 @@ pub fn run(args: &Args) -> Ending {
         // A table without rows does not say why.
         complain(words);
     }
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }

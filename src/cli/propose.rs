@@ -118,7 +118,7 @@ pub fn run(args: &Args) -> Ending {
         });
     }
     let ending = args.plotting.draw(|| ProfileChart::of_proposal(&report), ending);
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    output::answer(&report, &args.shown, ending)
 }
 
 /// Whether a certificate may be written there, told where it may not. An older

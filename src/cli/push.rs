@@ -43,7 +43,7 @@ pub struct Args {
     brief: PathBuf,
     /// The material, by its name
     material: String,
-    /// How many points of fidelity the window gives away
+    /// How many % points of the match the window gives away
     #[arg(long, value_name = "POINTS", default_value = "1", value_parser = leeway::margin, allow_negative_numbers = true)]
     margin: f64,
     /// Look at up to 60 doses instead of about 24, and tell their formulas in full
@@ -117,5 +117,5 @@ pub fn run(args: &Args) -> Ending {
     let subject = Subject { material, margin: args.margin, caps: &caps, let_in, in_full: args.whole };
     let report = PushReport::new(&problem, &brief, subject, &found, &reasons, warnings);
     let ending = args.plotting.draw_some(PushChart::of_report(&report), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }

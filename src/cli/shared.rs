@@ -23,6 +23,9 @@ pub struct Shown {
     /// spreadsheet
     #[arg(long, value_enum, default_value_t, value_name = "FORMAT")]
     pub format: FormatName,
+    /// Show the whole answer as text, not only what is needed first
+    #[arg(long)]
+    pub full: bool,
     /// No progress and no warnings on standard error
     #[arg(long, short)]
     pub quiet: bool,

@@ -51,7 +51,7 @@ pub struct Args {
     /// How many formulas
     #[arg(short = 'n', long = "count", value_name = "N", default_value = "6", value_parser = clap::value_parser!(u16).range(1..=50))]
     count: u16,
-    /// How many points of fidelity each may lie below the best
+    /// How many % points of the match each may lie below the best
     #[arg(long, value_name = "POINTS", default_value = "3", value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
     /// Seed of the random directions and codes: the same seed gives the same
@@ -143,7 +143,7 @@ pub fn run(args: &Args) -> Ending {
         // A table without rows does not say why.
         complain(words);
     }
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }
 
 /// The file of a formula in the folder.

@@ -96,7 +96,7 @@ pub fn run(args: &Args) -> Ending {
         args.saving.save(&args.palette, &report.edits())
     };
     let ending = args.plotting.draw_some(Some(StrengthsChart::of_report(&report)), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }
 
 /// Whether the palette was corrected by these matches already, told where it was.

@@ -31,18 +31,19 @@ Exit status:
 
 /// Say what money, strength or a number of materials buys
 ///
-/// The best formula that keeps every rule at every price, each proven, from the
-/// cheapest that keeps the other rules to the price where more money buys
+/// The best formula that keeps every rule at every cost, each proven, from the
+/// cheapest that keeps the other rules to the cost where more money buys
 /// nothing. Says which materials enter and leave on the way, where the return
-/// falls off, and what one point of the match costs at the budget of the brief.
+/// falls off, and what one % point of the match costs at the budget of the brief.
 /// Any other limit can be looked at likewise.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
-    /// price, effect (price for each unit of strength), strength (at least so
-    /// much), count (of materials), or a material, whose dose is forced
+    /// price (cost of the formula), effect (cost per unit of strength), strength
+    /// (at least so much), count (of materials), or a material, whose dose is
+    /// forced
     #[arg(long, value_name = "WHAT", default_value = "price")]
     against: String,
     /// Limits to look at between the ends of the curve. Against a count there is
@@ -113,7 +114,7 @@ pub fn run(args: &Args) -> Ending {
         complain(words);
     }
     let ending = args.plotting.draw_some(TradeoffChart::of_report(&report), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }
 
 /// What is traded, by its name.
@@ -149,7 +150,7 @@ pub fn set_aside(problem: &Problem, material: usize) -> Option<String> {
             Some(format!("The target is {name} itself, which the brief leaves out; it is let in here."))
         }
         Err(Absence::UnnamedCarrier) => {
-            Some(format!("{name} is a carrier, which the brief leaves out; it is let in here."))
+            Some(format!("{name} is a solvent, which the brief leaves out; it is let in here."))
         }
         Err(Absence::Rule(rule)) => {
             let rule = &problem.rules[rule];

@@ -86,5 +86,5 @@ pub fn run(args: &Args) -> Ending {
     let verification = Verification::of(&problem, &brief, formula.as_ref(), &certificate);
     let report = VerifyReport::new(&problem, &brief, formula.is_some(), verification, warnings);
     let ending = if report.status == "proven" { Ending::Done } else { Ending::No };
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    output::answer(&report, &args.shown, ending)
 }

@@ -282,7 +282,7 @@ fn answered(args: &Args, input: Input) -> Result<Ending, String> {
     if args.take {
         take(palette, &taken)?;
     }
-    Ok(output::answer(&report, args.shown.format.into(), args.shown.color, Ending::Done))
+    Ok(output::answer(&report, &args.shown, Ending::Done))
 }
 
 /// The batch that is saved; a carrier without a name may have filled it up.

@@ -28,6 +28,11 @@ pub fn light(phototoxic: &[String]) -> Option<String> {
 /// What stands above the whole list of cautions.
 pub const CAUTIONS_HEAD: &str = "Before it is mixed or worn";
 
+/// The same where ethanol is poured, in as many lines.
+pub const CAUTION_AND_FIRE: &str = "A starting point for smelling, not a safety assessment. Not on skin before a \
+                                    qualified assessor has seen it. Handle strong materials diluted, with gloves and \
+                                    air. Ethanol and its vapour burn: no flame, no spark.";
+
 /// Wherever ethanol is poured.
 pub const FIRE: &str = "Ethanol burns, and so does its vapour: no flame and no spark near it. Most odour materials \
                         burn as well.";
@@ -179,6 +184,15 @@ impl Care {
             cautions: cautions(&phototoxic),
             phototoxic,
         }
+    }
+}
+
+impl Care {
+    /// What was not checked, without the sentences on the rest of each
+    /// concentrate: those say what was assumed, and come last.
+    pub fn not_checked_of_materials(&self) -> &[String] {
+        let assumed = self.uses.iter().filter(|product| product.dosage.is_some()).count();
+        &self.not_checked[..self.not_checked.len().saturating_sub(assumed)]
     }
 }
 

@@ -24,7 +24,7 @@ pub fn most_neat<'a>(problem: &Problem, answers: impl Iterator<Item = &'a Answer
 pub fn left_out(problem: &Problem, material: usize, why: Option<Absence>) -> LeftOut {
     let why = match why {
         None => "its rules leave it no dose".to_owned(),
-        Some(Absence::UnnamedCarrier) => "a carrier that [doses] does not name".to_owned(),
+        Some(Absence::UnnamedCarrier) => "a solvent that [doses] does not name".to_owned(),
         Some(Absence::TargetItself) => "it is the target itself, and [doses] does not name it".to_owned(),
         Some(Absence::Rule(rule)) => {
             let rule = &problem.rules[rule];

@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod doubt;
 mod formula;
+mod in_short;
 mod journal;
 mod learn;
 mod leeway;

@@ -6,13 +6,15 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 use crate::escape::escaped;
 use crate::results::Head;
 
-/// How wide text may be, and whether it may be coloured.
+/// How wide text may be, whether it may be coloured, and how much is told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Page {
     /// Columns.
     pub width: usize,
     /// Whether escape sequences for colour may be written.
     pub colour: bool,
+    /// Whether everything is told, or only what its reader needs first.
+    pub full: bool,
 }
 
 /// What a piece of text is, and so how it is inked.
@@ -47,9 +49,9 @@ impl Ink {
 }
 
 impl Default for Page {
-    /// 80 columns, without colour.
+    /// 80 columns, without colour, the short form.
     fn default() -> Self {
-        Page { width: 80, colour: false }
+        Page { width: 80, colour: false, full: false }
     }
 }
 
@@ -81,6 +83,14 @@ impl Page {
         self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
     }
 
+    /// Ends a short answer: what `--full` would add to it.
+    pub fn full_adds(&self, out: &mut String, what: &str) {
+        if !self.full {
+            out.push('\n');
+            self.paragraph(out, "", 0, &format!("--full adds {what}."), Ink::Faint);
+        }
+    }
+
     /// Adds the head of a section, with a blank line before it.
     pub fn head(&self, out: &mut String, text: &str) {
         out.push('\n');
@@ -104,8 +114,7 @@ pub fn wrap(text: &str, most: usize) -> Vec<String> {
     let most = most.max(8);
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
-        let mut word = word.to_owned();
+    for mut word in words(text) {
         let fits = |line: &str, word: &str| width(line) + usize::from(!line.is_empty()) + width(word) <= most;
         if !fits(&line, &word) && !line.is_empty() {
             lines.push(std::mem::take(&mut line));
@@ -123,6 +132,18 @@ pub fn wrap(text: &str, most: usize) -> Vec<String> {
         lines.push(line);
     }
     lines
+}
+
+/// The words of a text; a number and its percent or per mil are one.
+fn words(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match words.last_mut().filter(|_| word.starts_with(['%', '‰'])) {
+            Some(number) => *number = format!("{number} {word}"),
+            None => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 /// The byte before which a text fills `most` columns; at least one character.
@@ -160,6 +181,7 @@ mod tests {
     fn wrapping() {
         assert_eq!(wrap("one two three four", 9), ["one two", "three", "four"]);
         assert_eq!(wrap("", 20), [""]);
+        assert_eq!(wrap("computed 90.6 %, best", 14), ["computed", "90.6 %, best"]);
         assert_eq!(wrap("abcdefghijklmnop", 10), ["abcdefghij", "klmnop"]);
         assert_eq!(wrap("薔薇薔薇薔薇", 8), ["薔薇薔薇", "薔薇"]);
         assert_eq!(shortened("Phenylethyl alcohol", 10), "Phenyleth…");

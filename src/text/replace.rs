@@ -3,7 +3,7 @@
 use super::formula::{MET, dose, money, with_blanks};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
-use super::{care, compare, limits, reasons};
+use super::{care, compare, in_short, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant, tidy};
 use crate::results::compare::BrokenLine;
@@ -11,6 +11,10 @@ use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
 use crate::results::sure::nearer_in;
 use crate::results::{FormulaReport, PartLine};
 use crate::units::Ppt;
+
+/// Changes of the profile, and replacements, that the short form names.
+const FEW_CHANGES: usize = 4;
+const FEW_ALTERNATIVES: usize = 3;
 
 /// The whole answer.
 pub fn replace(report: &ReplaceReport, page: &Page) -> String {
@@ -27,8 +31,10 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
             }
             headline(report, after, page, &mut out);
             doses(&report.before.formula, &after.formula, page, &mut out);
-            if report.asks_for_something() {
+            if report.asks_for_something() && page.full {
                 profile(&report.before.formula, &after.formula, page, &mut out);
+            } else if report.asks_for_something() {
+                profile_in_a_line(&report.before.formula, &after.formula, page, &mut out);
             }
         }
         None => without_formula(report, page, &mut out),
@@ -37,6 +43,15 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
     broken("What the formula broke before", &report.before.broken, page, &mut out);
     let Some(after) = &report.after else { return out };
     broken("What it breaks now", &after.broken, page, &mut out);
+    if !page.full {
+        let lines: Vec<in_short::Called> = after.formula.limits.iter().map(|line| (None, line)).collect();
+        let poured = &after.formula.materials;
+        in_short::close(&report.care, &lines, after.formula.joints.iter(), poured, page, &mut out);
+        let more = "the second opinion, every change in the profile, every limit with its use and its source, and how \
+                    to handle what is strong";
+        page.full_adds(&mut out, more);
+        return out;
+    }
     care::before_limits(&report.care, page, &mut out);
     limits::limits(&after.formula, page, &mut out);
     let lines: Vec<_> = after.formula.limits.iter().collect();
@@ -170,7 +185,7 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
         };
         line("It keeps", format!("{} %", rounded(fidelity, 2)), sure, ink);
     }
-    if let Some(second) = &now.second_opinion {
+    if let Some(second) = now.second_opinion.as_ref().filter(|_| page.full) {
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
@@ -184,12 +199,12 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
     let currency = escaped(&report.head.currency);
     match (now.price, was.price) {
         (Some(now), Some(was)) => {
-            line("Price", money(now), format!("{currency} per kg, {} before", money(was)), Ink::Plain);
+            line("Cost", money(now), format!("{currency} per kg, {} before", money(was)), Ink::Plain);
         }
-        _ => line("Price", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
+        _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
     if let (Some(now), Some(was)) = (now.strength, was.strength) {
-        let words = format!("on the scale of the palette, {} before", significant(was, 4, 0, 12));
+        let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
         line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
     }
 }
@@ -268,18 +283,12 @@ pub fn profile_marked(
     page: &Page,
     out: &mut String,
 ) {
-    page.head(out, "What changes in the profile, in points");
-    let mut lines: Vec<(&str, f64, f64)> = Vec::new();
-    for (was, now) in before.profile.iter().zip(&after.profile) {
-        if (now.blend - was.blend).abs() >= MET {
-            lines.push((&was.descriptor, was.blend, now.blend));
-        }
-    }
+    page.head(out, "What changes in the profile, in scores");
+    let lines = changed(before, after);
     if lines.is_empty() {
         page.paragraph(out, "  ", 2, "Nothing by 0.05 or more.", Ink::Plain);
         return;
     }
-    lines.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()));
     let mut table = Table::new(&[At::Left, At::Right, At::Right, At::Right, At::Left]);
     table.row(Ink::Faint, ["", "before", "now", "change", ""].map(str::to_owned).to_vec());
     for (descriptor, was, now) in lines {
@@ -288,6 +297,33 @@ pub fn profile_marked(
         table.row(if word.is_empty() { Ink::Plain } else { Ink::Strong }, cells.to_vec());
     }
     table.write(out, page);
+}
+
+/// The descriptors that changed with their scores before and after, the largest
+/// change first.
+fn changed<'a>(before: &'a FormulaReport, after: &FormulaReport) -> Vec<(&'a str, f64, f64)> {
+    let both = before.profile.iter().zip(&after.profile);
+    let mut lines: Vec<(&str, f64, f64)> = both
+        .filter(|(was, now)| (now.blend - was.blend).abs() >= MET)
+        .map(|(was, now)| (was.descriptor.as_str(), was.blend, now.blend))
+        .collect();
+    lines.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()));
+    lines
+}
+
+/// The same in a paragraph: `muguet 0.24 to 0.54`.
+fn profile_in_a_line(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
+    let lines = changed(before, after);
+    let all: Vec<String> = lines
+        .iter()
+        .map(|(descriptor, was, now)| format!("{} {} to {}", escaped(descriptor), rounded(*was, 2), rounded(*now, 2)))
+        .collect();
+    let text = match &all[..] {
+        [] => "No score of the profile changes by 0.05 or more.".to_owned(),
+        all => format!("In the profile: {}.", in_short::few(all, FEW_CHANGES)),
+    };
+    out.push('\n');
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
 fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
@@ -299,8 +335,10 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
         let line = it.formula.materials.iter().find(|line| line.material == it.materials[0]);
         line.map_or_else(|| "-".to_owned(), |line| dose(line.parts.as_f64()))
     };
-    let column =
-        |of: &dyn Fn(&AlternativeLine) -> String| aligned(&report.alternatives.iter().map(of).collect::<Vec<_>>());
+    let count = report.alternatives.len();
+    let shown = if page.full || count <= FEW_ALTERNATIVES + 1 { count } else { FEW_ALTERNATIVES };
+    let lines = &report.alternatives[..shown];
+    let column = |of: &dyn Fn(&AlternativeLine) -> String| aligned(&lines.iter().map(of).collect::<Vec<_>>());
     let number = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| rounded(value, 2));
     let (doses, prices) = (column(&parts), column(&|it| it.formula.price.map_or_else(|| "-".to_owned(), money)));
     let mut table = Table::new(&[At::Left, At::Right, At::Right, At::Right, At::Right, At::Left]);
@@ -308,7 +346,7 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
     let head =
         ["".to_owned(), "parts".into(), "keeps, %".into(), "brief, %".into(), format!("{currency}/kg"), "".into()];
     table.row(Ink::Faint, head.to_vec());
-    for (at, it) in report.alternatives.iter().enumerate() {
+    for (at, it) in lines.iter().enumerate() {
         let note = match (it.have, it.status) {
             (false, _) => "to buy",
             (true, "optimal") => "",
@@ -320,6 +358,9 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
         table.row(Ink::Plain, cells.to_vec());
     }
     table.write(out, page);
+    if shown < count {
+        page.paragraph(out, "  ", 2, &format!("{} more with --full.", count - shown), Ink::Plain);
+    }
     if !report.alternatives_complete {
         let text = "There was no time for more of them. A longer --time-limit tells.";
         page.paragraph(out, "  ", 2, text, Ink::Alert);

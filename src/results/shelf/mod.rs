@@ -19,6 +19,8 @@ use crate::palette::{Note, Palette};
 pub struct Looked {
     /// The order of the materials.
     pub sort: Sort,
+    /// The note that they are narrowed down to.
+    pub note: Option<Note>,
     /// The least that twins have in common, in percent.
     pub twins_from_percent: f64,
     /// The twins.
@@ -66,7 +68,11 @@ impl ShelfReport {
         let find = looked.find.as_ref().map(|(wanted, unwanted, found)| FindReport {
             wanted: wanted.iter().copied().map(word).collect(),
             unwanted: unwanted.iter().copied().map(word).collect(),
-            found: found.iter().map(|ranked| found_line(palette, wanted, unwanted, ranked)).collect(),
+            found: found
+                .iter()
+                .filter(|ranked| looked.note.is_none() || palette.materials[ranked.material].note == looked.note)
+                .map(|ranked| found_line(palette, wanted, unwanted, ranked))
+                .collect(),
         });
         ShelfReport {
             schema: super::head::SCHEMA,
@@ -75,7 +81,8 @@ impl ShelfReport {
             name: palette.name.clone(),
             currency: palette.currency.clone(),
             scale: palette.scale,
-            materials: materials(palette, looked.sort),
+            note: looked.note.map(note_key),
+            materials: materials(palette, looked.sort, looked.note),
             descriptors: descriptors.collect(),
             single: by_count(1),
             unused: by_count(0),
@@ -105,21 +112,27 @@ fn found_line(palette: &Palette, wanted: &[usize], unwanted: &[usize], ranked: &
     }
 }
 
-fn materials(palette: &Palette, sort: Sort) -> Vec<MaterialLine> {
+/// A note as files and JSON name it.
+fn note_key(note: Note) -> &'static str {
+    match note {
+        Note::Opening => "opening",
+        Note::Heart => "heart",
+        Note::Drydown => "drydown",
+    }
+}
+
+fn materials(palette: &Palette, sort: Sort, note: Option<Note>) -> Vec<MaterialLine> {
     let mut lines: Vec<MaterialLine> = palette
         .materials
         .iter()
+        .filter(|material| note.is_none() || material.note == note)
         .map(|material| MaterialLine {
             material: material.name.clone(),
             strength: material.strength,
             price: material.price_per_kg,
             price_of_effect: price_of_effect(material),
             lasting: material.lasting_hours,
-            note: material.note.map(|note| match note {
-                Note::Opening => "opening",
-                Note::Heart => "heart",
-                Note::Drydown => "drydown",
-            }),
+            note: material.note.map(note_key),
             have: material.have,
         })
         .collect();
