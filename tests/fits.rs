@@ -21,7 +21,7 @@ const LIMITS: [&str; 6] = [
 ];
 
 /// A command on the rose, and the most lines that it takes.
-const QUICK: [(&[&str], usize); 7] = [
+const QUICK: [(&[&str], usize); 9] = [
     (&["shelf", PALETTE], 40),
     (&["shelf", PALETTE, "--find", "rosy,green"], 40),
     (&["journal", TRIALS, "--brief", BRIEF, "--today", "2026-10-20"], 40),
@@ -29,10 +29,16 @@ const QUICK: [(&[&str], usize); 7] = [
     (&["strengths", PALETTE, MATCHES], 40),
     (&["weigh", MOD, "--batch", "10", "--balance", "0.001", "--brief", BRIEF], 40),
     (&["replace", BRIEF, MOD, "--out", "Linalool"], 40),
+    (&["compare", BRIEF, MOD], 40),
+    (&["compare", BRIEF, MOD, MOD], 40),
 ];
 
 /// The same of those that look for formulas first.
-const SEARCHING: [(&[&str], usize); 8] = [
+const SEARCHING: [(&[&str], usize); 11] = [
+    // Time enough for every question on a slow machine too.
+    (&["propose", BRIEF, "--time-limit", "300"], 40),
+    (&["check", BRIEF, "--time-limit", "300"], 40),
+    (&["adjust", BRIEF, MOD, "--more", "rosy", "--less", "metallic", "--time-limit", "300"], 40),
     (&["doubt", BRIEF, "--draws", "2000"], 40),
     (&["doubt", BRIEF, MOD, MOD, "--draws", "2000"], 40),
     (&["push", BRIEF, "beta-Damascenone"], 40),
@@ -144,4 +150,38 @@ fn an_exceeded_limit_and_what_was_not_checked_are_named() {
         assert!(unnumbered.contains("Nameless absolute"), "{}", ran.stdout);
         assert!(told.contains("a figure on file: Linalool"), "{}", ran.stdout);
     }
+}
+
+/// The same of answers that show a formula beside a brief: `compare` judges one
+/// that exceeds a limit, `propose` must use what no limit knows.
+#[test]
+fn short_answers_on_a_formula_name_what_is_exceeded_or_was_not_checked() {
+    let brief = "palette = \"palette.toml\"\nlimits = \"limits.toml\"\n[target]\nfloral = 5\n[[use]]\ncategory = \
+                 [\"4\"]\ndosage = 20\n[doses]\n\"Nameless absolute\" = { fixed = 200 }\n";
+    let formula = "palette = \"palette.toml\"\n[parts]\nLinalool = 500\n\"Methyl eugenol\" = 300\n\"Nameless \
+                   absolute\" = 200\n";
+    let files = [("palette.toml", SHELF), ("limits.toml", FIGURES), ("formula.toml", formula), ("brief.toml", brief)];
+    let folder = Folder::of(&files);
+    let [formula, brief] = ["formula.toml", "brief.toml"].map(|name| folder.path(name));
+    let told = |arguments: &[&str]| {
+        let ran = permil(arguments).ended(0);
+        reads_well(&ran.stdout);
+        ran.stdout.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let compared = told(&["compare", &brief, &formula]);
+    let proposed = told(&["propose", &brief]);
+    let exceeded = "EXCEEDED: Methyl eugenol 6.00 %, limit 0.016 %";
+    assert!(compared.contains(exceeded), "{compared}");
+    assert!(!proposed.contains("EXCEEDED"), "{proposed}");
+    for text in [&compared, &proposed] {
+        for said in ["No CAS number, so limits pass them by: Nameless absolute.", "Not fully checked: Linalool in"] {
+            assert!(text.contains(said), "{said}\n{text}");
+        }
+    }
+    // Asked for, every limit is told in its place.
+    let limits = told(&["compare", &brief, &formula, "--limits"]);
+    assert!(limits.contains("Percent of each limit used"), "{limits}");
+    assert!(!limits.contains("Where the limits come from"), "{limits}");
+    let sources = told(&["compare", &brief, &formula, "--sources"]);
+    assert!(sources.contains(exceeded) && sources.contains("Where the limits come from"), "{sources}");
 }

@@ -6,7 +6,7 @@ use super::names::find;
 use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::Saving;
-use super::shared::{FormatName, Search, Shown, failed, in_range};
+use super::shared::{FormatName, Search, Sections, Shown, failed, in_range};
 use super::{Ending, stop};
 use crate::analysis::add::{BEAKER, add};
 use crate::analysis::adjust::{Wish, adjust};
@@ -93,6 +93,8 @@ pub struct Args {
     search: Search,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    sections: Sections,
 }
 
 /// What --by is given: by how much, or by what measure.
@@ -183,7 +185,7 @@ pub fn run(args: &Args) -> Ending {
         // A table without the new formula does not say why.
         complain(words);
     }
-    output::answer(&report, &args.shown, ending)
+    output::answer_on(&args.sections.on(output::page(&args.shown)), &report, &args.shown, ending)
 }
 
 /// The report, the formula in it, and how sure it is.

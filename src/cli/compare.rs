@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use super::plot::ProfilePlotting;
-use super::shared::Shown;
+use super::shared::{Sections, Shown};
 use super::{Ending, output};
 use crate::chart::profile::ProfileChart;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
@@ -42,6 +42,8 @@ pub struct Args {
     plotting: ProfilePlotting,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    sections: Sections,
 }
 
 /// Reads brief and formulas and compares them.
@@ -76,5 +78,5 @@ pub fn run(args: &Args) -> Ending {
     let report = CompareReport::new(&problem, &brief, &formulas, args.rescale, warnings);
     let ending = if report.all_used() { Ending::Done } else { Ending::No };
     let ending = args.plotting.draw(|| ProfileChart::of_comparison(&report), ending);
-    output::answer(&report, &args.shown, ending)
+    output::answer_on(&args.sections.on(output::page(&args.shown)), &report, &args.shown, ending)
 }

@@ -43,7 +43,7 @@ pub fn page(shown: &Shown) -> Page {
     let stdout = io::stdout();
     let terminal = stdout.is_terminal().then(terminal_size::terminal_size).flatten();
     let width = terminal.map_or(80, |(width, _)| usize::from(width.0).clamp(WIDTHS.0, WIDTHS.1));
-    Page { width, colour: shown.color.on(&stdout), full: shown.full }
+    Page { width, colour: shown.color.on(&stdout), full: shown.full, ..Page::default() }
 }
 
 /// Whether progress may be drawn on standard error.
@@ -55,7 +55,12 @@ pub fn may_draw() -> bool {
 /// Writes a report to standard output. The ending is the one given, or
 /// `Wrong` where it could not be written; a closed pipe is not worth a word.
 pub fn answer(report: &impl Report, shown: &Shown, ending: Ending) -> Ending {
-    print(&render(report, shown.format.into(), &page(shown)), ending)
+    answer_on(&page(shown), report, shown, ending)
+}
+
+/// The same on a page that shows more than `shown` alone says.
+pub fn answer_on(page: &Page, report: &impl Report, shown: &Shown, ending: Ending) -> Ending {
+    print(&render(report, shown.format.into(), page), ending)
 }
 
 /// Writes a text to standard output, likewise.

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::output::{self, complain};
 use super::plot::ProfilePlotting;
 use super::save::Saving;
-use super::shared::{FormatName, Search, Shown, failed};
+use super::shared::{FormatName, Search, Sections, Shown, failed};
 use super::{Ending, progress, stop};
 use crate::analysis::explain::Explanation;
 use crate::analysis::steady::{Steady, steady};
@@ -74,6 +74,8 @@ pub struct Args {
     search: Search,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    sections: Sections,
 }
 
 /// Reads the brief, solves it and reports.
@@ -118,7 +120,7 @@ pub fn run(args: &Args) -> Ending {
         });
     }
     let ending = args.plotting.draw(|| ProfileChart::of_proposal(&report), ending);
-    output::answer(&report, &args.shown, ending)
+    output::answer_on(&args.sections.on(output::page(&args.shown)), &report, &args.shown, ending)
 }
 
 /// Whether a certificate may be written there, told where it may not. An older

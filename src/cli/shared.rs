@@ -13,6 +13,7 @@ use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::solve::backend::Backend;
 use crate::solve::{Failure, Method};
+use crate::text::Page;
 use crate::trials::Date;
 
 /// How the answer is shown.
@@ -32,6 +33,25 @@ pub struct Shown {
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN")]
     pub color: Colour,
+}
+
+/// Which parts of a short answer are shown at length.
+#[derive(Clone, Copy, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct Sections {
+    /// Show each limit with its use and its room, and all that was not checked
+    #[arg(long)]
+    pub limits: bool,
+    /// Show where the limits come from
+    #[arg(long)]
+    pub sources: bool,
+}
+
+impl Sections {
+    /// The page with these parts at length.
+    pub fn on(self, page: Page) -> Page {
+        Page { limits: self.limits, sources: self.sources, ..page }
+    }
 }
 
 /// The names of the formats.

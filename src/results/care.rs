@@ -270,7 +270,7 @@ fn not_checked(
             continue;
         }
         let names = names.join(", ");
-        sentences.push(format!("In {called} the limits files have no figure for its categories for: {names}."));
+        sentences.push(format!("No figure for the categories of {called}: {names}."));
     }
     sentences.extend(advice_left_out(problem, neat_ppt));
     for product in problem.products.iter().filter(|product| product.dosage_percent.is_some()) {
@@ -294,7 +294,7 @@ fn advice_left_out(problem: &Problem, neat_ppt: &[f64]) -> Option<String> {
     let lacking = if no_use { "the brief has no [use]" } else { "no [use] has a dosage" };
     (!names.is_empty()).then(|| {
         format!(
-            "The advice of the palette on concentrate and product was not checked, since {lacking}: {}.",
+            "The maxima that the palette recommends in concentrate and product were not checked, since {lacking}: {}.",
             names.join(", ")
         )
     })

@@ -37,7 +37,7 @@ pub mod sure;
 pub mod tradeoff;
 pub mod verify;
 pub mod weigh;
-mod worth;
+pub mod worth;
 
 pub use care::{CAUTION, CAUTION_AND_FIRE, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
 pub use coverage::{CoverageReport, WithoutFigure};

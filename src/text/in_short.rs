@@ -12,7 +12,7 @@ use crate::results::{JointLine, LimitLine, PartLine};
 const NAMES: usize = 8;
 /// A limit is exceeded from this many percent of it on: the arithmetic's own
 /// error is below.
-const EXCEEDED_PERCENT: f64 = 100.0 + 1e-6;
+pub const EXCEEDED_PERCENT: f64 = 100.0 + 1e-6;
 
 /// A few names; of many the first, and how many more there are.
 pub fn few(names: &[String], most: usize) -> String {
@@ -31,7 +31,7 @@ pub fn sure(verified: &Verified) -> &'static str {
     match verified {
         Verified::Yes => "",
         Verified::No => " (unverified, from memory)",
-        Verified::Text(_) => " (checked in part)",
+        Verified::Text(_) => " (partly verified)",
     }
 }
 

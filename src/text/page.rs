@@ -15,6 +15,10 @@ pub struct Page {
     pub colour: bool,
     /// Whether everything is told, or only what its reader needs first.
     pub full: bool,
+    /// Whether every limit is told in the short form too.
+    pub limits: bool,
+    /// Whether the sources of the limits are told in the short form too.
+    pub sources: bool,
 }
 
 /// What a piece of text is, and so how it is inked.
@@ -51,7 +55,7 @@ impl Ink {
 impl Default for Page {
     /// 80 columns, without colour, the short form.
     fn default() -> Self {
-        Page { width: 80, colour: false, full: false }
+        Page { width: 80, colour: false, full: false, limits: false, sources: false }
     }
 }
 
@@ -77,6 +81,35 @@ impl Page {
         }
     }
 
+    /// Ends a short answer that shows limits: what `--full` would add to it, and
+    /// which part of that can be had alone.
+    pub fn options(&self, out: &mut String, what: &str) {
+        if self.full {
+            return;
+        }
+        let part = match (self.limits, self.sources) {
+            (false, false) => ", --limits, --sources (of the limits)",
+            (true, false) => ", --sources (of the limits)",
+            (false, true) => ", --limits",
+            (true, true) => "",
+        };
+        self.paragraph(out, "", 0, &format!("More: --full ({what}){part}."), Ink::Plain);
+    }
+
+    /// Adds a paragraph behind a label that stands out like the head of a
+    /// section, wrapped at the width of the page; without a label it goes on below
+    /// the one before.
+    pub fn labelled(&self, out: &mut String, label: &str, text: &str, ink: Ink) {
+        let indent = LABEL.max(if label.is_empty() { 0 } else { width(label) + 1 });
+        for (at, line) in wrap(text, self.width.saturating_sub(indent)).into_iter().enumerate() {
+            let label = if at == 0 { label } else { "" };
+            *out += &self.ink(label, Ink::Head);
+            *out += &" ".repeat(indent - width(label));
+            *out += &self.ink(&line, ink);
+            out.push('\n');
+        }
+    }
+
     /// Adds the title of a brief, or the brief's file where it has none.
     pub fn title(&self, out: &mut String, head: &Head) {
         let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
@@ -97,6 +130,9 @@ impl Page {
         self.paragraph(out, "", 0, text, Ink::Head);
     }
 }
+
+/// Columns that a label takes before its paragraph.
+const LABEL: usize = 10;
 
 /// A text with blanks after it, up to so many columns.
 pub fn padded(text: &str, columns: usize) -> String {

@@ -218,7 +218,13 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
     let find = |lines: &'_ [PartLine], name: &str| lines.iter().find(|line| line.material == name).map(|it| it.parts);
     let gone = old.iter().filter(|line| find(new, &line.material).is_none());
     // In the order of the new formula, what is gone at the end.
-    let lines: Vec<(&PartLine, bool)> = new.iter().map(|it| (it, false)).chain(gone.map(|it| (it, true))).collect();
+    let mut lines: Vec<(&PartLine, bool)> = new.iter().map(|it| (it, false)).chain(gone.map(|it| (it, true))).collect();
+    let moves = |line: &PartLine| find(old, &line.material) != find(new, &line.material);
+    let staying: Vec<&PartLine> = lines.iter().map(|(line, _)| *line).filter(|line| !moves(line)).collect();
+    if !page.full && staying.len() < lines.len() {
+        lines.retain(|(line, _)| moves(line));
+    }
+    let all_shown = lines.iter().any(|(line, _)| !moves(line));
     let amount = |parts: Option<Ppt>| parts.map_or_else(|| "·".to_owned(), |parts| dose(parts.as_f64()));
     let change = |line: &PartLine| {
         let by = find(new, &line.material).unwrap_or_default() - find(old, &line.material).unwrap_or_default();
@@ -264,6 +270,18 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
     }
     table.row(Ink::Faint, sums);
     table.write(out, page);
+    if !all_shown && !staying.is_empty() {
+        let one = |line: &&PartLine| {
+            let from = if by_bottle || line.bottle_percent >= 100.0 {
+                String::new()
+            } else {
+                format!(" (poured {} at {} %)", dose(line.poured), plain(line.bottle_percent))
+            };
+            format!("{} {}{from}", escaped(&line.material), dose(line.parts.as_f64()))
+        };
+        let text = format!("As before: {}.", staying.iter().map(one).collect::<Vec<_>>().join(", "));
+        page.paragraph(out, "  ", 4, &text, Ink::Plain);
+    }
     if lines.iter().any(|(line, _)| dose(line.parts.as_f64()) != line.parts.to_string()) {
         let note = "Doses are rounded here; JSON, CSV and --save hold every decimal.";
         page.paragraph(out, "  ", 2, note, Ink::Faint);
@@ -312,7 +330,7 @@ fn changed<'a>(before: &'a FormulaReport, after: &FormulaReport) -> Vec<(&'a str
 }
 
 /// The same in a paragraph: `muguet 0.24 to 0.54`.
-fn profile_in_a_line(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
+pub fn profile_in_a_line(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
     let lines = changed(before, after);
     let all: Vec<String> = lines
         .iter()
