@@ -17,6 +17,7 @@ mod edit_stock;
 mod fault;
 pub(crate) mod form;
 mod formula;
+mod fresh;
 mod history;
 pub mod keys;
 mod learned;
@@ -30,6 +31,7 @@ mod reach;
 mod review;
 mod rule;
 pub mod sheet;
+pub mod shipped;
 mod snippet;
 mod source;
 mod substances;
@@ -56,6 +58,7 @@ pub use edit_palette::{Edit, edited_palette};
 pub use edit_stock::restocked_palette;
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
+pub use fresh::{FolderError, write_folder};
 pub use history::{
     HistoryChange, HistoryStep, history, history_path, palette_changes, undone, with_step, without_last_step,
 };

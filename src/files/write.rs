@@ -203,7 +203,7 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
     document.to_string()
 }
 
-fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
+pub(super) fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
     let mut file = fs::File::options().write(true).create_new(true).open(path)?;
     file.write_all(bytes)?;
     if let Some(mode) = mode {

@@ -160,7 +160,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
         table.row(Ink::Plain, cells);
     };
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
-    row("  likely".into(), &|it| it.formula.range.as_ref().map(RangeLine::words));
+    row("Likely, %".into(), &|it| it.formula.range.as_ref().map(RangeLine::words));
     if page.full {
         row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     }

@@ -96,7 +96,9 @@ pub fn in_short(care: &Care, called: &[Called], formulas: &[&FormulaReport], pag
             page.labelled(out, std::mem::take(&mut label), &text, ink);
         }
     };
-    say(exceeded.iter().map(|line| format!("EXCEEDED: {line}.")).collect::<Vec<_>>().join(" "), Ink::Alert);
+    for line in exceeded {
+        say(format!("EXCEEDED: {line}."), Ink::Alert);
+    }
     let tightest = in_short::tightest(called, 1).map(|tightest| format!("Tightest: {tightest}."));
     let told: Vec<String> = tightest.into_iter().chain(unverified(called)).collect();
     say(told.join(" "), Ink::Plain);

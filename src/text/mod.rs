@@ -42,7 +42,7 @@ pub use leeway::leeway;
 pub use next::next;
 pub use page::{Ink, Page};
 pub use product::product;
-pub use propose::propose;
+pub use propose::{propose, propose_formula, propose_reasons};
 pub use push::push;
 pub use replace::replace;
 pub use shelf::shelf;
