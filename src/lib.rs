@@ -77,6 +77,7 @@ pub mod pool;
 pub mod problem;
 pub mod results;
 pub mod solve;
+pub mod store;
 pub mod substances;
 pub mod table;
 pub mod text;

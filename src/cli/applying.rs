@@ -1,7 +1,6 @@
 //! `--apply` and `--undo`: the palette itself is changed, with a history beside
 //! it.
 
-use std::fs;
 use std::path::Path;
 
 use super::Ending;
@@ -9,8 +8,9 @@ use super::output::{self, complain};
 use super::shared::present_day;
 use crate::escape::escaped;
 use crate::files::{
-    HistoryStep, history, history_path, palette_changes, save_text, undone, with_step, without_last_step,
+    HistoryStep, LARGEST_FILE, history, history_path, palette_changes, save_text, undone, with_step, without_last_step,
 };
+use crate::store::{Disk, Store, Unread};
 
 /// The steps of a palette's history; none where there is no file.
 ///
@@ -28,7 +28,7 @@ pub fn apply(palette: &Path, by: &str, reason: &str, make: &dyn Fn(&str) -> Stri
 }
 
 fn try_apply(palette: &Path, by: &str, reason: &str, make: &dyn Fn(&str) -> String) -> Result<String, String> {
-    let before = fs::read_to_string(palette).map_err(|error| format!("{} cannot be read: {error}", name(palette)))?;
+    let before = Disk.text(palette, LARGEST_FILE).map_err(|why| format!("{} {why}", name(palette)))?;
     let after = make(&before);
     let changes = palette_changes(&before, &after);
     if changes.is_empty() {
@@ -55,7 +55,7 @@ fn try_undo(palette: &Path) -> Result<String, String> {
     let Some(step) = steps.last() else {
         return Err(format!("there is nothing to take back: {} has no steps", name(&path)));
     };
-    let now = fs::read_to_string(palette).map_err(|error| format!("{} cannot be read: {error}", name(palette)))?;
+    let now = Disk.text(palette, LARGEST_FILE).map_err(|why| format!("{} {why}", name(palette)))?;
     let back = undone(&now, step).map_err(|since| {
         let since = escaped(&since);
         format!("{} has changed since by hand: {since}. Nothing was taken back.", name(palette))
@@ -77,10 +77,9 @@ fn name(path: &Path) -> String {
 
 /// The text of a file; empty where there is none.
 fn text_of(path: &Path) -> Result<String, String> {
-    match fs::read_to_string(path) {
-        Ok(text) => Ok(text),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(String::new()),
-        Err(error) => Err(format!("{} cannot be read: {error}", name(path))),
+    match Disk.text(path, LARGEST_FILE) {
+        Err(Unread::Missing) => Ok(String::new()),
+        read => read.map_err(|why| format!("{} {why}", name(path))),
     }
 }
 

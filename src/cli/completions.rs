@@ -1,9 +1,8 @@
 //! `permil completions`.
 
-use clap::CommandFactory;
 use clap_complete::Shell;
 
-use super::{Cli, Ending, output};
+use super::{Ending, help, output};
 
 /// Print completions for a shell
 ///
@@ -19,6 +18,6 @@ pub struct Args {
 /// Prints the completions.
 pub fn run(args: &Args) -> Ending {
     let mut text = Vec::new();
-    clap_complete::generate(args.shell, &mut Cli::command(), "permil", &mut text);
+    clap_complete::generate(args.shell, &mut help::command(), "permil", &mut text);
     output::print(&String::from_utf8_lossy(&text), Ending::Done)
 }

@@ -32,7 +32,7 @@ Exit status:
   2  wrong usage, a fault in the files, or --plot refused
   3  stopped before it was done, or a result failed its own check";
 
-/// Say how sure a formula is, and which numbers to smell again
+/// Say how sure a formula is, and which is nearer
 ///
 /// Draws scores and strengths within their errors (score_error and
 /// strength_factor of the palette; 1 on the scale of the scores and a factor of

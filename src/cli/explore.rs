@@ -49,7 +49,7 @@ pub struct Args {
     #[arg(long)]
     no_open: bool,
     /// Stop each search after so many seconds with the best formula so far
-    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true)]
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true, hide_short_help = true)]
     time_limit: f64,
     /// No warnings on standard error
     #[arg(long, short)]

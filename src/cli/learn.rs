@@ -1,6 +1,5 @@
 //! `permil learn`.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::Ending;
@@ -15,8 +14,9 @@ use crate::brief::Match;
 use crate::chart::pairs::PairsChart;
 use crate::control::Control;
 use crate::escape::escaped;
-use crate::files::{SaveError, could_save, learned_palette_text, save_text, stamped_text};
+use crate::files::{LARGEST_FILE, SaveError, could_save, learned_palette_text, save_text, stamped_text};
 use crate::results::learn::LearnReport;
+use crate::store::{Disk, Store};
 use crate::trials::fingerprint;
 
 const AFTER_HELP: &str = "\
@@ -228,7 +228,7 @@ fn save(args: &Args, read: &Smelled, learned: &Learned) -> Ending {
     }
     let mut ending = Ending::Done;
     let mut write = |path: &Path, input: &str, force: bool, make: &dyn Fn(&str) -> String| {
-        let text = fs::read_to_string(input).map_err(|error| format!("{} cannot be read: {error}", escaped(input)));
+        let text = Disk.text(Path::new(input), LARGEST_FILE).map_err(|why| format!("{} {why}", escaped(input)));
         let saved = text.and_then(|text| save_text(path, &make(&text), force).map_err(|error| error.to_string()));
         if let Err(error) = saved {
             complain(&error);

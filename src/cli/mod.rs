@@ -9,12 +9,14 @@ mod completions;
 mod doubt;
 mod explore;
 mod export;
+mod help;
 mod import;
 mod journal;
 mod learn;
 mod leeway;
 mod man;
 mod names;
+mod new;
 mod next;
 mod output;
 mod panic;
@@ -39,7 +41,7 @@ mod weigh;
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{FromArgMatches, Parser, Subcommand};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -83,10 +85,13 @@ Exit status:
   2  wrong usage or wrong input
   3  stopped at a limit without an answer, or a result failed its own check";
 
-/// The command line as clap knows it: help, completions and man page come
-/// from here.
+const LONG_VERSION: &str =
+    concat!(env!("CARGO_PKG_VERSION"), "\n\nTo begin:\n  permil new mine\n  permil propose mine/brief.toml");
+
+/// The command line as clap knows it; [`help::command`] is the whole of it, from
+/// which help, completions and man page come.
 #[derive(Debug, Parser)]
-#[command(name = "permil", version, about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES, max_term_width = 80)]
+#[command(name = "permil", version, long_version = LONG_VERSION, about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES, max_term_width = 80)]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -105,15 +110,19 @@ enum Command {
     Learn(learn::Args),
     Journal(journal::Args),
     Next(next::Args),
+    #[command(visible_alias = "variants")]
     Starts(starts::Args),
     Adjust(adjust::Args),
     Tradeoff(tradeoff::Args),
     Product(product::Args),
+    #[command(visible_alias = "range")]
     Push(push::Args),
+    #[command(visible_alias = "certainty")]
     Doubt(doubt::Args),
     Shelf(shelf::Args),
     Strengths(strengths::Args),
     Import(import::Args),
+    New(new::Args),
     Export(export::Args),
     Weigh(weigh::Args),
     Report(report::Args),
@@ -144,6 +153,7 @@ impl Command {
             Command::Shelf(args) => shelf::run(&args),
             Command::Strengths(args) => strengths::run(&args),
             Command::Import(args) => import::run(&args),
+            Command::New(args) => new::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),
             Command::Report(args) => report::run(&args),
@@ -156,7 +166,7 @@ impl Command {
 /// Parses the command line of this process, runs the command and gives its
 /// exit status. No panic leaves it.
 pub fn main() -> ExitCode {
-    panic::caught(|| match Cli::try_parse() {
+    panic::caught(|| match help::command().try_get_matches().and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli.command.run().into(),
         Err(error) => {
             // Help goes to standard output and a closed pipe is no fault.

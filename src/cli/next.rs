@@ -36,7 +36,7 @@ Exit status:
   2  wrong usage, or a fault in the files
   3  stopped without an answer, or a result failed its own check";
 
-/// Say which trials would teach most about what matters for a target
+/// Say which trials would teach most about a match
 ///
 /// Among varied formulas near the best and the single materials in them, those
 /// after which the match would be known best: by how far the variance of the

@@ -18,6 +18,7 @@ use crate::escape::escaped;
 use crate::files::{could_save, save_bytes};
 use crate::limits::Limits;
 use crate::palette::Palette;
+use crate::store::{Disk, Store};
 
 /// Where a chart goes.
 #[derive(Clone, Debug, Args)]
@@ -65,7 +66,7 @@ impl Plotting {
     /// not; `why` the file is not overwritten.
     pub fn may_beside(&self, input: &Path, why: &str) -> bool {
         let Some(Picture { path, .. }) = &self.plot else { return true };
-        if matches!((path.canonicalize(), input.canonicalize()), (Ok(a), Ok(b)) if a == b) {
+        if Disk.is_same(path, input) {
             complain(&format!("--plot would overwrite {}, {why}", shown(input)));
             return false;
         }

@@ -31,7 +31,7 @@ Exit status:
      up to 1000
   2  wrong usage, or a fault in the files";
 
-/// Work out the finished product: limits, highest dosage, label and mixture
+/// Work out the finished product: limits, dosage, label, mixture
 ///
 /// Says whether the limits are kept, the highest dosage that keeps them all,
 /// which names must be on the label, and with --batch what to mix. With --full

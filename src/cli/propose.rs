@@ -17,6 +17,7 @@ use crate::problem::Problem;
 use crate::results::propose::ProposeReport;
 use crate::results::steady::SteadyReport;
 use crate::solve::{self, Solution, Status};
+use crate::store::{Disk, Store};
 
 /// The seed of the draws that a steady formula is judged on: that of `doubt`
 /// where nothing else is said, so that both tell the same.
@@ -123,7 +124,7 @@ pub fn run(args: &Args) -> Ending {
 /// Whether a certificate may be written there, told where it may not. An older
 /// certificate is overwritten, anything else is not.
 fn may_certify(path: &Path) -> bool {
-    let is_older = std::fs::read_to_string(path).is_ok_and(|text| text.starts_with(certificate::HEAD));
+    let is_older = Disk.text(path, certificate::MOST_BYTES).is_ok_and(|text| text.starts_with(certificate::HEAD));
     let possible = could_save(path, is_older);
     if let Err(error) = &possible {
         complain(&error.to_string());

@@ -10,9 +10,10 @@ use crate::analysis::basis::in_basis;
 use crate::dossier::gather::{Wanted, gather};
 use crate::dossier::page;
 use crate::escape::escaped;
-use crate::files::{SaveError, Scenario, could_save, load_formula_with_warnings, load_scenario, save_text};
+use crate::files::{SaveError, Scenario, could_save, load_formula_with_warnings_in, load_scenario_in, save_text};
 use crate::number::plain;
 use crate::problem::Problem;
+use crate::store::{Disk, Once};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -82,7 +83,8 @@ fn step(text: &str) -> Result<f64, String> {
 
 /// Asks every question of the brief and writes the page.
 pub fn run(args: &Args) -> Ending {
-    let scenario = match load_scenario(&args.brief) {
+    let store = Once::over(&Disk);
+    let scenario = match load_scenario_in(&store, &args.brief) {
         Ok(scenario) => scenario,
         Err(faults) => return output::faults(&faults, args.color),
     };
@@ -97,7 +99,7 @@ pub fn run(args: &Args) -> Ending {
     }
     let mut given = None;
     if let Some(path) = &args.formula {
-        match load_formula_with_warnings(path, &palette) {
+        match load_formula_with_warnings_in(&store, path, &palette) {
             Ok((formula, more)) => {
                 if formula.sum() != Ppt::WHOLE && !args.rescale {
                     let (file, sum) = (escaped(&path.to_string_lossy()), formula.sum());
@@ -128,6 +130,7 @@ pub fn run(args: &Args) -> Ending {
         batch_grams: args.batch,
         step_grams: args.balance,
         method: args.search.solver.into(),
+        store: &store,
     };
     let gathered = gather(&problem, &brief, &limits, wanted, warnings, &control);
     drawing.clear();

@@ -9,10 +9,11 @@ use super::output::complain;
 use super::sheets::told;
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
-use crate::files::{Edit, SaveError, could_save, edited_palette, save_formula, save_text};
+use crate::files::{Edit, LARGEST_FILE, SaveError, could_save, edited_palette, save_formula, save_text};
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Palette;
+use crate::store::{Disk, Store};
 
 /// Where a formula goes.
 #[derive(Clone, Debug, Args)]
@@ -76,7 +77,7 @@ pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Br
 
 /// Whether two paths lead to one file.
 pub fn is_same(path: &Path, other: &str) -> bool {
-    matches!((path.canonicalize(), Path::new(other).canonicalize()), (Ok(a), Ok(b)) if a == b)
+    Disk.is_same(path, Path::new(other))
 }
 
 /// Where a changed palette goes.
@@ -112,7 +113,7 @@ impl PaletteSaving {
     /// asked for. The paths of the formulas of bases stay as they are written.
     pub fn save(&self, palette: &Path, edits: &[Edit]) -> Ending {
         let Some(path) = &self.save else { return Ending::Done };
-        let text = std::fs::read_to_string(palette).ok().and_then(|text| edited_palette(&text, edits));
+        let text = Disk.text(palette, LARGEST_FILE).ok().and_then(|text| edited_palette(&text, edits));
         let Some(text) = text else {
             complain(&format!("{} changed while it was read", escaped(&palette.to_string_lossy())));
             return Ending::NoAnswer;

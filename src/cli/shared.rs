@@ -61,17 +61,17 @@ impl From<FormatName> for Format {
 #[command(next_help_heading = "Search")]
 pub struct Search {
     /// Stop after so many seconds with the best formula so far
-    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true)]
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true, hide_short_help = true)]
     pub time_limit: f64,
     /// Stop after so many nodes of the search with the best formula so far
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..), hide_short_help = true)]
     pub node_limit: Option<u64>,
     /// Threads for independent searches, one a core unless said; the answer is
     /// the same for any number
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024))]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024), hide_short_help = true)]
     pub threads: Option<u32>,
     /// Which method answers
-    #[arg(long, value_enum, default_value_t, value_name = "NAME")]
+    #[arg(long, value_enum, default_value_t, value_name = "NAME", hide_short_help = true)]
     pub solver: Solver,
 }
 

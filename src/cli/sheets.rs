@@ -8,6 +8,7 @@ use super::output::complain;
 use crate::escape::escaped;
 use crate::files::sheet::{BottleUnit, DecimalSign};
 use crate::files::{SaveError, could_save, save_bytes};
+use crate::store::{Disk, Store};
 
 /// What parts the cells of a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -91,9 +92,7 @@ impl Target {
     /// Whether the file may be written, told where it may not: no input is
     /// overwritten, and no older file unless that is asked for.
     pub fn may(&self, inputs: &[&Path]) -> bool {
-        let same =
-            |input: &&&Path| matches!((self.save.canonicalize(), input.canonicalize()), (Ok(a), Ok(b)) if a == b);
-        if let Some(input) = inputs.iter().find(same) {
+        if let Some(input) = inputs.iter().find(|input| Disk.is_same(&self.save, input)) {
             complain(&format!("--save would overwrite {}, which is read", escaped(&input.to_string_lossy())));
             return false;
         }

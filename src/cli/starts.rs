@@ -1,6 +1,5 @@
 //! `permil starts`.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::leeway::margin;
@@ -14,7 +13,7 @@ use crate::analysis::starts::{Asked, starts};
 use crate::chance::Chance;
 use crate::chart::starts::StartsChart;
 use crate::escape::escaped;
-use crate::files::{SaveError, Scenario, could_save, load_scenario, save_formula, save_text};
+use crate::files::{SaveError, Scenario, could_save, load_scenario, make_folder, save_formula, save_text};
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::problem::Problem;
@@ -168,7 +167,7 @@ fn may_write(args: &Args, codes: &[u32]) -> bool {
         return told(error);
     }
     let Some(folder) = &args.save else { return true };
-    if let Err(error) = fs::create_dir_all(folder) {
+    if let Err(error) = make_folder(folder) {
         complain(&format!("{} cannot be made: {error}", escaped(&folder.to_string_lossy())));
         return false;
     }

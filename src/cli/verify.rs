@@ -1,6 +1,5 @@
 //! `permil verify`.
 
-use std::fs;
 use std::path::PathBuf;
 
 use super::Ending;
@@ -13,6 +12,7 @@ use crate::escape::escaped;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::problem::Problem;
 use crate::results::verify::VerifyReport;
+use crate::store::{Disk, Store};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -67,15 +67,10 @@ pub fn run(args: &Args) -> Ending {
         }
     };
     let shown = escaped(&path.to_string_lossy());
-    let text = match fs::metadata(path).and_then(|about| {
-        if about.len() > certificate::MOST_BYTES {
-            return Err(std::io::Error::other("it is larger than any certificate"));
-        }
-        fs::read_to_string(path)
-    }) {
+    let text = match Disk.text(path, certificate::MOST_BYTES) {
         Ok(text) => text,
-        Err(error) => {
-            complain(&format!("{shown} cannot be read: {error}"));
+        Err(why) => {
+            complain(&format!("{shown} {why}"));
             return Ending::Wrong;
         }
     };

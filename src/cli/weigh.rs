@@ -97,7 +97,7 @@ pub struct Args {
     #[arg(long, value_name = "MATERIAL=GRAMS")]
     poured: Vec<String>,
     /// Seconds for the ways out of what was poured too much
-    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true, requires = "poured")]
+    #[arg(long, value_name = "SECONDS", default_value = "10", value_parser = seconds, allow_negative_numbers = true, requires = "poured", hide_short_help = true)]
     time_limit: f64,
     /// Weigh what the bases of the formula are mixed from, in their place
     #[arg(long)]

@@ -5,22 +5,25 @@ use std::path::Path;
 
 use sha2::{Digest, Sha256};
 
+use crate::files::LARGEST_FILE;
+use crate::store::Store;
+
 /// A file and what tells it from every other.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Fingerprint {
     /// Its name, without the folders.
     pub name: String,
     /// The SHA-256 of its content as hexadecimal digits; `None` where it could
-    /// not be read once more.
+    /// not be read.
     pub sha256: Option<String>,
 }
 
 impl Fingerprint {
-    /// The fingerprint of a file as it is now.
-    pub fn of(path: &str) -> Fingerprint {
+    /// The fingerprint of a file as its store gives it.
+    pub fn of(store: &dyn Store, path: &str) -> Fingerprint {
         let path = Path::new(path);
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
-        Fingerprint { name, sha256: std::fs::read(path).ok().map(|content| digest(&content)) }
+        Fingerprint { name, sha256: store.bytes(path, LARGEST_FILE).ok().map(|content| digest(&content)) }
     }
 
     /// The fingerprint of a text that a file of this name would hold.
@@ -40,17 +43,16 @@ fn digest(content: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::Fingerprint;
+    use crate::store::Held;
 
     /// The digest of "abc" stands in FIPS 180-4's examples.
     #[test]
     fn the_published_digest() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("abc.txt");
-        std::fs::write(&path, "abc").unwrap();
-        let print = Fingerprint::of(path.to_str().unwrap());
+        let held = [("letters/abc.txt", "abc")].into_iter().collect::<Held>();
+        let print = Fingerprint::of(&held, "letters/abc.txt");
         assert_eq!(print.name, "abc.txt");
         let wanted = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
         assert_eq!(print.sha256.as_deref(), Some(wanted));
-        assert_eq!(Fingerprint::of("nowhere/at/all").sha256, None);
+        assert_eq!(Fingerprint::of(&held, "nowhere/at/all").sha256, None);
     }
 }

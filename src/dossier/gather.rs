@@ -30,6 +30,7 @@ use crate::results::tradeoff::TradeoffReport;
 use crate::results::weigh::{WeighReport, Weighing};
 use crate::results::{Care, FormulaReport};
 use crate::solve::{self, Failure, Method, Solution};
+use crate::store::Store;
 
 /// Points of fidelity that leeway and push give away.
 const MARGIN: f64 = 1.0;
@@ -58,6 +59,8 @@ pub struct Wanted<'a> {
     pub step_grams: f64,
     /// How is searched.
     pub method: Method,
+    /// Where the files are from that were read.
+    pub store: &'a dyn Store,
 }
 
 /// Asks every question of a brief.
@@ -90,11 +93,11 @@ pub fn gather<'a>(
         starts: None,
         labels: Vec::new(),
         weigh: None,
-        files: files(problem, brief, limits, wanted.formula),
+        files: files(problem, brief, limits, &wanted),
     };
     let Some(formula) = formula else { return Ok(dossier) };
     let Ok(evaluation) = evaluate(problem, &formula) else { return Ok(dossier) };
-    dossier.subject = Some(subject(problem, brief, &formula, &evaluation, wanted.formula.is_some()));
+    dossier.subject = Some(subject(problem, brief, &formula, &evaluation, &wanted));
     dossier.tradeoff = money(problem, brief, &solution, method, control)?;
     let asked = leeway::Asked { margin: MARGIN, any_doses: false, method, best: Some(&solution) };
     let found = leeway(problem, &formula, asked, control, &|_, _| {})?;
@@ -109,9 +112,10 @@ pub fn gather<'a>(
     Ok(dossier)
 }
 
-fn subject(problem: &Problem, brief: &Brief, formula: &Formula, judged: &Evaluation, is_given: bool) -> Subject {
+fn subject(problem: &Problem, brief: &Brief, formula: &Formula, judged: &Evaluation, wanted: &Wanted<'_>) -> Subject {
+    let (is_given, store) = (wanted.formula.is_some(), wanted.store);
     let named = formula.title.clone().filter(|title| !title.trim().is_empty());
-    let file = formula.file.as_ref().map(|file| Fingerprint::of(file).name);
+    let file = formula.file.as_ref().map(|file| Fingerprint::of(store, file).name);
     Subject {
         name: if is_given { named.or(file).unwrap_or_default() } else { "the proposal".to_owned() },
         is_proposal: !is_given,
@@ -223,12 +227,12 @@ pub fn weighed(
 }
 
 /// Every file that had a say.
-fn files(problem: &Problem, brief: &Brief, limits: &[Limits], given: Option<&Formula>) -> Vec<Fingerprint> {
+fn files(problem: &Problem, brief: &Brief, limits: &[Limits], wanted: &Wanted<'_>) -> Vec<Fingerprint> {
     let mut paths = vec![brief.file.to_string(), problem.palette.file.to_string()];
     paths.extend(limits.iter().map(|limits| limits.file.to_string()));
     if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
         paths.extend(formula.value.file.as_ref().map(ToString::to_string));
     }
-    paths.extend(given.and_then(|formula| formula.file.as_ref()).map(ToString::to_string));
-    paths.iter().map(|path| Fingerprint::of(path)).collect()
+    paths.extend(wanted.formula.and_then(|formula| formula.file.as_ref()).map(ToString::to_string));
+    paths.iter().map(|path| Fingerprint::of(wanted.store, path)).collect()
 }

@@ -6,11 +6,12 @@ use crate::analysis::explain::Explanation;
 use crate::brief::{Brief, TargetFrom};
 use crate::dossier::files::Fingerprint;
 use crate::files::edit::{BriefEdits, edited_brief};
-use crate::files::{Faults, Scenario, load_scenario_text, read_file};
+use crate::files::{Faults, Scenario, load_scenario_text_in, read_file_in};
 use crate::limits::Limits;
 use crate::problem::Problem;
 use crate::results::propose::ProposeReport;
 use crate::solve::Solution;
+use crate::store::{Disk, Once, Store};
 
 /// What a page looks at.
 pub struct Bench {
@@ -22,6 +23,8 @@ pub struct Bench {
     /// The same with the changes of the page: two answers of one fingerprint
     /// answer the same question.
     pub fingerprint: String,
+    /// The files as they were read.
+    pub store: Once<'static>,
     /// The brief.
     pub brief: Brief,
     /// The problem.
@@ -40,20 +43,21 @@ impl Bench {
     /// # Errors
     /// All the faults of the changed brief and the files that it names.
     pub fn open(path: &Path, edits: &BriefEdits) -> Result<Bench, Faults> {
-        let on_disk = read_file(path)?;
+        let store = Once::over(&Disk);
+        let on_disk = read_file_in(&store, path)?;
         let text = edited_brief(&on_disk, edits).unwrap_or_else(|| on_disk.clone());
-        let Scenario { palette, brief, limits, mut warnings } = load_scenario_text(path, text.clone())?;
+        let Scenario { palette, brief, limits, mut warnings } = load_scenario_text_in(&store, path, text.clone())?;
         let mut labels: Vec<String> = Vec::new();
         for (label, _) in limits.iter().flat_map(|file| &file.restrictions).flat_map(|it| &it.limits) {
             if label != crate::limits::EVERY_CATEGORY && !labels.contains(label) {
                 labels.push(label.clone());
             }
         }
-        let disk = fingerprint_of_files(&on_disk, &brief, &palette.file, &limits);
+        let disk = fingerprint_of_files(&store, &on_disk, &brief, &palette.file, &limits);
         let fingerprint = digest([disk.as_str(), &text]);
         let problem = Problem::new(palette, &brief, &limits);
         warnings.extend(problem.warnings.iter().cloned());
-        Ok(Bench { text, disk, fingerprint, brief, problem, labels, limits, warnings })
+        Ok(Bench { text, disk, fingerprint, store, brief, problem, labels, limits, warnings })
     }
 
     /// What is known at once of a solution.
@@ -62,11 +66,17 @@ impl Bench {
     }
 }
 
-fn fingerprint_of_files(brief_text: &str, brief: &Brief, palette: &str, limits: &[Limits]) -> String {
-    let mut files = vec![Fingerprint::of_text(&brief.file, brief_text), Fingerprint::of(palette)];
-    files.extend(limits.iter().map(|limits| Fingerprint::of(&limits.file)));
+fn fingerprint_of_files(
+    store: &dyn Store,
+    brief_text: &str,
+    brief: &Brief,
+    palette: &str,
+    limits: &[Limits],
+) -> String {
+    let mut files = vec![Fingerprint::of_text(&brief.file, brief_text), Fingerprint::of(store, palette)];
+    files.extend(limits.iter().map(|limits| Fingerprint::of(store, &limits.file)));
     if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
-        files.extend(formula.value.file.as_ref().map(|file| Fingerprint::of(file)));
+        files.extend(formula.value.file.as_ref().map(|file| Fingerprint::of(store, file)));
     }
     digest(files.iter().flat_map(|file| [file.name.as_str(), file.sha256.as_deref().unwrap_or_default()]))
 }

@@ -71,17 +71,17 @@ fn chart(report: &ProposeReport) -> Result<ProfileChart, String> {
     ProfileChart::of_proposal(report).ok_or_else(|| "there is nothing to draw".to_owned())
 }
 
-fn wanted<'a>(request: &Download) -> Result<Wanted<'a>, String> {
+fn wanted<'a>(bench: &'a Bench, request: &Download) -> Result<Wanted<'a>, String> {
     let (batch_grams, step_grams) = (request.batch, request.balance);
     if !BATCH.contains(&batch_grams) || !BALANCE.contains(&step_grams) || step_grams > batch_grams {
         return Err("a batch from 0.001 to 1,000,000 g and a balance from 0.000001 to 10 g are expected".to_owned());
     }
-    Ok(Wanted { formula: None, batch_grams, step_grams, method: Method::Auto })
+    Ok(Wanted { formula: None, batch_grams, step_grams, method: Method::Auto, store: &bench.store })
 }
 
 fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
     let formula = Formula { title: bench.brief.title.clone(), ..formula.clone() };
-    let report = weighed(&bench.problem, &bench.brief, &formula, wanted(request)?, bench.warnings.clone());
+    let report = weighed(&bench.problem, &bench.brief, &formula, wanted(bench, request)?, bench.warnings.clone());
     Ok(html::weigh(&report))
 }
 
@@ -90,7 +90,7 @@ fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<St
     let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
     let control = Control { deadline, ..Control::default() };
     let warnings = bench.warnings.clone();
-    let mut dossier = gather(&bench.problem, &bench.brief, &bench.limits, wanted(request)?, warnings, &control)
+    let mut dossier = gather(&bench.problem, &bench.brief, &bench.limits, wanted(bench, request)?, warnings, &control)
         .map_err(|failure| failure.to_string())?;
     if let Some(brief) = dossier.files.first_mut() {
         // What is on disk may be an older brief.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use crate::dossier::files::Fingerprint;
+use crate::store::Disk;
 
 /// The files that the page has made, with what it wrote.
 #[derive(Debug, Default)]
@@ -33,7 +34,7 @@ impl Own {
 }
 
 fn digest(path: &Path) -> Option<String> {
-    Fingerprint::of(&path.to_string_lossy()).sha256
+    Fingerprint::of(&Disk, &path.to_string_lossy()).sha256
 }
 
 #[cfg(test)]

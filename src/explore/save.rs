@@ -19,9 +19,10 @@ use super::{Shared, requests::View};
 use crate::control::Control;
 use crate::escape::steers;
 use crate::files::SaveError;
-use crate::files::in_place::{could_save, save_formula, save_text};
+use crate::files::in_place::{self, could_save, save_formula, save_text};
 use crate::formula::Formula;
 use crate::solve::{self, Method, Solution, quiet};
+use crate::store::{Disk, Store};
 
 /// The longest file name, in bytes.
 const LONGEST: usize = 120;
@@ -93,7 +94,7 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
             return Ok(None);
         }
         let path = beside(&shared.options.brief, name).map_err(&wrong)?;
-        if path.is_symlink() {
+        if in_place::is_link(&path) {
             return Err(wrong("that name is a link to another place; the page writes through none"));
         }
         let is_input = |input: &str| is_same(&path, Path::new(input));
@@ -126,7 +127,7 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
         // The page writes over nothing but what it made and the brief: not
         // over trials, matches, wishlists, nor what was mended by hand.
         let may_replace = *path == shared.options.brief || shared.own.is_as_made(path);
-        if path.exists() && !may_replace {
+        if Disk.identity(path).is_some() && !may_replace {
             let name = name_of(path);
             let why = match shared.own.has_made(path) {
                 true => "was changed since the page wrote it",
@@ -193,7 +194,7 @@ pub fn brief_of(shared: &Shared, name: &str) -> Result<PathBuf, &'static str> {
         return Ok(start.clone());
     }
     let path = beside(start, name)?;
-    match shared.own.has_made(&path) && !path.is_symlink() {
+    match shared.own.has_made(&path) && !in_place::is_link(&path) {
         true => Ok(path),
         false => Err("this brief was not saved by a page of this start: start permil explore with it"),
     }
@@ -251,10 +252,7 @@ fn beside(brief: &Path, name: &str) -> Result<PathBuf, &'static str> {
 }
 
 fn is_same(path: &Path, other: &Path) -> bool {
-    match (path.canonicalize(), other.canonicalize()) {
-        (Ok(path), Ok(other)) => path == other,
-        _ => path == other,
-    }
+    path == other || Disk.is_same(path, other)
 }
 
 #[cfg(test)]

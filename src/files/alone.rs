@@ -11,16 +11,17 @@ use super::reach::{read_named, read_path};
 use super::walk::Table;
 use crate::formula::Formula;
 use crate::palette::Palette;
+use crate::store::Store;
 
 /// Reads a formula and the palette that it names, by a path relative to it;
 /// with what is no fault, but may not be what was meant.
 ///
 /// # Errors
 /// All the faults of both files.
-pub fn load_formula_alone(path: &Path) -> Result<(Palette, Formula, Vec<String>), Faults> {
+pub fn load_formula_alone_in(store: &dyn Store, path: &Path) -> Result<(Palette, Formula, Vec<String>), Faults> {
     let (mut tally, mut own) = (Tally::default(), Tally::default());
     let mut warnings = Vec::new();
-    let read = read_path(path, &mut own, |sink, root| {
+    let read = read_path(store, path, &mut own, |sink, root| {
         let shelf = named_palette(sink, root, path, &mut tally);
         let known = shelf.as_ref().filter(|shelf| shelf.names_known).map(|shelf| &shelf.palette);
         let read = formula::read(sink, root, known, &mut warnings);

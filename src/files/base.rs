@@ -16,6 +16,7 @@ use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::palette::{Base, Material, Palette};
+use crate::store::Store;
 use crate::units::Ppt;
 
 /// Keys of a material that a base takes from its formula.
@@ -39,8 +40,8 @@ pub(super) fn fill(sink: &Sink<'_>, shelf: &mut Shelf) {
     }
     let own = Path::new(&*sink.source.file);
     let folder = folder_of(own);
-    let mut reader = Reader { shelves: BTreeMap::new(), mixed: BTreeMap::new(), above: Vec::new() };
-    if let Ok(own) = own.canonicalize() {
+    let mut reader = Reader { store: sink.store, shelves: BTreeMap::new(), mixed: BTreeMap::new(), above: Vec::new() };
+    if let Some(own) = sink.store.identity(own) {
         // A base of this palette's own materials needs no second reading.
         reader.shelves.insert(own, shelf.clone());
     }
@@ -66,7 +67,8 @@ struct Mixed {
 }
 
 /// Reads every file once.
-struct Reader {
+struct Reader<'s> {
+    store: &'s dyn Store,
     shelves: BTreeMap<PathBuf, Shelf>,
     /// What came of each formula; an error is a complaint.
     mixed: BTreeMap<PathBuf, Result<Arc<Mixed>, String>>,
@@ -74,10 +76,10 @@ struct Reader {
     above: Vec<PathBuf>,
 }
 
-impl Reader {
+impl Reader<'_> {
     fn mixed(&mut self, path: &Path) -> Result<Arc<Mixed>, String> {
         let shown = escaped(&path.to_string_lossy());
-        let own = path.canonicalize().map_err(|_| format!("{shown} cannot be read, or is not there"))?;
+        let own = self.store.identity(path).ok_or_else(|| format!("{shown} cannot be read, or is not there"))?;
         if let Some(at) = self.above.iter().position(|above| *above == own) {
             let round = self.above[at..].iter().chain([&own]).map(|path| file_name(path));
             return Err(format!("a base cannot hold itself: {}", round.collect::<Vec<_>>().join(" holds ")));
@@ -98,7 +100,7 @@ impl Reader {
     fn read(&mut self, path: &Path, shown: &str) -> Result<Mixed, String> {
         let (mut others, mut tally) = (Tally::default(), Tally::default());
         let folder = folder_of(path);
-        let read = read_path(path, &mut tally, |sink, root| {
+        let read = read_path(self.store, path, &mut tally, |sink, root| {
             let table = Table::root(sink, root);
             let field = table.require("palette", "expected the path of its palette, relative to this file")?;
             let shelf = self.shelf(field, &folder, &mut others)?;
@@ -129,7 +131,7 @@ impl Reader {
     /// The palette that a formula names, as it is written.
     fn shelf(&mut self, field: &Field<'_>, folder: &Path, tally: &mut Tally) -> Option<Shelf> {
         let named = field.name()?;
-        let own = folder.join(named).canonicalize().ok();
+        let own = self.store.identity(&folder.join(named));
         if let Some(known) = own.as_ref().and_then(|own| self.shelves.get(own)) {
             return Some(known.clone());
         }

@@ -19,6 +19,7 @@ use crate::brief::Basis;
 use crate::formula::Formula;
 use crate::number::{plain, significant};
 use crate::palette::Palette;
+use crate::store::{Disk, Store};
 
 /// A share of a number by which what the file says of the whole vessel may
 /// differ from what its lines add up to: three digits were written.
@@ -41,10 +42,10 @@ pub enum Mixed {
 ///
 /// # Errors
 /// All the faults of both files.
-pub fn load_mixed(path: &Path) -> Result<(Palette, Mixed, Vec<String>), Faults> {
+pub fn load_mixed_in(store: &dyn Store, path: &Path) -> Result<(Palette, Mixed, Vec<String>), Faults> {
     let (mut tally, mut own) = (Tally::default(), Tally::default());
     let mut warnings = Vec::new();
-    let read = read_path(path, &mut own, |sink, root| {
+    let read = read_path(store, path, &mut own, |sink, root| {
         let shelf = named_palette(sink, root, path, &mut tally);
         let known = shelf.as_ref().filter(|shelf| shelf.names_known).map(|shelf| &shelf.palette);
         let mixed = match is_batch(root) {
@@ -79,7 +80,7 @@ pub(super) fn read(
     let formula = root.get("formula").and_then(Field::name).map(str::to_owned);
     let basis = root.get("basis").and_then(|field| field.word(&BASES)).unwrap_or_default();
     if let (Some(named), Some(palette)) = (root.get("palette").and_then(Field::name), palette) {
-        warnings.extend(formula::other_palette(&sink.source.file, named, palette));
+        warnings.extend(formula::other_palette(sink, named, palette));
     }
     let poured = root.require("line", "expected a table [[line]] for each thing that was poured");
     let tables = poured.map(|field| tables(field, "[[line]]")).unwrap_or_default();
@@ -186,6 +187,11 @@ fn agree(root: &Table<'_>, batch: &Batch, known: bool) {
 /// The text of batch.toml for a batch that will land at `path`; the path of its
 /// formula is written as seen from there.
 pub fn batch_text(batch: &Batch, palette: &Palette, path: &Path) -> String {
+    batch_text_in(&Disk, batch, palette, path)
+}
+
+/// The same for any store.
+pub fn batch_text_in(store: &dyn Store, batch: &Batch, palette: &Palette, path: &Path) -> String {
     let mut document = DocumentMut::new();
     let root = document.as_table_mut();
     let mut set = |key: &str, value: Value| {
@@ -201,9 +207,9 @@ pub fn batch_text(batch: &Batch, palette: &Palette, path: &Path) -> String {
         set("date", date.to_string().parse().unwrap_or_else(|_| date.to_string().into()));
     }
     if let Some(formula) = &batch.formula {
-        set("formula", relative(Path::new(formula), path).into());
+        set("formula", relative(store, Path::new(formula), path).into());
     }
-    set("palette", relative(Path::new(&*palette.file), path).into());
+    set("palette", relative(store, Path::new(&*palette.file), path).into());
     set("basis", BASES.iter().find(|(_, basis)| *basis == batch.basis).map_or("neat", |(word, _)| word).into());
     set("concentration", number(six_digits(batch.concentration_percent())));
     let mut lines = ArrayOfTables::new();

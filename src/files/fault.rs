@@ -12,6 +12,7 @@ use super::snippet::Snippet;
 use super::source::Source;
 use crate::escape::escaped;
 use crate::place::Place;
+use crate::store::Store;
 
 /// Faults of one file beyond this many are counted but not kept.
 const KEPT: usize = 200;
@@ -172,6 +173,8 @@ impl Diagnostic for Note {
 pub(super) struct Sink<'a> {
     /// The file.
     pub(super) source: &'a Source,
+    /// Where the files are that it names.
+    pub(super) store: &'a dyn Store,
     faults: RefCell<Vec<(usize, Fault)>>,
     more: Cell<usize>,
     /// Bytes that could not be understood; whatever is missing there is not
@@ -180,8 +183,8 @@ pub(super) struct Sink<'a> {
 }
 
 impl<'a> Sink<'a> {
-    pub(super) fn new(source: &'a Source) -> Sink<'a> {
-        Sink { source, faults: RefCell::default(), more: Cell::new(0), broken: Vec::new() }
+    pub(super) fn new(source: &'a Source, store: &'a dyn Store) -> Sink<'a> {
+        Sink { source, store, faults: RefCell::default(), more: Cell::new(0), broken: Vec::new() }
     }
 
     /// Takes a fault at a range of bytes.

@@ -35,7 +35,7 @@ pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>, palette: Option<&Palette
     let title = root.get("title").and_then(Field::text).map(str::to_owned);
     let basis = root.get("basis").and_then(|field| field.word(&BASES)).unwrap_or_default();
     if let (Some(named), Some(palette)) = (root.get("palette").and_then(Field::name), palette) {
-        warnings.extend(other_palette(&sink.source.file, named, palette));
+        warnings.extend(other_palette(sink, named, palette));
     }
     let parts = root.require("parts", "expected a table: [parts] with \"material\" = dose");
     let parts = parts.and_then(|field| parts_of(field, "[parts]", palette)).unwrap_or_default();
@@ -87,13 +87,10 @@ pub(super) fn material(entry: &Field<'_>, name: &str, at_key: bool, palette: &Pa
 }
 
 /// A warning where a formula names another palette than the one in use.
-pub(super) fn other_palette(formula: &str, named: &str, palette: &Palette) -> Option<String> {
+pub(super) fn other_palette(sink: &Sink<'_>, named: &str, palette: &Palette) -> Option<String> {
+    let formula = &*sink.source.file;
     let path = Path::new(formula).parent().unwrap_or(Path::new("")).join(named);
-    let same = match (path.canonicalize(), Path::new(&*palette.file).canonicalize()) {
-        (Ok(own), Ok(used)) => own == used,
-        _ => false,
-    };
-    (!same).then(|| {
+    (!sink.store.is_same(&path, Path::new(&*palette.file))).then(|| {
         let (path, used) = (path.to_string_lossy(), &palette.file);
         format!("{} was made with the palette {}, not with {}", escaped(formula), escaped(&path), escaped(used))
     })

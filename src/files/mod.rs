@@ -2,7 +2,8 @@
 //!
 //! Every reader goes through a whole file and gathers all that is wrong with
 //! it, see [`Faults`]; [`load_scenario`] gathers over all the files that a
-//! brief names. Ranges of numbers stand in [`keys`] alone.
+//! brief names. A function that ends in `_in` reads from any
+//! [store](crate::store); the one without reads from the disk. Ranges of numbers stand in [`keys`] alone.
 
 mod allergens;
 mod alone;
@@ -16,6 +17,7 @@ mod edit_stock;
 mod fault;
 pub(crate) mod form;
 mod formula;
+mod fresh;
 mod history;
 pub mod keys;
 mod learned;
@@ -23,11 +25,13 @@ mod limits;
 mod matches;
 mod mend;
 mod near;
+mod on_disk;
 mod palette;
 mod reach;
 mod review;
 mod rule;
 pub mod sheet;
+pub mod shipped;
 mod snippet;
 mod source;
 mod substances;
@@ -46,22 +50,31 @@ use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::matches::Matches;
 use crate::palette::Palette;
+use crate::store::Store;
 
-pub use alone::load_formula_alone;
-pub use batch::{Mixed, batch_text, load_mixed};
+pub use alone::load_formula_alone_in;
+pub use batch::{Mixed, batch_text, batch_text_in, load_mixed_in};
 pub use edit_palette::{Edit, edited_palette};
 pub use edit_stock::restocked_palette;
 pub use fault::{Fault, Faults};
 pub use formula::Read as ReadFormula;
+pub use fresh::{FolderError, write_folder};
 pub use history::{
     HistoryChange, HistoryStep, history, history_path, palette_changes, undone, with_step, without_last_step,
 };
 pub use learned::{learned_palette_text, stamped_text};
 pub use near::nearest;
+pub use on_disk::{
+    left_behind, load_formula, load_formula_alone, load_formula_with_places, load_formula_with_warnings, load_limits,
+    load_matches, load_mixed, load_palette, load_palette_of_formula, load_scenario, load_scenario_text,
+    load_scenario_to_buy, load_trials, read_file,
+};
 pub use source::LARGEST_FILE;
 pub use substances::{check_substances, substances};
-pub use trials::load_trials;
-pub use write::{SaveError, could_save, formula_text, in_place, save_bytes, save_formula, save_text};
+pub use trials::load_trials_in;
+pub use write::{
+    SaveError, could_save, formula_text, formula_text_in, in_place, make_folder, save_bytes, save_formula, save_text,
+};
 pub use write_palette::palette_text;
 
 /// A brief and everything that it names.
@@ -83,19 +96,19 @@ pub struct Scenario {
 /// # Errors
 /// All the faults of all these files. Where the palette does not load, the
 /// names in the brief are not checked, and a note says so.
-pub fn load_scenario(brief_path: &Path) -> Result<Scenario, Faults> {
-    load(brief_path, brief::Purpose::default())
+pub fn load_scenario_in(store: &dyn Store, brief_path: &Path) -> Result<Scenario, Faults> {
+    load(store, brief_path, brief::Purpose::default())
 }
 
 /// The same for a brief that is at hand as a text and would stand at a path.
 ///
 /// # Errors
-/// As [`load_scenario`].
-pub fn load_scenario_text(brief_path: &Path, text: String) -> Result<Scenario, Faults> {
+/// As [`load_scenario_in`].
+pub fn load_scenario_text_in(store: &dyn Store, brief_path: &Path, text: String) -> Result<Scenario, Faults> {
     let mut tally = fault::Tally::default();
     let mut own = fault::Tally::default();
     let purpose = brief::Purpose::default();
-    let read = reach::read_text(brief_path, text, &mut own, |sink, root| {
+    let read = reach::read_text(store, brief_path, text, &mut own, |sink, root| {
         brief::read(sink, root, brief_path, purpose, &mut tally)
     });
     tally.append(own);
@@ -106,9 +119,9 @@ pub fn load_scenario_text(brief_path: &Path, text: String) -> Result<Scenario, F
 ///
 /// # Errors
 /// What is wrong with the file as a whole.
-pub fn read_file(path: &Path) -> Result<String, Faults> {
+pub fn read_file_in(store: &dyn Store, path: &Path) -> Result<String, Faults> {
     let mut tally = fault::Tally::default();
-    let text = match source::Source::read(path) {
+    let text = match source::Source::read(store, path) {
         Ok(source) => Some(source.text),
         Err(error) => {
             tally.add((vec![reach::fault(path, error)], 0));
@@ -118,23 +131,28 @@ pub fn read_file(path: &Path) -> Result<String, Faults> {
     tally.finish(text)
 }
 
-/// [`load_scenario`] where it is asked what to buy: the materials of a wishlist, a
+/// [`load_scenario_in`] where it is asked what to buy: the materials of a wishlist, a
 /// palette with the same descriptors, join those of the palette as ones that
 /// are not on the shelf.
 ///
 /// # Errors
-/// As [`load_scenario`]; the wishlist has to agree with the palette in
+/// As [`load_scenario_in`]; the wishlist has to agree with the palette in
 /// currency and scale, and to share no name with it.
-pub fn load_scenario_to_buy(brief_path: &Path, wishlist: Option<&Path>) -> Result<Scenario, Faults> {
-    load(brief_path, brief::Purpose { buying: true, wishlist })
+pub fn load_scenario_to_buy_in(
+    store: &dyn Store,
+    brief_path: &Path,
+    wishlist: Option<&Path>,
+) -> Result<Scenario, Faults> {
+    load(store, brief_path, brief::Purpose { buying: true, wishlist })
 }
 
-fn load(brief_path: &Path, purpose: brief::Purpose<'_>) -> Result<Scenario, Faults> {
+fn load(store: &dyn Store, brief_path: &Path, purpose: brief::Purpose<'_>) -> Result<Scenario, Faults> {
     // The palette's faults come first: some of the brief's may follow from them.
     let mut tally = fault::Tally::default();
     let mut own = fault::Tally::default();
-    let read =
-        reach::read_path(brief_path, &mut own, |sink, root| brief::read(sink, root, brief_path, purpose, &mut tally));
+    let read = reach::read_path(store, brief_path, &mut own, |sink, root| {
+        brief::read(sink, root, brief_path, purpose, &mut tally)
+    });
     tally.append(own);
     tally.finish(read.map(|(_, scenario)| scenario))
 }
@@ -143,9 +161,9 @@ fn load(brief_path: &Path, purpose: brief::Purpose<'_>) -> Result<Scenario, Faul
 ///
 /// # Errors
 /// All its faults.
-pub fn load_palette(path: &Path) -> Result<Palette, Faults> {
+pub fn load_palette_in(store: &dyn Store, path: &Path) -> Result<Palette, Faults> {
     let mut tally = fault::Tally::default();
-    let read = reach::read_path(path, &mut tally, palette::read);
+    let read = reach::read_path(store, path, &mut tally, palette::read);
     tally.finish(read.map(|(_, shelf)| shelf.palette))
 }
 
@@ -153,11 +171,11 @@ pub fn load_palette(path: &Path) -> Result<Palette, Faults> {
 ///
 /// # Errors
 /// All the faults of the palette; or that the formula names none.
-pub fn load_palette_of_formula(path: &Path) -> Result<Palette, Faults> {
+pub fn load_palette_of_formula_in(store: &dyn Store, path: &Path) -> Result<Palette, Faults> {
     let mut tally = fault::Tally::default();
     let mut others = fault::Tally::default();
     let folder = path.parent().unwrap_or(Path::new(""));
-    let read = reach::read_path(path, &mut tally, |sink, root| {
+    let read = reach::read_path(store, path, &mut tally, |sink, root| {
         let root = walk::Table::root(sink, root);
         let field = root.require("palette", "expected the path of its palette: palette = \"palette.toml\"")?;
         let (_, shelf) = reach::read_named(field, folder, field.name()?, &mut others, palette::read)?;
@@ -172,25 +190,26 @@ pub fn load_palette_of_formula(path: &Path) -> Result<Palette, Faults> {
 ///
 /// # Errors
 /// All its faults.
-pub fn load_matches(path: &Path, palette: &Palette) -> Result<(Matches, Vec<String>), Faults> {
+pub fn load_matches_in(store: &dyn Store, path: &Path, palette: &Palette) -> Result<(Matches, Vec<String>), Faults> {
     let mut tally = fault::Tally::default();
     let mut warnings = Vec::new();
-    let read = reach::read_path(path, &mut tally, |sink, root| matches::read(sink, root, palette, &mut warnings));
+    let read =
+        reach::read_path(store, path, &mut tally, |sink, root| matches::read(sink, root, palette, &mut warnings));
     tally.finish(read.and_then(|(_, matches)| matches).map(|matches| (matches, warnings)))
 }
 
 /// What a palette's file says that a sheet has no place for, as warnings.
-pub fn left_behind(path: &Path) -> Vec<String> {
-    write_palette::left_behind(&std::fs::read_to_string(path).unwrap_or_default())
+pub fn left_behind_in(store: &dyn Store, path: &Path) -> Vec<String> {
+    write_palette::left_behind(&store.text(path, LARGEST_FILE).unwrap_or_default())
 }
 
 /// Reads a limits file.
 ///
 /// # Errors
 /// All its faults.
-pub fn load_limits(path: &Path) -> Result<Limits, Faults> {
+pub fn load_limits_in(store: &dyn Store, path: &Path) -> Result<Limits, Faults> {
     let mut tally = fault::Tally::default();
-    let read = reach::read_path(path, &mut tally, limits::read);
+    let read = reach::read_path(store, path, &mut tally, limits::read);
     tally.finish(read.map(|(_, limits)| limits))
 }
 
@@ -199,8 +218,8 @@ pub fn load_limits(path: &Path) -> Result<Limits, Faults> {
 ///
 /// # Errors
 /// All its faults.
-pub fn load_formula(path: &Path, palette: &Palette) -> Result<Formula, Faults> {
-    load_formula_with_warnings(path, palette).map(|(formula, _)| formula)
+pub fn load_formula_in(store: &dyn Store, path: &Path, palette: &Palette) -> Result<Formula, Faults> {
+    load_formula_with_warnings_in(store, path, palette).map(|(formula, _)| formula)
 }
 
 /// The same, with what may not be what was meant: the formula names another
@@ -208,17 +227,26 @@ pub fn load_formula(path: &Path, palette: &Palette) -> Result<Formula, Faults> {
 ///
 /// # Errors
 /// All its faults.
-pub fn load_formula_with_warnings(path: &Path, palette: &Palette) -> Result<(Formula, Vec<String>), Faults> {
-    load_formula_with_places(path, palette).map(|(read, warnings)| (read.formula, warnings))
+pub fn load_formula_with_warnings_in(
+    store: &dyn Store,
+    path: &Path,
+    palette: &Palette,
+) -> Result<(Formula, Vec<String>), Faults> {
+    load_formula_with_places_in(store, path, palette).map(|(read, warnings)| (read.formula, warnings))
 }
 
 /// The same, with the place of each of its parts.
 ///
 /// # Errors
 /// All its faults.
-pub fn load_formula_with_places(path: &Path, palette: &Palette) -> Result<(ReadFormula, Vec<String>), Faults> {
+pub fn load_formula_with_places_in(
+    store: &dyn Store,
+    path: &Path,
+    palette: &Palette,
+) -> Result<(ReadFormula, Vec<String>), Faults> {
     let mut tally = fault::Tally::default();
     let mut warnings = Vec::new();
-    let read = reach::read_path(path, &mut tally, |sink, root| formula::read(sink, root, Some(palette), &mut warnings));
+    let read =
+        reach::read_path(store, path, &mut tally, |sink, root| formula::read(sink, root, Some(palette), &mut warnings));
     tally.finish(read.map(|(_, read)| (read, warnings)))
 }

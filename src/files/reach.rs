@@ -10,15 +10,17 @@ use super::syntax;
 use super::value::Field;
 use crate::escape::escaped;
 use crate::place::Place;
+use crate::store::Store;
 
 /// Reads the file at a path; its faults go to the tally.
 pub(super) fn read_path<T>(
+    store: &dyn Store,
     path: &Path,
     tally: &mut Tally,
     read: impl FnOnce(&Sink<'_>, &DeTable<'_>) -> T,
 ) -> Option<(Source, T)> {
-    match Source::read(path) {
-        Ok(source) => Some(read_source(source, tally, read)),
+    match Source::read(store, path) {
+        Ok(source) => Some(read_source(store, source, tally, read)),
         Err(error) => {
             tally.add((vec![fault(path, error)], 0));
             None
@@ -28,12 +30,13 @@ pub(super) fn read_path<T>(
 
 /// Reads a text as if it stood in the file at a path.
 pub(super) fn read_text<T>(
+    store: &dyn Store,
     path: &Path,
     text: String,
     tally: &mut Tally,
     read: impl FnOnce(&Sink<'_>, &DeTable<'_>) -> T,
 ) -> T {
-    read_source(Source::new(&path.to_string_lossy(), text), tally, read).1
+    read_source(store, Source::new(&path.to_string_lossy(), text), tally, read).1
 }
 
 /// Reads a file that a key names, relative to a folder. Where it cannot be
@@ -45,9 +48,9 @@ pub(super) fn read_named<T>(
     tally: &mut Tally,
     read: impl FnOnce(&Sink<'_>, &DeTable<'_>) -> T,
 ) -> Option<(Source, T)> {
-    let path = folder.join(named);
-    match Source::read(&path) {
-        Ok(source) => Some(read_source(source, tally, read)),
+    let (path, store) = (folder.join(named), field.sink.store);
+    match Source::read(store, &path) {
+        Ok(source) => Some(read_source(store, source, tally, read)),
         Err(ReadError::Unreadable { message }) => {
             let shown = escaped(&path.to_string_lossy());
             field.report(format!("{shown} {message}"), "a path is relative to the file that names it");
@@ -60,8 +63,13 @@ pub(super) fn read_named<T>(
     }
 }
 
-fn read_source<T>(source: Source, tally: &mut Tally, read: impl FnOnce(&Sink<'_>, &DeTable<'_>) -> T) -> (Source, T) {
-    let mut sink = Sink::new(&source);
+fn read_source<T>(
+    store: &dyn Store,
+    source: Source,
+    tally: &mut Tally,
+    read: impl FnOnce(&Sink<'_>, &DeTable<'_>) -> T,
+) -> (Source, T) {
+    let mut sink = Sink::new(&source, store);
     let value = syntax::parse(&mut sink, read);
     tally.add(sink.into_faults());
     (source, value)

@@ -1,12 +1,11 @@
 //! Reading a file whole, and knowing where in it a byte stands.
 
-use std::fs::File;
-use std::io::{ErrorKind, Read};
 use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
 use crate::place::Place;
+use crate::store::Store;
 
 /// Files bigger than this many bytes are refused.
 pub const LARGEST_FILE: u64 = 16 * 1024 * 1024;
@@ -55,25 +54,11 @@ pub(super) enum ReadError {
 
 impl Source {
     /// Reads a file.
-    pub(super) fn read(path: &Path) -> Result<Source, ReadError> {
-        let name = path.to_string_lossy();
-        let unreadable = |message: String| ReadError::Unreadable { message };
-        let file = File::open(path).map_err(|error| unreadable(in_words(&error)))?;
-        let about = file.metadata().map_err(|error| unreadable(in_words(&error)))?;
-        if about.is_dir() {
-            return Err(unreadable("is a folder, not a file".into()));
-        }
-        if about.len() > LARGEST_FILE {
-            return Err(unreadable(too_big(about.len())));
-        }
-        let mut bytes = Vec::new();
-        // A device or a pipe tells no length beforehand, hence the second look.
-        file.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|error| unreadable(in_words(&error)))?;
-        if bytes.len() as u64 > LARGEST_FILE {
-            return Err(unreadable("is bigger than 16 MiB, the largest that is read".into()));
-        }
+    pub(super) fn read(store: &dyn Store, path: &Path) -> Result<Source, ReadError> {
+        let bytes = store.bytes(path, LARGEST_FILE);
+        let bytes = bytes.map_err(|why| ReadError::Unreadable { message: why.to_string() })?;
         match String::from_utf8(bytes) {
-            Ok(text) => Ok(Source::new(&name, text)),
+            Ok(text) => Ok(Source::new(&path.to_string_lossy(), text)),
             Err(error) => Err(not_utf8(error.utf8_error().valid_up_to(), error.as_bytes())),
         }
     }
@@ -132,20 +117,6 @@ impl Source {
 /// How many characters begin among these bytes of UTF-8.
 fn begun(bytes: &[u8]) -> usize {
     bytes.iter().filter(|byte| (**byte & 0xC0) != 0x80).count()
-}
-
-fn in_words(error: &std::io::Error) -> String {
-    match error.kind() {
-        ErrorKind::NotFound => "does not exist".into(),
-        ErrorKind::PermissionDenied => "may not be read (permission denied)".into(),
-        ErrorKind::IsADirectory => "is a folder, not a file".into(),
-        _ => format!("cannot be read: {error}"),
-    }
-}
-
-fn too_big(bytes: u64) -> String {
-    let mib = bytes as f64 / (1024.0 * 1024.0);
-    format!("is {mib:.1} MiB big; the largest that is read is 16 MiB")
 }
 
 fn not_utf8(at: usize, bytes: &[u8]) -> ReadError {

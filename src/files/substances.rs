@@ -14,6 +14,7 @@ use super::value::Field;
 use super::walk::{Table, tables};
 use crate::limits::Verified;
 use crate::palette::Cas;
+use crate::store::Held;
 use crate::substances::{Substance, Substances};
 
 const SHIPPED: &str = include_str!("../../profiles/limits/substances.toml");
@@ -36,7 +37,8 @@ pub fn check_substances() -> Result<Substances, Faults> {
 }
 
 fn read_shipped(tally: &mut Tally) -> Substances {
-    read_text(Path::new("substances.toml"), SHIPPED.to_owned(), tally, read)
+    // It names no other file.
+    read_text(&Held::new(), Path::new("substances.toml"), SHIPPED.to_owned(), tally, read)
 }
 
 fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Substances {

@@ -23,6 +23,7 @@ use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::place::Place;
+use crate::store::Store;
 use crate::trials::{Date, Medium, Trial, Trials};
 
 const MEDIA: [(&str, Medium); 3] = [("blotter", Medium::Blotter), ("skin", Medium::Skin), ("product", Medium::Product)];
@@ -32,10 +33,10 @@ const MEDIA: [(&str, Medium); 3] = [("blotter", Medium::Blotter), ("skin", Mediu
 ///
 /// # Errors
 /// All the faults of these files and of the formulas that they name.
-pub fn load_trials(path: &Path) -> Result<(Palette, Trials, Vec<String>), Faults> {
+pub fn load_trials_in(store: &dyn Store, path: &Path) -> Result<(Palette, Trials, Vec<String>), Faults> {
     let (mut tally, mut own) = (Tally::default(), Tally::default());
     let mut warnings = Vec::new();
-    let read = read_path(path, &mut own, |sink, root| read(sink, root, path, &mut tally, &mut warnings));
+    let read = read_path(store, path, &mut own, |sink, root| read(sink, root, path, &mut tally, &mut warnings));
     tally.append(own);
     let (palette, trials) = tally.finish(read.map(|(_, read)| read))?;
     Ok((palette, trials, warnings))

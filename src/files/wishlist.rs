@@ -12,6 +12,7 @@ use super::snippet::short;
 use super::source::Source;
 use super::walk::Table;
 use crate::palette::Palette;
+use crate::store::Store;
 
 /// The files that the materials of a shelf stand in.
 pub(super) struct Origins {
@@ -37,10 +38,12 @@ impl Origins {
 
     /// Adds the materials of a wishlist to a shelf, each as one that could be
     /// bought.
-    pub(super) fn add_wishlist(&mut self, shelf: &mut Shelf, path: &Path, others: &mut Tally) {
+    pub(super) fn add_wishlist(&mut self, shelf: &mut Shelf, store: &dyn Store, path: &Path, others: &mut Tally) {
         let main = &shelf.palette;
         let against = shelf.names_known.then_some(main);
-        let Some((source, wished)) = read_path(path, others, |sink, root| read(sink, root, against)) else { return };
+        let Some((source, wished)) = read_path(store, path, others, |sink, root| read(sink, root, against)) else {
+            return;
+        };
         shelf.sound &= wished.sound;
         // Descriptors are told apart by name: the scores move to the shelf's.
         let places: Vec<Option<usize>> = wished

@@ -10,9 +10,11 @@ use toml_edit::{DocumentMut, Item, Table, Value};
 
 use super::edit::set;
 use super::formula::BASES;
+use super::source::LARGEST_FILE;
 use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::palette::Palette;
+use crate::store::{Disk, Store};
 use crate::units::Ppt;
 
 /// Why a formula was not saved.
@@ -39,8 +41,13 @@ pub enum SaveError {
 
 /// The text of formula.toml for a formula that will land at `path`.
 pub fn formula_text(formula: &Formula, palette: &Palette, path: &Path) -> String {
+    formula_text_in(&Disk, formula, palette, path)
+}
+
+/// The same for any store.
+pub fn formula_text_in(store: &dyn Store, formula: &Formula, palette: &Palette, path: &Path) -> String {
     let mut document = DocumentMut::new();
-    fill(&mut document, formula, palette, path);
+    fill(&mut document, store, formula, palette, path);
     document.to_string()
 }
 
@@ -95,11 +102,16 @@ pub mod in_place {
     use super::{Formula, Palette, Path, SaveError, formula_text, fs, put, settled_target, text_over, try_beside};
 
     fn looked_at(path: &Path, force: bool) -> Result<Option<fs::Metadata>, SaveError> {
-        if path.is_symlink() {
+        if is_link(path) {
             return Err(SaveError::Link(path.to_owned()));
         }
         let (_, old) = settled_target(path, force)?;
         Ok(old)
+    }
+
+    /// Whether a path is that of a link.
+    pub fn is_link(path: &Path) -> bool {
+        path.is_symlink()
     }
 
     /// As [`super::save_formula`].
@@ -134,6 +146,14 @@ pub mod in_place {
     }
 }
 
+/// Makes a folder and those above it, where they are not there yet.
+///
+/// # Errors
+/// What the system says.
+pub fn make_folder(path: &Path) -> std::io::Result<()> {
+    fs::create_dir_all(path)
+}
+
 /// Whether [`save_formula`] or [`save_bytes`] could write to a path now: asked
 /// before long work whose result would otherwise be lost.
 ///
@@ -155,10 +175,9 @@ fn try_beside(path: &Path, target: &Path) -> Result<(), SaveError> {
 fn settled_target(path: &Path, force: bool) -> Result<(PathBuf, Option<fs::Metadata>), SaveError> {
     let is_folder = path.file_name().is_none() || path.as_os_str().as_encoded_bytes().ends_with(b"/");
     // A link stays a link: what it points to is replaced.
-    let target = match path.canonicalize() {
-        Ok(settled) if path.is_symlink() => settled,
-        Err(error) if path.is_symlink() => return Err(SaveError::Io { path: path.to_owned(), error }),
-        _ => path.to_owned(),
+    let target = match path.is_symlink() {
+        true => fs::canonicalize(path).map_err(|error| SaveError::Io { path: path.to_owned(), error })?,
+        false => path.to_owned(),
     };
     match fs::metadata(&target) {
         Ok(about) if about.is_dir() => Err(SaveError::Folder(path.to_owned())),
@@ -172,7 +191,7 @@ fn settled_target(path: &Path, force: bool) -> Result<(PathBuf, Option<fs::Metad
 /// The text with what an older file holds besides; a file that is no TOML
 /// has nothing to keep.
 fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
-    let old = super::form::composed(fs::read_to_string(target).unwrap_or_default());
+    let old = super::form::composed(Disk.text(target, LARGEST_FILE).unwrap_or_default());
     let mut document = old.parse::<DocumentMut>().unwrap_or_default();
     // Only the keys of a formula stay: any other would be refused on reading.
     let is_text = |item: &Item| item.as_str().is_some_and(|text| !text.trim().is_empty());
@@ -180,11 +199,11 @@ fn text_over(target: &Path, formula: &Formula, palette: &Palette) -> String {
         "title" => is_text(item),
         _ => ["palette", "basis", "parts"].contains(&key) || is_remark(key, item),
     });
-    fill(&mut document, formula, palette, target);
+    fill(&mut document, &Disk, formula, palette, target);
     document.to_string()
 }
 
-fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
+pub(super) fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::io::Result<()> {
     let mut file = fs::File::options().write(true).create_new(true).open(path)?;
     file.write_all(bytes)?;
     if let Some(mode) = mode {
@@ -197,15 +216,17 @@ fn write_new(path: &Path, bytes: &[u8], mode: Option<fs::Permissions>) -> std::i
 /// is whole.
 fn beside(target: &Path) -> PathBuf {
     let name = target.file_name().unwrap_or_default().to_string_lossy();
-    target.with_file_name(format!(".{name}.{}.part", std::process::id()))
+    // Where there are no processes there is no number to be asked for.
+    let own = if cfg!(all(target_family = "wasm", target_os = "unknown")) { 0 } else { std::process::id() };
+    target.with_file_name(format!(".{name}.{own}.part"))
 }
 
-fn fill(document: &mut DocumentMut, formula: &Formula, palette: &Palette, path: &Path) {
+fn fill(document: &mut DocumentMut, store: &dyn Store, formula: &Formula, palette: &Palette, path: &Path) {
     let root = document.as_table_mut();
     if let Some(title) = &formula.title {
         set(root, "title", title.as_str().into());
     }
-    set(root, "palette", relative(Path::new(&*palette.file), path).into());
+    set(root, "palette", relative(store, Path::new(&*palette.file), path).into());
     let basis = BASES.iter().find(|(_, basis)| *basis == formula.basis).map_or("neat", |(word, _)| word);
     set(root, "basis", basis.into());
 
@@ -239,13 +260,13 @@ fn number(dose: Ppt) -> Value {
 
 /// The path of `file` as seen from the folder of `from`, with forward
 /// slashes. Both are looked up, so that links and `..` do not mislead.
-pub(super) fn relative(file: &Path, from: &Path) -> String {
+pub(super) fn relative(store: &dyn Store, file: &Path, from: &Path) -> String {
     let folder = match from.parent() {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),
     };
-    let settled = |path: &Path| path.canonicalize().or_else(|_| std::path::absolute(path));
-    let (Ok(file), Ok(folder)) = (settled(file), settled(folder)) else {
+    let settled = |path: &Path| store.identity(path).or_else(|| store.absolute(path));
+    let (Some(file), Some(folder)) = (settled(file), settled(folder)) else {
         return file.to_string_lossy().into_owned();
     };
     let (there, here): (Vec<_>, Vec<_>) = (file.components().collect(), folder.components().collect());
@@ -270,8 +291,8 @@ mod tests {
         fs::create_dir_all(&folder).unwrap();
         let palette = root.path().join("palette.toml");
         fs::write(&palette, "").unwrap();
-        assert_eq!(relative(&palette, &folder.join("formula.toml")), "../../palette.toml");
-        assert_eq!(relative(&palette, &root.path().join("formula.toml")), "palette.toml");
-        assert_eq!(relative(&folder.join("p.toml"), &root.path().join("f.toml")), "a/b/p.toml");
+        assert_eq!(relative(&Disk, &palette, &folder.join("formula.toml")), "../../palette.toml");
+        assert_eq!(relative(&Disk, &palette, &root.path().join("formula.toml")), "palette.toml");
+        assert_eq!(relative(&Disk, &folder.join("p.toml"), &root.path().join("f.toml")), "a/b/p.toml");
     }
 }

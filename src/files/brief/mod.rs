@@ -88,7 +88,7 @@ pub(super) fn read(
         None => (None, Shelf::unknown()),
     };
     if let (Some(origins), Some(wishlist)) = (&mut origins, purpose.wishlist) {
-        origins.add_wishlist(&mut shelf, wishlist, others);
+        origins.add_wishlist(&mut shelf, sink.store, wishlist, others);
     }
     if !shelf.names_known {
         others.note(format!("the names in {} were not held against the palette, which did not load", path.display()));

@@ -16,6 +16,7 @@ use super::fault::{Faults, Sink, Tally};
 use super::reach;
 use super::source::{ReadError, Source};
 use crate::palette::Palette;
+use crate::store::{Disk, Store};
 
 pub use export::{formula_sheet, palette_sheet};
 pub use formula::ReadSheet;
@@ -76,24 +77,53 @@ pub struct Writing {
 ///
 /// # Errors
 /// All its faults, each with row, column and cell.
-pub fn import_palette(path: &Path, reading: &Reading) -> Result<Palette, Faults> {
-    import_shelf(path, reading).map(|read| read.palette)
+pub fn import_palette_in(store: &dyn Store, path: &Path, reading: &Reading) -> Result<Palette, Faults> {
+    import_shelf_in(store, path, reading).map(|read| read.palette)
 }
 
 /// The same, with what a person should look over afterwards.
 ///
 /// # Errors
-/// As [`import_palette`].
-pub fn import_shelf(path: &Path, reading: &Reading) -> Result<ReadShelf, Faults> {
-    read(path, |sink| shelf::read(sink, reading))
+/// As [`import_palette_in`].
+pub fn import_shelf_in(store: &dyn Store, path: &Path, reading: &Reading) -> Result<ReadShelf, Faults> {
+    read(store, path, |sink| shelf::read(sink, reading))
 }
 
 /// Reads a formula from a sheet with one row a material.
 ///
 /// # Errors
 /// All its faults, each with row, column and cell.
+pub fn import_formula_in(
+    store: &dyn Store,
+    path: &Path,
+    palette: &Palette,
+    reading: &Reading,
+) -> Result<ReadSheet, Faults> {
+    read(store, path, |sink| formula::read(sink, palette, reading))
+}
+
+/// [`import_palette_in`] from the disk.
+///
+/// # Errors
+/// As there.
+pub fn import_palette(path: &Path, reading: &Reading) -> Result<Palette, Faults> {
+    import_palette_in(&Disk, path, reading)
+}
+
+/// [`import_shelf_in`] from the disk.
+///
+/// # Errors
+/// As there.
+pub fn import_shelf(path: &Path, reading: &Reading) -> Result<ReadShelf, Faults> {
+    import_shelf_in(&Disk, path, reading)
+}
+
+/// [`import_formula_in`] from the disk.
+///
+/// # Errors
+/// As there.
 pub fn import_formula(path: &Path, palette: &Palette, reading: &Reading) -> Result<ReadSheet, Faults> {
-    read(path, |sink| formula::read(sink, palette, reading))
+    import_formula_in(&Disk, path, palette, reading)
 }
 
 /// The known headings of a shelf, in the order in which they are written.
@@ -101,11 +131,11 @@ pub fn headings() -> impl Iterator<Item = &'static str> {
     shelf::known_keys()
 }
 
-fn read<T>(path: &Path, read: impl FnOnce(&Sink<'_>) -> Option<T>) -> Result<T, Faults> {
+fn read<T>(store: &dyn Store, path: &Path, read: impl FnOnce(&Sink<'_>) -> Option<T>) -> Result<T, Faults> {
     let mut tally = Tally::default();
-    let value = match Source::read(path) {
+    let value = match Source::read(store, path) {
         Ok(source) => {
-            let sink = Sink::new(&source);
+            let sink = Sink::new(&source, store);
             let value = read(&sink);
             tally.add(sink.into_faults());
             value
