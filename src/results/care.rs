@@ -270,7 +270,7 @@ fn not_checked(
             continue;
         }
         let names = names.join(", ");
-        sentences.push(format!("No figure for the categories of {called}: {names}."));
+        sentences.push(format!("No figure on file for the categories of {called}: {names}."));
     }
     sentences.extend(advice_left_out(problem, neat_ppt));
     for product in problem.products.iter().filter(|product| product.dosage_percent.is_some()) {

@@ -30,14 +30,15 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
     }
     singles(report, page, &mut out);
     pair(report, page, &mut out);
-    first_batch(report, page, &mut out);
+    if page.full {
+        first_batch(report, page, &mut out);
+    }
     left_out(report, page, &mut out);
     if page.full {
         shown_formula(report, page, &mut out);
     } else {
-        let care = checked_in_short(report, page, &mut out);
-        let limits = if care { " with every limit and its source" } else { "" };
-        page.full_adds(&mut out, &format!("the best formula with what is bought{limits}, and the second opinion"));
+        checked_in_short(report, page, &mut out);
+        page.full_adds(&mut out, "what a first batch needs, and the best formula with every limit");
     }
     out
 }
@@ -300,15 +301,14 @@ fn left_out(report: &BuyReport, page: &Page, out: &mut String) {
     }
 }
 
-/// What was checked of the formula of the best offer; whether there is one.
-fn checked_in_short(report: &BuyReport, page: &Page, out: &mut String) -> bool {
-    let Some((at, care)) = &report.shown else { return false };
+/// What was checked of the formula of the best offer.
+fn checked_in_short(report: &BuyReport, page: &Page, out: &mut String) {
+    let Some((at, care)) = &report.shown else { return };
     let best = &report.candidates[*at];
     let names: Vec<String> = best.materials.iter().map(|name| escaped(name)).collect();
-    let called = format!("the best formula with {}", names.join(" and "));
+    let called = format!("with {}", names.join(" and "));
     let lines: Vec<in_short::Called> = best.formula.limits.iter().map(|line| (Some(called.clone()), line)).collect();
     in_short::close(care, &lines, best.formula.joints.iter(), &[], page, out);
-    true
 }
 
 /// The formula of the best offer, with what was checked of it; of the best

@@ -35,10 +35,17 @@ pub fn sure(verified: &Verified) -> &'static str {
     }
 }
 
-/// Where a limit was looked at: the product, and the formula among several.
+/// Where a limit was looked at, and how sure its figure is: the product, and
+/// the formula among several.
 fn place((label, line): &Called) -> String {
     let product = line.product.as_deref().map_or(String::new(), |name| format!(" in {}", escaped(name)));
-    label.as_ref().map_or(product.clone(), |label| format!("{product}, {label}"))
+    let sure = match &line.verified.0 {
+        Verified::Yes => None,
+        Verified::No => Some("unverified, from memory".to_owned()),
+        Verified::Text(_) => Some("partly verified".to_owned()),
+    };
+    let marks: Vec<String> = label.clone().into_iter().chain(sure).collect();
+    if marks.is_empty() { product } else { format!("{product} ({})", marks.join(", ")) }
 }
 
 /// Every limit that is exceeded, with use and limit.
@@ -47,7 +54,7 @@ pub fn exceeded<'a>(limits: &[Called<'a>], joints: impl Iterator<Item = &'a Join
         let line = called.1;
         let used = rounded_up(line.use_percent, crate::number::decimals_for(line.use_percent, 3, 2, 9));
         let name = escaped(&line.substance);
-        format!("{name} {used} %, limit {} %{}{}", plain(line.limit_percent), place(called), sure(&line.verified.0))
+        format!("{name} {used} %, limit {} %{}", plain(line.limit_percent), place(called))
     });
     let joint = joints.filter(|joint| joint.share_percent() > EXCEEDED_PERCENT).map(|joint| {
         let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
@@ -64,7 +71,7 @@ pub fn tightest(limits: &[Called], most: usize) -> Option<String> {
     let one = |called: &&Called| {
         let line = called.1;
         let share = rounded_up(line.share_percent(), 1);
-        format!("{} {share} % of its limit{}{}", escaped(&line.substance), place(called), sure(&line.verified.0))
+        format!("{}, {share} % used{}", escaped(&line.substance), place(called))
     };
     let all: Vec<String> = used.iter().take(most).map(one).collect();
     (!all.is_empty()).then(|| all.join("; "))
@@ -87,7 +94,7 @@ pub fn unchecked(care: &Care) -> Vec<String> {
         };
         let unknown = of(&["constituents unknown"]);
         if !unknown.is_empty() {
-            said.push(format!("Naturals of unknown constituents, not fully checked: {}.", few(&unknown, NAMES)));
+            said.push(format!("Not fully checked: {}, of unknown constituents.", few(&unknown, NAMES)));
         }
         let unnumbered = of(&["no CAS number"]);
         if !unnumbered.is_empty() {
@@ -98,16 +105,17 @@ pub fn unchecked(care: &Care) -> Vec<String> {
         if !without.is_empty() {
             let lack = if without.len() == 1 { "lacks" } else { "lack" };
             let which = if coverage.by_category.len() > 1 { "in one category or more" } else { "on file" };
-            said.push(format!(
-                "{} of {} materials {lack} a figure {which}: {}.",
-                without.len(),
-                coverage.materials,
-                few(&without, NAMES)
-            ));
+            let named = if without.len() <= NAMES + 1 {
+                format!(": {}", without.join(", "))
+            } else {
+                "; --full names them".to_owned()
+            };
+            let (count, all) = (without.len(), coverage.materials);
+            said.push(format!("{count} of {all} materials {lack} a figure {which}{named}."));
         }
     } else if !care.unknown_constituents.is_empty() {
         let names: Vec<String> = care.unknown_constituents.iter().map(|name| escaped(name)).collect();
-        said.push(format!("Naturals of unknown constituents, not fully checked: {}.", few(&names, NAMES)));
+        said.push(format!("Not fully checked: {}, of unknown constituents.", few(&names, NAMES)));
     }
     said.extend(care.not_checked_of_materials().iter().map(|sentence| escaped(sentence)));
     said
@@ -163,7 +171,7 @@ pub fn close<'a>(
     let handled = poured.iter().filter(|line| line.handling.is_some());
     let handled: Vec<String> = handled.map(|line| escaped(&line.material)).collect();
     if !handled.is_empty() {
-        let text = format!("Handle with care: {}; --full and the weighing sheet say how.", few(&handled, NAMES));
+        let text = format!("Handle with care: {}.", few(&handled, NAMES));
         page.paragraph(out, "  ", 4, &text, Ink::Plain);
     }
     out.push('\n');

@@ -46,7 +46,7 @@ pub fn journal(report: &JournalReport, page: &Page) -> String {
     let older: Vec<String> =
         report.entries.iter().filter(|entry| !entry.older_numbers.is_empty()).map(|it| escaped(&it.code)).collect();
     if !older.is_empty() {
-        let text = format!("Judged under older numbers of the palette: {}.", few(&older, ROWS));
+        let text = format!("Trials judged under older numbers of the palette: {}.", few(&older, ROWS));
         page.paragraph(&mut out, "  ", 2, &text, Ink::Alert);
     }
     page.full_adds(&mut out, "every trial with its formula, how it was smelled, its scores and your remarks");

@@ -4,7 +4,7 @@ use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::results::learn::{Change, LearnReport, MatchLine};
+use crate::results::learn::{Change, LearnReport, MatchLine, Matches};
 use crate::results::on_scale;
 
 /// Changes that are shown, and in the short form; JSON and CSV have them all.
@@ -28,6 +28,8 @@ pub fn learn(report: &LearnReport, page: &Page) -> String {
     if page.full {
         matches(report, page, &mut out);
         exponents(report, page, &mut out);
+    } else if let Some(text) = report.matches.as_ref().and_then(of_file) {
+        page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
     }
     changes(report, page, &mut out);
     misfits(report, page, &mut out);
@@ -112,6 +114,12 @@ fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
     page.paragraph(out, "  ", 2, text, ink);
 }
 
+/// That the trials' file asks for another way of comparing than was used.
+fn of_file(matches: &Matches) -> Option<String> {
+    let used = matches.tried.first()?.matching;
+    (matches.of_file != used).then(|| format!("The file says {}; --match {0} keeps to it.", matches.of_file))
+}
+
 /// Which way of comparing was used, and how the other does.
 fn matches(report: &LearnReport, page: &Page, out: &mut String) {
     let Some(matches) = &report.matches else { return };
@@ -129,11 +137,7 @@ fn matches(report: &LearnReport, page: &Page, out: &mut String) {
         }
         _ => format!("Match {} is used", used.matching),
     };
-    let file = if matches.of_file == used.matching {
-        String::new()
-    } else {
-        format!(" The file says {}; --match {0} keeps to it.", matches.of_file)
-    };
+    let file = of_file(matches).map_or(String::new(), |text| format!(" {text}"));
     let text = format!(
         "{why}: at the total of what was smelled each trial by the others is off by {} and {}.{file}",
         off(used),

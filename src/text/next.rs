@@ -46,10 +46,7 @@ pub fn next(report: &NextReport, page: &Page) -> String {
         let all = named.flat_map(|(at, it)| it.limits.iter().map(move |limit| (Some(format!("trial {at}")), limit)));
         let joints = formulas().flat_map(|formula| &formula.joints);
         in_short::close(care, &all.collect::<Vec<_>>(), joints, &care::parts_of(formulas()), page, &mut out);
-        page.full_adds(
-            &mut out,
-            "what each trial would take away of each doubt, how to handle what is strong, and limits",
-        );
+        page.full_adds(&mut out, "how much of each doubt a trial takes away, every limit, and the handling");
         return out;
     }
     if let Some(care) = &report.care {

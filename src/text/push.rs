@@ -50,10 +50,13 @@ pub fn push(report: &PushReport, page: &Page) -> String {
     let all =
         report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.dose), limit)));
     if !page.full {
-        let all: Vec<in_short::Called> = all.map(|(name, limit)| (Some(name), limit)).collect();
-        let joints = report.formulas.iter().flat_map(|line| &line.formula.joints);
+        let best = report.best_blend.iter();
+        let best_limits =
+            best.clone().flat_map(|it| &it.limits).map(|limit| (Some("the best formula".to_owned()), limit));
+        let all: Vec<in_short::Called> = all.map(|(name, limit)| (Some(name), limit)).chain(best_limits).collect();
+        let joints = report.formulas.iter().map(|line| &line.formula).chain(best).flat_map(|formula| &formula.joints);
         in_short::close(care, &all, joints, &[], page, &mut out);
-        page.full_adds(&mut out, "dose and match along the whole curve, every cap, and the sources of the limits");
+        page.full_adds(&mut out, "dose and match along the curve, every cap, and the second opinion");
         return out;
     }
     care::before_limits(care, page, &mut out);
@@ -129,7 +132,7 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
         None if gains => line("Gain gone", "-".to_owned(), None, "nowhere on the curve", Ink::Plain),
         _ => {}
     }
-    if let Some(second) = report.best_second {
+    if let Some(second) = report.best_second.filter(|_| page.full) {
         let words = format!("the best second opinion (exponent {}) on this curve", plain(report.exponent));
         line("Second opinion", dose(second.dose), Some(second.fidelity), &words, Ink::Plain);
     }

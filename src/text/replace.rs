@@ -16,6 +16,9 @@ use crate::units::Ppt;
 const FEW_CHANGES: usize = 4;
 const FEW_ALTERNATIVES: usize = 3;
 
+/// Where not every single replacement was looked at.
+const ALTERNATIVES_OPEN: &str = "There was no time for more replacements. A longer --time-limit tells.";
+
 /// The whole answer.
 pub fn replace(report: &ReplaceReport, page: &Page) -> String {
     let mut out = String::new();
@@ -39,7 +42,11 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
         }
         None => without_formula(report, page, &mut out),
     }
-    alternatives(report, page, &mut out);
+    if page.full || report.after.is_none() {
+        alternatives(report, page, &mut out);
+    } else {
+        alternatives_in_a_line(report, page, &mut out);
+    }
     broken("What the formula broke before", &report.before.broken, page, &mut out);
     let Some(after) = &report.after else { return out };
     broken("What it breaks now", &after.broken, page, &mut out);
@@ -47,9 +54,7 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
         let lines: Vec<in_short::Called> = after.formula.limits.iter().map(|line| (None, line)).collect();
         let poured = &after.formula.materials;
         in_short::close(&report.care, &lines, after.formula.joints.iter(), poured, page, &mut out);
-        let more = "the second opinion, every change in the profile, every limit with its use and its source, and how \
-                    to handle what is strong";
-        page.full_adds(&mut out, more);
+        page.full_adds(&mut out, "the whole profile, the cost of each replacement, every limit, and the handling");
         return out;
     }
     care::before_limits(&report.care, page, &mut out);
@@ -178,7 +183,7 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
     let (now, was) = (&after.formula, &report.before.formula);
     if let Some(fidelity) = now.fidelity {
         let (sure, ink) = if report.status == "optimal" {
-            ("of its own profile, the most that this allows (proven)".to_owned(), Ink::Good)
+            ("of its own profile, the most possible (proven)".to_owned(), Ink::Good)
         } else {
             let most = rounded_up(report.bound_fidelity.unwrap_or(100.0), 2);
             (format!("of its own profile, not proven best: {most} % at most"), Ink::Alert)
@@ -190,7 +195,7 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
     if let (Some(now), Some(was)) = (after.to_brief, report.before.to_brief) {
-        let mut words = format!("match on paper, {} before", rounded(was.fidelity, 2));
+        let mut words = format!("match, {} before", rounded(was.fidelity, 2));
         if let Some(count) = now.nearer_in_percent.filter(|_| report.asks_for_something()) {
             words += &format!("; {}", nearer_in(count));
         }
@@ -203,7 +208,7 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
         }
         _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
-    if let (Some(now), Some(was)) = (now.strength, was.strength) {
+    if let (true, Some(now), Some(was)) = (page.full, now.strength, was.strength) {
         let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
         line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
     }
@@ -340,8 +345,27 @@ pub fn profile_in_a_line(before: &FormulaReport, after: &FormulaReport, page: &P
         [] => "No score of the profile changes by 0.05 or more.".to_owned(),
         all => format!("In the profile: {}.", in_short::few(all, FEW_CHANGES)),
     };
-    out.push('\n');
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
+}
+
+/// The other single replacements in a paragraph: what each keeps.
+fn alternatives_in_a_line(report: &ReplaceReport, page: &Page, out: &mut String) {
+    let taken = report.after.as_ref().map_or(&[][..], |after| &after.formula.materials);
+    let is_taken = |it: &&AlternativeLine| taken.iter().any(|line| line.material == it.materials[0]);
+    let told = report.alternatives.iter().filter(|it| !is_taken(it)).map(|it| {
+        let keeps =
+            it.formula.fidelity.map_or_else(|| "-".to_owned(), |keeps| format!("keeps {} %", rounded(keeps, 2)));
+        let to_buy = if it.have { "" } else { ", to buy" };
+        format!("{} ({keeps}{to_buy})", escaped(&it.materials[0]))
+    });
+    let told: Vec<String> = told.collect();
+    if !told.is_empty() {
+        let text = format!("Instead, alone: {}.", in_short::few(&told, FEW_ALTERNATIVES));
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    }
+    if !report.alternatives_complete {
+        page.paragraph(out, "  ", 2, ALTERNATIVES_OPEN, Ink::Alert);
+    }
 }
 
 fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
@@ -353,9 +377,7 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
         let line = it.formula.materials.iter().find(|line| line.material == it.materials[0]);
         line.map_or_else(|| "-".to_owned(), |line| dose(line.parts.as_f64()))
     };
-    let count = report.alternatives.len();
-    let shown = if page.full || count <= FEW_ALTERNATIVES + 1 { count } else { FEW_ALTERNATIVES };
-    let lines = &report.alternatives[..shown];
+    let lines = &report.alternatives;
     let column = |of: &dyn Fn(&AlternativeLine) -> String| aligned(&lines.iter().map(of).collect::<Vec<_>>());
     let number = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| rounded(value, 2));
     let (doses, prices) = (column(&parts), column(&|it| it.formula.price.map_or_else(|| "-".to_owned(), money)));
@@ -376,12 +398,8 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
         table.row(Ink::Plain, cells.to_vec());
     }
     table.write(out, page);
-    if shown < count {
-        page.paragraph(out, "  ", 2, &format!("{} more with --full.", count - shown), Ink::Plain);
-    }
     if !report.alternatives_complete {
-        let text = "There was no time for more of them. A longer --time-limit tells.";
-        page.paragraph(out, "  ", 2, text, Ink::Alert);
+        page.paragraph(out, "  ", 2, ALTERNATIVES_OPEN, Ink::Alert);
     }
 }
 

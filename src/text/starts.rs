@@ -41,8 +41,8 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
         let joints = report.formulas.iter().flat_map(|line| &line.formula.joints);
         let parts = care::parts_of(report.formulas.iter().map(|line| &line.formula));
         in_short::close(care, &all.collect::<Vec<_>>(), joints, &parts, page, &mut out);
-        let apart = if is_blind { "" } else { "what sets each formula apart, " };
-        page.full_adds(&mut out, &format!("{apart}the sources of the limits and how to handle what is strong"));
+        let apart = if is_blind { "" } else { "what sets each apart, " };
+        page.full_adds(&mut out, &format!("{apart}every limit, and how to handle what is strong"));
         return out;
     }
     care::before_limits(care, page, &mut out);
@@ -79,7 +79,9 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
     }
     let points = if report.margin == 1.0 { "% point" } else { "% points" };
     let margin = format!("each within {} {points} of the best", plain(report.margin));
-    line("None below", percent(report.least_fidelity), &margin, Ink::Plain);
+    if page.full || is_blind {
+        line("None below", percent(report.least_fidelity), &margin, Ink::Plain);
+    }
     if let Some(least) = report.least_distance {
         let words = "of the odour or more is different between any two";
         line("Apart by", format!("{} %", rounded_down(least, 2)), words, Ink::Plain);
@@ -97,11 +99,10 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
     if !counts.is_empty() {
         let all = counts.iter().all(|count| may_not_be_noticeable(*count));
         let so = if all { " Those differences may not be noticeable: the nose decides." } else { "" };
-        let text = if page.full || is_blind {
-            format!("{COUNTS}{so}")
-        } else {
-            format!("Nearer in: of 100 draws of scores and strengths, beside the best.{so}")
-        };
+        let text = if page.full || is_blind { format!("{COUNTS}{so}") } else { so.trim_start().to_owned() };
+        if text.is_empty() {
+            return;
+        }
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
@@ -118,7 +119,10 @@ fn label(line: &StartLine) -> String {
 fn doses(report: &StartsReport, block: &[StartLine], page: &Page, out: &mut String) {
     let by_bottle =
         block.iter().any(|line| line.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle"));
-    page.head(out, if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" });
+    let parts = if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" };
+    let is_compared = !page.full && block.iter().any(|line| line.nearer_in_percent.is_some());
+    let key = if is_compared { "; nearer in: of 100 draws, than the best on paper" } else { "" };
+    page.head(out, &format!("{parts}{key}"));
     let mut names: Vec<&str> = Vec::new();
     for part in block.iter().flat_map(|line| &line.formula.materials) {
         if !names.contains(&part.material.as_str()) {

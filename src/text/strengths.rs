@@ -30,7 +30,7 @@ pub fn strengths(report: &StrengthsReport, page: &Page) -> String {
     let text = "The factors are one standard deviation. Always start from the palette as it was before these matches: \
                 in a saved one they count already.";
     page.paragraph(&mut out, "", 0, text, Ink::Faint);
-    page.full_adds(&mut out, "what a missing tie and an order leave open, and more matches worth smelling again");
+    page.full_adds(&mut out, "what the ties leave open, and more matches worth smelling again");
     out
 }
 
@@ -164,25 +164,32 @@ fn doubtful(report: &StrengthsReport, page: &Page, out: &mut String) {
 fn ties(report: &StrengthsReport, page: &Page, out: &mut String) {
     let names = |names: &[String]| names.iter().map(|name| escaped(name)).collect::<Vec<_>>().join(", ");
     let reference = escaped(&report.reference);
-    let rest = |more: &'static str| if page.full { more } else { "" };
+    let (untied, by_order) = (names(&report.untied), names(&report.tied_by_order));
+    if !page.full {
+        if !report.untied.is_empty() || !report.tied_by_order.is_empty() {
+            out.push('\n');
+        }
+        if !report.untied.is_empty() {
+            let text = format!("No chain of matches ties these to {reference}: {untied}.");
+            page.paragraph(out, "  ", 2, &text, Ink::Alert);
+        }
+        if !report.tied_by_order.is_empty() {
+            page.paragraph(out, "  ", 2, &format!("Tied by order alone, not by how much: {by_order}."), Ink::Plain);
+        }
+        return;
+    }
     if !report.untied.is_empty() {
         page.head(out, &format!("Not tied to {reference}"));
         let them = if report.untied.len() == 1 { "it" } else { "them" };
-        let on = format!(
-            " What is said of {them} rests on the palette's own strengths; one match with anything that is tied would \
-             settle it."
+        let text = format!(
+            "{untied}: no chain of matches leads from {them} to the reference. What is said of {them} rests on the \
+             palette's own strengths; one match with anything that is tied would settle it."
         );
-        let on = if page.full { on } else { String::new() };
-        let text = format!("{}: no chain of matches leads from {them} to the reference.{on}", names(&report.untied));
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
     if !report.tied_by_order.is_empty() {
         page.head(out, "Tied by order alone");
-        let text = format!(
-            "{}: matches say what is stronger, not by how much{}.",
-            names(&report.tied_by_order),
-            rest("; an equal pair would say that")
-        );
+        let text = format!("{by_order}: matches say what is stronger, not by how much; an equal pair would say that.");
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
