@@ -163,7 +163,7 @@ fn specification(line: &Specification) -> String {
 
 /// The sources of the limits on what is in the formulas, each after the
 /// substances that it speaks of, with what a limits file says of figures that
-/// were checked in part.
+/// were verified in part.
 fn sources(care: &Care, limits: &[&LimitLine]) -> Vec<String> {
     let mut lines = Vec::new();
     let mut idle = 0;

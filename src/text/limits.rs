@@ -135,7 +135,7 @@ fn unchecked(care: &Care) -> Vec<String> {
     let mut said = care.coverage.as_ref().map_or_else(Vec::new, without_figure);
     if care.coverage.is_none() && !care.unknown_constituents.is_empty() {
         let names: Vec<String> = care.unknown_constituents.iter().map(|name| escaped(name)).collect();
-        said.push(format!("Of unknown constituents, so not fully checked: {}.", few(&names, NAMED)));
+        said.push(format!("Not fully checked: {}, of unknown constituents.", few(&names, NAMED)));
     }
     said.extend(care.not_checked_of_materials().iter().map(|sentence| escaped(sentence)));
     let ignored =
@@ -164,7 +164,7 @@ pub fn without_figure(coverage: &CoverageReport) -> Vec<String> {
     let mut said = Vec::new();
     let unknown = materials(&|line| line.reason == "constituents unknown");
     if !unknown.is_empty() {
-        said.push(format!("Of unknown constituents, so not fully checked: {}.", few(&unknown, 2 * NAMED)));
+        said.push(format!("Not fully checked: {}, of unknown constituents.", few(&unknown, 2 * NAMED)));
     }
     let unnumbered = materials(&|line| line.reason == "no CAS number");
     if !unnumbered.is_empty() {

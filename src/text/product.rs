@@ -182,7 +182,7 @@ fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, "* unverified (from memory)", Ink::Plain);
     }
     if partly {
-        page.paragraph(out, "  ", 2, "** checked in part", Ink::Plain);
+        page.paragraph(out, "  ", 2, "** partly verified", Ink::Plain);
     }
 }
 

@@ -173,7 +173,7 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
 fn could_go(all: &[WithoutLine], possible: &[&WithoutLine], page: &Page, out: &mut String) {
     let named = |lines: &[&WithoutLine]| {
         let one = |line: &&WithoutLine| {
-            let unproven = if line.proven { "" } else { " at least" };
+            let unproven = if line.proven { "" } else { " at most" };
             format!("{} {}{unproven}", escaped(&line.material), signed(-line.costs.unwrap_or(0.0)))
         };
         lines.iter().map(one).collect::<Vec<_>>().join(", ")
