@@ -105,11 +105,8 @@ pub fn exponent(text: &str) -> Result<f64, String> {
 
 /// A way of comparing judged scores.
 fn matching(text: &str) -> Result<Match, String> {
-    match text {
-        "balance" => Ok(Match::Balance),
-        "level" => Ok(Match::Level),
-        _ => Err("expected balance or level".to_owned()),
-    }
+    let known = Match::ALL.into_iter().find(|matching| matching.word() == text);
+    known.ok_or_else(|| format!("expected {}", Match::ALL.map(Match::word).join(" or ")))
 }
 
 /// Reads the trials and learns from them.
@@ -205,10 +202,7 @@ fn file_name(path: &str) -> String {
 /// The trials' file, what of it was used and how.
 fn reason(read: &Smelled, learned: &Learned) -> String {
     let codes: Vec<&str> = learned.evidence.iter().map(|one| &*read.trials.trials[one.trial].code).collect();
-    let matching = match learned.matching {
-        Match::Balance => "balance",
-        Match::Level => "level",
-    };
+    let matching = learned.matching.word();
     format!(
         "{}: {} (match {matching}, exponent {})",
         file_name(&read.trials.file),

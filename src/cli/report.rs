@@ -14,6 +14,7 @@ use crate::files::{could_save, save_text};
 use crate::formula::Formula;
 use crate::number::plain;
 use crate::questions::{Refusal, Resolved};
+use crate::solve::Status;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -119,7 +120,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     save_text(&args.save, &page(&dossier), args.force)?;
     match (&dossier.subject, dossier.proposal.status) {
         (Some(_), _) => Ok(Ending::Done),
-        (None, "infeasible") => {
+        (None, Status::Infeasible) => {
             Err(Refusal::No("no blend can meet this brief (proven); the page says why".to_owned()).into())
         }
         (None, _) => Err(Refusal::Stopped("stopped without an answer".to_owned()).into()),

@@ -72,7 +72,7 @@ pub fn gather<'a>(of: &'a Resolved, wanted: Wanted<'_>, control: &Control) -> Re
     let solution = questions::best(of, method, &control.with_share(0.4))?;
     let asked = propose::Asked { method, ..propose::Asked::default() };
     let propose::Answer { report: proposal, solution } = propose::explained(of, solution, &asked, control);
-    let status = solution.status.word();
+    let status = solution.status;
     let proposed = solution.answer.as_ref().map(|answer| answer.formula.clone());
     let formula = wanted.formula.cloned().or(proposed);
     let mut dossier = Dossier {

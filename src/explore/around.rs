@@ -20,6 +20,7 @@ use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
 use crate::questions::propose;
+use crate::results::states::{Removal, Traded};
 use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, WithoutLine};
@@ -93,7 +94,7 @@ fn drawn(bench: &Bench, found: &Tradeoff, gets_finer: bool) -> Option<Markup> {
     );
     let chart = TradeoffChart::of_report(&report)?;
     let words = match report.against {
-        "count" => "Each point is the best formula in your own doses with at most so many materials.",
+        Traded::Count => "Each point is the best formula in your own doses with at most so many materials.",
         _ if found.is_continuous => "The curve is the best formula at every limit.",
         _ => {
             "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
@@ -169,7 +170,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
 
 fn without(around: &Around) -> Markup {
     let mut lines: Vec<&WithoutLine> =
-        around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
+        around.without.iter().flatten().filter(|line| line.outcome == Removal::Possible).collect();
     lines.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
     let rows = html! {
         table {
@@ -194,10 +195,10 @@ fn without(around: &Around) -> Markup {
         .without
         .iter()
         .flatten()
-        .filter(|line| line.outcome == "impossible" || line.outcome == "required")
+        .filter(|line| matches!(line.outcome, Removal::Impossible | Removal::Required))
         .map(|line| escaped(&line.material))
         .collect();
-    let unknown = around.without.iter().flatten().filter(|line| line.outcome == "not computed").count();
+    let unknown = around.without.iter().flatten().filter(|line| line.outcome == Removal::NotComputed).count();
     html! {
         @if lines.is_empty() && unknown == 0 { p { "None of the materials can be left out." } }
         @if !lines.is_empty() {

@@ -168,7 +168,7 @@ fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, S
         problem,
         &bench.resolved.brief,
         &looked,
-        best.status.word(),
+        best.status,
         MARGIN,
         &found,
         bench.resolved.warnings.clone(),

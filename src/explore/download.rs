@@ -24,7 +24,7 @@ use crate::control::Control;
 use crate::dossier;
 use crate::dossier::files::Fingerprint;
 use crate::dossier::gather::{Wanted, gather, weighed};
-use crate::formats::Report;
+use crate::formats::{Report, csv};
 use crate::formula::Formula;
 use crate::html;
 use crate::questions::propose;
@@ -60,7 +60,7 @@ fn made(shared: &Shared, request: &Download) -> Result<(&'static str, Vec<u8>), 
     let answer = solution.answer.as_ref().ok_or("there is no formula")?;
     let report = propose::at_once(&bench.resolved, &solution);
     Ok(match request.file {
-        File::Csv => ("text/csv; charset=utf-8", report.csv().into_bytes()),
+        File::Csv => ("text/csv; charset=utf-8", csv::text(&report.table()).into_bytes()),
         File::Svg => ("image/svg+xml", svg(&Dumbbell(&chart(&report)?)).into_bytes()),
         File::Png => ("image/png", png(&Dumbbell(&chart(&report)?))?),
         File::Weigh => ("text/html; charset=utf-8", weighing_sheet(&bench, &answer.formula, request)?.into_bytes()),

@@ -26,7 +26,7 @@ pub struct Head {
     pub currency: String,
     /// `balance` or `level`.
     #[serde(rename = "match")]
-    pub matching: &'static str,
+    pub matching: Match,
     /// Scores run from 0 to this.
     #[serde(skip)]
     pub scale: f64,
@@ -52,10 +52,7 @@ impl Head {
             brief: brief.file.to_string(),
             palette: problem.palette.file.to_string(),
             currency: problem.palette.currency.clone(),
-            matching: match problem.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            },
+            matching: problem.matching,
             scale: problem.palette.scale,
         }
     }

@@ -6,6 +6,7 @@ use super::in_short::Called;
 use super::limits::{key_of_marks, mark};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::results::care::product_name;
@@ -81,8 +82,8 @@ fn tables(report: &CompareReport, used: &[usize], side_by_side: usize, page: &Pa
     in_blocks(&blocks, &mut out, |block, out| measures(report, block, page, out));
     let doses = doses(report, used);
     let alike = doses.iter().filter(|line| line.is_alike).count();
-    let basis = report.formulas[used[0]].formula.formula.as_ref().map_or("neat", |formula| formula.basis);
-    let parts = if basis == "bottle" { "parts as poured" } else { "neat parts" };
+    let basis = report.formulas[used[0]].formula.formula.as_ref().map_or(Basis::Neat, |formula| formula.basis);
+    let parts = if basis == Basis::Bottle { "parts as poured" } else { "neat parts" };
     let which = match (used.len(), doses.len() - alike) {
         (1, _) => String::new(),
         (_, 0) => ": all are alike".to_owned(),
@@ -334,9 +335,7 @@ pub fn sentence(line: &BrokenLine) -> String {
         None => escaped(&line.file),
     };
     // Rules that a material must or must not be used have no number of note.
-    let bare = ["only", "own_only"].contains(&line.rule.as_str())
-        || [".must", ".never"].iter().any(|end| line.rule.ends_with(end))
-        || !line.has.is_finite();
+    let bare = line.rule.is_without_number() || !line.has.is_finite();
     let decimals = decimals_for(line.has, 7, 0, 9);
     let has = if bare { String::new() } else { format!("; it has {}", plain(round_to(line.has, decimals))) };
     format!("{}{has} ({place})", escaped(&line.sentence))

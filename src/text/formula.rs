@@ -2,6 +2,7 @@
 
 use super::page::{Ink, Page, shortened, width};
 use super::table::{Side, Table, aligned};
+use crate::brief::{Basis, Match};
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant, tidy};
 use crate::results::{FormulaReport, Head, PartLine, ProfileLine};
@@ -44,7 +45,7 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     let Some(formula) = &report.formula else { return };
     let lines = &report.materials;
     let diluted = lines.iter().any(|line| line.bottle_percent < 100.0);
-    let by_bottle = formula.basis == "bottle";
+    let by_bottle = formula.basis == Basis::Bottle;
     let sum = |of: fn(&PartLine) -> f64| dose(tidy(lines.iter().map(of).sum()));
     let sums = [sum(|line| line.parts.as_f64()), sum(if by_bottle { |line| line.neat } else { |line| line.poured })];
     let mut head = match by_bottle {
@@ -166,7 +167,7 @@ pub fn gaps(report: &FormulaReport, head: &Head, page: &Page, out: &mut String) 
         let lines = lines.iter().copied();
         lines.filter(move |line| line.gap.abs() >= MET && (line.gap < 0.0) == short).collect::<Vec<_>>()
     };
-    let how = if head.matching == "balance" { "balance of the character" } else { "level of the scores" };
+    let how = if head.matching == Match::Balance { "balance of the character" } else { "level of the scores" };
     page.head(out, &format!("Against the target, {} ({how})", head.on_scale()));
     let widest = lines.iter().map(|line| width(&escaped(&line.descriptor))).max().unwrap_or(0).min(24);
     for (short, title) in [(true, "Too little"), (false, "Too much")] {

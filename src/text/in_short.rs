@@ -6,6 +6,7 @@ use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{plain, rounded_up};
 use crate::results::care::Care;
+use crate::results::states::FigureKnown;
 use crate::results::{JointLine, LimitLine, PartLine};
 
 /// Names of a list beyond this many are counted.
@@ -82,7 +83,7 @@ pub fn tightest(limits: &[Called], most: usize) -> Option<String> {
 pub fn unchecked(care: &Care) -> Vec<String> {
     let mut said: Vec<String> = Vec::new();
     if let Some(coverage) = &care.coverage {
-        let of = |reasons: &[&str]| {
+        let of = |reasons: &[FigureKnown]| {
             let mut names: Vec<String> = Vec::new();
             for line in coverage.without_figure.iter().filter(|line| reasons.contains(&line.reason)) {
                 let name = escaped(&line.material);
@@ -92,15 +93,15 @@ pub fn unchecked(care: &Care) -> Vec<String> {
             }
             names
         };
-        let unknown = of(&["constituents unknown"]);
+        let unknown = of(&[FigureKnown::ConstituentsUnknown]);
         if !unknown.is_empty() {
             said.push(format!("Not fully checked: {}, of unknown constituents.", few(&unknown, NAMES)));
         }
-        let unnumbered = of(&["no CAS number"]);
+        let unnumbered = of(&[FigureKnown::NoCas]);
         if !unnumbered.is_empty() {
             said.push(format!("No CAS number, so no limit is checked: {}.", few(&unnumbered, NAMES)));
         }
-        let mut without = of(&["in no file", "no figure for this category"]);
+        let mut without = of(&[FigureKnown::InNoFile, FigureKnown::NoFigure]);
         without.retain(|name| !unnumbered.contains(name) && !unknown.contains(name));
         if !without.is_empty() {
             let lack = if without.len() == 1 { "lacks" } else { "lack" };

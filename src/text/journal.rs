@@ -3,9 +3,11 @@
 use super::in_short::few;
 use super::page::{Ink, Page, padded, shortened, width};
 use super::table::{Side, Table};
+use crate::analysis::journal::WhyDue;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
 use crate::results::journal::{DueLine, EntryLine, JournalReport, OlderNumber};
+use crate::trials::Medium;
 
 /// Older numbers that are told of a trial.
 const OLDER: usize = 3;
@@ -161,9 +163,9 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
     head.extend(entry.minutes.map(|minutes| format!("{} after dipping", time(minutes))));
     head.extend(entry.age_days.map(age));
     head.extend(entry.medium.map(|medium| match medium {
-        "blotter" => "on a blotter".to_owned(),
-        "product" => "in the product".to_owned(),
-        _ => "on skin".to_owned(),
+        Medium::Blotter => "on a blotter".to_owned(),
+        Medium::Product => "in the product".to_owned(),
+        Medium::Skin => "on skin".to_owned(),
     }));
     head.extend(entry.percent.map(|percent| format!("at {} %", plain(percent))));
     page.paragraph(out, &lead, inner, &head.join(", "), Ink::Strong);
@@ -325,13 +327,13 @@ fn due(report: &JournalReport, page: &Page, out: &mut String) {
 }
 
 fn reasons(line: &DueLine) -> String {
-    if line.why.contains(&"never") {
+    if line.why.contains(&WhyDue::Never) {
         return "not smelled yet".to_owned();
     }
-    let word = |why: &&str| match *why {
-        "opening only" => "only in the top notes, not in the drydown",
-        "young only" => "only younger than a week",
-        _ => "only once",
+    let word = |why: &WhyDue| match why {
+        WhyDue::OpeningOnly => "only in the top notes, not in the drydown",
+        WhyDue::YoungOnly => "only younger than a week",
+        WhyDue::Never | WhyDue::Once => "only once",
     };
     format!("smelled {}", line.why.iter().map(word).collect::<Vec<_>>().join("; "))
 }

@@ -7,6 +7,7 @@ use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_down, rounded_up};
 use crate::results::care::{Care, product_name};
+use crate::results::states::{AdvisedIn, FigureKnown};
 use crate::results::{AdviceLine, CoverageReport, FormulaReport, LimitLine};
 
 /// Decimals of a percentage beyond which nothing is shown.
@@ -162,11 +163,11 @@ pub fn without_figure(coverage: &CoverageReport) -> Vec<String> {
         names
     };
     let mut said = Vec::new();
-    let unknown = materials(&|line| line.reason == "constituents unknown");
+    let unknown = materials(&|line| line.reason == FigureKnown::ConstituentsUnknown);
     if !unknown.is_empty() {
         said.push(format!("Not fully checked: {}, of unknown constituents.", few(&unknown, 2 * NAMED)));
     }
-    let unnumbered = materials(&|line| line.reason == "no CAS number");
+    let unnumbered = materials(&|line| line.reason == FigureKnown::NoCas);
     if !unnumbered.is_empty() {
         said.push(format!("No CAS number, so limits pass them by: {}.", few(&unnumbered, 2 * NAMED)));
     }
@@ -299,7 +300,7 @@ fn advice(lines: &[AdviceLine], page: &Page, out: &mut String) {
 /// A material, and where it is advised to stay below a maximum.
 fn advised(line: &AdviceLine) -> String {
     let of = match (line.of, &line.product) {
-        ("product", name) => escaped(product_name(name.as_deref())),
+        (AdvisedIn::Product, name) => escaped(product_name(name.as_deref())),
         (_, Some(name)) => format!("concentrate for {}", escaped(name)),
         _ => "the concentrate".to_owned(),
     };

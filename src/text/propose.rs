@@ -4,10 +4,12 @@
 use super::formula::money;
 use super::page::{Ink, Page, width};
 use super::{care, formula, reasons, steady, worth};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::results::RangeLine;
 use crate::results::propose::ProposeReport;
+use crate::solve::Status;
 
 /// The whole answer.
 pub fn propose(report: &ProposeReport, page: &Page) -> String {
@@ -54,7 +56,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
 pub fn propose_reasons(report: &ProposeReport, page: &Page) -> String {
     let mut out = String::new();
     let Some(care) = &report.care else {
-        if report.status == "infeasible" {
+        if report.status == Status::Infeasible {
             reasons::reasons(&report.reasons, page, &mut out);
         }
         return out;
@@ -103,7 +105,7 @@ fn cost(report: &ProposeReport, page: &Page, out: &mut String) {
 
 /// What a cost is of, and how sure it is that it is the least.
 fn cheapest(report: &ProposeReport) -> String {
-    let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+    let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle);
     let as_poured = if by_bottle { " as poured" } else { "" };
     let sure = if report.cheapest_of_its_match { ", the cheapest of its match (proven)" } else { "" };
     format!("{as_poured}{sure}")
@@ -121,7 +123,7 @@ fn replaces(report: &ProposeReport) -> Option<(String, String)> {
 }
 
 fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == Status::Infeasible {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
     } else {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);

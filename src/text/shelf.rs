@@ -2,8 +2,10 @@
 
 use super::page::{Ink, Page, shortened};
 use super::table::{Side, Table, aligned};
+use crate::analysis::palette::missing::Lack;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant, tidy};
+use crate::palette::Note;
 use crate::results::shelf::{AxisLine, FindReport, Loading, ShelfReport};
 
 /// Rows and names that the text shows; JSON and CSV have them all.
@@ -75,11 +77,11 @@ fn counts(report: &ShelfReport) -> String {
 }
 
 /// The name of a note among perfumers; files say when it is smelled.
-fn note_name(note: &str) -> &str {
+const fn note_name(note: Note) -> &'static str {
     match note {
-        "opening" => "top",
-        "drydown" => "base",
-        other => other,
+        Note::Opening => "top",
+        Note::Heart => "heart",
+        Note::Drydown => "base",
     }
 }
 
@@ -132,9 +134,8 @@ fn by_note(report: &ShelfReport, page: &Page, out: &mut String) {
     let mut lines: Vec<_> = report.materials.iter().filter(|line| line.strength > 0.0).collect();
     lines.sort_by(|a, b| b.strength.total_cmp(&a.strength));
     page.head(out, "By note, the strongest first");
-    for (note, what) in
-        [(Some("opening"), "top"), (Some("heart"), "heart"), (Some("drydown"), "base"), (None, "no note")]
-    {
+    for note in [Some(Note::Opening), Some(Note::Heart), Some(Note::Drydown), None] {
+        let what = note.map_or("no note", note_name);
         let own: Vec<_> = lines.iter().filter(|line| line.note == note).collect();
         if own.is_empty() {
             continue;
@@ -202,10 +203,10 @@ fn missing(report: &ShelfReport, page: &Page, out: &mut String) {
     }
     for line in &report.missing {
         let (what, why) = match line.what {
-            "price" => ("a price", "no budget can be kept"),
-            "cas" => ("a CAS number", "no limit is checked for it"),
-            "scores" => ("scores", "it adds to no match"),
-            _ => ("constituents", "limits are not fully checked"),
+            Lack::Price => ("a price", "no budget can be kept"),
+            Lack::Cas => ("a CAS number", "no limit is checked for it"),
+            Lack::Scores => ("scores", "it adds to no match"),
+            Lack::Constituents => ("constituents", "limits are not fully checked"),
         };
         let text = format!("{} without {what} ({why}): {}.", line.materials.len(), names(&line.materials));
         page.paragraph(out, "  - ", 4, &text, Ink::Plain);

@@ -4,11 +4,13 @@ use super::formula::{dose, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, in_short, limits, reasons};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down};
 use crate::results::LimitLine;
 use crate::results::starts::{StartLine, StartsReport};
 use crate::results::sure::{may_not_be_noticeable, nearer_in};
+use crate::solve::Status;
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;
@@ -54,7 +56,7 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
 }
 
 fn without_formula(report: &StartsReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == Status::Infeasible {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -72,7 +74,7 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
     let percent = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{} %", rounded(value, 2)));
     if !is_blind {
         let (sure, ink) = match report.status {
-            "optimal" => ("the best match on paper (proven)", Ink::Good),
+            Status::Optimal => ("the best match on paper (proven)", Ink::Good),
             _ => ("the best match on paper found, not proven best", Ink::Alert),
         };
         line("Best", percent(best), sure, ink);
@@ -118,7 +120,7 @@ fn label(line: &StartLine) -> String {
 /// The doses beside each other; in the short form with match and cost below.
 fn doses(report: &StartsReport, block: &[StartLine], page: &Page, out: &mut String) {
     let by_bottle =
-        block.iter().any(|line| line.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle"));
+        block.iter().any(|line| line.formula.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle));
     let parts = if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" };
     let is_compared = !page.full && block.iter().any(|line| line.nearer_in_percent.is_some());
     let key = if is_compared { "; nearer in: of 100 draws, than the best on paper" } else { "" };

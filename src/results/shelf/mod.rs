@@ -44,15 +44,8 @@ impl ShelfReport {
             meaning: descriptor.meaning.clone(),
             materials: carried.iter().map(|&(at, score)| ScoreLine { material: name(at), score }).collect(),
         });
-        let missing = Lack::ALL.map(|lack| MissingLine {
-            what: match lack {
-                Lack::Price => "price",
-                Lack::Cas => "cas",
-                Lack::Scores => "scores",
-                Lack::Constituents => "constituents",
-            },
-            materials: lack.of(palette).into_iter().map(name).collect(),
-        });
+        let missing = Lack::ALL
+            .map(|lack| MissingLine { what: lack, materials: lack.of(palette).into_iter().map(name).collect() });
         let twin = |twins: &Twins| {
             let (one, other) = (&palette.materials[twins.one], &palette.materials[twins.other]);
             TwinLine {
@@ -81,7 +74,7 @@ impl ShelfReport {
             name: palette.name.clone(),
             currency: palette.currency.clone(),
             scale: palette.scale,
-            note: looked.note.map(note_key),
+            note: looked.note,
             materials: materials(palette, looked.sort, looked.note),
             descriptors: descriptors.collect(),
             single: by_count(1),
@@ -112,15 +105,6 @@ fn found_line(palette: &Palette, wanted: &[usize], unwanted: &[usize], ranked: &
     }
 }
 
-/// A note as files and JSON name it.
-fn note_key(note: Note) -> &'static str {
-    match note {
-        Note::Opening => "opening",
-        Note::Heart => "heart",
-        Note::Drydown => "drydown",
-    }
-}
-
 fn materials(palette: &Palette, sort: Sort, note: Option<Note>) -> Vec<MaterialLine> {
     let mut lines: Vec<MaterialLine> = palette
         .materials
@@ -132,7 +116,7 @@ fn materials(palette: &Palette, sort: Sort, note: Option<Note>) -> Vec<MaterialL
             price: material.price_per_kg,
             price_of_effect: price_of_effect(material),
             lasting: material.lasting_hours,
-            note: material.note.map(note_key),
+            note: material.note,
             have: material.have,
         })
         .collect();
