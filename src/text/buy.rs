@@ -40,7 +40,9 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
         shown_formula(report, page, &mut out);
     } else {
         checked_in_short(report, page, &mut out);
-        page.full_adds(&mut out, "what a first batch needs, and the best formula with every limit");
+        if report.shown.is_some() {
+            page.full_adds(&mut out, "what a first batch needs, and the best formula with every limit");
+        }
     }
     out
 }

@@ -93,13 +93,11 @@ pub fn unchecked(care: &Care) -> Vec<String> {
             }
             names
         };
+        said.extend(coverage.unknown().iter().map(|sentence| escaped(sentence)));
         let unknown = of(&[FigureKnown::ConstituentsUnknown]);
-        if !unknown.is_empty() {
-            said.push(format!("Not fully checked: {}, of unknown constituents.", few(&unknown, NAMES)));
-        }
         let unnumbered = of(&[FigureKnown::NoCas]);
         if !unnumbered.is_empty() {
-            said.push(format!("No CAS number, so no limit is checked: {}.", few(&unnumbered, NAMES)));
+            said.push(format!("No CAS number, so that limits pass it by: {}.", few(&unnumbered, NAMES)));
         }
         let mut without = of(&[FigureKnown::InNoFile, FigureKnown::NoFigure]);
         without.retain(|name| !unnumbered.contains(name) && !unknown.contains(name));

@@ -72,10 +72,15 @@ fn in_short(report: &LeewayReport, care: &crate::results::Care, page: &Page, out
     let lines: Vec<in_short::Called> = proposal.clone().flat_map(|it| &it.limits).map(|line| (None, line)).collect();
     let joints = proposal.clone().flat_map(|it| &it.joints);
     in_short::close(care, &lines, joints, &[], page, out);
-    let rest = if report.lists_all { "" } else { " (--all alone the first)" };
-    let what = "the materials that are not in the formula";
-    let limits = "every limit with its use and its source";
-    page.full_adds(out, &if report.lists_all { limits.to_owned() } else { format!("{what}{rest}, and {limits}") });
+    let is_in = |line: &LeewayLine| line.at > Ppt::ZERO;
+    let others = !report.lists_all && !report.materials.iter().all(is_in);
+    let more = match (others, care.limits_applied) {
+        (true, true) => "the materials that are not in the formula (as --all), and every limit with its source",
+        (true, false) => "the materials that are not in the formula (as --all)",
+        (false, true) => "every limit with its use and its source",
+        (false, false) => return,
+    };
+    page.full_adds(out, more);
 }
 
 fn without_formula(report: &LeewayReport, page: &Page, out: &mut String) {
