@@ -38,12 +38,12 @@ pub mod sure;
 pub mod tradeoff;
 pub mod verify;
 pub mod weigh;
-mod worth;
+pub mod worth;
 
-pub use care::{CAUTION, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
+pub use care::{CAUTION, CAUTION_AND_FIRE, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
 pub use coverage::{CoverageReport, WithoutFigure};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
-pub use head::Head;
+pub use head::{Head, on_scale};
 pub use limits::{AdviceLine, JointLine, LimitLine};
 pub use offered::Offered;
 pub use ordered::Ordered;

@@ -194,8 +194,8 @@ impl Around {
             None => it.name.clone(),
         };
         let names: Vec<String> = full.iter().map(name).collect();
-        let (limit, is) = if names.len() == 1 { ("The limit", "is") } else { ("The limits", "are") };
-        Some(format!("{limit} of {} {is} full; limits are no levers.", names.join(", ")))
+        let reached = if names.len() == 1 { "has reached its limit" } else { "have reached their limits" };
+        Some(format!("{} {reached}; limits are not loosened here.", names.join(", ")))
     }
 }
 

@@ -40,7 +40,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
             }
             (list(&products))
             @if !used.is_empty() { (table(&used)) }
-            @if idle > 0 { p.quiet { (idle) " more restrictions concern nothing in the formula." } }
+            @if idle > 0 { p.quiet { (idle) " more restrictions do not apply to what is in the formula." } }
             @for line in &subject.formula.joints {
                 p { "Together " (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " use "
                     (rounded_up(100.0 * line.sum, 1)) " % of what they share."
@@ -64,7 +64,7 @@ fn table(lines: &[&LimitLine]) -> Markup {
             td { (escaped(line.product.as_deref().unwrap_or("the finished product"))) }
             td.n { (rounded_up(line.use_percent, decimals)) } td.n { (plain(line.limit_percent)) }
             td.n { (rounded_down(line.room_percent, decimals)) }
-            td { @if line.room_percent < 0.0 { span.mark { "TOO MUCH " } } @if unread { "from memory" } }
+            td { @if line.room_percent < 0.0 { span.mark { "TOO MUCH " } } @if unread { "unverified (from memory)" } }
         } }
     };
     html! {

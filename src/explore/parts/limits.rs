@@ -22,7 +22,7 @@ pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
                     tr {
                         th scope="row" {
                             (escaped(&line.substance))
-                            @if line.verified.0 == Verified::No { span.sub { "figure from memory" } }
+                            @if line.verified.0 == Verified::No { span.sub { "unverified (from memory)" } }
                         }
                         td { (escaped(line.product.as_deref().unwrap_or("the product"))) span.sub { "category " (escaped(&line.category)) } }
                         td.n { (rounded_up(line.use_percent, decimals_for(line.use_percent, 3, 0, 9))) }
@@ -52,7 +52,7 @@ pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
         @for line in &report.joints {
             p { (escaped(&line.joint)) ": " (rounded_up(line.share_percent(), 0)) " % of the limit that "
                 (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " share."
-                @if line.verified.0 == Verified::No { span.sub { "figures from memory" } } }
+                @if line.verified.0 == Verified::No { span.sub { "unverified (from memory)" } } }
         }
     }
 }
