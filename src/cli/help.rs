@@ -61,7 +61,7 @@ pub fn command() -> Command {
         list.push('\n');
     }
     let template = format!(
-        "{{about-with-newline}}\n{{usage-heading}} {{usage}}\n\n{list}{header}Options:{header:#}\n{{options}}{{after-help}}"
+        "{{about-with-newline}}\n{{usage-heading}} {{usage}}\n{header}To begin:{header:#} permil new mine\n\n{list}{header}Options:{header:#}\n{{options}}{{after-help}}"
     );
     // A command that is built keeps the template of its building.
     Cli::command().help_template(template)
