@@ -91,6 +91,19 @@ pub enum Match {
     Level,
 }
 
+impl Match {
+    /// Both of them.
+    pub const ALL: [Match; 2] = [Match::Balance, Match::Level];
+
+    /// The word that files, reports and options have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Match::Balance => "balance",
+            Match::Level => "level",
+        }
+    }
+}
+
 /// What the parts of a formula count.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Basis {
@@ -99,6 +112,16 @@ pub enum Basis {
     Neat,
     /// What is poured from the usual bottle.
     Bottle,
+}
+
+impl Basis {
+    /// The word that files and reports have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Basis::Neat => "neat",
+            Basis::Bottle => "bottle",
+        }
+    }
 }
 
 /// Where a target profile comes from.

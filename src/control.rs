@@ -17,6 +17,17 @@ pub struct Progress {
     pub nodes: u64,
 }
 
+/// How many of several computations of one kind have ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Count {
+    /// What is counted, in the plural: "directions".
+    pub what: &'static str,
+    /// How many have ended.
+    pub done: usize,
+    /// How many there are.
+    pub of: usize,
+}
+
 /// Deadline, stop flag, node limit and progress of a computation.
 #[derive(Clone, Default)]
 pub struct Control {
@@ -30,6 +41,8 @@ pub struct Control {
     pub threads: Option<usize>,
     /// Called now and then from the solving thread.
     pub progress: Option<Arc<dyn Fn(Progress) + Send + Sync>>,
+    /// Called when one of several computations has ended, from its thread.
+    pub counted: Option<Arc<dyn Fn(Count) + Send + Sync>>,
 }
 
 impl Control {
@@ -52,6 +65,19 @@ impl Control {
     /// Threads that independent computations run on.
     pub fn thread_count(&self) -> usize {
         self.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
+    }
+
+    /// The same without anybody who is told of the search: one that serves
+    /// another is not what is waited for.
+    pub fn untold(&self) -> Control {
+        Control { progress: None, ..self.clone() }
+    }
+
+    /// Tells the listener that some of several computations have ended.
+    pub fn count(&self, what: &'static str, done: usize, of: usize) {
+        if let Some(listener) = &self.counted {
+            listener(Count { what, done: done.min(of), of });
+        }
     }
 
     /// Tells the listener, if there is one.

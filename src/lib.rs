@@ -75,6 +75,7 @@ pub mod palette;
 pub mod place;
 pub mod pool;
 pub mod problem;
+pub mod questions;
 pub mod results;
 pub mod solve;
 pub mod store;

@@ -152,6 +152,17 @@ pub enum Note {
     Drydown,
 }
 
+impl Note {
+    /// The word that files and reports have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Note::Opening => "opening",
+            Note::Heart => "heart",
+            Note::Drydown => "drydown",
+        }
+    }
+}
+
 /// A CAS registry number whose check digit holds.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Cas(String);

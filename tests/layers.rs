@@ -1,6 +1,6 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- balance <- results <- text, table <- html <- formats <- chart <- dossier <- explore
-//! <- cli, and a borrowed crate is known to one place only, or to two.
+//! analysis <- balance <- results <- questions <- text, table <- html <- formats <- chart <- dossier <-
+//! explore <- cli, and a borrowed crate is known to one place only, or to two.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -17,6 +17,7 @@ const LAYERS: &[&[&str]] = &[
     &["analysis"],
     &["balance"],
     &["results"],
+    &["questions"],
     &["text", "table"],
     &["html"],
     &["formats"],

@@ -2,12 +2,11 @@
 
 use std::path::PathBuf;
 
-use super::shared::{FormatName, Search, Shown};
-use super::{Ending, output, stop};
-use crate::analysis::check::{Check, Verdict};
-use crate::files::{Scenario, load_scenario};
-use crate::problem::Problem;
-use crate::results::check::CheckReport;
+use super::Ending;
+use super::error::CliError;
+use super::session::Session;
+use super::shared::{Search, Shown};
+use crate::questions::{Resolved, check};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -38,24 +37,16 @@ pub struct Args {
 }
 
 /// Reads the brief, looks at it and reports.
-pub fn run(args: &Args) -> Ending {
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, args.shown.color),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    if args.shown.format != FormatName::Text {
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let resolved = Resolved::from(session.scenario(&args.brief)?);
+    if !session.is_text() {
         // The text has them among what is worth a second look.
-        output::warn(&warnings, args.shown.quiet);
+        session.warn(&resolved.warnings);
     }
-    let check = Check::of(&problem, &stop::control(&args.search, stop::on_interrupt()));
-    let ending = match check.verdict {
-        Verdict::Possible => Ending::Done,
-        Verdict::Contradictory => Ending::No,
-        Verdict::Unknown => Ending::NoAnswer,
-    };
-    let report = CheckReport::new(&problem, &brief, &check, warnings);
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    let answer = session.work(&args.search, None, |control| check::ask(&resolved, control));
+    session.answer(&answer.report, answer.outcome())
 }

@@ -2,13 +2,14 @@
 
 use std::path::PathBuf;
 
+use super::Ending;
+use super::error::CliError;
 use super::plot::ProfilePlotting;
+use super::session::Session;
 use super::shared::Shown;
-use super::{Ending, output};
 use crate::chart::profile::ProfileChart;
-use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
-use crate::problem::Problem;
-use crate::results::compare::CompareReport;
+use crate::questions::Resolved;
+use crate::questions::compare::{self, Asked};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -45,36 +46,17 @@ pub struct Args {
 }
 
 /// Reads brief and formulas and compares them.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    if !args.plotting.may(args.formulas.len(), &palette, &brief, &limits) {
-        return Ending::Wrong;
-    }
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    let mut formulas = Vec::with_capacity(args.formulas.len());
-    let mut ending = Ending::Done;
-    for path in &args.formulas {
-        match load_formula_with_warnings(path, &problem.palette) {
-            Ok((formula, more)) => {
-                formulas.push(formula);
-                warnings.extend(more);
-            }
-            // The faults of all the formulas are told in one run.
-            Err(faults) => ending = output::faults(&faults, colour),
-        }
-    }
-    if ending == Ending::Wrong {
-        return ending;
-    }
-    output::warn(&warnings, args.shown.quiet);
-    let report = CompareReport::new(&problem, &brief, &formulas, args.rescale, warnings);
-    let ending = if report.all_used() { Ending::Done } else { Ending::No };
-    let ending = args.plotting.draw(|| ProfileChart::of_comparison(&report), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let scenario = session.scenario(&args.brief)?;
+    args.plotting.allowed(args.formulas.len(), &scenario)?;
+    let mut resolved = Resolved::from(scenario);
+    let formulas = session.formulas(&args.formulas, &mut resolved)?;
+    session.warn(&resolved.warnings);
+    let answer = compare::ask(&resolved, &Asked { formulas: &formulas, rescale: args.rescale });
+    let draw = || args.plotting.drawn(|| ProfileChart::of_comparison(&answer.report));
+    session.drawn(&answer.report, answer.outcome(), draw)
 }

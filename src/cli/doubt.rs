@@ -16,6 +16,7 @@ use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::results::doubt::{DoubtReport, Subject};
+use crate::results::states::FormulaStatus;
 use crate::solve::{self, Status};
 use crate::units::Ppt;
 
@@ -98,7 +99,7 @@ pub fn run(args: &Args) -> Ending {
         let Some(answer) = solution.answer else {
             let infeasible = solution.status == Status::Infeasible;
             let reasons = if infeasible { Reasons::of(&problem, &control) } else { Reasons::default() };
-            let report = DoubtReport::without_formula(&problem, &brief, solution.status.word(), &reasons, warnings);
+            let report = DoubtReport::without_formula(&problem, &brief, solution.status, &reasons, warnings);
             let (ending, words) = match infeasible {
                 true => (Ending::No, "no blend can meet this brief (proven)"),
                 false => (Ending::NoAnswer, "stopped without an answer"),
@@ -110,7 +111,7 @@ pub fn run(args: &Args) -> Ending {
             let ending = args.plotting.draw(None, ending);
             return output::answer(&report, args.shown.format.into(), colour, ending);
         };
-        subjects.push(Subject { formula: answer.formula, given: None, status: solution.status.word() });
+        subjects.push(Subject { formula: answer.formula, given: None, status: solution.status.into() });
         // The draws take a moment however long the search took.
         control.deadline = None;
     }
@@ -157,5 +158,5 @@ fn subject(args: &Args, problem: &Problem, path: &Path, read: Formula) -> Result
         complain(&format!("nothing in {file} has an odour that counts, so it has no match to be sure of"));
         return Err(Ending::Wrong);
     }
-    Ok(Subject { formula, given: Some(read), status: Status::Feasible.word() })
+    Ok(Subject { formula, given: Some(read), status: FormulaStatus::Feasible })
 }

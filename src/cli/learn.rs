@@ -203,10 +203,7 @@ fn file_name(path: &str) -> String {
 /// The trials' file, what of it was used and how.
 fn reason(read: &Smelled, learned: &Learned) -> String {
     let codes: Vec<&str> = learned.evidence.iter().map(|one| &*read.trials.trials[one.trial].code).collect();
-    let matching = match learned.matching {
-        Match::Balance => "balance",
-        Match::Level => "level",
-    };
+    let matching = learned.matching.word();
     format!(
         "{}: {} (match {matching}, exponent {})",
         file_name(&read.trials.file),

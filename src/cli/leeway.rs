@@ -126,7 +126,7 @@ pub fn run(args: &Args) -> Ending {
     };
     let Some(formula) = formula else {
         let reasons = if status == Status::Infeasible { Reasons::of(&problem, &control) } else { Reasons::default() };
-        let report = LeewayReport::without_formula(&problem, &brief, status.word(), args.margin, &reasons, warnings);
+        let report = LeewayReport::without_formula(&problem, &brief, status, args.margin, &reasons, warnings);
         let (ending, words) = match status {
             Status::Infeasible => (Ending::No, "no blend can meet this brief (proven)"),
             _ => (Ending::NoAnswer, "stopped without an answer"),
@@ -157,7 +157,7 @@ pub fn run(args: &Args) -> Ending {
     };
     let given: Option<&Formula> = given.as_ref();
     let looked = Looked { formula: &formula, evaluation: &evaluation, given };
-    let report = LeewayReport::new(&problem, &brief, &looked, status.word(), args.margin, &found, warnings);
+    let report = LeewayReport::new(&problem, &brief, &looked, status, args.margin, &found, warnings);
     let ending = args.plotting.draw_some(LeewayChart::of_report(&report, &problem), Ending::Done);
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

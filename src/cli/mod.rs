@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod completions;
 mod doubt;
+mod error;
 mod explore;
 mod export;
 mod help;
@@ -28,6 +29,7 @@ mod push;
 mod replace;
 mod report;
 mod save;
+mod session;
 mod shared;
 mod sheets;
 mod shelf;
@@ -42,6 +44,7 @@ mod weigh;
 use std::process::ExitCode;
 
 use clap::{FromArgMatches, Parser, Subcommand};
+use error::CliError;
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -131,12 +134,12 @@ enum Command {
 }
 
 impl Command {
-    fn run(self) -> Ending {
-        match self {
-            Command::Propose(args) => propose::run(&args),
+    fn run(self) -> Result<Ending, CliError> {
+        let ending = match self {
+            Command::Propose(args) => propose::run(&args)?,
             Command::Explore(args) => explore::run(&args),
-            Command::Check(args) => check::run(&args),
-            Command::Compare(args) => compare::run(&args),
+            Command::Check(args) => check::run(&args)?,
+            Command::Compare(args) => compare::run(&args)?,
             Command::Product(args) => product::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
@@ -156,10 +159,11 @@ impl Command {
             Command::New(args) => new::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),
-            Command::Report(args) => report::run(&args),
+            Command::Report(args) => report::run(&args)?,
             Command::Completions(args) => completions::run(&args),
             Command::Man(args) => man::run(&args),
-        }
+        };
+        Ok(ending)
     }
 }
 
@@ -167,7 +171,7 @@ impl Command {
 /// exit status. No panic leaves it.
 pub fn main() -> ExitCode {
     panic::caught(|| match help::command().try_get_matches().and_then(|matches| Cli::from_arg_matches(&matches)) {
-        Ok(cli) => cli.command.run().into(),
+        Ok(cli) => cli.command.run().unwrap_or_else(|error| error.tell()).into(),
         Err(error) => {
             // Help goes to standard output and a closed pipe is no fault.
             let _ = error.print();

@@ -126,7 +126,7 @@ pub fn run(args: &Args) -> Ending {
     let looked = Looked {
         trials: &read.trials.file,
         used,
-        status: status.word(),
+        status,
         margin: args.margin,
         seed: args.seed,
         formulas: &found.chosen,

@@ -6,8 +6,9 @@ use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 
 use super::Ending;
-use super::output::complain;
-use super::save::overwrites_input;
+use super::error::CliError;
+use super::output::{complain, note};
+use super::save::{overwrites_input, spares_input};
 use crate::brief::Brief;
 use crate::chart::contributions::Contributions;
 use crate::chart::dumbbell::Dumbbell;
@@ -15,7 +16,7 @@ use crate::chart::profile::{MOST_BLENDS, ProfileChart};
 use crate::chart::radar::Radar;
 use crate::chart::{self, Chart};
 use crate::escape::escaped;
-use crate::files::{could_save, save_bytes};
+use crate::files::{Scenario, could_save, save_bytes};
 use crate::limits::Limits;
 use crate::palette::Palette;
 use crate::store::{Disk, Store};
@@ -52,8 +53,17 @@ impl Plotting {
         self.plot.is_some()
     }
 
-    /// Whether the chart could be written, told where it could not: asked
-    /// before long work.
+    /// Whether the chart could be written: asked before long work.
+    ///
+    /// # Errors
+    /// Why it could not.
+    pub fn allowed(&self, scenario: &Scenario) -> Result<(), CliError> {
+        let Some(Picture { path, .. }) = &self.plot else { return Ok(()) };
+        spares_input(path, "--plot", scenario)?;
+        Ok(could_save(path, true)?)
+    }
+
+    /// As [`allowed`](Plotting::allowed), told where it could not be written.
     pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
         let Some(Picture { path, .. }) = &self.plot else { return true };
         if overwrites_input(path, "--plot", palette, brief, limits) {
@@ -73,25 +83,33 @@ impl Plotting {
         could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
     }
 
-    /// Draws a chart, if that was asked for; the ending is the one given, or
-    /// `Wrong` where it could not be written.
-    pub fn draw(&self, chart: Option<&dyn Chart>, ending: Ending) -> Ending {
-        let Some(Picture { path, is_png }) = &self.plot else { return ending };
+    /// Draws a chart, if that was asked for and there is one.
+    ///
+    /// # Errors
+    /// Why it was not drawn or written.
+    pub fn drawn(&self, chart: Option<&dyn Chart>) -> Result<(), CliError> {
+        let Some(Picture { path, is_png }) = &self.plot else { return Ok(()) };
         let Some(chart) = chart else {
-            complain(&format!("there is nothing to draw; {} was not written", shown(path)));
-            return ending;
+            note(&format!("there is nothing to draw; {} was not written", shown(path)));
+            return Ok(());
         };
         let drawn = if *is_png { chart::png(chart) } else { Ok(chart::svg(chart).into_bytes()) };
-        let written = drawn
-            .map_err(|error| format!("{} cannot be drawn: {error}", shown(path)))
-            .and_then(|bytes| save_bytes(path, &bytes, true).map_err(|error| error.to_string()));
-        match written {
-            Ok(()) => ending,
-            Err(error) => {
-                complain(&error);
-                Ending::Wrong
-            }
-        }
+        let bytes = drawn.map_err(|error| CliError::Wrong(format!("{} cannot be drawn: {error}", shown(path))))?;
+        Ok(save_bytes(path, &bytes, true)?)
+    }
+
+    /// Draws a chart if there is one, likewise.
+    ///
+    /// # Errors
+    /// As [`drawn`](Plotting::drawn).
+    pub fn drawn_some<C: Chart>(&self, chart: Option<C>) -> Result<(), CliError> {
+        self.drawn(chart.as_ref().map(|chart| chart as &dyn Chart))
+    }
+
+    /// As [`drawn`](Plotting::drawn), told; the ending is the one given, or
+    /// `Wrong` where it could not be written.
+    pub fn draw(&self, chart: Option<&dyn Chart>, ending: Ending) -> Ending {
+        self.drawn(chart).map_or_else(|error| error.tell(), |()| ending)
     }
 }
 
@@ -130,32 +148,36 @@ pub struct ProfilePlotting {
 }
 
 impl ProfilePlotting {
-    /// Whether the chart of so many formulas could be drawn and written, told
-    /// where it could not.
-    pub fn may(&self, formulas: usize, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+    /// Whether the chart of so many formulas could be drawn and written.
+    ///
+    /// # Errors
+    /// Why it could not.
+    pub fn allowed(&self, formulas: usize, scenario: &Scenario) -> Result<(), CliError> {
         if !self.plotting.is_wanted() {
-            return true;
+            return Ok(());
         }
         if formulas > MOST_BLENDS {
-            complain(&format!("one chart tells at most {MOST_BLENDS} formulas apart; name fewer for --plot"));
-            return false;
+            let words = format!("one chart tells at most {MOST_BLENDS} formulas apart; name fewer for --plot");
+            return Err(CliError::Wrong(words));
         }
         if formulas > 1 && self.chart == ChartName::Contributions {
-            complain("--chart contributions draws one formula; name one");
-            return false;
+            return Err(CliError::Wrong("--chart contributions draws one formula; name one".to_owned()));
         }
-        self.plotting.may(palette, brief, limits)
+        self.plotting.allowed(scenario)
     }
 
     /// Draws the chart, if that was asked for.
-    pub fn draw(&self, make: impl FnOnce() -> Option<ProfileChart>, ending: Ending) -> Ending {
+    ///
+    /// # Errors
+    /// As [`Plotting::drawn`].
+    pub fn drawn(&self, make: impl FnOnce() -> Option<ProfileChart>) -> Result<(), CliError> {
         if !self.plotting.is_wanted() {
-            return ending;
+            return Ok(());
         }
         let profile = make();
-        let draw = |chart: &dyn Chart| self.plotting.draw(Some(chart), ending);
+        let draw = |chart: &dyn Chart| self.plotting.drawn(Some(chart));
         match (&profile, self.chart) {
-            (None, _) => self.plotting.draw(None, ending),
+            (None, _) => self.plotting.drawn(None),
             (Some(profile), ChartName::Dumbbell) => draw(&Dumbbell(profile)),
             (Some(profile), ChartName::Contributions) => draw(&Contributions(profile)),
             (Some(profile), ChartName::Radar) => draw(&Radar(profile)),

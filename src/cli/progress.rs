@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output::may_draw;
-use crate::control::{Control, Progress};
+use crate::control::{Control, Count, Progress};
 use crate::number::{rounded, rounded_up};
 use crate::problem::Problem;
 
@@ -39,9 +39,9 @@ impl Drawing {
 
 /// Shows how many of several searches have ended, where standard error is a
 /// terminal.
-pub fn count(what: &'static str, quiet: bool) -> Count {
+pub fn count(what: &'static str, quiet: bool) -> Counting {
     let drawing = Drawing::hidden(quiet);
-    Count { drawing, what, begun: Instant::now() }
+    Counting { drawing, what, begun: Instant::now() }
 }
 
 /// Shows that something is being worked on, where standard error is a terminal.
@@ -56,13 +56,13 @@ pub fn busy(what: &'static str, quiet: bool) -> Drawing {
 }
 
 /// A line that counts, until it is cleared.
-pub struct Count {
+pub struct Counting {
     drawing: Drawing,
     what: &'static str,
     begun: Instant,
 }
 
-impl Count {
+impl Counting {
     /// Says how many have ended.
     pub fn done(&self, done: usize, of: usize) {
         if let Some(line) = &self.drawing.0 {
@@ -86,13 +86,19 @@ fn show(line: &ProgressBar, begun: Instant) {
 }
 
 /// Shows incumbent, bound and nodes of the search that `control` is passed
-/// to, where standard error is a terminal.
+/// to, and how many of several computations have ended, where standard error is
+/// a terminal.
 pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
     let drawing = Drawing::hidden(quiet);
     let Some(line) = drawing.0.clone() else { return drawing };
     // The listener outlives this borrow; fidelity needs nothing else.
     let worst = problem.worst_loss();
     let begun = Instant::now();
+    let counting = line.clone();
+    control.counted = Some(Arc::new(move |Count { what, done, of }| {
+        counting.set_message(format!("{done} of {of} {what}"));
+        show(&counting, begun);
+    }));
     control.progress = Some(Arc::new(move |progress: Progress| {
         line.set_message(message(progress, worst));
         show(&line, begun);

@@ -2,19 +2,19 @@
 
 use std::path::PathBuf;
 
-use super::output::{self, complain};
-use super::save::overwrites_input;
-use super::shared::{Search, failed, in_range};
-use super::{Ending, progress, stop};
+use super::error::CliError;
+use super::save::spares_input;
+use super::session::{Session, adds_up};
+use super::shared::{FormatName, Search, Shown, in_range};
+use super::{Ending, output};
 use crate::analysis::basis::in_basis;
 use crate::dossier::gather::{Wanted, gather};
 use crate::dossier::page;
-use crate::escape::escaped;
-use crate::files::{SaveError, Scenario, could_save, load_formula_with_warnings_in, load_scenario_in, save_text};
+use crate::files::{could_save, save_text};
+use crate::formula::Formula;
 use crate::number::plain;
-use crate::problem::Problem;
-use crate::store::{Disk, Once};
-use crate::units::Ppt;
+use crate::questions::{Refusal, Resolved};
+use crate::solve::Status;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -82,88 +82,55 @@ fn step(text: &str) -> Result<f64, String> {
 }
 
 /// Asks every question of the brief and writes the page.
-pub fn run(args: &Args) -> Ending {
-    let store = Once::over(&Disk);
-    let scenario = match load_scenario_in(&store, &args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, args.color),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    if overwrites_input(&args.save, "--save", &palette, &brief, &limits) {
-        return Ending::Wrong;
-    }
+///
+/// # Errors
+/// Why there is no page.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&Shown { format: FormatName::Text, quiet: args.quiet, color: args.color });
+    let mut scenario = session.scenario(&args.brief)?;
+    spares_input(&args.save, "--save", &scenario)?;
     if args.balance > args.batch {
         let (step, batch) = (plain(args.balance), plain(args.batch));
-        complain(&format!("a balance that shows {step} g cannot weigh a batch of {batch} g"));
-        return Ending::Wrong;
+        return Err(CliError::Wrong(format!("a balance that shows {step} g cannot weigh a batch of {batch} g")));
     }
-    let mut given = None;
-    if let Some(path) = &args.formula {
-        match load_formula_with_warnings_in(&store, path, &palette) {
-            Ok((formula, more)) => {
-                if formula.sum() != Ppt::WHOLE && !args.rescale {
-                    let (file, sum) = (escaped(&path.to_string_lossy()), formula.sum());
-                    complain(&format!("the parts of {file} add up to {sum}, not 1000; --rescale scales them"));
-                    return Ending::No;
-                }
-                given = Some(formula.rescaled());
-                warnings.extend(more);
-            }
-            Err(faults) => return output::faults(&faults, args.color),
+    let given = match &args.formula {
+        Some(path) => {
+            let formula = session.formula(path, &scenario.palette, &mut scenario.warnings)?;
+            adds_up(&formula, path, args.rescale)?;
+            Some(formula)
         }
-    }
+        None => None,
+    };
     // Before the search, so that nobody waits for what is then lost.
-    if let Err(ending) = may_write(args) {
-        return ending;
-    }
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    output::warn(&warnings, args.quiet);
+    may_write(args)?;
+    let resolved = Resolved::from(scenario);
+    session.warn(&resolved.warnings);
     let given = given.map(|formula| {
         let (file, title) = (formula.file.clone(), formula.title.clone());
-        crate::formula::Formula { file, title, ..in_basis(&problem.palette, &formula, problem.basis) }
+        Formula { file, title, ..in_basis(&resolved.problem.palette, &formula.rescaled(), resolved.problem.basis) }
     });
-    let mut control = stop::control(&args.search, stop::on_interrupt());
-    let drawing = progress::draw(&problem, &mut control, args.quiet);
     let wanted = Wanted {
         formula: given.as_ref(),
         batch_grams: args.batch,
         step_grams: args.balance,
         method: args.search.solver.into(),
-        store: &store,
+        store: &session.store,
     };
-    let gathered = gather(&problem, &brief, &limits, wanted, warnings, &control);
-    drawing.clear();
-    let dossier = match gathered {
-        Ok(dossier) => dossier,
-        Err(failure) => return failed(&failure),
-    };
-    if let Err(error) = save_text(&args.save, &page(&dossier), args.force) {
-        complain(&error.to_string());
-        return Ending::Wrong;
-    }
+    let dossier = session.work(&args.search, Some(&resolved.problem), |control| gather(&resolved, wanted, control))?;
+    save_text(&args.save, &page(&dossier), args.force)?;
     match (&dossier.subject, dossier.proposal.status) {
-        (Some(_), _) => Ending::Done,
-        (None, "infeasible") => {
-            complain("no blend can meet this brief (proven); the page says why");
-            Ending::No
+        (Some(_), _) => Ok(Ending::Done),
+        (None, Status::Infeasible) => {
+            Err(Refusal::No("no blend can meet this brief (proven); the page says why".to_owned()).into())
         }
-        (None, _) => {
-            complain("stopped without an answer");
-            Ending::NoAnswer
-        }
+        (None, _) => Err(Refusal::Stopped("stopped without an answer".to_owned()).into()),
     }
 }
 
-fn may_write(args: &Args) -> Result<(), Ending> {
+fn may_write(args: &Args) -> Result<(), CliError> {
     let ending = args.save.extension().map(|extension| extension.to_string_lossy().to_ascii_lowercase());
     if !matches!(ending.as_deref(), Some("html" | "htm")) {
-        complain("--save writes a page; give a file that ends in .html");
-        return Err(Ending::Wrong);
+        return Err(CliError::Wrong("--save writes a page; give a file that ends in .html".to_owned()));
     }
-    could_save(&args.save, args.force).map_err(|error| {
-        let hint = if matches!(error, SaveError::Exists(_)) { "; --force overwrites it" } else { "" };
-        complain(&format!("{error}{hint}"));
-        Ending::Wrong
-    })
+    could_save(&args.save, args.force).map_err(CliError::refused)
 }

@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::Ending;
+use super::error::CliError;
 use super::output::complain;
 use super::sheets::told;
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
-use crate::files::{Edit, LARGEST_FILE, SaveError, could_save, edited_palette, save_formula, save_text};
+use crate::files::{Edit, LARGEST_FILE, Scenario, could_save, edited_palette, save_formula, save_text};
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Palette;
@@ -28,51 +29,68 @@ pub struct Saving {
 }
 
 impl Saving {
-    /// Whether a formula may be saved, told where it may not: asked before the
-    /// search, so that nobody waits for an answer that is then lost. No file
-    /// that the brief needs is overwritten.
+    /// Whether a formula may be saved: asked before the search, so that nobody
+    /// waits for an answer that is then lost. No file that the brief needs is
+    /// overwritten.
+    ///
+    /// # Errors
+    /// Why it may not be saved.
+    pub fn allowed(&self, scenario: &Scenario) -> Result<(), CliError> {
+        let Some(path) = &self.save else { return Ok(()) };
+        spares_input(path, "--save", scenario)?;
+        could_save(path, self.force).map_err(CliError::refused)
+    }
+
+    /// Saves a formula, if that was asked for.
+    ///
+    /// # Errors
+    /// Why it was not saved.
+    pub fn saved(&self, formula: Option<&Formula>, title: Option<String>, palette: &Palette) -> Result<(), CliError> {
+        let (Some(path), Some(formula)) = (&self.save, formula) else { return Ok(()) };
+        let formula = Formula { title, ..formula.clone() };
+        Ok(save_formula(path, &formula, palette, self.force)?)
+    }
+
+    /// As [`allowed`](Saving::allowed), told where it may not be saved.
     pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
         let Some(path) = &self.save else { return true };
         if overwrites_input(path, "--save", palette, brief, limits) {
             return false;
         }
-        match could_save(path, self.force) {
-            Ok(()) => true,
-            Err(error @ SaveError::Exists(_)) => {
-                complain(&format!("{error}; --force overwrites it"));
-                false
-            }
-            Err(error) => {
-                complain(&error.to_string());
-                false
-            }
-        }
+        could_save(path, self.force).map_err(|error| CliError::refused(error).tell()).is_ok()
     }
 
-    /// Saves a formula, if that was asked for.
+    /// As [`saved`](Saving::saved), told where it was not.
     pub fn save(&self, formula: Option<&Formula>, title: Option<String>, palette: &Palette) -> Ending {
-        let (Some(path), Some(formula)) = (&self.save, formula) else { return Ending::Done };
-        let formula = Formula { title, ..formula.clone() };
-        match save_formula(path, &formula, palette, self.force) {
-            Ok(()) => Ending::Done,
-            Err(error) => {
-                complain(&error.to_string());
-                Ending::Wrong
-            }
-        }
+        self.saved(formula, title, palette).map_or_else(|error| error.tell(), |()| Ending::Done)
     }
+}
+
+/// Whether a path is not that of a file that the brief needs.
+///
+/// # Errors
+/// Which file it would overwrite.
+pub fn spares_input(path: &Path, option: &str, scenario: &Scenario) -> Result<(), CliError> {
+    needed(path, option, &scenario.palette, &scenario.brief, &scenario.limits)
 }
 
 /// Whether a path is that of a file that the brief needs, told where it is.
 pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
+    needed(path, option, palette, brief, limits).map_err(|error| error.tell()).is_err()
+}
+
+fn needed(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> Result<(), CliError> {
     let mut inputs = vec![&brief.file, &palette.file];
     inputs.extend(limits.iter().map(|limits| &limits.file));
     if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
         inputs.extend(&formula.value.file);
     }
-    let Some(input) = inputs.into_iter().find(|input| is_same(path, input)) else { return false };
-    complain(&format!("{option} would overwrite {}, which the brief needs", escaped(input)));
-    true
+    match inputs.into_iter().find(|input| is_same(path, input)) {
+        None => Ok(()),
+        Some(input) => {
+            Err(CliError::Wrong(format!("{option} would overwrite {}, which the brief needs", escaped(input))))
+        }
+    }
 }
 
 /// Whether two paths lead to one file.

@@ -45,6 +45,6 @@ pub fn control(search: &Search, stop: Arc<AtomicBool>) -> Control {
         stop,
         node_limit: search.node_limit,
         threads: search.threads.map(|threads| threads as usize),
-        progress: None,
+        ..Control::default()
     }
 }

@@ -15,6 +15,7 @@ use crate::files::{Scenario, load_scenario};
 use crate::palette::Palette;
 use crate::problem::{Absence, Problem};
 use crate::results::tradeoff::TradeoffReport;
+use crate::solve::Status;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -104,8 +105,8 @@ pub fn run(args: &Args) -> Ending {
     let mut report = TradeoffReport::new(&problem, &brief, &found, &reasons, let_in, warnings);
     report.shows_upper_limit = args.upper_limit;
     let (ending, words) = match report.status {
-        "infeasible" => (Ending::No, "no formula keeps the other rules (proven)"),
-        "unknown" => (Ending::NoAnswer, "stopped without an answer"),
+        Status::Infeasible => (Ending::No, "no formula keeps the other rules (proven)"),
+        Status::Unknown => (Ending::NoAnswer, "stopped without an answer"),
         _ => (Ending::Done, ""),
     };
     if args.shown.format == FormatName::Csv && ending != Ending::Done {

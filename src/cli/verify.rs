@@ -11,6 +11,7 @@ use crate::certificate;
 use crate::escape::escaped;
 use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
 use crate::problem::Problem;
+use crate::results::states::Certified;
 use crate::results::verify::VerifyReport;
 use crate::store::{Disk, Store};
 
@@ -85,6 +86,6 @@ pub fn run(args: &Args) -> Ending {
     let formula = formula.map(|formula| in_basis(&problem.palette, &formula, problem.basis));
     let verification = Verification::of(&problem, &brief, formula.as_ref(), &certificate);
     let report = VerifyReport::new(&problem, &brief, formula.is_some(), verification, warnings);
-    let ending = if report.status == "proven" { Ending::Done } else { Ending::No };
+    let ending = if report.status == Certified::Proven { Ending::Done } else { Ending::No };
     output::answer(&report, args.shown.format.into(), colour, ending)
 }

@@ -6,7 +6,6 @@ use crate::analysis::axis::Axis;
 use crate::analysis::broken::broken;
 use crate::analysis::caps::caps;
 use crate::analysis::doubt::told::told_of;
-use crate::analysis::explain::Explanation;
 use crate::analysis::leeway::{self, leeway};
 use crate::analysis::push::{self, push};
 use crate::analysis::repair::Reasons;
@@ -22,14 +21,14 @@ use crate::evaluate::{Evaluation, evaluate};
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::problem::Problem;
+use crate::questions::{self, Refusal, Resolved, propose};
 use crate::results::leeway::{LeewayReport, Looked};
-use crate::results::propose::ProposeReport;
 use crate::results::push::{PushReport, Subject as Pushed};
 use crate::results::starts::StartsReport;
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::weigh::{WeighReport, Weighing};
 use crate::results::{Care, FormulaReport};
-use crate::solve::{self, Failure, Method, Solution};
+use crate::solve::{Failure, Method, Solution};
 use crate::store::Store;
 
 /// Points of fidelity that leeway and push give away.
@@ -67,19 +66,13 @@ pub struct Wanted<'a> {
 ///
 /// # Errors
 /// A solver failed, or a result failed its own check.
-pub fn gather<'a>(
-    problem: &'a Problem,
-    brief: &'a Brief,
-    limits: &[Limits],
-    wanted: Wanted<'_>,
-    warnings: Vec<String>,
-    control: &Control,
-) -> Result<Dossier<'a>, Failure> {
+pub fn gather<'a>(of: &'a Resolved, wanted: Wanted<'_>, control: &Control) -> Result<Dossier<'a>, Refusal> {
+    let Resolved { problem, brief, limits, .. } = of;
     let method = wanted.method;
-    let solution = solve::propose(problem, method, &control.with_share(0.4))?;
-    let explanation = Explanation::of(problem, &solution, true, method, control);
-    let proposal = ProposeReport::new(problem, brief, &solution, &explanation, warnings);
-    let status = solution.status.word();
+    let solution = questions::best(of, method, &control.with_share(0.4))?;
+    let asked = propose::Asked { method, ..propose::Asked::default() };
+    let propose::Answer { report: proposal, solution } = propose::explained(of, solution, &asked, control);
+    let status = solution.status;
     let proposed = solution.answer.as_ref().map(|answer| answer.formula.clone());
     let formula = wanted.formula.cloned().or(proposed);
     let mut dossier = Dossier {

@@ -11,7 +11,6 @@ use super::requests::Against;
 use super::shell::{change_button, note, scrolling};
 use super::stream::{Piece, Sink};
 use crate::analysis::axis::Axis;
-use crate::analysis::explain::Explanation;
 use crate::analysis::repair::Reasons;
 use crate::analysis::tradeoff::{Asked, Tradeoff, tradeoff_watched};
 use crate::analysis::worth::Worths;
@@ -20,6 +19,8 @@ use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
+use crate::questions::propose;
+use crate::results::states::{Removal, Traded};
 use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, WithoutLine};
@@ -41,19 +42,13 @@ pub fn answer(bench: &Bench, solution: &Solution, against: Against, sink: &Sink,
         return;
     }
     sink.send(Piece::new("around").with("tradeoff", trade(bench, solution, against, sink, limit)));
-    let Some(best) = &solution.answer else { return };
-    let control = sink.control(limit);
-    let explanation = Explanation::of(&bench.problem, solution, true, Method::Auto, &control);
-    if !sink.is_wanted() {
-        return;
-    }
-    let found = Around::new(&bench.problem, best, &explanation);
-    let worths = explanation.worths.unwrap_or_default();
+    let found = propose::around(&bench.resolved, solution, Method::Auto, &sink.control(limit));
+    let Some((found, worths)) = found.filter(|_| sink.is_wanted()) else { return };
     sink.send(Piece::new("around").with("worth", worth(bench, &found, &worths)).with("without", without(&found)));
 }
 
 fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limit: Duration) -> Markup {
-    let problem = &bench.problem;
+    let problem = &bench.resolved.problem;
     let axis = match against {
         Against::Price => Axis::Price,
         Against::Strength => Axis::Strength,
@@ -89,10 +84,17 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
 
 /// The curve as far as it is known.
 fn drawn(bench: &Bench, found: &Tradeoff, gets_finer: bool) -> Option<Markup> {
-    let report = TradeoffReport::new(&bench.problem, &bench.brief, found, &Reasons::default(), None, Vec::new());
+    let report = TradeoffReport::new(
+        &bench.resolved.problem,
+        &bench.resolved.brief,
+        found,
+        &Reasons::default(),
+        None,
+        Vec::new(),
+    );
     let chart = TradeoffChart::of_report(&report)?;
     let words = match report.against {
-        "count" => "Each point is the best formula in your own doses with at most so many materials.",
+        Traded::Count => "Each point is the best formula in your own doses with at most so many materials.",
         _ if found.is_continuous => "The curve is the best formula at every limit.",
         _ => {
             "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
@@ -142,7 +144,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
                         td.n { (signed(line.gain)) }
                         td.n { (line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred)) }
                         td {
-                            @if let Some(edits) = edits_of_loosening(&bench.problem, &bench.brief.file, &worth.loosening) {
+                            @if let Some(edits) = edits_of_loosening(&bench.resolved.problem, &bench.resolved.brief.file, &worth.loosening) {
                                 (change_button(&edits, "Try", &format!("Try: {}", line.order)))
                             }
                         }
@@ -168,7 +170,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
 
 fn without(around: &Around) -> Markup {
     let mut lines: Vec<&WithoutLine> =
-        around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
+        around.without.iter().flatten().filter(|line| line.outcome == Removal::Possible).collect();
     lines.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
     let rows = html! {
         table {
@@ -193,10 +195,10 @@ fn without(around: &Around) -> Markup {
         .without
         .iter()
         .flatten()
-        .filter(|line| line.outcome == "impossible" || line.outcome == "required")
+        .filter(|line| matches!(line.outcome, Removal::Impossible | Removal::Required))
         .map(|line| escaped(&line.material))
         .collect();
-    let unknown = around.without.iter().flatten().filter(|line| line.outcome == "not computed").count();
+    let unknown = around.without.iter().flatten().filter(|line| line.outcome == Removal::NotComputed).count();
     html! {
         @if lines.is_empty() && unknown == 0 { p { "None of the materials can be left out." } }
         @if !lines.is_empty() {

@@ -29,10 +29,11 @@ use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
+use crate::questions;
 use crate::results::leeway::{LeewayReport, Looked};
 use crate::results::push::{PushReport, Subject};
 use crate::results::starts::{StartLine, StartsReport};
-use crate::solve::{self, Method, Solution};
+use crate::solve::{Method, Solution};
 use crate::text::{dose, money};
 
 /// Formulas to smell side by side, and points that they may lie below the best.
@@ -82,7 +83,7 @@ fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) ->
     let best = || -> Result<Solution, String> {
         match shared.pages.last(&request.view.page, &bench.fingerprint) {
             Some(solution) => Ok((*solution).clone()),
-            None => solve::propose(&bench.problem, Method::Auto, control).map_err(|failure| failure.to_string()),
+            None => questions::best(&bench.resolved, Method::Auto, control).map_err(|refusal| refusal.to_string()),
         }
     };
     match request.question {
@@ -93,11 +94,18 @@ fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) ->
 }
 
 fn six_starts(bench: &Bench, best: Solution, control: &Control) -> Result<Markup, String> {
-    let problem = &bench.problem;
+    let problem = &bench.resolved.problem;
     let asked = StartsAsked { count: STARTS.0, margin: STARTS.1, seed: 1 };
     let found = starts(problem, asked, best, Method::Auto, control, &|_, _| ()).map_err(|it| it.to_string())?;
-    let report =
-        StartsReport::new(problem, &bench.brief, asked, &found, &[], &Reasons::default(), bench.warnings.clone());
+    let report = StartsReport::new(
+        problem,
+        &bench.resolved.brief,
+        asked,
+        &found,
+        &[],
+        &Reasons::default(),
+        bench.resolved.warnings.clone(),
+    );
     if report.formulas.is_empty() {
         return Err("There is no formula inside the rules to start from.".to_owned());
     }
@@ -150,14 +158,21 @@ fn card(start: &StartLine, most: f64, currency: &str) -> Markup {
 }
 
 fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, String> {
-    let problem = &bench.problem;
+    let problem = &bench.resolved.problem;
     let answer = best.answer.as_ref().ok_or("There is no formula inside the rules.")?;
     let asked = LeewayAsked { margin: MARGIN, any_doses: false, method: Method::Auto, best: Some(best) };
     let found = crate::analysis::leeway::leeway(problem, &answer.formula, asked, control, &|_, _| ())
         .map_err(|failure| failure.to_string())?;
     let looked = Looked { formula: &answer.formula, evaluation: &answer.evaluation, given: None };
-    let report =
-        LeewayReport::new(problem, &bench.brief, &looked, best.status.word(), MARGIN, &found, bench.warnings.clone());
+    let report = LeewayReport::new(
+        problem,
+        &bench.resolved.brief,
+        &looked,
+        best.status,
+        MARGIN,
+        &found,
+        bench.resolved.warnings.clone(),
+    );
     let chart = LeewayChart::of_report(&report, problem).ok_or("There is nothing to draw.")?;
     Ok(html! {
         h3 { "Leeway of every dose" }
@@ -171,14 +186,21 @@ fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, S
 }
 
 fn pushed(bench: &Bench, name: &str, control: &Control) -> Result<Markup, String> {
-    let problem = &bench.problem;
+    let problem = &bench.resolved.problem;
     let known = problem.palette.materials.iter().position(|material| material.name == name);
     let material = known.ok_or("Choose a material of the shelf.")?;
-    let caps = caps(problem, &bench.brief, material, None);
+    let caps = caps(problem, &bench.resolved.brief, material, None);
     let asked = PushAsked { material, margin: MARGIN, many: false, method: Method::Auto };
     let found = push(problem, &caps, asked, control, &|_, _| ()).map_err(|failure| failure.to_string())?;
     let subject = Subject { material, margin: MARGIN, caps: &caps, let_in: None, in_full: false };
-    let report = PushReport::new(problem, &bench.brief, subject, &found, &Reasons::default(), bench.warnings.clone());
+    let report = PushReport::new(
+        problem,
+        &bench.resolved.brief,
+        subject,
+        &found,
+        &Reasons::default(),
+        bench.resolved.warnings.clone(),
+    );
     let chart = PushChart::of_report(&report).ok_or("No blend inside the rules has this material.")?;
     let best = report.best.map(|best| best.dose);
     Ok(html! {

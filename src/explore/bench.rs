@@ -2,15 +2,12 @@
 
 use std::path::Path;
 
-use crate::analysis::explain::Explanation;
 use crate::brief::{Brief, TargetFrom};
 use crate::dossier::files::Fingerprint;
 use crate::files::edit::{BriefEdits, edited_brief};
 use crate::files::{Faults, Scenario, load_scenario_text_in, read_file_in};
 use crate::limits::Limits;
-use crate::problem::Problem;
-use crate::results::propose::ProposeReport;
-use crate::solve::Solution;
+use crate::questions::Resolved;
 use crate::store::{Disk, Once, Store};
 
 /// What a page looks at.
@@ -25,16 +22,10 @@ pub struct Bench {
     pub fingerprint: String,
     /// The files as they were read.
     pub store: Once<'static>,
-    /// The brief.
-    pub brief: Brief,
-    /// The problem.
-    pub problem: Problem,
+    /// What is asked about: the brief with the changes of the page.
+    pub resolved: Resolved,
     /// Every label of the limits files, for the choice of categories.
     pub labels: Vec<String>,
-    /// The limits files that the brief names.
-    pub limits: Vec<Limits>,
-    /// What may not be what was meant.
-    pub warnings: Vec<String>,
 }
 
 impl Bench {
@@ -46,23 +37,17 @@ impl Bench {
         let store = Once::over(&Disk);
         let on_disk = read_file_in(&store, path)?;
         let text = edited_brief(&on_disk, edits).unwrap_or_else(|| on_disk.clone());
-        let Scenario { palette, brief, limits, mut warnings } = load_scenario_text_in(&store, path, text.clone())?;
+        let scenario = load_scenario_text_in(&store, path, text.clone())?;
+        let Scenario { palette, brief, limits, .. } = &scenario;
         let mut labels: Vec<String> = Vec::new();
         for (label, _) in limits.iter().flat_map(|file| &file.restrictions).flat_map(|it| &it.limits) {
             if label != crate::limits::EVERY_CATEGORY && !labels.contains(label) {
                 labels.push(label.clone());
             }
         }
-        let disk = fingerprint_of_files(&store, &on_disk, &brief, &palette.file, &limits);
+        let disk = fingerprint_of_files(&store, &on_disk, brief, &palette.file, limits);
         let fingerprint = digest([disk.as_str(), &text]);
-        let problem = Problem::new(palette, &brief, &limits);
-        warnings.extend(problem.warnings.iter().cloned());
-        Ok(Bench { text, disk, fingerprint, store, brief, problem, labels, limits, warnings })
-    }
-
-    /// What is known at once of a solution.
-    pub fn report(&self, solution: &Solution) -> ProposeReport {
-        ProposeReport::new(&self.problem, &self.brief, solution, &Explanation::default(), self.warnings.clone())
+        Ok(Bench { text, disk, fingerprint, store, resolved: scenario.into(), labels })
     }
 }
 

@@ -24,9 +24,10 @@ use crate::control::Control;
 use crate::dossier;
 use crate::dossier::files::Fingerprint;
 use crate::dossier::gather::{Wanted, gather, weighed};
-use crate::formats::Report;
+use crate::formats::{Report, csv};
 use crate::formula::Formula;
 use crate::html;
+use crate::questions::propose;
 use crate::results::propose::ProposeReport;
 use crate::solve::{Method, quiet};
 
@@ -57,9 +58,9 @@ fn made(shared: &Shared, request: &Download) -> Result<(&'static str, Vec<u8>), 
     let bench = open(shared, &request.view)?;
     let solution = solution(shared, &request.view, &bench)?;
     let answer = solution.answer.as_ref().ok_or("there is no formula")?;
-    let report = bench.report(&solution);
+    let report = propose::at_once(&bench.resolved, &solution);
     Ok(match request.file {
-        File::Csv => ("text/csv; charset=utf-8", report.csv().into_bytes()),
+        File::Csv => ("text/csv; charset=utf-8", csv::text(&report.table()).into_bytes()),
         File::Svg => ("image/svg+xml", svg(&Dumbbell(&chart(&report)?)).into_bytes()),
         File::Png => ("image/png", png(&Dumbbell(&chart(&report)?))?),
         File::Weigh => ("text/html; charset=utf-8", weighing_sheet(&bench, &answer.formula, request)?.into_bytes()),
@@ -80,8 +81,14 @@ fn wanted<'a>(bench: &'a Bench, request: &Download) -> Result<Wanted<'a>, String
 }
 
 fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
-    let formula = Formula { title: bench.brief.title.clone(), ..formula.clone() };
-    let report = weighed(&bench.problem, &bench.brief, &formula, wanted(bench, request)?, bench.warnings.clone());
+    let formula = Formula { title: bench.resolved.brief.title.clone(), ..formula.clone() };
+    let report = weighed(
+        &bench.resolved.problem,
+        &bench.resolved.brief,
+        &formula,
+        wanted(bench, request)?,
+        bench.resolved.warnings.clone(),
+    );
     Ok(html::weigh(&report))
 }
 
@@ -89,9 +96,8 @@ fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Resul
 fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
     let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
     let control = Control { deadline, ..Control::default() };
-    let warnings = bench.warnings.clone();
-    let mut dossier = gather(&bench.problem, &bench.brief, &bench.limits, wanted(bench, request)?, warnings, &control)
-        .map_err(|failure| failure.to_string())?;
+    let mut dossier =
+        gather(&bench.resolved, wanted(bench, request)?, &control).map_err(|refusal| refusal.to_string())?;
     if let Some(brief) = dossier.files.first_mut() {
         // What is on disk may be an older brief.
         *brief = Fingerprint::of_text(&brief.name, &bench.text);

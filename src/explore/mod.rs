@@ -155,5 +155,5 @@ impl Explorer {
 /// All the faults of the brief and the files that it names.
 pub fn check(options: &Options) -> Result<Vec<String>, crate::files::Faults> {
     let bench = bench::Bench::open(&options.brief, &BriefEdits::default())?;
-    Ok(bench.warnings)
+    Ok(bench.resolved.warnings)
 }

@@ -29,7 +29,9 @@ pub fn page(shared: &Shared, name: &str) -> String {
     };
     let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let title = match &bench {
-        Ok(bench) => bench.brief.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or(file.clone()),
+        Ok(bench) => {
+            bench.resolved.brief.title.clone().filter(|title| !title.trim().is_empty()).unwrap_or(file.clone())
+        }
         Err(_) => file.clone(),
     };
     let body = match &bench {
@@ -146,7 +148,7 @@ fn workbench(bench: &Bench, file: &str) -> Markup {
                     p.choice {
                         label for="closer-material" { "Material " }
                         select #closer-material {
-                            @for material in &bench.problem.palette.materials {
+                            @for material in &bench.resolved.problem.palette.materials {
                                 option value=(material.name) { (escaped(&material.name)) }
                             }
                         }

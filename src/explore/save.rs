@@ -21,7 +21,8 @@ use crate::escape::steers;
 use crate::files::SaveError;
 use crate::files::in_place::{self, could_save, save_formula, save_text};
 use crate::formula::Formula;
-use crate::solve::{self, Method, Solution, quiet};
+use crate::questions;
+use crate::solve::{Method, Solution, quiet};
 use crate::store::{Disk, Store};
 
 /// The longest file name, in bytes.
@@ -98,13 +99,14 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
             return Err(wrong("that name is a link to another place; the page writes through none"));
         }
         let is_input = |input: &str| is_same(&path, Path::new(input));
-        if is_input(&bench.problem.palette.file)
+        if is_input(&bench.resolved.problem.palette.file)
             || bench
+                .resolved
                 .problem
                 .rules
                 .iter()
-                .any(|rule| *rule.place.file != *bench.brief.file && is_input(&rule.place.file))
-            || bench.problem.restrictions.iter().any(|it| is_input(&it.place.file))
+                .any(|rule| *rule.place.file != *bench.resolved.brief.file && is_input(&rule.place.file))
+            || bench.resolved.problem.restrictions.iter().any(|it| is_input(&it.place.file))
         {
             return Err(wrong("that file is the palette or a limits file of the brief"));
         }
@@ -159,8 +161,8 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
         done.saved.push(name_of(path));
     }
     if let (Some(path), Some(formula)) = (&formula, answer) {
-        let formula = Formula { title: bench.brief.title.clone(), ..formula };
-        save_formula(path, &formula, &bench.problem.palette, request.overwrite).map_err(told)?;
+        let formula = Formula { title: bench.resolved.brief.title.clone(), ..formula };
+        save_formula(path, &formula, &bench.resolved.problem.palette, request.overwrite).map_err(told)?;
         shared.own.made(path);
         done.saved.push(name_of(path));
     }
@@ -222,8 +224,8 @@ pub fn solution(shared: &Shared, view: &View, bench: &Bench) -> Result<Arc<Solut
     }
     let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
     let control = Control { deadline, ..Control::default() };
-    let found = solve::propose(&bench.problem, Method::Auto, &control);
-    found.map(Arc::new).map_err(|failure| failure.to_string())
+    let found = questions::best(&bench.resolved, Method::Auto, &control);
+    found.map(Arc::new).map_err(|refusal| refusal.to_string())
 }
 
 fn found(shared: &Shared, request: &Save, bench: &Bench) -> Result<Formula, String> {

@@ -1,7 +1,6 @@
 //! Solving with every change: what is known first goes out first.
 
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -25,12 +24,12 @@ use super::save::opened;
 use super::shell::note;
 use super::stream::{Lane, Later, Piece, Sink, answer as in_pieces, not_understood};
 use super::{Shared, around};
-use crate::analysis::repair::Reasons;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::rounded;
+use crate::questions::{self, propose};
 use crate::results::FormulaReport;
-use crate::solve::{self, Answer, Method, Solution, Status, direct};
+use crate::solve::{Answer, Method, Solution, Status};
 
 /// Between two better formulas that are shown.
 const BREATH: Duration = Duration::from_millis(80);
@@ -64,17 +63,11 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
         }
     };
     sink.answers(&bench);
-    let pin = request.view.pin.as_ref().and_then(|pin| Some((pin.name.as_str(), pin.formula(&bench.problem)?)));
+    let pin =
+        request.view.pin.as_ref().and_then(|pin| Some((pin.name.as_str(), pin.formula(&bench.resolved.problem)?)));
     let show = Shower { bench: &bench, pin, sink };
 
-    let limit = shared.options.time_limit;
-    let control = sink.control(limit);
-    if !bench.problem.is_whole_part() || crate::model::Blend::new(&bench.problem).is_continuous() {
-        // The answer itself comes as fast.
-    } else if let Ok(Solution { answer: Some(answer), .. }) = direct::best(&bench.problem.relaxed(), &control) {
-        show.formula("continuous", Stage::Continuous, &answer, None);
-    }
-    let solution = show.search(limit)?;
+    let solution = show.search(shared.options.time_limit)?;
     let last = Last { fingerprint: bench.fingerprint.clone(), solution: Arc::new(solution.clone()) };
     if sink.is_wanted() {
         shared.pages.remember(&request.view.page, last);
@@ -83,7 +76,7 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
         Some(answer) => {
             let stage = match solution.status {
                 Status::Optimal => Stage::Proven,
-                _ => Stage::Open(bench.problem.fidelity_percent(solution.bound.unwrap_or(0.0))),
+                _ => Stage::Open(bench.resolved.problem.fidelity_percent(solution.bound.unwrap_or(0.0))),
             };
             show.formula("final", stage, answer, Some(&solution));
             let against = request.against;
@@ -104,30 +97,25 @@ struct Shower<'a> {
 }
 
 impl Shower<'_> {
-    /// The best formula in the brief's own doses, shown as it comes nearer.
+    /// The best formula, shown as it comes nearer.
     fn search(&self, limit: Duration) -> Option<Solution> {
-        let problem = &self.bench.problem;
-        let bound = Arc::new(AtomicU64::new(0.0_f64.to_bits()));
-        let mut control = self.sink.control(limit);
-        let told = Arc::clone(&bound);
-        control.progress = Some(Arc::new(move |progress: crate::control::Progress| {
-            told.store(progress.bound.to_bits(), Ordering::Relaxed);
-        }));
         // The first ones follow each other fast: what is proven soon is not
         // shown half done.
         let shown = Mutex::new(Instant::now());
-        let found = |answer: Answer| {
-            let mut shown = shown.lock().unwrap_or_else(PoisonError::into_inner);
-            if shown.elapsed() >= BREATH && self.sink.is_wanted() {
-                *shown = Instant::now();
-                let best = problem.fidelity_percent(f64::from_bits(bound.load(Ordering::Relaxed)));
-                self.formula("better", Stage::Better(best), &answer, None);
+        let heard = |piece: propose::Piece<'_>| match piece {
+            propose::Piece::Continuous(answer) => self.formula("continuous", Stage::Continuous, answer, None),
+            propose::Piece::Better(answer, most) => {
+                let mut shown = shown.lock().unwrap_or_else(PoisonError::into_inner);
+                if shown.elapsed() >= BREATH && self.sink.is_wanted() {
+                    *shown = Instant::now();
+                    self.formula("better", Stage::Better(most), answer, None);
+                }
             }
         };
-        match solve::propose_watched(problem, Method::Auto, &control, &found) {
+        match propose::watched(&self.bench.resolved, Method::Auto, &self.sink.control(limit), &heard) {
             Ok(solution) => Some(solution),
-            Err(failure) => {
-                let content = note("wrong", &failure.to_string());
+            Err(refusal) => {
+                let content = note("wrong", &refusal.to_string());
                 self.sink.send(Piece::new("failed").with("headline", content));
                 None
             }
@@ -136,8 +124,8 @@ impl Shower<'_> {
 
     /// A formula, at whatever stage it is.
     fn formula(&self, kind: &'static str, stage: Stage, answer: &Answer, solution: Option<&Solution>) {
-        let problem = &self.bench.problem;
-        let report = solution.map(|solution| self.bench.report(solution));
+        let problem = &self.bench.resolved.problem;
+        let report = solution.map(|solution| propose::at_once(&self.bench.resolved, solution));
         let judged = match &report {
             Some(report) => report.formula.clone(),
             None => FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation)),
@@ -151,7 +139,7 @@ impl Shower<'_> {
             .with("formula", parts(&judged, stage, pin_report, &problem.palette.currency))
             .with("profile", profile(&judged, pin_report, problem.palette.scale));
         if let Some(report) = &report {
-            piece = piece.with("warnings", warnings(&self.bench.warnings)).with("conflict", html! {});
+            piece = piece.with("warnings", warnings(&self.bench.resolved.warnings)).with("conflict", html! {});
             piece = piece.with("limits", limits(&report.formula, report.care.as_ref()));
             piece = piece.with("care", care(report.care.as_ref(), &report.formula));
             piece = piece.with(
@@ -177,7 +165,7 @@ impl Shower<'_> {
 
     /// There is no formula: why, and what would make room.
     fn none(&self, solution: &Solution) {
-        let problem = &self.bench.problem;
+        let problem = &self.bench.resolved.problem;
         let (head, sentence) = match solution.status {
             Status::Infeasible => {
                 ("No blend keeps these rules", "That is proven. Which of them collide is being looked for.")
@@ -188,12 +176,13 @@ impl Shower<'_> {
             ),
         };
         let headline = figures(html! { h2.alert { (head) } p { (sentence) } });
-        let mut piece = Piece::new("none").with("headline", headline).with("warnings", warnings(&self.bench.warnings));
+        let mut piece =
+            Piece::new("none").with("headline", headline).with("warnings", warnings(&self.bench.resolved.warnings));
         piece.said = format!("{head}.");
         self.sink.send(piece);
         if solution.status == Status::Infeasible {
-            let found = Reasons::of(problem, &self.sink.control(AFTERWARDS));
-            let file = &*self.bench.brief.file;
+            let found = questions::reasons(problem, solution.status, &self.sink.control(AFTERWARDS));
+            let file = &*self.bench.resolved.brief.file;
             let headline = figures(html! {
                 h2.alert { (head) }
                 p { "That is proven. The formula below is the one before, and does not keep the rules as they are now." }

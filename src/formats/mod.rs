@@ -1,6 +1,7 @@
 //! An answer in the format that was asked for: the one place that ties a report
 //! to its text, its table and its JSON.
 
+pub mod csv;
 pub mod json;
 
 use serde::Serialize;
@@ -24,7 +25,7 @@ use crate::results::strengths::StrengthsReport;
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::verify::VerifyReport;
 use crate::results::weigh::WeighReport;
-use crate::table;
+use crate::table::{self, Table};
 use crate::text::{self, Page};
 
 /// How a report is written out.
@@ -39,13 +40,13 @@ pub enum Format {
     Csv,
 }
 
-/// A report that knows all three formats.
+/// A report that can be read, and laid out in rows; JSON is what it serialises to.
 pub trait Report: Serialize {
     /// For reading, no wider than the page.
     fn text(&self, page: &Page) -> String;
 
-    /// Rows for a spreadsheet, with a head.
-    fn csv(&self) -> String;
+    /// The same as rows.
+    fn table(&self) -> Table;
 }
 
 /// A report in the format that was asked for, ending in a line break.
@@ -53,7 +54,7 @@ pub fn render(report: &impl Report, format: Format, page: &Page) -> String {
     match format {
         Format::Text => report.text(page),
         Format::Json => json::text(report),
-        Format::Csv => report.csv(),
+        Format::Csv => csv::text(&report.table()),
     }
 }
 
@@ -66,7 +67,7 @@ macro_rules! reports {
                 text::$command(self, page)
             }
 
-            fn csv(&self) -> String {
+            fn table(&self) -> Table {
                 table::$command(self)
             }
         })*

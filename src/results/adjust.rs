@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::compare::{BrokenLine, name_of};
-use super::formula::basis_word;
 use super::replace::{DoseChange, changes_between};
+use super::states::{DoseMove, SmallestIn};
 use super::{Care, FormulaParts, FormulaReport, Head, Ordered, ReasonsReport};
 use crate::analysis::adjust::{Wish, moved};
 use crate::analysis::broken::broken;
@@ -12,7 +12,7 @@ use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::furthest::Furthest;
 use crate::analysis::repair::Reasons;
-use crate::brief::Brief;
+use crate::brief::{Basis, Brief};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
@@ -28,7 +28,7 @@ pub struct AdjustReport {
     pub head: Head,
     /// `optimal`: no smaller change does it, proven; `feasible`: the smallest
     /// found in time; `infeasible` or `unknown`: none.
-    pub status: &'static str,
+    pub status: Status,
     /// Title of the formula, or its file where it has none.
     pub name: String,
     /// Its file.
@@ -36,7 +36,7 @@ pub struct AdjustReport {
     /// Whether its parts were scaled to add up to 1000.
     pub rescaled: bool,
     /// The basis it was written in, where that is not the brief's.
-    pub converted_from: Option<&'static str>,
+    pub converted_from: Option<Basis>,
     /// Descriptors to have more of.
     pub more: Vec<String>,
     /// Descriptors to have less of.
@@ -48,7 +48,7 @@ pub struct AdjustReport {
     /// The most that any one dose may change, in ppt.
     pub most_change: Option<Ppt>,
     /// What makes a change small: `odour`, or `parts`.
-    pub smallest_in: &'static str,
+    pub smallest_in: SmallestIn,
     /// Sum of all changes of doses, in ppt.
     pub moved: Option<Ppt>,
     /// No change that does it is smaller, in ppt; null for additions and where
@@ -213,17 +213,17 @@ impl AdjustReport {
         }
         AdjustReport {
             head: Head::new("adjust", problem, brief),
-            status: outcome.status.word(),
+            status: outcome.status,
             name: name_of(read),
             file: read.file.as_deref().unwrap_or_default().to_owned(),
             rescaled: read.sum() != Ppt::WHOLE,
-            converted_from: converted.then(|| basis_word(read.basis)),
+            converted_from: converted.then_some(read.basis),
             more: wish.more.iter().map(word).collect(),
             less: wish.less.iter().map(word).collect(),
             by: wish.by,
             keep: wish.keep.iter().map(|&material| name(material)).collect(),
             most_change: wish.most_change,
-            smallest_in: if wish.by_parts { "parts" } else { "odour" },
+            smallest_in: if wish.by_parts { SmallestIn::Parts } else { SmallestIn::Odour },
             moved: after.map(|after| change(formula, after)),
             least_moved: outcome.bound.filter(|bound| bound.is_finite() && wish.by_parts),
             smallest: outcome.smallest.filter(|_| wish.by_parts).map(Ppt::from_ppt),
@@ -253,7 +253,7 @@ impl AdjustReport {
 
     /// Whether it is the odour that is to change least.
     pub fn by_odour(&self) -> bool {
-        self.smallest_in == "odour"
+        self.smallest_in == SmallestIn::Odour
     }
 
     /// Whether anything is to change.
@@ -280,8 +280,8 @@ impl Add {
         let added: f64 = grams.iter().map(|(_, grams)| grams).sum();
         let name = |material: usize| problem.material(material).name.clone();
         let poured = |&(material, grams): &(usize, f64)| match problem.basis {
-            crate::brief::Basis::Neat => (name(material), grams / problem.material(material).usual_fraction()),
-            crate::brief::Basis::Bottle => (name(material), grams),
+            Basis::Neat => (name(material), grams / problem.material(material).usual_fraction()),
+            Basis::Bottle => (name(material), grams),
         };
         Add {
             grams: grams.iter().map(|&(material, grams)| (name(material), grams)).collect(),
@@ -328,8 +328,8 @@ fn side_effects(problem: &Problem, before: &Formula, after: &Answer, wish: &Wish
 
 fn changes(problem: &Problem, before: &Formula, after: &Formula) -> Vec<DoseChange> {
     changes_between(problem, before, after, &|material| match (before.dose(material), after.dose(material)) {
-        (Ppt::ZERO, _) => "new",
-        (_, Ppt::ZERO) => "out",
-        _ => "moved",
+        (Ppt::ZERO, _) => DoseMove::New,
+        (_, Ppt::ZERO) => DoseMove::Out,
+        _ => DoseMove::Moved,
     })
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::finding::FindingLine;
+use super::finding::{FindingLine, Severity};
 use super::{CoverageReport, Head, ReasonsReport};
 use crate::analysis::check::{Check, Verdict};
 use crate::brief::Brief;
@@ -16,7 +16,7 @@ pub struct CheckReport {
     #[serde(flatten)]
     pub head: Head,
     /// `possible`, `contradictory` or `unknown`.
-    pub status: &'static str,
+    pub status: Verdict,
     /// What blends inside the rules can reach, descriptor by descriptor.
     pub ranges: Vec<RangeLine>,
     /// The greatest score that the palette knows. In `balance` a blend of little
@@ -62,14 +62,10 @@ impl CheckReport {
         let mut findings: Vec<FindingLine> =
             check.findings.iter().map(|finding| FindingLine::new(problem, finding)).collect();
         let usable: Vec<bool> = problem.domains().iter().map(Result::is_ok).collect();
-        findings.sort_by_key(|line| line.severity != "warning");
+        findings.sort_by_key(|line| line.severity != Severity::Warning);
         CheckReport {
             head: Head::new("check", problem, brief),
-            status: match check.verdict {
-                Verdict::Possible => "possible",
-                Verdict::Contradictory => "contradictory",
-                Verdict::Unknown => "unknown",
-            },
+            status: check.verdict,
             ranges: check.ranges.iter().enumerate().map(|(at, ends)| range(problem, at, ends)).collect(),
             scale: problem.palette.scale,
             reasons: ReasonsReport::new(problem, &check.reasons),

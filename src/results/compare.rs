@@ -2,16 +2,16 @@
 
 use serde::Serialize;
 
-use super::formula::{FormulaReport, basis_word};
+use super::formula::FormulaReport;
+use super::states::FormulaStatus;
 use super::{Care, FormulaParts, Head};
 use crate::analysis::basis::in_basis;
 use crate::analysis::broken::{Broken, broken};
 use crate::analysis::doubt::told::{Told, told_some};
-use crate::brief::{Brief, TargetFrom};
+use crate::brief::{Basis, Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::solve::Status;
 use crate::units::Ppt;
 
 /// Formulas beside the target.
@@ -66,7 +66,7 @@ pub struct Compared {
     pub file: String,
     /// `feasible` (inside the rules), `broken` (it breaks some), `unjudged`
     /// (it has no odour) or `unused` (its parts do not add up to 1000).
-    pub status: &'static str,
+    pub status: FormulaStatus,
     /// One standard deviation of the fidelity over the draws of scores and
     /// strengths, in points.
     pub give_or_take: Option<f64>,
@@ -80,7 +80,7 @@ pub struct Compared {
     /// Whether its parts were scaled to add up to 1000.
     pub rescaled: bool,
     /// The basis it was written in, where that is not the brief's.
-    pub converted_from: Option<&'static str>,
+    pub converted_from: Option<Basis>,
     /// The rules that it breaks; null where it was not judged by them.
     pub broken: Option<Vec<BrokenLine>>,
     /// Why there are no numbers, or what was not judged.
@@ -213,11 +213,11 @@ impl Compared {
         told: Option<&Told>,
     ) -> Compared {
         let sum = read.sum();
-        let converted_from = (read.basis != problem.basis).then(|| basis_word(read.basis));
+        let converted_from = (read.basis != problem.basis).then_some(read.basis);
         let unjudged = Compared {
             name: name_of(read),
             file: file_of(read),
-            status: "unused",
+            status: FormulaStatus::Unused,
             give_or_take: None,
             formula: FormulaReport { formula: Some(FormulaParts::new(problem, read)), ..FormulaReport::default() },
             sum,
@@ -237,19 +237,20 @@ impl Compared {
         if sum != Ppt::WHOLE {
             notes.push(format!("Its parts add up to {sum} and were scaled to 1000."));
         }
-        if let Some(word) = converted_from {
+        if let Some(basis) = converted_from {
             notes.push(format!(
-                "Its parts count in basis {word}; they were converted to basis {}. Steps and the bounds of single \
+                "Its parts count in basis {}; they were converted to basis {}. Steps and the bounds of single \
                  doses were not judged on it.",
-                basis_word(problem.basis)
+                basis.word(),
+                problem.basis.word()
             ));
         }
         let evaluation = evaluate(problem, formula);
         let broken = broken(problem, brief, formula, converted_from.is_some());
         let status = match &evaluation {
-            Err(_) => "unjudged",
-            Ok(_) if broken.is_empty() => Status::Feasible.word(),
-            Ok(_) => "broken",
+            Err(_) => FormulaStatus::Unjudged,
+            Ok(_) if broken.is_empty() => FormulaStatus::Feasible,
+            Ok(_) => FormulaStatus::Broken,
         };
         if let Err(error) = &evaluation {
             notes.push(format!("It has no numbers: {error}."));

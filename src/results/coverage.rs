@@ -4,6 +4,7 @@
 use serde::Serialize;
 
 use super::limits::VerifiedWord;
+use super::states::FigureKnown;
 use crate::analysis::coverage::{Answer, Asked, Coverage};
 use crate::limits::EVERY_CATEGORY;
 use crate::problem::Problem;
@@ -55,7 +56,7 @@ pub struct AnswerLine {
     /// The category.
     pub category: String,
     /// `limit`, `free`, or one of the reasons of [`WithoutFigure`].
-    pub answer: &'static str,
+    pub answer: FigureKnown,
     /// The smallest limit in percent of the finished product.
     pub limit_percent: Option<f64>,
     /// Whether that figure was checked in its source.
@@ -81,7 +82,7 @@ pub struct WithoutFigure {
     pub category: String,
     /// `no figure for this category`, `in no file`, `constituents unknown` or
     /// `no CAS number`.
-    pub reason: &'static str,
+    pub reason: FigureKnown,
     /// Whether the material says that it contains the substance, rather than
     /// being it.
     #[serde(skip)]
@@ -90,18 +91,7 @@ pub struct WithoutFigure {
 
 /// The reasons that are told with names after them, in their order; of unknown
 /// constituents a sentence of its own comes first.
-const REASONS: [&str; 3] = [word(Answer::NoCas), word(Answer::InNoFile), word(Answer::NoFigure)];
-
-const fn word(answer: Answer) -> &'static str {
-    match answer {
-        Answer::Limited { .. } => "limit",
-        Answer::Free => "free",
-        Answer::NoFigure => "no figure for this category",
-        Answer::InNoFile => "in no file",
-        Answer::ConstituentsUnknown => "constituents unknown",
-        Answer::NoCas => "no CAS number",
-    }
-}
+const REASONS: [FigureKnown; 3] = [FigureKnown::NoCas, FigureKnown::InNoFile, FigureKnown::NoFigure];
 
 impl CoverageReport {
     /// What the files know of the materials of which there is something;
@@ -143,7 +133,7 @@ impl CoverageReport {
                 cas: asked.cas.as_ref().map(ToString::to_string),
                 product: name(asked.product),
                 category: asked.category.clone(),
-                answer: word(asked.answer),
+                answer: asked.answer.into(),
                 limit_percent: limit.map(|(_, percent)| percent),
                 verified: limit.map(|(restriction, _)| VerifiedWord(restriction.verified.clone())),
                 source: limit.map(|(restriction, _)| restriction.source.clone()),
@@ -155,7 +145,7 @@ impl CoverageReport {
             cas: asked.cas.as_ref().map(ToString::to_string),
             product: name(asked.product),
             category: asked.category.clone(),
-            reason: word(asked.answer),
+            reason: asked.answer.into(),
             within: asked.within,
         };
         let silent = coverage.asked.iter().filter(|asked| !asked.answer.is_known());
@@ -180,8 +170,7 @@ impl CoverageReport {
 
     /// Whether there is a figure, or a word that there is none, for anything.
     pub fn knows_anything(&self) -> bool {
-        let known = [word(Answer::Limited { restriction: 0, percent: 0.0 }), word(Answer::Free)];
-        self.answers.iter().any(|line| known.contains(&line.answer))
+        self.answers.iter().any(|line| matches!(line.answer, FigureKnown::Limit | FigureKnown::Free))
     }
 
     /// How many of the materials have a figure: "6 of 10 materials have a
@@ -233,7 +222,7 @@ impl CoverageReport {
     /// Naturals of which nobody knows what they contain.
     fn unknown(&self) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
-        for line in self.without_figure.iter().filter(|line| line.reason == word(Answer::ConstituentsUnknown)) {
+        for line in self.without_figure.iter().filter(|line| line.reason == FigureKnown::ConstituentsUnknown) {
             if !names.contains(&line.what()) {
                 names.push(line.what());
             }
@@ -266,7 +255,7 @@ impl CoverageReport {
 
     /// The materials and constituents with one reason, put together by the
     /// categories in which it holds.
-    fn groups(&self, reason: &str) -> Vec<String> {
+    fn groups(&self, reason: FigureKnown) -> Vec<String> {
         let of_reason = || self.without_figure.iter().filter(|line| line.reason == reason);
         // A constituent that is in the formula as such is named once.
         let told = |line: &WithoutFigure| {
@@ -301,8 +290,8 @@ impl CoverageReport {
             let named = format!("{word} {}", categories.join(" and "));
             let of = if everywhere { String::new() } else { format!(" for {named}") };
             match reason {
-                "no CAS number" => format!("No CAS number, so that limits pass it by: {whats}."),
-                "in no file" => format!("In no limits file{of}: {whats}."),
+                FigureKnown::NoCas => format!("No CAS number, so that limits pass it by: {whats}."),
+                FigureKnown::InNoFile => format!("In no limits file{of}: {whats}."),
                 _ => format!("Restricted, but no figure for {named}: {whats}."),
             }
         };

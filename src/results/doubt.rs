@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::compare::{BrokenLine, name_of};
+use super::states::{FormulaStatus, WhichNumber};
 use super::{Care, FormulaParts, Head, ReasonsReport};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::draws::{Asked, Cloud, Doubt, Nearer};
@@ -14,6 +15,7 @@ use crate::brief::Brief;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
+use crate::solve::Status;
 
 /// How sure some formulas are.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -23,7 +25,7 @@ pub struct DoubtReport {
     pub head: Head,
     /// Of the proposal: `optimal`, `feasible`, `infeasible` or `unknown`; of
     /// formulas that were given: `feasible`, or `broken` where one breaks rules.
-    pub status: &'static str,
+    pub status: FormulaStatus,
     /// How many draws.
     pub draws: usize,
     /// Which draws.
@@ -105,7 +107,7 @@ pub struct NumberLine {
     /// The material.
     pub material: String,
     /// `strength` or `score`.
-    pub number: &'static str,
+    pub number: WhichNumber,
     /// Whose score.
     pub descriptor: Option<String>,
     /// The number as it is written.
@@ -156,7 +158,7 @@ pub struct Subject {
     /// As it was read, where it was given.
     pub given: Option<Formula>,
     /// The word for the proposal's status; `feasible` for a given one.
-    pub status: &'static str,
+    pub status: FormulaStatus,
 }
 
 impl From<Spread> for SpreadLine {
@@ -179,7 +181,7 @@ impl DoubtReport {
         let formulas: Vec<DoubtLine> =
             pairs.map(|(subject, cloud)| DoubtLine::new(problem, brief, subject, cloud)).collect();
         let broken = formulas.iter().any(|line| !line.broken.is_empty());
-        let status = subjects.first().map_or("unknown", |subject| subject.status);
+        let status = subjects.first().map_or(FormulaStatus::Unknown, |subject| subject.status);
         let mut most_neat = vec![0.0_f64; problem.palette.materials.len()];
         for subject in subjects {
             let neat = problem.neat_ppt(&subject.formula);
@@ -187,7 +189,7 @@ impl DoubtReport {
         }
         DoubtReport {
             head: Head::new("doubt", problem, brief),
-            status: if broken { "broken" } else { status },
+            status: if broken { FormulaStatus::Broken } else { status },
             draws: asked.draws,
             seed: asked.seed,
             fidelity: formulas.first().map(|line| line.fidelity),
@@ -203,13 +205,13 @@ impl DoubtReport {
     pub fn without_formula(
         problem: &Problem,
         brief: &Brief,
-        status: &'static str,
+        status: Status,
         reasons: &Reasons,
         warnings: Vec<String>,
     ) -> DoubtReport {
         DoubtReport {
             head: Head::new("doubt", problem, brief),
-            status,
+            status: status.into(),
             draws: 0,
             seed: 0,
             fidelity: None,
@@ -274,11 +276,11 @@ impl NumberLine {
         let uncertain = of_material(problem, number.material);
         let deviation = uncertain.iter().find(|it| it.number == number).map_or(0.0, |it| it.deviation);
         let (kind, descriptor, at, error) = match number.part {
-            Part::Strength => ("strength", None, material.strength, deviation.exp()),
+            Part::Strength => (WhichNumber::Strength, None, material.strength, deviation.exp()),
             Part::Score(target) => {
                 let descriptor = problem.targets[target].descriptor;
                 let word = problem.palette.descriptors[descriptor].name.clone();
-                ("score", Some(word), material.scores[descriptor], deviation)
+                (WhichNumber::Score, Some(word), material.scores[descriptor], deviation)
             }
         };
         NumberLine {

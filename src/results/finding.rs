@@ -2,13 +2,71 @@
 
 use serde::Serialize;
 
-use super::identity::IdentityLine;
+use super::identity::{IdentityKind, IdentityLine};
 use crate::analysis::audit::Finding;
 use crate::analysis::identity::Doubtful;
 use crate::number::{plain, rounded, significant};
 use crate::place::Place;
 use crate::problem::Problem;
 use crate::units::Ppt;
+
+/// What a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FindingKind {
+    /// A material that can be in no formula.
+    NeverUsable,
+    /// A material whose step or least dose is too coarse.
+    TooCoarse,
+    /// All strengths lie close together.
+    OneDecade,
+    /// A strength that stands alone.
+    MisplacedStrength,
+    /// A target beyond the level that the shelf reaches.
+    BeyondLevel,
+    /// A natural that is compared at its level.
+    RichNatural,
+    /// A natural of unknown constituents.
+    UnknownNatural,
+    /// A material that its number does not tell the limits.
+    Identity(IdentityKind),
+    /// Materials without a CAS number.
+    NoNumber,
+    /// Two materials of nearly the same scores.
+    NearTwins,
+    /// A wanted descriptor that nothing has.
+    Uncarried,
+    /// A descriptor that nobody scored.
+    Unscored,
+}
+
+impl FindingKind {
+    /// The word that reports have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            FindingKind::NeverUsable => "never usable",
+            FindingKind::TooCoarse => "too coarse",
+            FindingKind::OneDecade => "one decade",
+            FindingKind::MisplacedStrength => "misplaced strength",
+            FindingKind::BeyondLevel => "beyond level",
+            FindingKind::RichNatural => "rich natural",
+            FindingKind::UnknownNatural => "unknown natural",
+            FindingKind::Identity(kind) => kind.word(),
+            FindingKind::NoNumber => "no number",
+            FindingKind::NearTwins => "near twins",
+            FindingKind::Uncarried => "uncarried",
+            FindingKind::Unscored => "unscored",
+        }
+    }
+}
+
+/// How much a finding matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Severity {
+    /// It may not be as it was meant.
+    Warning,
+    /// Good to know.
+    Note,
+}
 
 /// Something that may not be as it was meant.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -17,9 +75,9 @@ pub struct FindingLine {
     /// coarse`, `one decade`, `misplaced strength`, `beyond level`, `rich
     /// natural`, `unknown natural`, `matched by name`, `may be`, `other number`,
     /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`.
-    pub kind: &'static str,
+    pub kind: FindingKind,
     /// `warning` or `note`.
-    pub severity: &'static str,
+    pub severity: Severity,
     /// The file that it is about.
     pub file: String,
     /// The line, counted from 1; null where it is about the whole file.
@@ -50,11 +108,25 @@ impl FindingLine {
         match finding {
             Finding::NeverUsable { material, rules } => {
                 let place = rules.first().map(|&rule| problem.rules[rule].place.clone());
-                line("never usable", "warning", place, &[*material], never(problem, *material, rules), None)
+                line(
+                    FindingKind::NeverUsable,
+                    Severity::Warning,
+                    place,
+                    &[*material],
+                    never(problem, *material, rules),
+                    None,
+                )
             }
             Finding::TooCoarse { material, wanted_ppt, least, step, finer } => {
                 let (message, remedy) = coarse(problem, *material, *wanted_ppt, *least, *step, *finer);
-                line("too coarse", "warning", described(*material), &[*material], message, Some(remedy))
+                line(
+                    FindingKind::TooCoarse,
+                    Severity::Warning,
+                    described(*material),
+                    &[*material],
+                    message,
+                    Some(remedy),
+                )
             }
             Finding::OneDecade { least, most } => {
                 let message = format!(
@@ -66,7 +138,7 @@ impl FindingLine {
                 let remedy = "a material is 100 times as strong as another when it smells as strong at 1 % as the \
                               other neat"
                     .to_owned();
-                line("one decade", "warning", None, &[], message, Some(remedy))
+                line(FindingKind::OneDecade, Severity::Warning, None, &[], message, Some(remedy))
             }
             Finding::Misplaced { materials, factor, stronger } => {
                 let names: Vec<String> = materials.iter().take(5).map(|&material| name(material)).collect();
@@ -79,7 +151,7 @@ impl FindingLine {
                 );
                 let place = materials.first().and_then(|&material| described(material));
                 let remedy = Some("look whether a zero slipped in".to_owned());
-                line("misplaced strength", "warning", place, materials, message, remedy)
+                line(FindingKind::MisplacedStrength, Severity::Warning, place, materials, message, remedy)
             }
             Finding::BeyondLevel { wanted, richest } => {
                 let most = richest.map_or("nothing that may be used has any".to_owned(), |(material, total)| {
@@ -88,7 +160,7 @@ impl FindingLine {
                 let message =
                     format!("the target asks for {} points in all, {most}; no blend has more", rounded(*wanted, 1));
                 let remedy = Some("match = \"balance\" compares at the target's own total".to_owned());
-                line("beyond level", "warning", None, &[], message, remedy)
+                line(FindingKind::BeyondLevel, Severity::Warning, None, &[], message, remedy)
             }
             Finding::RichNatural { material, total, median } => {
                 let message = format!(
@@ -99,14 +171,21 @@ impl FindingLine {
                     rounded(*median, 1)
                 );
                 let remedy = Some("match = \"balance\" compares at the target's own total".to_owned());
-                line("rich natural", "note", described(*material), &[*material], message, remedy)
+                line(FindingKind::RichNatural, Severity::Note, described(*material), &[*material], message, remedy)
             }
             Finding::UnknownNatural(material) => {
                 let message = format!("{} is a natural whose constituents are not listed", name(*material));
                 let remedy = "add constituents, {} where an analysis found none; limits on what it brings stay \
                               unchecked until then"
                     .to_owned();
-                line("unknown natural", "warning", described(*material), &[*material], message, Some(remedy))
+                line(
+                    FindingKind::UnknownNatural,
+                    Severity::Warning,
+                    described(*material),
+                    &[*material],
+                    message,
+                    Some(remedy),
+                )
             }
             Finding::Doubtful(it) => doubtful(problem, it),
             Finding::NoNumber(materials) => {
@@ -114,7 +193,7 @@ impl FindingLine {
                 let (has, it) = if names.len() == 1 { ("has", "it") } else { ("have", "them") };
                 let message = format!("{} {has} no CAS number: limits pass {it} by", names.join(", "));
                 let place = materials.first().and_then(|&material| described(material));
-                line("no number", "warning", place, materials, message, None)
+                line(FindingKind::NoNumber, Severity::Warning, place, materials, message, None)
             }
             Finding::Twins(a, b) => {
                 let price = |material: usize| {
@@ -129,17 +208,24 @@ impl FindingLine {
                 };
                 let message = format!("{} and {} have nearly the same scores", name(*a), name(*b));
                 let remedy = cheaper.map(|material| format!("{} costs less for the same strength", name(material)));
-                line("near twins", "note", described(*b), &[*a, *b], message, remedy)
+                line(FindingKind::NearTwins, Severity::Note, described(*b), &[*a, *b], message, remedy)
             }
             Finding::Uncarried { descriptor, wanted } => {
                 let word = &problem.palette.descriptors[*descriptor].name;
                 let message =
                     format!("the target asks for {} {word}, and nothing that may be used has any", plain(*wanted));
-                line("uncarried", "warning", None, &[], message, None)
+                line(FindingKind::Uncarried, Severity::Warning, None, &[], message, None)
             }
             Finding::Unscored(descriptor) => {
                 let word = &problem.palette.descriptors[*descriptor].name;
-                line("unscored", "note", None, &[], format!("no material has a score for {word}"), None)
+                line(
+                    FindingKind::Unscored,
+                    Severity::Note,
+                    None,
+                    &[],
+                    format!("no material has a score for {word}"),
+                    None,
+                )
             }
         }
     }
@@ -155,8 +241,8 @@ fn doubtful(problem: &Problem, it: &Doubtful) -> FindingLine {
     };
     let line = IdentityLine::new(problem, it);
     FindingLine {
-        kind: line.kind,
-        severity: "warning",
+        kind: FindingKind::Identity(line.kind),
+        severity: Severity::Warning,
         file: place.file.to_string(),
         line: Some(place.line),
         materials: line.materials,

@@ -55,7 +55,7 @@ pub struct FormulaReport {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FormulaParts {
     /// `neat` or `bottle`.
-    pub basis: &'static str,
+    pub basis: Basis,
     /// Dose in ppt of each material.
     pub parts: Ordered<Ppt>,
     /// In basis bottle: neat ppt of each palette material, carriers that
@@ -130,21 +130,13 @@ pub struct Poured {
     pub carriers: Ordered<f64>,
 }
 
-/// The word for a basis.
-pub fn basis_word(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Neat => "neat",
-        Basis::Bottle => "bottle",
-    }
-}
-
 impl FormulaParts {
     /// The doses of a formula in its own basis.
     pub fn new(problem: &Problem, formula: &Formula) -> FormulaParts {
         let named = |index: usize| problem.material(index).name.clone();
         let parts = falling(formula).into_iter().map(|at| formula.parts[at]);
         FormulaParts {
-            basis: basis_word(formula.basis),
+            basis: formula.basis,
             parts: parts.map(|(material, dose)| (named(material), dose)).collect(),
             neat: (formula.basis == Basis::Bottle).then(|| neat(problem, &problem.neat_ppt(formula))),
         }

@@ -25,7 +25,7 @@ pub struct Head {
     pub currency: String,
     /// `balance` or `level`.
     #[serde(rename = "match")]
-    pub matching: &'static str,
+    pub matching: Match,
 }
 
 impl Head {
@@ -38,10 +38,7 @@ impl Head {
             brief: brief.file.to_string(),
             palette: problem.palette.file.to_string(),
             currency: problem.palette.currency.clone(),
-            matching: match problem.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            },
+            matching: problem.matching,
         }
     }
 }

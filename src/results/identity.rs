@@ -7,12 +7,25 @@ use crate::limits::Allergen;
 use crate::problem::Problem;
 use crate::substances::Substance;
 
+/// Why a CAS number does not tell what a material is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum IdentityKind {
+    /// It has none, and is matched by its name.
+    ByName,
+    /// It has none, and may be a substance by its name.
+    MayBe,
+    /// It has another substance's.
+    OtherNumber,
+    /// A limit leaves it out, though it counts the others of its sum.
+    LeftOut,
+}
+
 /// A material whose CAS number does not tell the limits what it is.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct IdentityLine {
     /// What is so, in words that stay the same: `matched by name`, `may be`,
     /// `other number`, `left out`.
-    pub kind: &'static str,
+    pub kind: IdentityKind,
     /// The materials that it is about.
     pub materials: Vec<String>,
     /// The number that a material may have, or that is left out; null where
@@ -55,7 +68,7 @@ impl IdentityLine {
             Doubtful::ByName { subject, restrictions: counted } => {
                 let substances = restrictions(counted);
                 IdentityLine {
-                    kind: "matched by name",
+                    kind: IdentityKind::ByName,
                     materials: vec![named(subject.material)],
                     cas: None,
                     sentence: format!(
@@ -68,7 +81,7 @@ impl IdentityLine {
                 }
             }
             Doubtful::MayBe { subject, known, passed_by } => IdentityLine {
-                kind: "may be",
+                kind: IdentityKind::MayBe,
                 materials: vec![named(subject.material)],
                 cas: Some(known.cas.to_string()),
                 sentence: format!(
@@ -80,7 +93,7 @@ impl IdentityLine {
                 substances: restrictions(passed_by),
             },
             Doubtful::OtherNumber { subject, by_name, by_number } => IdentityLine {
-                kind: "other number",
+                kind: IdentityKind::OtherNumber,
                 materials: vec![named(subject.material)],
                 cas: Some(by_name.cas.to_string()),
                 sentence: format!(
@@ -96,7 +109,7 @@ impl IdentityLine {
                 let materials: Vec<String> = materials.iter().map(|&material| named(material)).collect();
                 let substance = problem.restrictions[*restriction].substance.clone();
                 IdentityLine {
-                    kind: "left out",
+                    kind: IdentityKind::LeftOut,
                     cas: Some(known.cas.to_string()),
                     sentence: format!(
                         "The limit on {substance} does not count {} ({}), though it counts other numbers of the same \

@@ -10,7 +10,7 @@ use crate::evaluate::evaluate;
 use crate::files::HistoryStep;
 use crate::palette::Palette;
 use crate::problem::Problem;
-use crate::trials::{Date, Trials};
+use crate::trials::{Date, Medium, Trials};
 
 /// The report of `journal`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -29,7 +29,7 @@ pub struct JournalReport {
     pub brief: Option<String>,
     /// How the brief compares; null without one.
     #[serde(rename = "match")]
-    pub matching: Option<&'static str>,
+    pub matching: Option<Match>,
     /// The day as of which things are due.
     pub today: String,
     /// The trials, each after the one that it comes from.
@@ -56,7 +56,7 @@ pub struct EntryLine {
     /// Days since it was mixed.
     pub age_days: Option<f64>,
     /// `blotter`, `skin` or `product`.
-    pub medium: Option<&'static str>,
+    pub medium: Option<Medium>,
     /// Concentration that was smelled, in percent.
     pub percent: Option<f64>,
     /// Whether it smells the trial before it again.
@@ -147,7 +147,7 @@ pub struct DueLine {
     /// How often the mod was smelled.
     pub times: usize,
     /// `never`, `opening only`, `young only`, `once`: one or several.
-    pub why: Vec<&'static str>,
+    pub why: Vec<WhyDue>,
     /// From when on; null where no date says.
     pub on: Option<String>,
     /// Whether that is so today.
@@ -173,10 +173,7 @@ impl JournalReport {
             trials: trials.file.to_string(),
             palette: palette.file.to_string(),
             brief: problem.map(|(_, file)| file.to_owned()),
-            matching: against.map(|problem| match problem.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            }),
+            matching: against.map(|problem| problem.matching),
             today: today.to_string(),
             entries: tree(trials, neat_ppt).iter().map(line).collect(),
             due: due(trials, neat_ppt, today).iter().map(|due| due_line(trials, due)).collect(),
@@ -269,7 +266,7 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         date: trial.date.map(|date| date.to_string()),
         minutes: trial.minutes,
         age_days: trial.age_days,
-        medium: trial.medium.map(|medium| medium.word()),
+        medium: trial.medium,
         percent: trial.percent,
         again: entry.is_again,
         materials: trial.formula.parts.len(),
@@ -298,16 +295,10 @@ fn batch_line(batch: &Batch) -> BatchLine {
 }
 
 fn due_line(trials: &Trials, due: &Due) -> DueLine {
-    let word = |why: &WhyDue| match why {
-        WhyDue::Never => "never",
-        WhyDue::OpeningOnly => "opening only",
-        WhyDue::YoungOnly => "young only",
-        WhyDue::Once => "once",
-    };
     DueLine {
         code: trials.trials[due.trial].code.clone(),
         times: due.times,
-        why: due.why.iter().map(word).collect(),
+        why: due.why.clone(),
         on: due.on.map(|day| day.to_string()),
         now: due.is_now,
     }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::head::SCHEMA;
+use super::states::{Distrust, Foresight};
 use crate::analysis::learn::{
     Aside, Evidence, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
 };
@@ -27,13 +28,13 @@ pub struct LearnReport {
     pub palette_fingerprint: String,
     /// How judged scores were compared: `balance` or `level`.
     #[serde(rename = "match")]
-    pub matching: &'static str,
+    pub matching: Match,
     /// Both ways beside each other; null where nothing was learned.
     pub matches: Option<Matches>,
     /// Why the correction is better not kept: `restless` (the estimate did not
     /// come to rest) or `misfits` (more than half of the trials do not fit the
     /// others); null where nothing speaks against it.
-    pub untrusted: Option<&'static str>,
+    pub untrusted: Option<Distrust>,
     /// Exponent of the odour shares.
     pub exponent: f64,
     /// Whether trials were put together however they were smelled.
@@ -66,7 +67,7 @@ pub struct AsideLine {
     /// Its code.
     pub code: String,
     /// `medium`, `minutes`, `age`, `not judged`, `nothing to compare` or `no odour`.
-    pub why: &'static str,
+    pub why: Why,
 }
 
 /// A score or a strength before and after.
@@ -159,7 +160,7 @@ pub struct PredictionLine {
     /// Whether those are fits anew; else to first order.
     pub refitted: bool,
     /// `predicts`, `merely fits`, `cannot tell` or `too few`.
-    pub verdict: &'static str,
+    pub verdict: Foresight,
 }
 
 /// The two exponents beside each other.
@@ -175,13 +176,13 @@ pub struct Exponents {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Matches {
     /// What the trials' file says.
-    pub of_file: &'static str,
+    pub of_file: Match,
     /// Whether `--match` said which one to use.
     pub forced: bool,
     /// Each way, the one that was used first.
     pub tried: Vec<MatchLine>,
     /// The one that explains this nose better; null where that cannot be told.
-    pub better: Option<&'static str>,
+    pub better: Option<Match>,
 }
 
 /// One way of comparing them.
@@ -189,7 +190,7 @@ pub struct Matches {
 pub struct MatchLine {
     /// `balance` or `level`.
     #[serde(rename = "match")]
-    pub matching: &'static str,
+    pub matching: Match,
     /// Each trial by the fit to the others, root mean square in points, at the
     /// total of what was smelled; null where no trial can be compared both ways.
     pub without: Option<f64>,
@@ -239,11 +240,11 @@ impl LearnReport {
             trials: trials.file.to_string(),
             palette: palette.file.to_string(),
             palette_fingerprint: fingerprint(palette),
-            matching: word(learned.map_or(trials.matching, |learned| learned.matching)),
+            matching: learned.map_or(trials.matching, |learned| learned.matching),
             matches: learned.map(|learned| matches(trials, learned)),
             untrusted: learned.and_then(Learned::is_untrusted).map(|why| match why {
-                Untrusted::Restless => "restless",
-                Untrusted::Misfits(..) => "misfits",
+                Untrusted::Restless => Distrust::Restless,
+                Untrusted::Misfits(..) => Distrust::Misfits,
             }),
             exponent,
             pooled,
@@ -277,10 +278,10 @@ impl LearnReport {
             without: off.without,
             refitted: learned.is_refitted(),
             verdict: match learned.predicts() {
-                Verdict::Better => "predicts",
-                Verdict::TooFew => "too few",
-                _ if off.without >= off.before => "merely fits",
-                _ => "cannot tell",
+                Verdict::Better => Foresight::Predicts,
+                Verdict::TooFew => Foresight::TooFew,
+                _ if off.without >= off.before => Foresight::MerelyFits,
+                _ => Foresight::CannotTell,
             },
         });
         let lines = [(exponent, &learned.left), (learned.other.0, &learned.other.1)];
@@ -304,17 +305,9 @@ impl LearnReport {
     }
 }
 
-/// The word for a way of comparing.
-fn word(matching: Match) -> &'static str {
-    match matching {
-        Match::Balance => "balance",
-        Match::Level => "level",
-    }
-}
-
 fn matches(trials: &Trials, learned: &Learned) -> Matches {
     let line = |tried: &TriedMatch| MatchLine {
-        matching: word(tried.matching),
+        matching: tried.matching,
         without: tried.without,
         trials: tried.trials,
         misfits: tried.misfits,
@@ -327,7 +320,7 @@ fn matches(trials: &Trials, learned: &Learned) -> Matches {
         Verdict::Open | Verdict::TooFew => None,
     };
     Matches {
-        of_file: word(trials.matching),
+        of_file: trials.matching,
         forced: learned.asked.matching.is_some(),
         better: better.map(|line| line.matching),
         tried,
@@ -335,15 +328,7 @@ fn matches(trials: &Trials, learned: &Learned) -> Matches {
 }
 
 fn aside_line(trials: &Trials, aside: &Aside) -> AsideLine {
-    let why = match aside.why {
-        Why::Medium => "medium",
-        Why::Minutes => "minutes",
-        Why::Age => "age",
-        Why::NotJudged => "not judged",
-        Why::NothingToCompare => "nothing to compare",
-        Why::NoOdour => "no odour",
-    };
-    AsideLine { code: trials.trials[aside.trial].code.clone(), why }
+    AsideLine { code: trials.trials[aside.trial].code.clone(), why: aside.why }
 }
 
 fn changes(palette: &Palette, learned: &Learned, codes: &[String]) -> Vec<Change> {

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::compare::{BrokenLine, name_of};
+use super::states::{FormulaStatus, Removal, Role};
 use super::{Care, FormulaParts, FormulaReport, Head, ReasonsReport};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::fidelity_deviation;
@@ -13,6 +14,7 @@ use crate::brief::Brief;
 use crate::evaluate::Evaluation;
 use crate::formula::Formula;
 use crate::problem::Problem;
+use crate::solve::Status;
 use crate::units::Ppt;
 
 /// How far each dose may go while fidelity stays within a margin.
@@ -23,7 +25,7 @@ pub struct LeewayReport {
     pub head: Head,
     /// Of the proposal: `optimal`, `feasible`, `infeasible` or `unknown`; of a
     /// formula that was given: `feasible`, or `broken` where it breaks rules.
-    pub status: &'static str,
+    pub status: FormulaStatus,
     /// Title of a formula that was given, or its file; null for the proposal.
     pub name: Option<String>,
     /// Its file.
@@ -78,7 +80,7 @@ pub struct LeewayLine {
     pub proven: bool,
     /// `indispensable`, `dispensable` (in it, and could go), `could come in`,
     /// `stays out` or `not computed`.
-    pub role: &'static str,
+    pub role: Role,
     /// The formula with the least of it.
     pub min_blend: Option<EndBlend>,
     /// The formula with the most of it.
@@ -102,7 +104,7 @@ pub struct EndBlend {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct WithoutBlend {
     /// `possible`, `required`, `impossible` or `not computed`.
-    pub outcome: &'static str,
+    pub outcome: Removal,
     /// Fidelity in percent of the nearest formula without it.
     pub fidelity: Option<f64>,
     /// Its loss in score points.
@@ -133,7 +135,7 @@ impl LeewayReport {
         problem: &Problem,
         brief: &Brief,
         looked: &Looked,
-        status: &'static str,
+        status: Status,
         margin: f64,
         leeway: &Leeway,
         warnings: Vec<String>,
@@ -151,13 +153,13 @@ impl LeewayReport {
             neat.iter_mut().zip(&end.answer.evaluation.neat_ppt).for_each(|(most, ppt)| *most = most.max(*ppt));
         }
         let is_complete = |line: &LeewayLine| {
-            line.role != "not computed" && line.without.is_none_or(|without| without.outcome != "not computed")
+            line.role != Role::NotComputed && line.without.is_none_or(|without| without.outcome != Removal::NotComputed)
         };
         LeewayReport {
             status: match given {
-                None => status,
-                Some(_) if breaks.is_empty() => "feasible",
-                Some(_) => "broken",
+                None => status.into(),
+                Some(_) if breaks.is_empty() => FormulaStatus::Feasible,
+                Some(_) => FormulaStatus::Broken,
             },
             name: given.map(name_of),
             file: given.map(|read| read.file.as_deref().unwrap_or_default().to_owned()),
@@ -180,14 +182,14 @@ impl LeewayReport {
     pub fn without_formula(
         problem: &Problem,
         brief: &Brief,
-        status: &'static str,
+        status: Status,
         margin: f64,
         reasons: &Reasons,
         warnings: Vec<String>,
     ) -> LeewayReport {
         LeewayReport {
             head: Head::new("leeway", problem, brief),
-            status,
+            status: status.into(),
             name: None,
             file: None,
             margin,
@@ -200,7 +202,7 @@ impl LeewayReport {
             doubt: None,
             materials: Vec::new(),
             not_looked_at: Vec::new(),
-            complete: status == "infeasible",
+            complete: status == Status::Infeasible,
             care: None,
             reasons: ReasonsReport::new(problem, reasons),
             warnings,
@@ -216,11 +218,11 @@ fn line(problem: &Problem, leeway: &Leeway, best: Option<f64>, span: &Span) -> L
     };
     let without = leeway.without.iter().find(|(material, _)| *material == span.material);
     let role = match (span.is_indispensable(), span.greatest()) {
-        (None, _) | (_, None) => "not computed",
-        (Some(true), _) => "indispensable",
-        (Some(false), _) if span.at > NOTHING => "dispensable",
-        (Some(false), Some(greatest)) if greatest > NOTHING => "could come in",
-        _ => "stays out",
+        (None, _) | (_, None) => Role::NotComputed,
+        (Some(true), _) => Role::Indispensable,
+        (Some(false), _) if span.at > NOTHING => Role::Dispensable,
+        (Some(false), Some(greatest)) if greatest > NOTHING => Role::CouldComeIn,
+        _ => Role::StaysOut,
     };
     LeewayLine {
         material: problem.material(span.material).name.clone(),
@@ -268,7 +270,7 @@ fn left(without: &Without, best: Option<f64>) -> WithoutBlend {
         Without::Blend(answer, proven) => {
             let fidelity = answer.evaluation.fidelity_percent;
             WithoutBlend {
-                outcome: "possible",
+                outcome: Removal::Possible,
                 fidelity: Some(fidelity),
                 loss: Some(answer.evaluation.loss),
                 costs: best.map(|best| (best - fidelity).max(0.0)),
@@ -276,8 +278,8 @@ fn left(without: &Without, best: Option<f64>) -> WithoutBlend {
                 proven: *proven,
             }
         }
-        Without::Required(_) => nothing("required"),
-        Without::Impossible => nothing("impossible"),
-        Without::NotComputed => WithoutBlend { proven: false, ..nothing("not computed") },
+        Without::Required(_) => nothing(Removal::Required),
+        Without::Impossible => nothing(Removal::Impossible),
+        Without::NotComputed => WithoutBlend { proven: false, ..nothing(Removal::NotComputed) },
     }
 }

@@ -4,6 +4,7 @@ use serde::Serialize;
 use serde::ser::Serializer;
 
 use super::Ordered;
+use super::states::AdvisedIn;
 use crate::limits::{Restriction, Verified};
 use crate::problem::{Problem, RuleKind};
 
@@ -66,7 +67,7 @@ pub struct AdviceLine {
     #[serde(rename = "use")]
     pub product: Option<String>,
     /// `concentrate` or `product`.
-    pub of: &'static str,
+    pub of: AdvisedIn,
     /// Use in percent of the one or the other.
     pub use_percent: f64,
     /// The most that is advised.
@@ -215,9 +216,9 @@ fn advice(problem: &Problem, neat_ppt: &[f64]) -> Vec<AdviceLine> {
     let mut lines = Vec::new();
     for rule in &problem.rules {
         let (material, product, of, of_product) = match rule.kind {
-            RuleKind::Concentrate { material, product } => (material, product, "concentrate", 1.0),
+            RuleKind::Concentrate { material, product } => (material, product, AdvisedIn::Concentrate, 1.0),
             RuleKind::Product { material, product } => {
-                (material, product, "product", problem.products[product].dosage())
+                (material, product, AdvisedIn::Product, problem.products[product].dosage())
             }
             _ => continue,
         };

@@ -2,13 +2,14 @@
 
 use serde::Serialize;
 
+use super::states::LessonKind;
 use super::{Care, FormulaReport, Head, ReasonsReport};
 use crate::analysis::learn::Kind;
 use crate::analysis::next::{About, Candidate, Lesson, Next};
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
 use crate::problem::Problem;
-use crate::solve::Answer;
+use crate::solve::{Answer, Status};
 
 /// The report of `next`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -19,7 +20,7 @@ pub struct NextReport {
     /// The trials' file.
     pub trials: String,
     /// Of the best formula: `optimal`, `feasible`, `infeasible` or `unknown`.
-    pub status: &'static str,
+    pub status: Status,
     /// Points of fidelity that a mod may lie below the best.
     pub margin: f64,
     /// Seed of the random directions.
@@ -44,7 +45,7 @@ pub struct NextReport {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LessonLine {
     /// `mod` or `single`: one material alone, which costs a dip and no weighing.
-    pub kind: &'static str,
+    pub kind: LessonKind,
     /// The material of a single.
     pub material: Option<String>,
     /// Percent of the usual bottle of a single: it can be smelled as it stands.
@@ -83,7 +84,7 @@ pub struct Looked<'a> {
     /// Codes of the trials that were learned from.
     pub used: Vec<String>,
     /// State of the best formula.
-    pub status: &'static str,
+    pub status: Status,
     /// Points that a mod may lie below it.
     pub margin: f64,
     /// Seed of the random directions.
@@ -107,7 +108,7 @@ impl NextReport {
             Candidate::Mod(at) => looked.formulas.get(at),
             Candidate::Single(_) => None,
         });
-        let care = super::offers::most_neat(problem, mods).map(|neat| Care::new(problem, &neat));
+        let care = super::most::most_neat(problem, mods).map(|neat| Care::new(problem, &neat));
         NextReport {
             head: Head::new("next", problem, brief),
             trials: looked.trials.to_owned(),
@@ -142,7 +143,7 @@ fn line(problem: &Problem, looked: &Looked, lesson: &Lesson) -> LessonLine {
         Candidate::Single(material) => (Some(problem.material(material)), None),
     };
     LessonLine {
-        kind: if material.is_some() { "single" } else { "mod" },
+        kind: if material.is_some() { LessonKind::Single } else { LessonKind::Mod },
         material: material.map(|material| material.name.clone()),
         bottle_percent: material.map(|material| 100.0 * material.usual_fraction()),
         weighings: answer.map_or(0, |answer| answer.formula.parts.len()),

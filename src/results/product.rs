@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::identity::on_the_label;
 use super::limits::VerifiedWord;
+use super::states::PouredFrom;
 use super::{
     AdviceLine, Care, CoverageReport, FormulaParts, FormulaReport, JointLine, LimitLine, Ordered, WithoutFigure,
 };
@@ -137,7 +138,7 @@ pub struct LabelLine {
 pub struct VesselReport {
     /// `usual bottles` where nothing was weighed: it is what the formula makes
     /// poured from these; `batch` where it was.
-    pub from: &'static str,
+    pub from: PouredFrom,
     /// What stands on it.
     pub label: Option<String>,
     /// The day on which it was weighed.
@@ -325,7 +326,7 @@ fn label_line(problem: &Problem, limits: &[Limits], named: &Named) -> LabelLine 
 fn vessel_report(vessel: &Vessel, weighed: Option<&Weighed>, plan: &Plan) -> VesselReport {
     let of_product = plan.dosage_percent * plan.accord_share_percent / 100.0;
     VesselReport {
-        from: if weighed.is_some() { "batch" } else { "usual bottles" },
+        from: if weighed.is_some() { PouredFrom::Batch } else { PouredFrom::UsualBottles },
         label: weighed.and_then(|batch| batch.label.clone()),
         date: weighed.and_then(|batch| batch.date).map(|date| date.to_string()),
         formula_file: weighed.and_then(|batch| batch.formula.clone()),

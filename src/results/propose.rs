@@ -18,7 +18,7 @@ pub struct ProposeReport {
     #[serde(flatten)]
     pub head: Head,
     /// `optimal`, `feasible`, `infeasible` or `unknown`.
-    pub status: &'static str,
+    pub status: Status,
     /// The formula.
     #[serde(flatten)]
     pub formula: FormulaReport,
@@ -93,7 +93,7 @@ impl ProposeReport {
         let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
         ProposeReport {
             head: Head::new("propose", problem, brief),
-            status: solution.status.word(),
+            status: solution.status,
             bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
             formula: FormulaReport { bound: solution.bound, range: around.range, ..formula },
             cheapest_of_its_match: solution.is_cheapest,
@@ -125,6 +125,6 @@ impl ProposeReport {
 
     /// Whether the formula is proven best.
     pub fn is_proven(&self) -> bool {
-        self.status == Status::Optimal.word()
+        self.status == Status::Optimal
     }
 }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::states::PricedBy;
 use crate::analysis::packs::Purchase;
 use crate::problem::Problem;
 
@@ -22,7 +23,7 @@ pub struct Item {
     /// Grams of neat material that the batch needs.
     pub grams: f64,
     /// `packs`, `price per kg` where no packs are known, or `unknown`.
-    pub by: &'static str,
+    pub by: PricedBy,
     /// The cheapest packs that hold it, the largest first.
     pub packs: Vec<PackLine>,
     /// What it costs.
@@ -53,9 +54,9 @@ impl PurchaseReport {
 impl Item {
     fn new(problem: &Problem, purchase: Purchase) -> Item {
         let by = match purchase.cost {
-            None => "unknown",
-            Some(_) if purchase.packs.is_empty() => "price per kg",
-            Some(_) => "packs",
+            None => PricedBy::Unknown,
+            Some(_) if purchase.packs.is_empty() => PricedBy::PricePerKg,
+            Some(_) => PricedBy::Packs,
         };
         let packs = purchase.packs.into_iter();
         Item {

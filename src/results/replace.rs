@@ -3,13 +3,13 @@
 use serde::Serialize;
 
 use super::compare::{BrokenLine, name_of};
-use super::formula::basis_word;
+use super::states::DoseMove;
 use super::{Care, FormulaReport, Head, Offered, ReasonsReport};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::told::nearer_percent;
 use crate::analysis::repair::Reasons;
 use crate::analysis::replace::{Replace, Wish};
-use crate::brief::Brief;
+use crate::brief::{Basis, Brief};
 use crate::evaluate::{Evaluation, evaluate};
 use crate::formula::Formula;
 use crate::problem::Problem;
@@ -24,7 +24,7 @@ pub struct ReplaceReport {
     pub head: Head,
     /// `optimal`: the nearest that the wish allows, proven; `feasible`: the
     /// nearest found in time; `infeasible` or `unknown`: none.
-    pub status: &'static str,
+    pub status: Status,
     /// Title of the formula, or its file where it has none.
     pub name: String,
     /// Its file.
@@ -32,7 +32,7 @@ pub struct ReplaceReport {
     /// Whether its parts were scaled to add up to 1000.
     pub rescaled: bool,
     /// The basis it was written in, where that is not the brief's.
-    pub converted_from: Option<&'static str>,
+    pub converted_from: Option<Basis>,
     /// What goes.
     pub out: Vec<String>,
     /// What is lowered.
@@ -86,7 +86,7 @@ pub struct StageLine {
     /// Whether the others move together, in their proportions.
     pub in_proportion: bool,
     /// `infeasible` (proven that nothing fits) or `unknown`.
-    pub status: &'static str,
+    pub status: Status,
 }
 
 /// A material that is lowered.
@@ -134,7 +134,7 @@ pub struct DoseChange {
     /// The material.
     pub material: String,
     /// `out`, `lowered`, `new` or `moved`.
-    pub why: &'static str,
+    pub why: DoseMove,
     /// Dose before, in ppt.
     pub before: Ppt,
     /// Dose after.
@@ -151,7 +151,7 @@ pub struct AlternativeLine {
     /// Whether it is on the shelf.
     pub have: bool,
     /// `optimal` or `feasible`.
-    pub status: &'static str,
+    pub status: Status,
     /// The formula, judged as `after` is.
     #[serde(flatten)]
     pub formula: Offered,
@@ -203,11 +203,11 @@ impl ReplaceReport {
         }
         ReplaceReport {
             head: Head::new("replace", problem, brief),
-            status: solution.status.word(),
+            status: solution.status,
             name: name_of(read),
             file: read.file.as_deref().unwrap_or_default().to_owned(),
             rescaled: read.sum() != Ppt::WHOLE,
-            converted_from: converted.then(|| basis_word(read.basis)),
+            converted_from: converted.then_some(read.basis),
             out: wish.out.iter().map(|&material| name(material)).collect(),
             limit: lowered.collect(),
             with: replace.stage.new,
@@ -221,7 +221,7 @@ impl ReplaceReport {
                     with: stage.new,
                     free: stage.free,
                     in_proportion: stage.in_proportion,
-                    status: status.word(),
+                    status: *status,
                 })
                 .collect(),
             freed: out + over,
@@ -241,7 +241,7 @@ impl ReplaceReport {
                     AlternativeLine {
                         materials: vec![name(alternative.material)],
                         have: problem.material(alternative.material).have,
-                        status: status.word(),
+                        status,
                         formula: Offered(subject.judged(&answer.formula, Some(&answer.evaluation))),
                         to_brief: subject.to_brief(&answer.formula, nearer_of(&answer.formula)),
                     }
@@ -305,13 +305,13 @@ impl Subject<'_> {
 fn changes(subject: &Subject, wish: &Wish, after: &Formula) -> Vec<DoseChange> {
     changes_between(subject.problem, subject.formula, after, &|material| {
         if wish.out.contains(&material) {
-            "out"
+            DoseMove::Out
         } else if wish.lowered.iter().any(|(lowered, _)| *lowered == material) {
-            "lowered"
+            DoseMove::Lowered
         } else if subject.formula.dose(material).is_zero() {
-            "new"
+            DoseMove::New
         } else {
-            "moved"
+            DoseMove::Moved
         }
     })
 }
@@ -322,7 +322,7 @@ pub(super) fn changes_between(
     problem: &Problem,
     before: &Formula,
     after: &Formula,
-    why: &dyn Fn(usize) -> &'static str,
+    why: &dyn Fn(usize) -> DoseMove,
 ) -> Vec<DoseChange> {
     let mut changes = Vec::new();
     for (material, described) in problem.palette.materials.iter().enumerate() {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::offers::most_neat;
+use super::most::most_neat;
 use super::{Care, FormulaReport, Head, ReasonsReport};
 use crate::analysis::apart::{Apart, apart};
 use crate::analysis::doubt::fidelity_deviation;
@@ -13,6 +13,7 @@ use crate::brief::Brief;
 use crate::formula::Formula;
 use crate::number::{plain, rounded};
 use crate::problem::Problem;
+use crate::solve::Status;
 
 /// Formulas to smell side by side.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -21,7 +22,7 @@ pub struct StartsReport {
     #[serde(flatten)]
     pub head: Head,
     /// Of the best formula: `optimal`, `feasible`, `infeasible` or `unknown`.
-    pub status: &'static str,
+    pub status: Status,
     /// Points of fidelity that each may lie below the best.
     pub margin: f64,
     /// Seed of the random directions.
@@ -102,7 +103,7 @@ impl StartsReport {
         formulas.sort_by(|a, b| a.code.cmp(&b.code));
         StartsReport {
             head: Head::new("starts", problem, brief),
-            status: starts.best.status.word(),
+            status: starts.best.status,
             margin: asked.margin,
             seed: asked.seed,
             asked: asked.count,

@@ -71,7 +71,7 @@ pub struct StrengthLine {
     /// After over before.
     pub ratio: f64,
     /// `equal`, `order` or `none`: how it hangs together with the reference.
-    pub tie: &'static str,
+    pub tie: Tie,
     /// In how many pairs it is.
     pub count: usize,
     /// Whether it keeps its strength.
@@ -82,7 +82,7 @@ pub struct StrengthLine {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PairLine {
     /// `equal` or `stronger`.
-    pub verdict: &'static str,
+    pub verdict: Verdict,
     /// The first.
     pub a: DilutionLine,
     /// The second.
@@ -185,11 +185,7 @@ impl StrengthLine {
             low: judged.after * (-WIDE * judged.deviation).exp(),
             high: judged.after * (WIDE * judged.deviation).exp(),
             ratio: judged.after / judged.before,
-            tie: match judged.tie {
-                Tie::Equal => "equal",
-                Tie::Order => "order",
-                Tie::None => "none",
-            },
+            tie: judged.tie,
             count: judged.pairs,
             held: judged.held,
         }
@@ -207,10 +203,7 @@ impl PairLine {
         let side =
             |it: &Dilution| DilutionLine { material: palette.materials[it.material].name.clone(), percent: it.percent };
         PairLine {
-            verdict: match pair.verdict {
-                Verdict::Equal => "equal",
-                Verdict::Stronger => "stronger",
-            },
+            verdict: pair.verdict,
             a: side(&pair.a),
             b: side(&pair.b),
             line: pair.place.line,

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::Head;
 use super::compare::BrokenLine;
+use super::states::Certified;
 use crate::analysis::verify::{Verdict, Verification};
 use crate::brief::Brief;
 use crate::problem::Problem;
@@ -15,7 +16,7 @@ pub struct VerifyReport {
     #[serde(flatten)]
     pub head: Head,
     /// `proven`, `bounded` (a better formula is not excluded) or `refuted`.
-    pub status: &'static str,
+    pub status: Certified,
     /// Whether there is a formula at all.
     pub has_formula: bool,
     /// Loss of the formula in score points.
@@ -48,9 +49,9 @@ impl VerifyReport {
     ) -> VerifyReport {
         let Verification { verdict, loss, bound, broken, parts } = verification;
         let (status, faults) = match verdict {
-            Verdict::Proven => ("proven", Vec::new()),
-            Verdict::Bounded => ("bounded", Vec::new()),
-            Verdict::Refuted(faults) => ("refuted", faults),
+            Verdict::Proven => (Certified::Proven, Vec::new()),
+            Verdict::Bounded => (Certified::Bounded, Vec::new()),
+            Verdict::Refuted(faults) => (Certified::Refuted, faults),
         };
         VerifyReport {
             head: Head::new("verify", problem, brief),

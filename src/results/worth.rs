@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::RangeLine;
+use super::states::Removal;
 use crate::analysis::doubt::told::{Pair, told};
 use crate::analysis::explain::Explanation;
 use crate::analysis::full::{Full, full_limits};
@@ -129,7 +130,7 @@ pub struct WithoutLine {
     pub material: String,
     /// `possible`, `required` (the brief asks for it), `impossible` (no
     /// formula keeps the rules without it) or `not computed`.
-    pub outcome: &'static str,
+    pub outcome: Removal,
     /// Fidelity of the best formula without it, in percent.
     pub fidelity_then: Option<f64>,
     /// Its loss in score points.
@@ -301,7 +302,7 @@ fn order(problem: &Problem, loosening: &Loosening) -> String {
 fn without_line(problem: &Problem, best: &Answer, pair: Option<Pair>, line: &Without) -> WithoutLine {
     let mut out = WithoutLine {
         material: problem.material(line.material).name.clone(),
-        outcome: "not computed",
+        outcome: Removal::NotComputed,
         fidelity_then: None,
         loss_then: None,
         costs: None,
@@ -315,16 +316,16 @@ fn without_line(problem: &Problem, best: &Answer, pair: Option<Pair>, line: &Wit
         Then::Formula(answer, proven) => {
             let then = &answer.evaluation;
             let costs = best.evaluation.fidelity_percent - then.fidelity_percent;
-            out.outcome = "possible";
+            out.outcome = Removal::Possible;
             (out.fidelity_then, out.loss_then) = (Some(then.fidelity_percent), Some(then.loss));
             (out.costs, out.price_then) = (Some(costs), then.price_per_kg);
             let is_missed = |pair: Pair| pair.is_told_apart() && pair.nearer < 0.5;
             (out.proven, out.droppable) = (*proven, pair.is_some_and(|pair| !is_missed(pair)));
         }
         Then::Required(rule) => {
-            (out.outcome, out.rule, out.proven) = ("required", Some(problem.rules[*rule].id.clone()), true);
+            (out.outcome, out.rule, out.proven) = (Removal::Required, Some(problem.rules[*rule].id.clone()), true);
         }
-        Then::Impossible => (out.outcome, out.proven) = ("impossible", true),
+        Then::Impossible => (out.outcome, out.proven) = (Removal::Impossible, true),
         Then::NotComputed => {}
     }
     out

@@ -1,12 +1,12 @@
-//! `adjust` as rows.
+//! The formula of `adjust` before and after, as rows.
 
-use super::csv::{self, Csv};
+use super::{Table, cells};
 use crate::results::adjust::AdjustReport;
 use crate::units::Ppt;
 
 /// One row for each material of either formula.
-pub fn adjust(report: &AdjustReport) -> String {
-    let mut csv = Csv::new(&["material", "cas", "before", "after", "change", "poured", "bottle_percent", "grams"]);
+pub fn adjust(report: &AdjustReport) -> Table {
+    let mut table = Table::new(["material", "cas", "before", "after", "change", "poured", "bottle_percent", "grams"]);
     let after = || report.after.iter().flat_map(|after| &after.formula.materials);
     let gone = report.before.formula.materials.iter();
     let gone = gone.filter(|line| after().all(|other| other.material != line.material));
@@ -16,18 +16,18 @@ pub fn adjust(report: &AdjustReport) -> String {
     };
     for (line, is_gone) in after().map(|line| (line, false)).chain(gone.map(|line| (line, true))) {
         let before = dose(&line.material);
-        let after = if is_gone { Ppt::ZERO } else { line.parts };
+        let after = report.after.as_ref().map(|_| if is_gone { Ppt::ZERO } else { line.parts });
         let grams = report.add.iter().flat_map(|add| &add.grams.0).find(|(name, _)| *name == line.material);
-        csv.row(&[
-            csv::text(&line.material),
-            csv::text(line.cas.as_deref().unwrap_or_default()),
-            before.to_string(),
-            if report.after.is_some() { after.to_string() } else { String::new() },
-            if report.after.is_some() { (after - before).to_string() } else { String::new() },
-            csv::number(Some(if is_gone { 0.0 } else { line.poured })),
-            csv::number(Some(line.bottle_percent)),
-            csv::number(report.add.as_ref().map(|_| grams.map_or(0.0, |(_, grams)| *grams))),
+        table.row(cells![
+            &line.material,
+            line.cas.as_deref(),
+            before,
+            after,
+            after.map(|after| after - before),
+            if is_gone { 0.0 } else { line.poured },
+            line.bottle_percent,
+            report.add.as_ref().map(|_| grams.map_or(0.0, |(_, grams)| *grams)),
         ]);
     }
-    csv.finish()
+    table
 }

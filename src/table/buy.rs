@@ -1,13 +1,12 @@
-//! `buy` as rows.
+//! What to buy, as rows.
 
-use super::csv::{self, Csv};
-use crate::results::FormulaReport;
-use crate::results::PurchaseReport;
+use super::{Cell, Table, cells};
 use crate::results::buy::BuyReport;
+use crate::results::{FormulaReport, PurchaseReport};
 
 /// One row for the shelf alone, with rank 0, and one for each candidate.
-pub fn buy(report: &BuyReport) -> String {
-    let mut csv = Csv::new(&[
+pub fn buy(report: &BuyReport) -> Table {
+    let mut table = Table::new([
         "rank",
         "material",
         "second_material",
@@ -26,52 +25,31 @@ pub fn buy(report: &BuyReport) -> String {
         "second_batch_grams",
         "cost",
     ]);
-    let base = &report.base;
-    csv.row(&row(0, &[], base.status, [None, None], None, &base.formula, None));
-    for (at, it) in report.candidates.iter().enumerate() {
-        let gains = [it.gain, it.most_gain];
-        let purchase = it.purchase.as_ref();
-        csv.row(&row(at + 1, &it.materials, it.status, gains, it.within_doubt, &it.formula, purchase));
-    }
-    csv.finish()
-}
-
-fn row(
-    rank: usize,
-    materials: &[String],
-    status: &str,
-    gains: [Option<f64>; 2],
-    within_doubt: Option<bool>,
-    formula: &FormulaReport,
-    purchase: Option<&PurchaseReport>,
-) -> Vec<String> {
-    let name = |at: usize| csv::text(materials.get(at).map_or("", String::as_str));
-    let parts = |at: usize| {
-        let line = materials.get(at).and_then(|name| formula.materials.iter().find(|line| line.material == *name));
-        line.map_or_else(String::new, |line| line.parts.to_string())
-    };
-    let grams = |at: usize| {
+    let mut row = |rank: usize, own: Vec<Cell>, materials: &[String], formula: &FormulaReport, bought| {
+        let name = |at: usize| materials.get(at).map(String::as_str);
+        let mut row = cells![rank, name(0), name(1)];
+        row.extend(own);
+        row.extend(cells![
+            formula.fidelity,
+            formula.loss,
+            formula.second_opinion.map(|second| second.fidelity),
+            formula.price,
+            formula.strength,
+        ]);
+        let line = |at: usize| formula.materials.iter().find(|line| Some(line.material.as_str()) == name(at));
+        row.extend([0, 1].map(|at| Cell::from(line(at).map(|line| line.parts))));
+        let purchase: Option<&PurchaseReport> = bought;
         let items = purchase.map(|purchase| &purchase.items[..]).unwrap_or_default();
-        let item = materials.get(at).and_then(|name| items.iter().find(|item| item.material == *name));
-        csv::number(item.map(|item| item.grams))
+        let item = |at: usize| items.iter().find(|item| Some(item.material.as_str()) == name(at));
+        row.extend([0, 1].map(|at| Cell::from(item(at).map(|item| item.grams))));
+        row.push(Cell::from(purchase.and_then(|purchase| purchase.cost)));
+        table.row(row);
     };
-    vec![
-        rank.to_string(),
-        name(0),
-        name(1),
-        csv::text(status),
-        csv::number(gains[0]),
-        csv::number(gains[1]),
-        within_doubt.map(|within| within.to_string()).unwrap_or_default(),
-        csv::number(formula.fidelity),
-        csv::number(formula.loss),
-        csv::number(formula.second_opinion.map(|second| second.fidelity)),
-        csv::number(formula.price),
-        csv::number(formula.strength),
-        parts(0),
-        parts(1),
-        grams(0),
-        grams(1),
-        csv::number(purchase.and_then(|purchase| purchase.cost)),
-    ]
+    let base = &report.base;
+    row(0, cells![base.status.word(), None::<f64>, None::<f64>, None::<bool>], &[], &base.formula, None);
+    for (at, it) in report.candidates.iter().enumerate() {
+        let own = cells![it.status.word(), it.gain, it.most_gain, it.within_doubt];
+        row(at + 1, own, &it.materials, &it.formula, it.purchase.as_ref());
+    }
+    table
 }

@@ -1,14 +1,13 @@
-//! `compare` as rows.
+//! Formulas side by side, as rows.
 
-use super::csv::{self, Csv};
-use crate::results::compare::CompareReport;
-use crate::results::compare::Compared;
+use super::{Cell, Table, cells, numbers};
+use crate::results::compare::{CompareReport, Compared};
 use crate::units::Ppt;
 
 /// One row a formula: its measures, its profile, and the doses of every
 /// material that is in any of them.
-pub fn compare(report: &CompareReport) -> String {
-    let mut head: Vec<String> = [
+pub fn compare(report: &CompareReport) -> Table {
+    let fixed = [
         "name",
         "file",
         "status",
@@ -23,44 +22,44 @@ pub fn compare(report: &CompareReport) -> String {
         "strength",
         "price_of_effect",
         "broken",
-    ]
-    .map(str::to_owned)
-    .to_vec();
-    head.extend(report.target.profile.iter().map(|line| format!("blend:{}", line.descriptor)));
+    ];
     let mut materials: Vec<&str> = Vec::new();
-    let parts = |formula: &Compared| formula.formula.formula.clone().map(|it| it.parts.0).unwrap_or_default();
-    let all: Vec<Vec<(String, Ppt)>> = report.formulas.iter().map(parts).collect();
-    for (name, _) in all.iter().flatten() {
+    for (name, _) in report.formulas.iter().flat_map(parts) {
         if !materials.contains(&name.as_str()) {
             materials.push(name);
         }
     }
-    head.extend(materials.iter().map(|name| format!("parts:{name}")));
-    let mut csv = Csv::new(&head);
-    for (compared, parts) in report.formulas.iter().zip(&all) {
+    let blends = report.target.profile.iter().map(|line| format!("blend:{}", line.descriptor));
+    let doses = materials.iter().map(|name| format!("parts:{name}"));
+    let mut table = Table::new(fixed.map(str::to_owned).into_iter().chain(blends).chain(doses));
+    for compared in &report.formulas {
         let it = &compared.formula;
-        let broken = compared.broken.iter().flatten().map(|broken| broken.rule.as_str());
-        let mut row = vec![
-            csv::text(&compared.name),
-            csv::text(&compared.file),
-            csv::text(compared.status),
-            csv::text(it.formula.as_ref().map_or("", |formula| formula.basis)),
-            compared.sum.to_string(),
-            csv::number(it.fidelity),
-            csv::number(compared.give_or_take),
-            csv::number(it.loss),
-            csv::number(it.second_opinion.map(|second| second.fidelity)),
-            csv::number(it.second_opinion.map(|second| second.loss)),
-            csv::number(it.price),
-            csv::number(it.strength),
-            csv::number(it.price_of_effect),
-            csv::text(&broken.collect::<Vec<_>>().join("; ")),
+        let broken: Vec<&str> = compared.broken.iter().flatten().map(|broken| broken.rule.as_str()).collect();
+        let mut row = cells![
+            &compared.name,
+            &compared.file,
+            compared.status.word(),
+            it.formula.as_ref().map(|formula| formula.basis.word()),
+            compared.sum,
+            it.fidelity,
+            compared.give_or_take,
+            it.loss,
+            it.second_opinion.map(|second| second.fidelity),
+            it.second_opinion.map(|second| second.loss),
+            it.price,
+            it.strength,
+            it.price_of_effect,
+            broken.join("; "),
         ];
-        let blend = |at: usize| csv::number(it.profile.get(at).map(|line| line.blend));
-        row.extend((0..report.target.profile.len()).map(blend));
-        let dose = |name: &&str| parts.iter().find(|(part, _)| part == name).map_or(Ppt::ZERO, |(_, dose)| *dose);
-        row.extend(materials.iter().map(|name| dose(name).to_string()));
-        csv.row(&row);
+        row.extend(numbers((0..report.target.profile.len()).map(|at| it.profile.get(at).map(|line| line.blend))));
+        let dose = |name: &&str| parts(compared).iter().find(|(part, _)| part == name).map_or(Ppt::ZERO, |it| it.1);
+        row.extend(materials.iter().map(|name| Cell::from(dose(name))));
+        table.row(row);
     }
-    csv.finish()
+    table
+}
+
+/// The doses of a formula; none where it has no parts.
+fn parts(compared: &Compared) -> &[(String, Ppt)] {
+    compared.formula.formula.as_ref().map_or(&[], |formula| &formula.parts.0)
 }

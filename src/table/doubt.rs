@@ -1,11 +1,11 @@
-//! `doubt` as rows.
+//! What makes a fidelity uncertain, as rows.
 
-use super::csv::{self, Csv};
+use super::{Table, cells};
 use crate::results::doubt::DoubtReport;
 
 /// The uncertain numbers of every formula with their shares.
-pub fn doubt(report: &DoubtReport) -> String {
-    let mut table = Csv::new(&[
+pub fn doubt(report: &DoubtReport) -> Table {
+    let mut table = Table::new([
         "formula",
         "on_paper",
         "mean",
@@ -21,19 +21,23 @@ pub fn doubt(report: &DoubtReport) -> String {
         "total_share",
     ]);
     for line in &report.formulas {
-        let own = [line.on_paper, line.fidelity.mean, line.fidelity.p5, line.fidelity.p95];
         for number in &line.numbers {
-            let mut row = vec![csv::text(line.name.as_deref().unwrap_or("proposal"))];
-            row.extend(own.map(|figure| csv::number(Some(figure))));
-            row.extend([
-                csv::text(&number.material),
-                csv::text(number.number),
-                csv::text(number.descriptor.as_deref().unwrap_or_default()),
+            table.row(cells![
+                line.name.as_deref().unwrap_or("proposal"),
+                line.on_paper,
+                line.fidelity.mean,
+                line.fidelity.p5,
+                line.fidelity.p95,
+                &number.material,
+                number.number.word(),
+                number.descriptor.as_deref(),
+                number.at,
+                number.error,
+                number.share,
+                number.share_error,
+                number.total_share,
             ]);
-            let figures = [number.at, number.error, number.share, number.share_error, number.total_share];
-            row.extend(figures.map(|figure| csv::number(Some(figure))));
-            table.row(&row);
         }
     }
-    table.finish()
+    table
 }

@@ -1,11 +1,12 @@
-//! `journal` as rows.
+//! The trials of a journal, as rows.
 
-use super::csv::{self, Csv};
+use super::{Cell, Table, cells};
 use crate::results::journal::JournalReport;
+use crate::trials::Medium;
 
-/// One row for each dose changed and each score smelled of an entry.
-pub fn journal(report: &JournalReport) -> String {
-    let mut table = Csv::new(&[
+/// One row for each dose changed and each score smelled of a trial.
+pub fn journal(report: &JournalReport) -> Table {
+    let mut table = Table::new([
         "code",
         "from",
         "date",
@@ -22,34 +23,28 @@ pub fn journal(report: &JournalReport) -> String {
         "due",
     ]);
     for entry in &report.entries {
-        let lead = [
-            csv::text(&entry.code),
-            csv::text(entry.from.as_deref().unwrap_or_default()),
-            csv::text(entry.date.as_deref().unwrap_or_default()),
-            csv::number(entry.minutes),
-            csv::number(entry.age_days),
-            csv::text(entry.medium.unwrap_or_default()),
-            csv::number(entry.percent),
+        let lead = cells![
+            &entry.code,
+            entry.from.as_deref(),
+            entry.date.as_deref(),
+            entry.minutes,
+            entry.age_days,
+            entry.medium.map(Medium::word),
+            entry.percent,
         ];
         let due = report.due.iter().find(|due| due.code == entry.code);
-        let due = due
-            .map_or(String::new(), |due| if due.now { "now".to_owned() } else { due.on.clone().unwrap_or_default() });
-        let tail = [csv::number(entry.smelled_fidelity), csv::number(entry.computed_fidelity), csv::text(&due)];
-        let mut row = |kind: &str, name: &str, before: Option<f64>, after: Option<f64>| {
-            let mut cells = lead.to_vec();
-            cells.extend([csv::text(kind), csv::text(name), csv::number(before), csv::number(after)]);
-            cells.extend(tail.clone());
-            table.row(&cells);
-        };
+        let due = due.and_then(|due| if due.now { Some("now") } else { due.on.as_deref() });
+        let tail = cells![entry.smelled_fidelity, entry.computed_fidelity, due];
+        let mut row = |own: Vec<Cell>| table.row([&lead[..], &own, &tail].concat());
         if entry.changes.is_empty() && entry.smelled.is_empty() {
-            row("again", "", None, None);
+            row(cells!["again", "", None::<f64>, None::<f64>]);
         }
         for change in &entry.changes {
-            row("dose", &change.material, Some(change.before), Some(change.after));
+            row(cells!["dose", &change.material, change.before, change.after]);
         }
         for score in &entry.smelled {
-            row("score", &score.descriptor, score.change.map(|change| score.score - change), Some(score.score));
+            row(cells!["score", &score.descriptor, score.change.map(|change| score.score - change), score.score]);
         }
     }
-    table.finish()
+    table
 }

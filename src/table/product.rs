@@ -1,16 +1,16 @@
-//! `product` as rows.
+//! A finished product as rows.
 
-use super::csv::{self, Csv};
+use super::{Table, cells, numbers};
 use crate::results::product::ProductReport;
 
 /// One row for each limit, each category, each name of the label and each
 /// thing to mix.
-pub fn product(report: &ProductReport) -> String {
-    let mut csv = Csv::new(&["kind", "name", "percent", "limit_percent", "highest_dosage_percent", "grams", "ml"]);
-    let mut row = |kind: &str, name: &str, numbers: [Option<f64>; 5]| {
-        let mut cells = vec![csv::text(kind), csv::text(name)];
-        cells.extend(numbers.map(csv::number));
-        csv.row(&cells);
+pub fn product(report: &ProductReport) -> Table {
+    let mut table = Table::new(["kind", "name", "percent", "limit_percent", "highest_dosage_percent", "grams", "ml"]);
+    let mut row = |kind: &str, name: &str, figures: [Option<f64>; 5]| {
+        let mut cells = cells![kind, name];
+        cells.extend(numbers(figures));
+        table.row(cells);
     };
     for line in &report.limits {
         row("limit", &line.substance, [Some(line.use_percent), Some(line.limit_percent), None, None, None]);
@@ -19,7 +19,7 @@ pub fn product(report: &ProductReport) -> String {
         row("category", &line.category, [None, None, line.highest_dosage_percent, None, None]);
     }
     for line in &report.without_figure {
-        row(&format!("without figure: {}", line.reason), &line.material, [None; 5]);
+        row(&format!("without figure: {}", line.reason.word()), &line.material, [None; 5]);
     }
     for line in &report.label {
         row("label", &line.name, [Some(line.percent), Some(line.above_percent), None, None, None]);
@@ -31,5 +31,5 @@ pub fn product(report: &ProductReport) -> String {
         row("mix", "ethanol", [None, None, None, Some(batch.ethanol_grams), Some(batch.ethanol_ml)]);
         row("mix", "water", [None, None, None, Some(batch.water_grams), Some(batch.water_ml)]);
     }
-    csv.finish()
+    table
 }

@@ -1,26 +1,15 @@
-//! `shelf` as rows.
+//! A shelf as rows.
 
-use super::csv::{self, Csv};
-use crate::results::shelf::ShelfReport;
-use crate::results::shelf::TwinLine;
+use super::{Table, cells, numbers};
+use crate::palette::Note;
+use crate::results::shelf::{FindReport, ShelfReport, TwinLine};
 
 /// What was found, where something was looked for; else all materials.
-pub fn shelf(report: &ShelfReport) -> String {
-    let number = csv::number;
+pub fn shelf(report: &ShelfReport) -> Table {
     if let Some(find) = &report.find {
-        let words: Vec<&String> = find.wanted.iter().chain(&find.unwanted).collect();
-        let head = ["material", "fit", "wanted_percent", "unwanted_percent", "strength", "price_of_effect"];
-        let head: Vec<String> = head.map(str::to_owned).into_iter().chain(words.into_iter().cloned()).collect();
-        let mut table = Csv::new(&head);
-        for line in &find.found {
-            let figures = [line.fit, line.wanted_percent, line.unwanted_percent, line.strength].map(Some);
-            let figures = figures.into_iter().chain([line.price_of_effect]);
-            let all = figures.chain(line.scores.iter().map(|word| Some(word.score))).map(number);
-            table.row(&std::iter::once(csv::text(&line.material)).chain(all).collect::<Vec<_>>());
-        }
-        return table.finish();
+        return found(find);
     }
-    let mut table = Csv::new(&[
+    let mut table = Table::new([
         "material",
         "strength",
         "price",
@@ -35,7 +24,7 @@ pub fn shelf(report: &ShelfReport) -> String {
     ]);
     for line in &report.materials {
         let lacks = report.missing.iter().filter(|missing| missing.materials.contains(&line.material));
-        let lacks: Vec<&str> = lacks.map(|missing| missing.what).collect();
+        let lacks: Vec<&str> = lacks.map(|missing| missing.what.word()).collect();
         let other = |twin: &TwinLine| match () {
             () if twin.material == line.material => Some(twin.other.clone()),
             () if twin.other == line.material => Some(twin.material.clone()),
@@ -43,19 +32,38 @@ pub fn shelf(report: &ShelfReport) -> String {
         };
         let twins: Vec<String> = report.twins.iter().filter_map(other).collect();
         let place = report.map.places.iter().find(|place| place.material == line.material);
-        table.row(&[
-            csv::text(&line.material),
-            number(Some(line.strength)),
-            number(line.price),
-            number(line.price_of_effect),
-            number(line.lasting),
-            csv::text(line.note.unwrap_or_default()),
-            csv::text(if line.have { "yes" } else { "no" }),
-            csv::text(&lacks.join("; ")),
-            csv::text(&twins.join("; ")),
-            number(place.map(|place| place.x)),
-            number(place.map(|place| place.y)),
+        table.row(cells![
+            &line.material,
+            line.strength,
+            line.price,
+            line.price_of_effect,
+            line.lasting,
+            line.note.map(Note::word),
+            if line.have { "yes" } else { "no" },
+            lacks.join("; "),
+            twins.join("; "),
+            place.map(|place| place.x),
+            place.map(|place| place.y),
         ]);
     }
-    table.finish()
+    table
+}
+
+fn found(find: &FindReport) -> Table {
+    let head = ["material", "fit", "wanted_percent", "unwanted_percent", "strength", "price_of_effect"];
+    let words = find.wanted.iter().chain(&find.unwanted).map(String::as_str);
+    let mut table = Table::new(head.into_iter().chain(words));
+    for line in &find.found {
+        let mut row = cells![
+            &line.material,
+            line.fit,
+            line.wanted_percent,
+            line.unwanted_percent,
+            line.strength,
+            line.price_of_effect,
+        ];
+        row.extend(numbers(line.scores.iter().map(|word| Some(word.score))));
+        table.row(row);
+    }
+    table
 }

@@ -1,19 +1,19 @@
-//! `verify` as rows.
+//! A verdict on a certificate, as a row.
 
-use super::csv::{self, Csv};
+use super::{Table, cells};
 use crate::results::verify::VerifyReport;
 
 /// One row: the verdict.
-pub fn verify(report: &VerifyReport) -> String {
-    let mut csv = Csv::new(&["status", "loss", "fidelity", "bound", "bound_fidelity", "parts_closed", "faults"]);
-    csv.row(&[
-        csv::text(report.status),
-        csv::number(report.loss),
-        csv::number(report.fidelity),
-        csv::number(report.bound),
-        csv::number(report.bound_fidelity),
-        report.parts_closed.to_string(),
-        csv::text(&report.faults.join("; ")),
+pub fn verify(report: &VerifyReport) -> Table {
+    let mut table = Table::new(["status", "loss", "fidelity", "bound", "bound_fidelity", "parts_closed", "faults"]);
+    table.row(cells![
+        report.status.word(),
+        report.loss,
+        report.fidelity,
+        report.bound,
+        report.bound_fidelity,
+        report.parts_closed,
+        report.faults.join("; "),
     ]);
-    csv.finish()
+    table
 }

@@ -1,13 +1,12 @@
-//! `weigh` as rows.
+//! The sheet to weigh from, as rows.
 
-use super::csv::{self, Csv};
-use crate::results::weigh::WeighReport;
-use crate::results::weigh::{AddLine, WayOut};
+use super::{Cell, Table, cells};
+use crate::results::weigh::{AddLine, WayOut, WeighReport};
 
 /// One row for each thing to pour, in the order of weighing; the carrier
 /// that fills up comes last.
-pub fn weigh(report: &WeighReport) -> String {
-    let head = [
+pub fn weigh(report: &WeighReport) -> Table {
+    let mut table = Table::new([
         "material",
         "cas",
         "bottle_percent",
@@ -24,29 +23,28 @@ pub fn weigh(report: &WeighReport) -> String {
         "handling",
         "add_in_larger_batch",
         "add_in_same_batch",
-    ];
-    let mut csv = Csv::new(&head);
+    ]);
     let ways = report.overshoot.as_ref();
     let added = |way: Option<&WayOut>, material: &str| {
         let line = way.and_then(|way| way.lines.iter().find(|line| line.material == material));
-        csv::number(line.map(|line| line.add_grams))
+        line.map(|line| line.add_grams)
     };
     for line in &report.lines {
-        csv.row(&[
-            csv::text(&line.material),
-            csv::text(line.cas.as_deref().unwrap_or_default()),
-            csv::number(Some(line.bottle_percent)),
-            csv::text(line.bottle_carrier.as_deref().unwrap_or_default()),
-            csv::number(Some(line.grams)),
-            csv::number(Some(line.reading)),
-            csv::number(Some(line.exact_grams)),
-            csv::number(Some(line.error_percent)),
-            line.below_least.to_string(),
-            line.parts.to_string(),
-            csv::number(Some(line.parts_weighed)),
-            csv::number(line.remedy.as_ref().map(|remedy| remedy.percent)),
-            csv::number(line.stock_missing),
-            csv::text(line.handling.as_deref().unwrap_or_default()),
+        table.row(cells![
+            &line.material,
+            line.cas.as_deref(),
+            line.bottle_percent,
+            line.bottle_carrier.as_deref(),
+            line.grams,
+            line.reading,
+            line.exact_grams,
+            line.error_percent,
+            line.below_least,
+            line.parts,
+            line.parts_weighed,
+            line.remedy.as_ref().map(|remedy| remedy.percent),
+            line.stock_missing,
+            line.handling.as_deref(),
             added(ways.and_then(|ways| ways.larger.as_ref()), &line.material),
             added(ways.and_then(|ways| ways.same.as_ref()), &line.material),
         ]);
@@ -54,19 +52,14 @@ pub fn weigh(report: &WeighReport) -> String {
     // What a way out brings in that is not on the sheet.
     let is_new = |line: &&AddLine| report.lines.iter().all(|own| own.material != line.material);
     for line in ways.and_then(|ways| ways.same.as_ref()).iter().flat_map(|way| &way.lines).filter(is_new) {
-        let mut row = vec![String::new(); head.len()];
-        row[0] = csv::text(&line.material);
-        row[2] = csv::number(Some(line.bottle_percent));
-        row[head.len() - 1] = csv::number(Some(line.add_grams));
-        csv.row(&row);
+        let mut row = cells![&line.material, Cell::Empty, line.bottle_percent];
+        row.resize(table.head.len() - 1, Cell::Empty);
+        row.push(Cell::from(line.add_grams));
+        table.row(row);
     }
     if let Some(top) = report.top_up.as_ref().filter(|top| top.left_grams > 0.0) {
-        let mut row = vec![String::new(); head.len()];
-        row[0] = csv::text(top.carrier.as_deref().unwrap_or("a carrier"));
-        row[2] = "100".to_owned();
-        row[4] = csv::number(Some(top.left_grams));
-        row[5] = csv::number(Some(top.reading));
-        csv.row(&row);
+        let carrier = top.carrier.as_deref().unwrap_or("a carrier");
+        table.row(cells![carrier, Cell::Empty, 100.0, Cell::Empty, top.left_grams, top.reading]);
     }
-    csv.finish()
+    table
 }

@@ -7,7 +7,9 @@ use super::{care, limits, reasons, replace};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, significant};
 use crate::results::adjust::{Add, AdjustReport, OdourLine, Side, SideEffect};
+use crate::results::states::DoseMove;
 use crate::results::sure::{may_not_be_noticeable, nearer_in};
+use crate::solve::Status;
 
 /// The whole answer.
 pub fn adjust(report: &AdjustReport, page: &Page) -> String {
@@ -18,7 +20,7 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
         page.paragraph(&mut out, "", 0, "Its parts were scaled to 1000.", Ink::Alert);
     }
     if let Some(basis) = report.converted_from {
-        let text = format!("Its parts counted in basis {basis} and were converted to that of the brief.");
+        let text = format!("Its parts counted in basis {} and were converted to that of the brief.", basis.word());
         page.paragraph(&mut out, "", 0, &text, Ink::Alert);
     }
     out.push('\n');
@@ -88,7 +90,7 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     if let (Some(add), true) = (&report.add, report.asks_for_something()) {
         let (sure, ink) = match (report.by_odour(), report.status) {
             (true, _) => ("", Ink::Plain),
-            (false, "optimal") => ("the least that does it (proven)", Ink::Good),
+            (false, Status::Optimal) => ("the least that does it (proven)", Ink::Good),
             (false, _) => ("not proven the least that does it", Ink::Alert),
         };
         let colon = if sure.is_empty() { "" } else { ": " };
@@ -99,8 +101,8 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
         let (words, ink) = match (report.status, report.smallest) {
             _ if !report.asks_for_something() => ("ppt: nothing moves".to_owned(), Ink::Plain),
             _ if report.by_odour() => (format!("ppt in all, in {of}"), Ink::Plain),
-            ("optimal", None) => (format!("ppt in all, in {of}: no smaller change does it (proven)"), Ink::Good),
-            ("optimal", Some(least)) => {
+            (Status::Optimal, None) => (format!("ppt in all, in {of}: no smaller change does it (proven)"), Ink::Good),
+            (Status::Optimal, Some(least)) => {
                 (format!("ppt in all, in {of}: the smallest, {}, moves more parts", dose(least.as_f64())), Ink::Good)
             }
             _ => {
@@ -150,8 +152,8 @@ fn odour_words(report: &AdjustReport, change: &OdourLine) -> (String, Ink) {
     }
     let instead = if report.add.is_some() { "takes more grams" } else { "moves more parts" };
     match (report.status, change.smallest_points, change.least_points) {
-        ("optimal", None, _) => (format!("{of}; nothing does it with less (proven)"), Ink::Good),
-        ("optimal", Some(least), _) => {
+        (Status::Optimal, None, _) => (format!("{of}; nothing does it with less (proven)"), Ink::Good),
+        (Status::Optimal, Some(least), _) => {
             (format!("{of}; the least is {} (proven), but {instead}", rounded(least, 2)), Ink::Good)
         }
         (_, _, Some(least)) => (format!("{of}; not proven least, {} at least", rounded_down(least, 2)), Ink::Alert),
@@ -165,7 +167,8 @@ fn costly(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
     if was <= now || report.nearer_in_percent.is_none_or(may_not_be_noticeable) {
         return;
     }
-    let new: Vec<String> = report.changes.iter().filter(|it| it.why == "new").map(|it| escaped(&it.material)).collect();
+    let new: Vec<String> =
+        report.changes.iter().filter(|it| it.why == DoseMove::New).map(|it| escaped(&it.material)).collect();
     let mut text = format!("The match falls by {} points.", rounded(was - now, 1));
     if !report.by_odour() {
         text.pop();
@@ -210,7 +213,7 @@ fn grams(add: &Add, page: &Page, out: &mut String) {
 }
 
 fn without_formula(report: &AdjustReport, page: &Page, out: &mut String) {
-    if report.status != "infeasible" {
+    if report.status != Status::Infeasible {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
         let text = "No such change was found, and it is not proven that there is none. A longer --time-limit may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);

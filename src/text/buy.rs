@@ -9,7 +9,9 @@ use crate::number::{plain, rounded, rounded_up, significant};
 use crate::results::Item;
 use crate::results::RangeLine;
 use crate::results::buy::{BuyReport, Candidate};
+use crate::results::states::PricedBy;
 use crate::results::sure::{may_not_be_noticeable, nearer_in, of_hundred};
+use crate::solve::Status;
 
 /// Names of a list beyond this many are counted.
 const MOST_NAMES: usize = 12;
@@ -21,7 +23,7 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
     page.paragraph(&mut out, "", 0, "What is worth buying", Ink::Plain);
     out.push('\n');
     headline(report, page, &mut out);
-    if report.everything.status == "infeasible" {
+    if report.everything.status == Status::Infeasible {
         let text = "Nor can any, whatever of it is bought (proven).";
         page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
         reasons::reasons(&report.reasons, page, &mut out);
@@ -47,7 +49,7 @@ fn headline(report: &BuyReport, page: &Page, out: &mut String) {
     match base.formula.fidelity {
         Some(fidelity) => {
             let (sure, ink) = match base.bound_fidelity {
-                _ if base.status == "optimal" => ("the best match on paper (proven)".to_owned(), Ink::Good),
+                _ if base.status == Status::Optimal => ("the best match on paper (proven)".to_owned(), Ink::Good),
                 bound => (
                     format!("match on paper, not proven best: {} % at most", rounded_up(bound.unwrap_or(100.0), 2)),
                     Ink::Alert,
@@ -62,7 +64,7 @@ fn headline(report: &BuyReport, page: &Page, out: &mut String) {
                 line("", money(price), format!("{currency} per kg"), Ink::Plain);
             }
         }
-        None if base.status == "infeasible" => {
+        None if base.status == Status::Infeasible => {
             line("The shelf alone", "-".into(), "no blend of it can meet this brief (proven)".into(), Ink::Alert);
         }
         None => line("The shelf alone", "-".into(), "no formula was found in the time allowed".into(), Ink::Alert),
@@ -81,11 +83,11 @@ fn headline(report: &BuyReport, page: &Page, out: &mut String) {
             _ => format!("with all {candidates} that could be bought"),
         };
         let words = match report.everything.status {
-            "optimal" => format!("{all} (proven)"),
+            Status::Optimal => format!("{all} (proven)"),
             _ if report.everything.formula.is_some() => format!("at least {all}, {} % at most", rounded_up(bound, 2)),
             _ => format!("at most, {all}"),
         };
-        let is_found = report.everything.status == "optimal" || report.everything.formula.is_some();
+        let is_found = report.everything.status == Status::Optimal || report.everything.formula.is_some();
         let shown = if is_found { report.everything.fidelity } else { Some(bound) };
         line("Everything bought", format!("{} %", rounded(shown.unwrap_or(bound), 2)), words, Ink::Plain);
     }
@@ -120,25 +122,25 @@ fn singles(report: &BuyReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, "What may not be noticeable", Ink::Strong);
         table(report, &doubtful, page, out);
     }
-    let idle = |status: &str| -> Vec<String> {
+    let idle = |status: Status| -> Vec<String> {
         let idle = singles.iter().filter(|it| !it.adds() && it.status == status);
         idle.map(|it| escaped(&it.materials[0])).collect()
     };
-    let nothing = idle("optimal");
+    let nothing = idle(Status::Optimal);
     if !nothing.is_empty() {
         let verb = if nothing.len() == 1 { "adds" } else { "add" };
         let text = format!("{} {verb} nothing (proven).", list(&nothing));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
-    let useless = idle("infeasible");
+    let useless = idle(Status::Infeasible);
     if !useless.is_empty() {
         let one = if useless.len() == 1 { "" } else { "any one of " };
         let text = format!("With {one}{} there is still no formula (proven).", list(&useless));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
-    let open = idle("unknown");
+    let open = idle(Status::Unknown);
     if !open.is_empty() {
-        let most = singles.iter().filter(|it| it.status == "unknown").filter_map(|it| it.most_gain);
+        let most = singles.iter().filter(|it| it.status == Status::Unknown).filter_map(|it| it.most_gain);
         let most = most.reduce(f64::max).map(|most| format!(" They could add up to {} points.", rounded_up(most, 2)));
         let text = format!(
             "Not computed to the end in the time allowed: {}.{} A longer --time-limit tells.",
@@ -217,14 +219,14 @@ fn pair(report: &BuyReport, page: &Page, out: &mut String) {
                 page.paragraph(out, "  ", 2, &text, Ink::Plain);
             }
         }
-        (None, "optimal") => {
+        (None, Status::Optimal) => {
             let text = match report.candidates.iter().find(|it| it.adds()) {
                 Some(best) => format!("No two do better than {} alone (proven).", escaped(&best.materials[0])),
                 None => "No two add anything (proven).".to_owned(),
             };
             page.paragraph(out, "  ", 2, &text, Ink::Plain);
         }
-        (None, "infeasible") => page.paragraph(out, "  ", 2, "No two make a formula (proven).", Ink::Plain),
+        (None, Status::Infeasible) => page.paragraph(out, "  ", 2, "No two make a formula (proven).", Ink::Plain),
         (None, _) => {
             let text = format!("None better than the best single one was found in the time allowed.{most}");
             page.paragraph(out, "  ", 2, &text, Ink::Alert);
@@ -258,7 +260,7 @@ fn item_line(item: &Item, currency: &str) -> String {
     let grams = significant(item.grams, 3, 0, 9);
     let cost = item.cost.map(small).unwrap_or_default();
     match item.by {
-        "packs" => {
+        PricedBy::Packs => {
             let packs = item.packs.iter().map(|pack| {
                 let noun = if pack.count == 1 { "pack" } else { "packs" };
                 format!("{} {noun} of {} g", pack.count, plain(pack.grams))
@@ -267,8 +269,8 @@ fn item_line(item: &Item, currency: &str) -> String {
             let sure = if item.proven { "" } else { ", not proven cheapest" };
             format!("{name}: {grams} g, in {}: {cost} {currency}{sure}", packs.join(" and "))
         }
-        "price per kg" => format!("{name}: {grams} g, {cost} {currency} at its price per kg (no packs known)"),
-        _ => format!("{name}: {grams} g, of unknown price"),
+        PricedBy::PricePerKg => format!("{name}: {grams} g, {cost} {currency} at its price per kg (no packs known)"),
+        PricedBy::Unknown => format!("{name}: {grams} g, of unknown price"),
     }
 }
 

@@ -3,10 +3,12 @@
 use super::page::{Ink, Page};
 use super::reasons;
 use super::table::{Side, Table, aligned};
+use crate::analysis::check::Verdict;
 use crate::escape::escaped;
 use crate::number::{plain, rounded_down, rounded_up};
 use crate::results::check::{CheckReport, RangeLine};
 use crate::results::finding::FindingLine;
+use crate::results::finding::{FindingKind, Severity};
 
 /// The whole report.
 pub fn check(report: &CheckReport, page: &Page) -> String {
@@ -14,19 +16,21 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
     page.title(&mut out, &report.head);
     out.push('\n');
     let (verdict, ink) = match report.status {
-        "possible" => ("The rules can be kept together, as a formula shows.", Ink::Good),
-        "contradictory" => ("No blend can meet this brief (proven).", Ink::Alert),
-        _ => ("Whether the rules can be kept together was not found out in the time allowed.", Ink::Alert),
+        Verdict::Possible => ("The rules can be kept together, as a formula shows.", Ink::Good),
+        Verdict::Contradictory => ("No blend can meet this brief (proven).", Ink::Alert),
+        Verdict::Unknown => {
+            ("Whether the rules can be kept together was not found out in the time allowed.", Ink::Alert)
+        }
     };
     page.paragraph(&mut out, "  ", 2, verdict, ink);
-    if report.status == "contradictory" {
+    if report.status == Verdict::Contradictory {
         reasons::reasons(&report.reasons, page, &mut out);
     }
     ranges(report, page, &mut out);
-    findings(report, "warning", "Worth a second look", page, &mut out);
-    findings(report, "note", "Good to know", page, &mut out);
+    findings(report, Severity::Warning, "Worth a second look", page, &mut out);
+    findings(report, Severity::Note, "Good to know", page, &mut out);
     coverage(report, page, &mut out);
-    if report.warnings.is_empty() && report.findings.is_empty() && report.status == "possible" {
+    if report.warnings.is_empty() && report.findings.is_empty() && report.status == Verdict::Possible {
         out.push('\n');
         page.paragraph(&mut out, "  ", 2, "Nothing else strikes.", Ink::Plain);
     }
@@ -88,9 +92,9 @@ fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
     }
 }
 
-fn findings(report: &CheckReport, severity: &str, head: &str, page: &Page, out: &mut String) {
+fn findings(report: &CheckReport, severity: Severity, head: &str, page: &Page, out: &mut String) {
     let lines: Vec<&FindingLine> = report.findings.iter().filter(|line| line.severity == severity).collect();
-    let warnings: &[String] = if severity == "warning" { &report.warnings } else { &[] };
+    let warnings: &[String] = if severity == Severity::Warning { &report.warnings } else { &[] };
     if lines.is_empty() && warnings.is_empty() {
         return;
     }
@@ -102,7 +106,7 @@ fn findings(report: &CheckReport, severity: &str, head: &str, page: &Page, out: 
         let file = std::path::Path::new(&line.file).file_name();
         let file = file.map_or(line.file.as_str().into(), |name| name.to_string_lossy());
         let place = line.line.map_or(format!(" ({file})"), |at| format!(" ({file}:{at})"));
-        let place = if line.kind == "never usable" { String::new() } else { escaped(&place) };
+        let place = if line.kind == FindingKind::NeverUsable { String::new() } else { escaped(&place) };
         let remedy = line.remedy.as_ref().map_or(String::new(), |remedy| format!(": {}", escaped(remedy)));
         page.paragraph(out, "  - ", 4, &format!("{}{place}{remedy}", escaped(&line.message)), Ink::Plain);
     }

@@ -5,6 +5,7 @@ use super::formula::{MET, dose, money, round_to};
 use super::limits::mark;
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
 use crate::results::care::product_name;
@@ -65,8 +66,8 @@ fn tables(report: &CompareReport, used: &[usize], side_by_side: usize, page: &Pa
         in_blocks(&blocks, &mut out, |block, out| gaps(report, block, page, out));
     }
     if !report.differences.is_empty() {
-        let basis = report.formulas[used[0]].formula.formula.as_ref().map_or("neat", |formula| formula.basis);
-        let parts = if basis == "bottle" { "parts as poured" } else { "neat parts" };
+        let basis = report.formulas[used[0]].formula.formula.as_ref().map_or(Basis::Neat, |formula| formula.basis);
+        let parts = if basis == Basis::Bottle { "parts as poured" } else { "neat parts" };
         page.head(&mut out, &format!("What differs, in {parts}"));
         in_blocks(&blocks, &mut out, |block, out| differences(report, block, page, out));
     }

@@ -7,6 +7,7 @@ use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{rounded, significant};
 use crate::results::doubt::{DoubtLine, DoubtReport, MaterialShare, NearerLine, NumberLine, SpreadLine};
+use crate::results::states::{FormulaStatus, WhichNumber};
 use crate::results::sure::of_hundred;
 
 /// Materials that are shown of those that make the doubt.
@@ -44,7 +45,7 @@ pub fn doubt(report: &DoubtReport, page: &Page) -> String {
 }
 
 fn none(report: &DoubtReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == FormulaStatus::Infeasible {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -64,7 +65,9 @@ fn alone(report: &DoubtReport, one: &DoubtLine, page: &Page, out: &mut String) {
     };
     let what = match &one.name {
         Some(name) => escaped(name),
-        None if report.status == "optimal" => "the proposal, the best these numbers allow (proven)".to_owned(),
+        None if report.status == FormulaStatus::Optimal => {
+            "the proposal, the best these numbers allow (proven)".to_owned()
+        }
         None => "the proposal, not proven best".to_owned(),
     };
     line("Match on paper", format!("{} %", rounded(one.on_paper, 2)), &what);
@@ -150,7 +153,7 @@ fn advice(one: &DoubtLine, first: &MaterialShare) -> String {
     let strength = one
         .numbers
         .iter()
-        .find(|number| number.material == first.material && number.number == "strength")
+        .find(|number| number.material == first.material && number.number == WhichNumber::Strength)
         .map_or(0.0, |number| number.share);
     if strength > 0.5 * first.share {
         format!(

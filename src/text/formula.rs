@@ -2,6 +2,7 @@
 
 use super::page::{Ink, Page, shortened, width};
 use super::table::{Side, Table, aligned};
+use crate::brief::{Basis, Match};
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, significant, tidy};
 use crate::results::{FormulaReport, PartLine, ProfileLine};
@@ -40,7 +41,7 @@ pub fn money(amount: f64) -> String {
 pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     let Some(formula) = &report.formula else { return };
     let diluted = report.materials.iter().any(|line| line.bottle_percent < 100.0);
-    let by_bottle = formula.basis == "bottle";
+    let by_bottle = formula.basis == Basis::Bottle;
     let what = match (by_bottle, diluted) {
         (true, _) => "Formula: 1000 parts as poured from the bottles",
         (false, _) => "Formula: 1000 parts, neat",
@@ -136,7 +137,7 @@ pub fn brings(report: &FormulaReport, page: &Page, out: &mut String) {
 }
 
 /// What is too much and what falls short, the largest first.
-pub fn gaps(report: &FormulaReport, matching: &str, page: &Page, out: &mut String) {
+pub fn gaps(report: &FormulaReport, matching: Match, page: &Page, out: &mut String) {
     if report.profile.is_empty() {
         return;
     }
@@ -147,7 +148,7 @@ pub fn gaps(report: &FormulaReport, matching: &str, page: &Page, out: &mut Strin
         let lines = lines.iter().copied();
         lines.filter(move |line| line.gap.abs() >= MET && (line.gap < 0.0) == short).collect::<Vec<_>>()
     };
-    let how = if matching == "balance" { "balance of the character" } else { "level of the scores" };
+    let how = if matching == Match::Balance { "balance of the character" } else { "level of the scores" };
     page.head(out, &format!("Against the target, in points ({how})"));
     let widest = lines.iter().map(|line| width(&escaped(&line.descriptor))).max().unwrap_or(0).min(24);
     for (short, title) in [(true, "Falls short"), (false, "Too much")] {

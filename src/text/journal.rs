@@ -2,9 +2,11 @@
 
 use super::page::{Ink, Page};
 use super::table::{Side, Table};
+use crate::analysis::journal::WhyDue;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
 use crate::results::journal::{DueLine, EntryLine, JournalReport, OlderNumber};
+use crate::trials::Medium;
 
 /// Older numbers that are told of a trial.
 const OLDER: usize = 3;
@@ -40,9 +42,9 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
     head.extend(entry.minutes.map(|minutes| format!("{} after dipping", time(minutes))));
     head.extend(entry.age_days.map(age));
     head.extend(entry.medium.map(|medium| match medium {
-        "blotter" => "on a blotter".to_owned(),
-        "product" => "in the product".to_owned(),
-        _ => "on skin".to_owned(),
+        Medium::Blotter => "on a blotter".to_owned(),
+        Medium::Product => "in the product".to_owned(),
+        Medium::Skin => "on skin".to_owned(),
     }));
     head.extend(entry.percent.map(|percent| format!("at {} %", plain(percent))));
     page.paragraph(out, &lead, inner, &head.join(", "), Ink::Strong);
@@ -202,11 +204,11 @@ fn due(report: &JournalReport, page: &Page, out: &mut String) {
 }
 
 fn reasons(line: &DueLine) -> String {
-    let word = |why: &&str| match *why {
-        "never" => "not smelled yet",
-        "opening only" => "smelled in the opening only, not in the drydown",
-        "young only" => "smelled young only, not after a week",
-        _ => "smelled only once",
+    let word = |why: &WhyDue| match why {
+        WhyDue::Never => "not smelled yet",
+        WhyDue::OpeningOnly => "smelled in the opening only, not in the drydown",
+        WhyDue::YoungOnly => "smelled young only, not after a week",
+        WhyDue::Once => "smelled only once",
     };
     line.why.iter().map(word).collect::<Vec<_>>().join("; ")
 }

@@ -2,9 +2,12 @@
 
 use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
+use crate::analysis::learn::Why;
+use crate::brief::Match;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
 use crate::results::learn::{Change, LearnReport, MatchLine};
+use crate::results::states::{Distrust, Foresight};
 
 /// Changes that are shown; JSON and CSV have them all.
 const SHOWN: usize = 20;
@@ -38,12 +41,12 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  Learned from", INDENT, &used, Ink::Plain);
     }
     let reasons = [
-        ("medium", "smelled on another medium than most"),
-        ("minutes", "smelled much sooner or later after dipping than most"),
-        ("age", "much younger or older than most"),
-        ("not judged", "nothing was judged"),
-        ("nothing to compare", "one score alone, zeros alone, or what has no scores say nothing in match balance"),
-        ("no odour", "nothing in it has an odour"),
+        (Why::Medium, "smelled on another medium than most"),
+        (Why::Minutes, "smelled much sooner or later after dipping than most"),
+        (Why::Age, "much younger or older than most"),
+        (Why::NotJudged, "nothing was judged"),
+        (Why::NothingToCompare, "one score alone, zeros alone, or what has no scores say nothing in match balance"),
+        (Why::NoOdour, "nothing in it has an odour"),
     ];
     for (why, words) in reasons {
         let aside: Vec<&str> = report.aside.iter().filter(|line| line.why == why).map(|line| &*line.code).collect();
@@ -51,7 +54,7 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
             page.paragraph(out, "  Left aside", INDENT, &format!("{}: {words}", codes(aside)), Ink::Plain);
         }
     }
-    let pooled = ["medium", "minutes", "age"];
+    let pooled = [Why::Medium, Why::Minutes, Why::Age];
     if report.aside.iter().any(|line| pooled.contains(&line.why)) {
         page.paragraph(out, "", INDENT, "--pool puts them together all the same", Ink::Faint);
     }
@@ -59,15 +62,15 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
         return;
     }
     let how = match report.matching {
-        "level" => "the scores as they are",
-        _ => "the balance of the scores, at the total of what was smelled",
+        Match::Level => "the scores as they are",
+        Match::Balance => "the balance of the scores, at the total of what was smelled",
     };
     page.paragraph(out, "  Compared", INDENT, &format!("{how}; exponent {}", plain(report.exponent)), Ink::Plain);
     if !report.settled {
         let text = "The estimate did not come to rest: these numbers are not kept without --force.";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
     }
-    if report.untrusted == Some("misfits") {
+    if report.untrusted == Some(Distrust::Misfits) {
         let text = "More than half of the trials do not fit the others: these numbers are not kept without --force.";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
     }
@@ -88,16 +91,18 @@ fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
     }
     table.write(out, page);
     let (text, ink) = match line.verdict {
-        "predicts" => {
+        Foresight::Predicts => {
             ("The correction predicts: trials that it has not seen come nearer than by your palette.", Ink::Good)
         }
-        "merely fits" => (
+        Foresight::MerelyFits => (
             "The correction merely fits: trials that it has not seen come no nearer than by your palette. Smell more \
              before you trust it.",
             Ink::Alert,
         ),
-        "too few" => ("With fewer than four trials nobody can tell whether this predicts or merely fits.", Ink::Alert),
-        _ => (
+        Foresight::TooFew => {
+            ("With fewer than four trials nobody can tell whether this predicts or merely fits.", Ink::Alert)
+        }
+        Foresight::CannotTell => (
             "Trials that it has not seen come nearer than by your palette, but not by so much that it could not be \
              chance. More trials will tell.",
             Ink::Plain,
@@ -113,20 +118,22 @@ fn matches(report: &LearnReport, page: &Page, out: &mut String) {
     let off = |line: &MatchLine| {
         let by = line.without.map_or_else(|| "-".to_owned(), |without| rounded(without, 2));
         let restless = if line.settled { "" } else { ", and did not come to rest" };
-        format!("{by} by {}{restless}", line.matching)
+        format!("{by} by {}{restless}", line.matching.word())
     };
     let why = match matches.better {
-        _ if matches.forced => format!("Match {} was asked for", used.matching),
-        Some(better) if better == used.matching => format!("Match {better} explains this nose better and is used"),
-        _ if used.without.zip(other.without).is_some_and(|(used, other)| used < other) => {
-            format!("Match {} is used; that it explains this nose better may be chance", used.matching)
+        _ if matches.forced => format!("Match {} was asked for", used.matching.word()),
+        Some(better) if better == used.matching => {
+            format!("Match {} explains this nose better and is used", better.word())
         }
-        _ => format!("Match {} is used", used.matching),
+        _ if used.without.zip(other.without).is_some_and(|(used, other)| used < other) => {
+            format!("Match {} is used; that it explains this nose better may be chance", used.matching.word())
+        }
+        _ => format!("Match {} is used", used.matching.word()),
     };
     let file = if matches.of_file == used.matching {
         String::new()
     } else {
-        format!(" The file says {}; --match {0} keeps to it.", matches.of_file)
+        format!(" The file says {}; --match {0} keeps to it.", matches.of_file.word())
     };
     let text = format!(
         "{why}: at the total of what was smelled each trial by the others is off by {} and {}.{file}",

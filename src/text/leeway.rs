@@ -7,6 +7,7 @@ use super::{care, compare, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded};
 use crate::results::leeway::{LeewayLine, LeewayReport};
+use crate::results::states::{FormulaStatus, Removal, Role};
 use crate::results::sure::{key_of_counts, nearer_in};
 use crate::units::Ppt;
 
@@ -54,7 +55,7 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
 }
 
 fn without_formula(report: &LeewayReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == FormulaStatus::Infeasible {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -72,9 +73,9 @@ fn headline(report: &LeewayReport, page: &Page, out: &mut String) {
     };
     let fidelity = report.proposal.as_ref().and_then(|proposal| proposal.fidelity);
     let (words, ink) = match report.status {
-        "optimal" => ("the proposal (proven best)", Ink::Good),
-        "feasible" if report.name.is_none() => ("the proposal, not proven best", Ink::Alert),
-        "broken" => ("the formula, which breaks rules of the brief", Ink::Alert),
+        FormulaStatus::Optimal => ("the proposal (proven best)", Ink::Good),
+        FormulaStatus::Feasible if report.name.is_none() => ("the proposal, not proven best", Ink::Alert),
+        FormulaStatus::Broken => ("the formula, which breaks rules of the brief", Ink::Alert),
         _ => ("the formula", Ink::Plain),
     };
     line("Match on paper", fidelity, words, ink);
@@ -98,7 +99,7 @@ fn dose_of(parts: Ppt) -> String {
 
 /// The materials of the formula, and those that could come in.
 fn spans(report: &LeewayReport, page: &Page, out: &mut String) {
-    let shown = |line: &&LeewayLine| line.role != "stays out";
+    let shown = |line: &&LeewayLine| line.role != Role::StaysOut;
     let mut lines: Vec<&LeewayLine> = report.materials.iter().filter(shown).collect();
     if lines.is_empty() {
         return;
@@ -114,16 +115,16 @@ fn spans(report: &LeewayReport, page: &Page, out: &mut String) {
     table.row(Ink::Faint, ["", "at", "least", "most", ""].map(str::to_owned).to_vec());
     for (index, line) in lines.iter().enumerate() {
         let mut words = match line.role {
-            "dispensable" => "could go",
-            role => role,
+            Role::Dispensable => "could go",
+            role => role.word(),
         }
         .to_owned();
         if line.min.is_some() && line.min == line.max {
             words = "no leeway".to_owned();
-        } else if !line.proven && line.role != "not computed" {
+        } else if !line.proven && line.role != Role::NotComputed {
             words += ", not proven";
         }
-        let ink = if line.role == "indispensable" { Ink::Strong } else { Ink::Plain };
+        let ink = if line.role == Role::Indispensable { Ink::Strong } else { Ink::Plain };
         let cells =
             [escaped(&line.material), at[index].clone(), least[index].clone(), most[index].clone(), words].to_vec();
         table.row(ink, cells);
@@ -173,20 +174,20 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
         }
         page.paragraph(out, "  ", 2, &key_of_counts("the best with everything"), Ink::Plain);
     }
-    let mut group = |outcome: &str, label: &str| {
+    let mut group = |outcome: Removal, label: &str| {
         let is = |line: &&LeewayLine| line.without.is_some_and(|without| without.outcome == outcome);
         let names: Vec<String> = report.materials.iter().filter(is).map(|line| escaped(&line.material)).collect();
         if !names.is_empty() {
             page.paragraph(out, label, 22, &names.join(", "), Ink::Plain);
         }
     };
-    group("impossible", "  no formula without  ");
-    group("required", "  the brief wants     ");
-    group("not computed", "  not computed        ");
+    group(Removal::Impossible, "  no formula without  ");
+    group(Removal::Required, "  the brief wants     ");
+    group(Removal::NotComputed, "  not computed        ");
 }
 
 fn others(report: &LeewayReport, page: &Page, out: &mut String) {
-    let stays = |line: &&LeewayLine| line.role == "stays out";
+    let stays = |line: &&LeewayLine| line.role == Role::StaysOut;
     let names: Vec<String> = report.materials.iter().filter(stays).map(|line| escaped(&line.material)).collect();
     if !names.is_empty() {
         page.head(out, "In none of these formulas");

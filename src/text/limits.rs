@@ -6,6 +6,7 @@ use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_down, rounded_up};
 use crate::results::care::product_name;
+use crate::results::states::AdvisedIn;
 use crate::results::{AdviceLine, FormulaReport, LimitLine};
 
 /// Decimals of a percentage beyond which nothing is shown.
@@ -141,7 +142,7 @@ fn advice(lines: &[AdviceLine], page: &Page, out: &mut String) {
     page.paragraph(out, "  ", 2, "Advice of the palette, in percent", Ink::Strong);
     let row = |line: &AdviceLine| {
         let of = match (line.of, &line.product) {
-            ("product", name) => escaped(product_name(name.as_deref())),
+            (AdvisedIn::Product, name) => escaped(product_name(name.as_deref())),
             (_, Some(name)) => format!("concentrate for {}", escaped(name)),
             _ => "the concentrate".to_owned(),
         };

@@ -3,10 +3,12 @@
 use super::formula::dose;
 use super::page::{Ink, Page};
 use super::{care, reasons};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up};
 use crate::results::LimitLine;
 use crate::results::next::{AboutLine, LessonLine, NextReport};
+use crate::solve::Status;
 
 /// The trials worth weighing, with the reason for each.
 pub fn next(report: &NextReport, page: &Page) -> String {
@@ -15,7 +17,7 @@ pub fn next(report: &NextReport, page: &Page) -> String {
     page.paragraph(&mut out, "", 0, "What to smell next", Ink::Plain);
     out.push('\n');
     let Some(doubt) = report.doubt else {
-        if report.status == "infeasible" {
+        if report.status == Status::Infeasible {
             page.paragraph(&mut out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
             reasons::reasons(&report.reasons, page, &mut out);
         } else {
@@ -80,7 +82,7 @@ fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
             .iter()
             .map(|part| format!("{} {}", escaped(&part.material), dose(part.parts.as_f64())))
             .collect();
-        let basis = formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+        let basis = formula.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle);
         let how = if basis { "as poured" } else { "neat" };
         let fidelity = formula.fidelity.map_or(String::new(), |fidelity| format!("; match {} %", rounded(fidelity, 1)));
         page.paragraph(out, "     ", 7, &format!("{} ‰ {how}{fidelity}", parts.join(", ")), Ink::Plain);

@@ -7,6 +7,7 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
 use crate::results::compare::BrokenLine;
 use crate::results::weigh::{Overshoot, WayOut, WeighReport};
+use crate::solve::Status;
 
 /// Nothing that is in the vessel is too much.
 pub const NOTHING_OVER: &str = "Nothing is too much: go on with the sheet above.";
@@ -30,7 +31,7 @@ pub fn ways<'a>(report: &WeighReport, overshoot: &'a Overshoot) -> Vec<(String, 
         .larger
         .as_ref()
         .map(|way| (format!("Either a larger batch of {} g, which holds the formula:", up(way.batch)), way));
-    let how = match (report.matching.is_some(), overshoot.same_status == Some("optimal")) {
+    let how = match (report.matching.is_some(), overshoot.same_status == Some(Status::Optimal)) {
         (true, true) => "solved again with it: the best match within the rules (proven):",
         (true, false) => "solved again with it: the best match found, not proven:",
         (false, true) => "the nearest in odour shares (proven):",
@@ -47,8 +48,8 @@ pub fn no_room(overshoot: &Overshoot) -> Option<(String, Vec<String>)> {
         return None;
     }
     let text = match (overshoot.same_status, overshoot.same_conflict.is_empty()) {
-        (Some("infeasible"), true) => "In the batch that was meant no formula keeps all rules (proven).",
-        (Some("infeasible"), false) => {
+        (Some(Status::Infeasible), true) => "In the batch that was meant no formula keeps all rules (proven).",
+        (Some(Status::Infeasible), false) => {
             "In the batch that was meant no formula keeps all rules (proven). These cannot stand together:"
         }
         _ => {

@@ -9,6 +9,7 @@ use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
 use crate::results::limits::VerifiedWord;
 use crate::results::product::{Batch, CategoryLine, LabelLine, ProductReport};
+use crate::results::states::{FigureKnown, PouredFrom};
 use crate::results::{CoverageReport, FIRE, LimitLine};
 
 /// The whole report.
@@ -184,7 +185,7 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
         let text = format!("Not complete: the constituents of {} are unknown.", names.join(" and "));
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
-    let without_number = report.without_figure.iter().filter(|line| line.reason == "no CAS number");
+    let without_number = report.without_figure.iter().filter(|line| line.reason == FigureKnown::NoCas);
     let mut unnumbered: Vec<String> = without_number.map(|line| escaped(&line.material)).collect();
     unnumbered.dedup();
     if !unnumbered.is_empty() {
@@ -232,7 +233,7 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
 fn vessel(report: &ProductReport) -> String {
     let it = &report.vessel;
     let stands = significant(it.accord_percent, 3, 1, 6);
-    if it.from == "batch" {
+    if it.from == PouredFrom::Batch {
         let label = it.label.as_deref().map_or(String::new(), |label| format!(" {}", escaped(label)));
         let date = it.date.as_deref().map_or(String::new(), |date| format!(", weighed on {date}"));
         let holds = plain(it.holds_grams.unwrap_or_default());
@@ -253,7 +254,7 @@ fn poured(report: &ProductReport) -> String {
     let stands = significant(report.vessel.accord_percent, 3, 1, 6);
     match (report.vessel.from, report.vessel.carriers.0.is_empty()) {
         (_, true) => "accord".to_owned(),
-        ("batch", false) => format!("from the vessel, at {stands} %"),
+        (PouredFrom::Batch, false) => format!("from the vessel, at {stands} %"),
         _ => format!("accord as poured from the usual bottles, at {stands} %"),
     }
 }

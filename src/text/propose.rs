@@ -3,10 +3,12 @@
 use super::formula::money;
 use super::page::{Ink, Page, width};
 use super::{care, formula, limits, reasons, steady, worth};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::results::RangeLine;
 use crate::results::propose::ProposeReport;
+use crate::solve::Status;
 
 /// The whole answer.
 pub fn propose(report: &ProposeReport, page: &Page) -> String {
@@ -34,7 +36,7 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
 }
 
 fn without_formula(report: &ProposeReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == Status::Infeasible {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -79,7 +81,7 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
     let currency = escaped(&report.head.currency);
-    let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+    let by_bottle = report.formula.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle);
     let as_poured = if by_bottle { " as poured" } else { "" };
     match report.formula.price {
         Some(price) => {

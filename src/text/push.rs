@@ -9,7 +9,9 @@ use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
 use crate::results::LimitLine;
 use crate::results::push::{EndLine, PushPoint, PushReport};
+use crate::results::states::CapReason;
 use crate::results::sure::nearer_in;
+use crate::solve::Status;
 
 /// Rows of the curve that are shown within the caps, and beyond.
 const ROWS: usize = 12;
@@ -65,7 +67,7 @@ fn amount(ppt: f64) -> String {
 }
 
 fn without_blend(report: &PushReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == Status::Infeasible {
         let text = "No formula keeps the rules, whatever the dose of this material (proven).";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
@@ -148,7 +150,7 @@ fn caps(report: &PushReport, page: &Page, out: &mut String) {
         let first = format!("  {dose:>10}  ");
         page.paragraph(out, &first, width(&first), &format!("{}{memory}{place}", escaped(&cap.words)), Ink::Plain);
     }
-    if report.caps.iter().any(|cap| cap.reason == "restriction" || cap.reason == "joint") {
+    if report.caps.iter().any(|cap| matches!(cap.reason, CapReason::Restriction | CapReason::Joint)) {
         let text = "Caps of restrictions are what is left if nothing else brought the substance.";
         page.paragraph(out, "  ", 2, text, Ink::Faint);
     }

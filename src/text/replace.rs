@@ -4,12 +4,14 @@ use super::formula::{MET, dose, money, with_blanks};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
 use super::{care, compare, limits, reasons};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant, tidy};
 use crate::results::compare::BrokenLine;
 use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
 use crate::results::sure::nearer_in;
 use crate::results::{FormulaReport, PartLine};
+use crate::solve::Status;
 use crate::units::Ppt;
 
 /// The whole answer.
@@ -91,7 +93,7 @@ fn not_enough(report: &ReplaceReport) -> String {
             (free, _) => format!("{free} more doses free"),
         })
         .collect();
-    match (tried.split_last(), report.not_enough.iter().all(|stage| stage.status == "infeasible")) {
+    match (tried.split_last(), report.not_enough.iter().all(|stage| stage.status == Status::Infeasible)) {
         (None, _) => String::new(),
         (Some((last, [])), true) => format!("Not enough: {last} (proven)."),
         (Some((last, [])), false) => format!("Nothing found: {last}."),
@@ -111,13 +113,13 @@ fn notes(report: &ReplaceReport, page: &Page, out: &mut String) {
         page.paragraph(out, "", 0, "Its parts were scaled to 1000.", Ink::Alert);
     }
     if let Some(basis) = report.converted_from {
-        let text = format!("Its parts counted in basis {basis} and were converted to that of the brief.");
+        let text = format!("Its parts counted in basis {} and were converted to that of the brief.", basis.word());
         page.paragraph(out, "", 0, &text, Ink::Alert);
     }
 }
 
 fn without_formula(report: &ReplaceReport, page: &Page, out: &mut String) {
-    if report.status != "infeasible" {
+    if report.status != Status::Infeasible {
         page.paragraph(out, "  ", 2, "Stopped without an answer.", Ink::Alert);
         let text = "No formula was found, and it is not proven that there is none. A longer --time-limit may tell.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
@@ -162,7 +164,7 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
     };
     let (now, was) = (&after.formula, &report.before.formula);
     if let Some(fidelity) = now.fidelity {
-        let (sure, ink) = if report.status == "optimal" {
+        let (sure, ink) = if report.status == Status::Optimal {
             ("of its own profile, the most that this allows (proven)".to_owned(), Ink::Good)
         } else {
             let most = rounded_up(report.bound_fidelity.unwrap_or(100.0), 2);
@@ -196,7 +198,7 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
 
 /// The doses before and after, as one weighs them.
 pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
-    let by_bottle = after.formula.as_ref().is_some_and(|formula| formula.basis == "bottle");
+    let by_bottle = after.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle);
     let what = if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" };
     page.head(out, &format!("Formula: {what}"));
     let (old, new) = (&before.materials, &after.materials);
@@ -311,7 +313,7 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
     for (at, it) in report.alternatives.iter().enumerate() {
         let note = match (it.have, it.status) {
             (false, _) => "to buy",
-            (true, "optimal") => "",
+            (true, Status::Optimal) => "",
             _ => "not proven best",
         };
         let own = number(it.formula.fidelity);

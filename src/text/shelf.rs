@@ -2,8 +2,10 @@
 
 use super::page::{Ink, Page, shortened};
 use super::table::{Side, Table, aligned};
+use crate::analysis::palette::missing::Lack;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant, tidy};
+use crate::palette::Note;
 use crate::results::shelf::{AxisLine, FindReport, Loading, ShelfReport};
 
 /// Rows and names that the text shows; JSON and CSV have them all.
@@ -60,7 +62,7 @@ fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
     table.row(Ink::Faint, head.to_vec());
     for (at, line) in lines.iter().enumerate() {
         let lasting = line.lasting.map_or_else(|| "-".to_owned(), plain);
-        let mut note = line.note.unwrap_or_default().to_owned();
+        let mut note = line.note.map_or("", Note::word).to_owned();
         if !line.have {
             note += if note.is_empty() { "to buy" } else { ", to buy" };
         }
@@ -120,10 +122,10 @@ fn missing(report: &ShelfReport, page: &Page, out: &mut String) {
     }
     for line in &report.missing {
         let (what, why) = match line.what {
-            "price" => ("a price", "no budget can be kept"),
-            "cas" => ("a CAS number", "limits pass it by"),
-            "scores" => ("scores", "it adds to no match"),
-            _ => ("constituents", "limits are not fully checked"),
+            Lack::Price => ("a price", "no budget can be kept"),
+            Lack::Cas => ("a CAS number", "limits pass it by"),
+            Lack::Scores => ("scores", "it adds to no match"),
+            Lack::Constituents => ("constituents", "limits are not fully checked"),
         };
         let text = format!("{} without {what} ({why}): {}.", line.materials.len(), names(&line.materials));
         page.paragraph(out, "  - ", 4, &text, Ink::Plain);

@@ -4,11 +4,13 @@ use super::formula::{dose, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, limits, reasons};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down};
 use crate::results::LimitLine;
 use crate::results::starts::{StartLine, StartsReport};
 use crate::results::sure::{may_not_be_noticeable, nearer_in};
+use crate::solve::Status;
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;
@@ -44,7 +46,7 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
 }
 
 fn without_formula(report: &StartsReport, page: &Page, out: &mut String) {
-    if report.status == "infeasible" {
+    if report.status == Status::Infeasible {
         page.paragraph(out, "  ", 2, "No blend can meet this brief (proven).", Ink::Alert);
         reasons::reasons(&report.reasons, page, out);
     } else {
@@ -62,7 +64,7 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
     let percent = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{} %", rounded(value, 2)));
     if !is_blind {
         let (sure, ink) = match report.status {
-            "optimal" => ("the best match on paper (proven)", Ink::Good),
+            Status::Optimal => ("the best match on paper (proven)", Ink::Good),
             _ => ("the best match on paper found, not proven best", Ink::Alert),
         };
         line("Best", percent(best), sure, ink);
@@ -103,7 +105,7 @@ fn label(line: &StartLine) -> String {
 /// The doses beside each other.
 fn doses(block: &[StartLine], page: &Page, out: &mut String) {
     let by_bottle =
-        block.iter().any(|line| line.formula.formula.as_ref().is_some_and(|formula| formula.basis == "bottle"));
+        block.iter().any(|line| line.formula.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle));
     page.head(out, if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" });
     let mut names: Vec<&str> = Vec::new();
     for part in block.iter().flat_map(|line| &line.formula.materials) {

@@ -3,6 +3,7 @@
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
+use crate::matches::Verdict;
 use crate::number::{plain, rounded, significant};
 use crate::results::strengths::{DilutionLine, PairLine, StrengthLine, StrengthsReport};
 
@@ -45,7 +46,7 @@ fn headline(report: &StrengthsReport, page: &Page, out: &mut String) {
     let reference = report.materials.iter().find(|line| line.material == report.reference);
     let kept = reference.map_or(0.0, |line| line.before);
     line("Reference", strength(kept), &format!("{} keeps its strength", escaped(&report.reference)), Ink::Plain);
-    let equal = report.pairs.iter().filter(|pair| pair.verdict == "equal").count();
+    let equal = report.pairs.iter().filter(|pair| pair.verdict == Verdict::Equal).count();
     let words = match (equal, report.pairs.len() - equal) {
         (equal, 0) => format!("{equal} smelled equally strong"),
         (0, order) => format!("of {order} one was the stronger"),
@@ -110,8 +111,8 @@ fn side(it: &DilutionLine) -> String {
 /// What was smelled, and what all other matches say of it.
 fn against(pair: &PairLine) -> String {
     let said = match pair.verdict {
-        "equal" => format!("{} as strong as {}", side(&pair.a), side(&pair.b)),
-        _ => format!("{} stronger than {}", side(&pair.a), side(&pair.b)),
+        Verdict::Equal => format!("{} as strong as {}", side(&pair.a), side(&pair.b)),
+        Verdict::Stronger => format!("{} stronger than {}", side(&pair.a), side(&pair.b)),
     };
     let (times, which) =
         if pair.others_say >= 1.0 { (pair.others_say, "stronger") } else { (1.0 / pair.others_say, "weaker") };

@@ -8,6 +8,7 @@ use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up};
 use crate::results::LimitLine;
+use crate::results::states::Traded;
 use crate::results::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 use crate::results::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
 
@@ -58,8 +59,8 @@ impl TradeoffReport {
     /// A limit for reading, without its unit.
     fn bare(&self, at: f64) -> String {
         match self.against {
-            "price" => money(at),
-            "count" => plain(at),
+            Traded::Price => money(at),
+            Traded::Count => plain(at),
             _ => plain(round_to(at, decimals_for(at, 4, 0, 6))),
         }
     }
@@ -68,10 +69,10 @@ impl TradeoffReport {
     fn amount(&self, at: f64) -> String {
         let bare = self.bare(at);
         match self.against {
-            "price" | "effect" => format!("{bare} {}", escaped(&self.unit)),
-            "count" if at == 1.0 => "1 material".to_owned(),
-            "count" => format!("{bare} materials"),
-            "strength" => format!("strength {bare}"),
+            Traded::Price | Traded::Effect => format!("{bare} {}", escaped(&self.unit)),
+            Traded::Count if at == 1.0 => "1 material".to_owned(),
+            Traded::Count => format!("{bare} materials"),
+            Traded::Strength => format!("strength {bare}"),
             _ => format!("{bare} ‰"),
         }
     }
@@ -80,12 +81,12 @@ impl TradeoffReport {
 fn subject(report: &TradeoffReport) -> String {
     let currency = escaped(&report.head.currency);
     match report.against {
-        "price" => format!("What money buys: the best match on paper at every price, {currency} per kg"),
-        "effect" => {
+        Traded::Price => format!("What money buys: the best match on paper at every price, {currency} per kg"),
+        Traded::Effect => {
             format!("The best match on paper at every price of effect, {currency}/kg for each unit of strength")
         }
-        "strength" => "What strength costs: the best match on paper at every least strength".to_owned(),
-        "count" => "The best match on paper with each number of materials".to_owned(),
+        Traded::Strength => "What strength costs: the best match on paper at every least strength".to_owned(),
+        Traded::Count => "The best match on paper with each number of materials".to_owned(),
         _ => {
             let name = escaped(report.material.as_deref().unwrap_or_default());
             format!("The best match on paper with each dose of {name}, in ppt")
@@ -112,10 +113,10 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         page.paragraph(out, &first, width(&first), words, ink);
     };
     let (first, last) = match report.against {
-        "price" => ("the cheapest formula that keeps the other rules", "more money buys nothing"),
-        "effect" => ("the cheapest effect within the other rules", "a dearer effect buys nothing"),
-        "strength" => ("less asks for nothing better", "the strongest that the other rules allow"),
-        "count" => ("the fewest that keep the other rules", "more materials add nothing"),
+        Traded::Price => ("the cheapest formula that keeps the other rules", "more money buys nothing"),
+        Traded::Effect => ("the cheapest effect within the other rules", "a dearer effect buys nothing"),
+        Traded::Strength => ("less asks for nothing better", "the strongest that the other rules allow"),
+        Traded::Count => ("the fewest that keep the other rules", "more materials add nothing"),
         _ => ("the least within the other rules", "the most within the other rules"),
     };
     line("From", ends.from, Some(ends.fidelity_from), first, Ink::Plain);
@@ -130,8 +131,8 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         // Prices of effect are small numbers: a tenth of one is a step.
         let step = if ends.to - ends.from < 2.0 { 10f64.powf((ends.to - ends.from).log10().floor()) } else { 1.0 };
         let per = match report.against {
-            "count" => "for each material".to_owned(),
-            "price" if step == 1.0 => format!("for each {}", escaped(&report.head.currency)),
+            Traded::Count => "for each material".to_owned(),
+            Traded::Price if step == 1.0 => format!("for each {}", escaped(&report.head.currency)),
             _ if step == 1.0 => "for each unit".to_owned(),
             _ => format!("for each {}", plain(step)),
         };
@@ -144,7 +145,7 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         );
         line("Bend", knee.at, Some(knee.fidelity), &words, Ink::Plain);
     }
-    if report.against == "dose" && ends.best_at > ends.from && ends.best_at < ends.to {
+    if report.against == Traded::Dose && ends.best_at > ends.from && ends.best_at < ends.to {
         line("Best", ends.best_at, Some(ends.best), "the dose with the best match", Ink::Good);
     }
     line("To", ends.to, Some(ends.fidelity_to), last, Ink::Plain);
@@ -163,12 +164,12 @@ fn slope(value: f64) -> String {
 fn own(report: &TradeoffReport, page: &Page, out: &mut String) {
     let Some(own) = &report.own else { return };
     let Some(gain) = own.to_gain else { return };
-    if report.against == "count" || report.against == "dose" {
+    if report.against == Traded::Count || report.against == Traded::Dose {
         return;
     }
-    let by = |amount: f64| if report.against == "strength" { report.bare(amount) } else { report.amount(amount) };
+    let by = |amount: f64| if report.against == Traded::Strength { report.bare(amount) } else { report.amount(amount) };
     let mut said = Vec::new();
-    let strength = report.against == "strength";
+    let strength = report.against == Traded::Strength;
     // On a curve of steps the step may begin before the limit that was looked at.
     let most = if report.is_in_steps() { "at most " } else { "" };
     said.push(match own.point_more_costs {
@@ -210,7 +211,7 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
     }
     let count = report.points.len();
     let head = match report.against {
-        "count" | "dose" => "The best formula with each",
+        Traded::Count | Traded::Dose => "The best formula with each",
         _ if report.is_in_steps() => "The best formulas on the way: each line holds until the next",
         _ => "On the way: the best formula at some limits",
     };
@@ -219,15 +220,15 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
     let mut table =
         Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
     let unit = match report.against {
-        "price" => "price",
-        "effect" => "effect",
-        "strength" => "strength",
-        "count" => "at most",
+        Traded::Price => "price",
+        Traded::Effect => "effect",
+        Traded::Strength => "strength",
+        Traded::Count => "at most",
         _ => "dose",
     };
     let per_kg = format!("{}/kg", escaped(&report.head.currency));
     // The limit of a curve of money is the price already.
-    let is_price = report.against == "price";
+    let is_price = report.against == Traded::Price;
     let price = if is_price { "" } else { per_kg.as_str() };
     let is_compared = report.formulas.iter().any(|line| line.nearer_in_percent.is_some());
     let compared = if is_compared { "nearer in" } else { "" };
@@ -278,7 +279,7 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
 /// The points that are shown: that of the brief's own limit among them.
 fn shown(report: &TradeoffReport) -> Vec<usize> {
     let count = report.points.len();
-    if count <= ROWS || report.against == "count" {
+    if count <= ROWS || report.against == Traded::Count {
         return (0..count).collect();
     }
     let heights: Vec<(f64, f64)> = report.points.iter().map(|point| (point.at, point.fidelity)).collect();
@@ -326,7 +327,7 @@ fn passings(report: &TradeoffReport, page: &Page, out: &mut String) {
         return;
     }
     let head = match report.against {
-        "count" => "Materials, by the number from which on they are in",
+        Traded::Count => "Materials, by the number from which on they are in",
         _ => "Materials along the curve, with their greatest dose in ppt",
     };
     page.head(out, head);

@@ -3,6 +3,7 @@
 use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
+use crate::results::states::Certified;
 use crate::results::verify::VerifyReport;
 
 /// The whole report.
@@ -11,10 +12,12 @@ pub fn verify(report: &VerifyReport, page: &Page) -> String {
     page.title(&mut out, &report.head);
     out.push('\n');
     let (verdict, ink) = match (report.status, report.has_formula) {
-        ("proven", true) => ("The formula is the best that these numbers allow: the certificate proves it.", Ink::Good),
-        ("proven", false) => ("No blend can meet this brief: the certificate proves it.", Ink::Good),
-        ("bounded", _) => ("The certificate holds, but it does not prove the formula best.", Ink::Alert),
-        _ => ("This is no proof.", Ink::Alert),
+        (Certified::Proven, true) => {
+            ("The formula is the best that these numbers allow: the certificate proves it.", Ink::Good)
+        }
+        (Certified::Proven, false) => ("No blend can meet this brief: the certificate proves it.", Ink::Good),
+        (Certified::Bounded, _) => ("The certificate holds, but it does not prove the formula best.", Ink::Alert),
+        (Certified::Refuted, _) => ("This is no proof.", Ink::Alert),
     };
     page.paragraph(&mut out, "  ", 2, verdict, ink);
     for fault in &report.faults {

@@ -5,6 +5,7 @@ use super::limits;
 use super::overshoot::mended;
 use super::page::{Ink, Page, padded, width};
 use super::table::{Side, Table};
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
 use crate::results::weigh::{MixingLine, TakenLine, TakenReport, WeighLine, WeighReport};
@@ -75,7 +76,7 @@ pub fn unchecked(report: &WeighReport) -> Vec<String> {
 
 /// What is weighed, in a sentence.
 pub fn what(report: &WeighReport) -> String {
-    let of = if report.basis == "neat" { "of neat accord" } else { "as poured from the usual bottles" };
+    let of = if report.basis == Basis::Neat { "of neat accord" } else { "as poured from the usual bottles" };
     let unfolded = unfolded(&report.unfolded);
     format!("{} g {of}, on a balance that shows {} g.{unfolded}", plain(report.batch), plain(report.balance))
 }
@@ -179,7 +180,7 @@ pub fn poured(report: &WeighReport) -> Vec<String> {
     } else {
         let carriers: Vec<String> =
             report.carriers.0.iter().map(|(name, it)| format!("{} of {}", grams(*it), escaped(name))).collect();
-        let top = if report.basis == "neat" { ", on top of the formula" } else { "" };
+        let top = if report.basis == Basis::Neat { ", on top of the formula" } else { "" };
         said.push(format!(
             "{} are poured, of which the bottles bring {}{top}: the accord stands at {} %.",
             grams(report.poured_grams),

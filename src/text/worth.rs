@@ -3,6 +3,7 @@
 use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up};
+use crate::results::states::Removal;
 use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::{Around, BindingLine, WithoutLine};
 
@@ -74,7 +75,7 @@ fn words(line: &BindingLine) -> String {
 pub fn without(around: &Around, page: &Page, out: &mut String) {
     let Some(lines) = &around.without else { return };
     page.head(out, "What could go: the match without a material, all else solved again");
-    let mut possible: Vec<&WithoutLine> = lines.iter().filter(|line| line.outcome == "possible").collect();
+    let mut possible: Vec<&WithoutLine> = lines.iter().filter(|line| line.outcome == Removal::Possible).collect();
     possible.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
     if !possible.is_empty() {
         counted(page, out);
@@ -93,14 +94,14 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
     if possible.len() > 1 {
         page.paragraph(out, "  ", 2, "One at a time: what two cost together is another question.", Ink::Plain);
     }
-    let mut group = |outcome: &str, label: &str| {
+    let mut group = |outcome: Removal, label: &str| {
         let names: Vec<String> =
             lines.iter().filter(|line| line.outcome == outcome).map(|line| escaped(&line.material)).collect();
         if !names.is_empty() {
             page.paragraph(out, label, INDENT, &names.join(", "), Ink::Plain);
         }
     };
-    group("impossible", "  no blend without               ");
-    group("required", "  the brief wants                ");
-    group("not computed", "  not computed                   ");
+    group(Removal::Impossible, "  no blend without               ");
+    group(Removal::Required, "  the brief wants                ");
+    group(Removal::NotComputed, "  not computed                   ");
 }

@@ -3,6 +3,7 @@
 use super::title;
 use crate::chart::doubt::{DoubtChart, DoubtPart, DoubtRow};
 use crate::results::doubt::{DoubtLine, DoubtReport};
+use crate::results::states::WhichNumber;
 
 impl DoubtChart {
     /// The chart of a report; none where there is no formula.
@@ -19,7 +20,8 @@ impl DoubtChart {
             }
         };
         let part = |line: &crate::results::doubt::MaterialShare| {
-            let strength = first.numbers.iter().find(|it| it.material == line.material && it.number == "strength");
+            let strength =
+                first.numbers.iter().find(|it| it.material == line.material && it.number == WhichNumber::Strength);
             DoubtPart {
                 material: line.material.clone(),
                 share_percent: line.share.max(0.0),

@@ -3,6 +3,7 @@
 use super::title;
 use crate::chart::push::{PushCap, PushChart, PushPoint};
 use crate::results::push::{BestDose, CapLine, PushPoint as Line, PushReport};
+use crate::results::states::CapReason;
 
 impl PushChart {
     /// The chart of a report, what lies beyond the lowest cap included; none
@@ -37,13 +38,13 @@ impl PushChart {
 fn reason(cap: &CapLine) -> String {
     let what = match (&cap.substance, cap.reason) {
         (Some(substance), _) => substance.as_str(),
-        (_, "own") => "your cap",
-        (_, "palette") => "the palette's cap",
-        (_, "concentrate") => "advised in the concentrate",
-        (_, "product") => "advised in the product",
-        (_, "joint") => "joint limit",
-        (_, "stock") => "stock",
-        _ => &cap.words,
+        (_, CapReason::Own) => "your cap",
+        (_, CapReason::Palette) => "the palette's cap",
+        (_, CapReason::Concentrate) => "advised in the concentrate",
+        (_, CapReason::Product) => "advised in the product",
+        (_, CapReason::Joint) => "joint limit",
+        (_, CapReason::Stock) => "stock",
+        (_, CapReason::Restriction) => &cap.words,
     };
     match &cap.product {
         Some(product) => format!("{what}, {product}"),

@@ -37,7 +37,7 @@ impl EffectChart {
                     material: line.material.clone(),
                     strength: line.strength,
                     effect: line.price_of_effect.filter(|effect| *effect > 0.0)?,
-                    note: line.note.map(str::to_owned),
+                    note: line.note.map(|note| note.word().to_owned()),
                 })
             })
             .collect();

@@ -1,5 +1,6 @@
 //! Strengths from matches.
 
+use crate::analysis::strengths::ties::Tie;
 use crate::chart::strengths::{StrengthRow, StrengthsChart};
 use crate::results::strengths::StrengthsReport;
 
@@ -13,7 +14,7 @@ impl StrengthsChart {
             after: line.after,
             range: (line.low, line.high),
             held: line.held,
-            tied: line.tie != "none",
+            tied: line.tie != Tie::None,
         };
         StrengthsChart {
             shelf: report.name.clone().unwrap_or_else(|| report.palette.clone()),

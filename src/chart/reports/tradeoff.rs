@@ -2,6 +2,7 @@
 
 use super::title;
 use crate::chart::tradeoff::{Against, Course, TradeoffChart, TradeoffPoint};
+use crate::results::states::Traded;
 use crate::results::tradeoff::{PointLine, TradeoffReport};
 
 impl TradeoffChart {
@@ -9,11 +10,11 @@ impl TradeoffChart {
     pub fn of_report(report: &TradeoffReport) -> Option<TradeoffChart> {
         let currency = || report.head.currency.clone();
         let against = match report.against {
-            "price" => Against::Price(currency()),
-            "effect" => Against::Effect(currency()),
-            "count" => Against::Count,
-            "strength" => Against::Strength,
-            _ => Against::Dose(report.material.clone()?),
+            Traded::Price => Against::Price(currency()),
+            Traded::Effect => Against::Effect(currency()),
+            Traded::Count => Against::Count,
+            Traded::Strength => Against::Strength,
+            Traded::Dose => Against::Dose(report.material.clone()?),
         };
         let materials: Vec<String> = report.materials.iter().map(|line| line.material.clone()).collect();
         let dose = |point: &PointLine, name: &String| {
@@ -27,8 +28,8 @@ impl TradeoffChart {
             until: point.until,
         };
         let course = match report.against {
-            "count" | "dose" if !report.points.iter().all(|point| point.continuous) => Course::Apart,
-            "strength" if report.is_in_steps() => Course::StepsDown,
+            Traded::Count | Traded::Dose if !report.points.iter().all(|point| point.continuous) => Course::Apart,
+            Traded::Strength if report.is_in_steps() => Course::StepsDown,
             _ if report.is_in_steps() => Course::StepsUp,
             _ => Course::Line,
         };

@@ -3,12 +3,15 @@
 use maud::{Markup, html};
 
 use super::brief::first_upper;
+use crate::brief::Basis;
 use crate::dossier::page::{Part, list};
 use crate::dossier::{Dossier, Subject};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant};
+use crate::results::states::Removal;
 use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::{BindingLine, PartLine, WithoutLine};
+use crate::solve::Status;
 
 /// Lines of what holds a formula back, at most.
 const SHOWN: usize = 8;
@@ -49,7 +52,7 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
     let best = proposal.formula.fidelity.unwrap_or(0.0);
     let given = dossier.subject.as_ref().filter(|subject| !subject.is_proposal);
     match (given, proposal.status) {
-        (Some(subject), "optimal") => {
+        (Some(subject), Status::Optimal) => {
             let own = subject.formula.fidelity.unwrap_or(0.0);
             let kept = if subject.broken.is_empty() { "keeps every rule" } else { "breaks rules, see below" };
             let best = rounded(best, 2);
@@ -62,23 +65,25 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
             let kept = if subject.broken.is_empty() { "keeps every rule" } else { "breaks rules, see below" };
             format!("it {kept}; what the best formula would reach is not proven.")
         }
-        (None, "optimal") => "no formula inside the rules comes nearer to the target (proven).".to_owned(),
-        (None, "feasible") => {
+        (None, Status::Optimal) => "no formula inside the rules comes nearer to the target (proven).".to_owned(),
+        (None, Status::Feasible) => {
             let most = proposal.bound_fidelity.unwrap_or(100.0);
             format!(
                 "the best that was found in the time allowed; not proven best: at most {} % is possible.",
                 rounded_up(most, 2)
             )
         }
-        (None, "infeasible") => "No blend can meet this brief (proven).".to_owned(),
-        (None, _) => "No formula was found in the time allowed, and it is not proven that there is none.".to_owned(),
+        (None, Status::Infeasible) => "No blend can meet this brief (proven).".to_owned(),
+        (None, Status::Unknown) => {
+            "No formula was found in the time allowed, and it is not proven that there is none.".to_owned()
+        }
     }
 }
 
 /// Why there is no formula.
 pub fn none(dossier: &Dossier<'_>) -> Option<Part> {
     let reasons = &dossier.proposal.reasons;
-    if dossier.proposal.status != "infeasible" {
+    if dossier.proposal.status != Status::Infeasible {
         return None;
     }
     let all = || std::iter::once(&reasons.conflict).chain(&reasons.further_conflicts).filter(|it| !it.is_empty());
@@ -123,7 +128,7 @@ fn parts(subject: &Subject) -> Markup {
     let formula = &subject.formula;
     let is_diluted = formula.materials.iter().any(|line| line.bottle_percent < 100.0);
     let counts = match formula.formula.as_ref().map(|formula| formula.basis) {
-        Some("bottle") => "Parts per thousand of what is poured from the usual bottles",
+        Some(Basis::Bottle) => "Parts per thousand of what is poured from the usual bottles",
         _ => "Parts per thousand of neat material",
     };
     let share = |share: Option<f64>| share.map_or("-".to_owned(), tenth);
@@ -176,7 +181,7 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
     let around = &dossier.proposal.around;
     let binding: Vec<&BindingLine> = around.binding.as_ref()?.iter().take(SHOWN).collect();
     let mut without: Vec<&WithoutLine> =
-        around.without.iter().flatten().filter(|line| line.outcome == "possible").collect();
+        around.without.iter().flatten().filter(|line| line.outcome == Removal::Possible).collect();
     without.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
     Some((
         "back",

@@ -9,7 +9,7 @@ use crate::units::Ppt;
 
 /// The rules of the whole formula.
 pub fn rules(bench: &Bench) -> Markup {
-    let (problem, brief) = (&bench.problem, &bench.brief);
+    let (problem, brief) = (&bench.resolved.problem, &bench.resolved.brief);
     let currency = escaped(&problem.palette.currency);
     let materials = &problem.palette.materials;
     let prices = || materials.iter().filter_map(|material| material.price_per_kg);

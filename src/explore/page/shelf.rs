@@ -11,7 +11,7 @@ use crate::units::Ppt;
 
 /// A row for each material.
 pub fn shelf(bench: &Bench) -> Markup {
-    let problem = &bench.problem;
+    let problem = &bench.resolved.problem;
     let domains = problem.domains();
     html! {
         details.card open {
@@ -28,7 +28,7 @@ pub fn shelf(bench: &Bench) -> Markup {
 }
 
 fn row(bench: &Bench, at: usize, name: &str, absence: Option<Absence>) -> Markup {
-    let (problem, brief) = (&bench.problem, &bench.brief);
+    let (problem, brief) = (&bench.resolved.problem, &bench.resolved.brief);
     let entry = brief.doses.iter().find(|entry| entry.material == at);
     let dose = |dose: Option<&crate::place::Placed<Ppt>>| dose.map(|it| it.value.as_f64());
     let permission = match (entry.map(|entry| entry.permission.value), absence) {

@@ -9,7 +9,7 @@ use crate::explore::bench::Bench;
 
 /// A slider for each descriptor, with weight and bounds below it.
 pub fn target(bench: &Bench) -> Markup {
-    let (problem, brief) = (&bench.problem, &bench.brief);
+    let (problem, brief) = (&bench.resolved.problem, &bench.resolved.brief);
     let scale = problem.palette.scale;
     let from = match &brief.target_from {
         Some(TargetFrom::Material(material)) => Some(problem.material(material.value).name.clone()),
@@ -38,7 +38,7 @@ pub fn target(bench: &Bench) -> Markup {
 }
 
 fn row(bench: &Bench, is_named: bool, name: &str, meaning: &str, score: f64, weight: f64, max: Option<f64>) -> Markup {
-    let scale = bench.problem.palette.scale;
+    let scale = bench.resolved.problem.palette.scale;
     let shown = escaped(name);
     let points = Ends { min: 0.0, max: scale, step: scale / 100.0 };
     let label = format!("{shown}, wanted points");

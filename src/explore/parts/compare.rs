@@ -13,7 +13,7 @@ use crate::text::money;
 /// What changed since it was pinned, and whether it keeps the present rules.
 pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now: &FormulaReport) -> Markup {
     let Some((name, then, formula)) = pin else { return html! {} };
-    let breaks = broken(&bench.problem, &bench.brief, formula, false);
+    let breaks = broken(&bench.resolved.problem, &bench.resolved.brief, formula, false);
     let row = |what: &str, unit: &str, then: Option<f64>, now: Option<f64>, text: fn(f64) -> String| {
         let shown = |value: Option<f64>| value.map_or("·".to_owned(), text);
         html! {
@@ -30,7 +30,7 @@ pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now:
         }
     };
     let two = |value: f64| rounded(value, 2);
-    let currency = escaped(&bench.problem.palette.currency);
+    let currency = escaped(&bench.resolved.problem.palette.currency);
     html! {
         h2 { "Pinned: " (escaped(name)) }
         table.narrow {

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 
+use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::explore::shell::{bar, scrolling};
 use crate::number::{plain, rounded, significant};
@@ -87,7 +88,7 @@ pub fn parts(report: &FormulaReport, stage: Stage, pin: Option<(&str, &FormulaRe
         .flat_map(|(_, pin)| &pin.materials)
         .filter(|old| report.materials.iter().all(|line| line.material != old.material))
         .collect();
-    let what = if formula.basis == "bottle" { "‰ poured" } else { "‰" };
+    let what = if formula.basis == Basis::Bottle { "‰ poured" } else { "‰" };
     let table = html! {
         table.parts.with-pin[pin.is_some()] {
             thead { tr {
@@ -142,13 +143,13 @@ pub fn parts(report: &FormulaReport, stage: Stage, pin: Option<(&str, &FormulaRe
             }
         }
     };
-    let basis = if formula.basis == "bottle" { "poured from the bottles" } else { "of neat material" };
+    let basis = if formula.basis == Basis::Bottle { "poured from the bottles" } else { "of neat material" };
     html! {
         (scrolling("Formula", &table))
         p.soft {
             "1000 parts " (basis) "."
             @if let Some(poured) = &report.poured {
-                @if poured.concentration_percent < 100.0 - 1e-9 && formula.basis != "bottle" {
+                @if poured.concentration_percent < 100.0 - 1e-9 && formula.basis != Basis::Bottle {
                     " From the usual bottles " (dose(poured.total)) " parts are poured, at "
                     (rounded(poured.concentration_percent, 1)) " % accord."
                 }

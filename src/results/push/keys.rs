@@ -2,7 +2,10 @@
 
 use serde::Serialize;
 
+use crate::brief::Basis;
+use crate::results::states::CapReason;
 use crate::results::{Care, FormulaReport, Head, Ordered, ReasonsReport};
+use crate::solve::Status;
 use crate::units::Ppt;
 
 /// How far one material can go.
@@ -12,14 +15,14 @@ pub struct PushReport {
     #[serde(flatten)]
     pub head: Head,
     /// `optimal` (all of it proven), `feasible`, `infeasible` or `unknown`.
-    pub status: &'static str,
+    pub status: Status,
     /// The material.
     pub material: String,
     /// What the brief says against it and is set aside here; null where it
     /// says nothing.
     pub let_in: Option<String>,
     /// `neat` or `bottle`: what doses count.
-    pub basis: &'static str,
+    pub basis: Basis,
     /// Points of fidelity that the window gives away.
     pub margin: f64,
     /// Exponent of the second opinion.
@@ -170,7 +173,7 @@ pub struct CapLine {
     pub dose: f64,
     /// `own`, `palette`, `concentrate`, `product`, `restriction`, `joint` or
     /// `stock`.
-    pub reason: &'static str,
+    pub reason: CapReason,
     /// The reason in words.
     pub words: String,
     /// What is restricted; null for other reasons.
@@ -194,7 +197,7 @@ pub struct DoseFormula {
     /// Dose in ppt.
     pub dose: f64,
     /// `optimal` or `feasible`.
-    pub status: &'static str,
+    pub status: Status,
     /// The formula.
     #[serde(flatten)]
     pub formula: FormulaReport,

@@ -4,7 +4,8 @@ mod keys;
 
 pub use keys::{BestDose, CapLine, DoseFormula, EndLine, PushPoint, PushReport, RuleLine, UpperDose, WithoutAny};
 
-use super::offers::most_neat;
+use super::most::most_neat;
+use super::states::CapReason;
 use super::{Care, FormulaParts, FormulaReport, Head, ReasonsReport};
 use crate::analysis::caps::{Cap, Reason};
 use crate::analysis::doubt::fidelity_deviation;
@@ -51,14 +52,14 @@ impl PushReport {
         PushReport {
             head: Head::new("push", problem, brief),
             status: match found.none {
-                Some(Status::Infeasible) => "infeasible",
-                Some(_) => "unknown",
-                None if found.is_complete && is_proven(found) => "optimal",
-                None => "feasible",
+                Some(Status::Infeasible) => Status::Infeasible,
+                Some(_) => Status::Unknown,
+                None if found.is_complete && is_proven(found) => Status::Optimal,
+                None => Status::Feasible,
             },
             material: problem.material(subject.material).name.clone(),
             let_in: subject.let_in,
-            basis: super::formula::basis_word(problem.basis),
+            basis: problem.basis,
             margin: subject.margin,
             exponent: SECOND_EXPONENT,
             best: best.map(|best| BestDose { dose: best.dose_ppt, fidelity: fidelity(best) }),
@@ -116,7 +117,7 @@ fn dose_formula(problem: &Problem, point: &Point) -> DoseFormula {
     let mut formula = FormulaReport::new(problem, &point.answer.formula, Some(&point.answer.evaluation));
     formula.bound = Some(point.bound);
     let status = if point.proven { Status::Optimal } else { Status::Feasible };
-    DoseFormula { dose: point.dose_ppt, status: status.word(), formula }
+    DoseFormula { dose: point.dose_ppt, status, formula }
 }
 
 fn end_line(problem: &Problem, end: &End) -> EndLine {
@@ -153,23 +154,24 @@ fn cap_line(problem: &Problem, cap: &Cap) -> CapLine {
         format!(" at {} % concentrate{share}", plain(dosage))
     });
     let (reason, words) = match cap.reason {
-        Reason::Own => ("own", "the brief's own cap".to_owned()),
-        Reason::Palette => ("palette", "the palette's cap".to_owned()),
-        Reason::Concentrate(percent) => {
-            ("concentrate", format!("advised: at most {} % of the concentrate of {of_product}", plain(percent)))
-        }
+        Reason::Own => (CapReason::Own, "the brief's own cap".to_owned()),
+        Reason::Palette => (CapReason::Palette, "the palette's cap".to_owned()),
+        Reason::Concentrate(percent) => (
+            CapReason::Concentrate,
+            format!("advised: at most {} % of the concentrate of {of_product}", plain(percent)),
+        ),
         Reason::Product(percent) => {
-            ("product", format!("advised: at most {} % of {of_product}{dosage}", plain(percent)))
+            (CapReason::Product, format!("advised: at most {} % of {of_product}{dosage}", plain(percent)))
         }
         Reason::Restriction(restriction, percent) => {
             let substance = &problem.restrictions[restriction].substance;
-            ("restriction", format!("{substance} at most {} % of {of_product}{dosage}", plain(percent)))
+            (CapReason::Restriction, format!("{substance} at most {} % of {of_product}{dosage}", plain(percent)))
         }
         Reason::Joint => {
             let rule = cap.rule.as_ref().map(|rule| problem.sentence(rule)).unwrap_or_default();
-            ("joint", format!("{rule}{dosage}"))
+            (CapReason::Joint, format!("{rule}{dosage}"))
         }
-        Reason::Stock(grams) => ("stock", format!("{} g of the bottle are on hand", plain(grams))),
+        Reason::Stock(grams) => (CapReason::Stock, format!("{} g of the bottle are on hand", plain(grams))),
     };
     let verified = match cap.reason {
         Reason::Restriction(restriction, _) => {

@@ -1,5 +1,7 @@
 //! What the report of `shelf` holds.
 
+use crate::analysis::palette::missing::Lack;
+use crate::palette::Note;
 use serde::Serialize;
 
 /// The order of the list of materials.
@@ -30,7 +32,7 @@ pub struct MaterialLine {
     /// Hours on a blotter.
     pub lasting: Option<f64>,
     /// Where in the evaporation it is mostly smelled.
-    pub note: Option<&'static str>,
+    pub note: Option<Note>,
     /// Whether it is on the shelf.
     pub have: bool,
 }
@@ -59,7 +61,7 @@ pub struct DescriptorLine {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MissingLine {
     /// `price`, `cas`, `scores` or `constituents`.
-    pub what: &'static str,
+    pub what: Lack,
     /// Of which.
     pub materials: Vec<String>,
 }

@@ -12,7 +12,7 @@ use crate::analysis::palette::missing::{Lack, carriers_of};
 use crate::analysis::palette::price_of_effect;
 use crate::analysis::palette::ranking::Ranked;
 use crate::analysis::palette::twins::Twins;
-use crate::palette::{Note, Palette};
+use crate::palette::Palette;
 
 /// What was worked out of a palette.
 #[derive(Clone, Debug)]
@@ -42,15 +42,8 @@ impl ShelfReport {
             meaning: descriptor.meaning.clone(),
             materials: carried.iter().map(|&(at, score)| ScoreLine { material: name(at), score }).collect(),
         });
-        let missing = Lack::ALL.map(|lack| MissingLine {
-            what: match lack {
-                Lack::Price => "price",
-                Lack::Cas => "cas",
-                Lack::Scores => "scores",
-                Lack::Constituents => "constituents",
-            },
-            materials: lack.of(palette).into_iter().map(name).collect(),
-        });
+        let missing = Lack::ALL
+            .map(|lack| MissingLine { what: lack, materials: lack.of(palette).into_iter().map(name).collect() });
         let twin = |twins: &Twins| {
             let (one, other) = (&palette.materials[twins.one], &palette.materials[twins.other]);
             TwinLine {
@@ -115,11 +108,7 @@ fn materials(palette: &Palette, sort: Sort) -> Vec<MaterialLine> {
             price: material.price_per_kg,
             price_of_effect: price_of_effect(material),
             lasting: material.lasting_hours,
-            note: material.note.map(|note| match note {
-                Note::Opening => "opening",
-                Note::Heart => "heart",
-                Note::Drydown => "drydown",
-            }),
+            note: material.note,
             have: material.have,
         })
         .collect();

@@ -2,7 +2,9 @@
 
 use serde::Serialize;
 
+use crate::results::states::Traded;
 use crate::results::{Care, FormulaReport, Head, Ordered, ReasonsReport};
+use crate::solve::Status;
 use crate::units::Ppt;
 
 /// What a limit buys, along its whole range.
@@ -13,9 +15,9 @@ pub struct TradeoffReport {
     pub head: Head,
     /// `optimal` (all of it proven), `feasible`, `infeasible` (no formula keeps
     /// the other rules, or none in the brief's own doses) or `unknown`.
-    pub status: &'static str,
+    pub status: Status,
     /// `price`, `effect`, `strength`, `count` or `dose`.
-    pub against: &'static str,
+    pub against: Traded,
     /// The material whose dose it is; null unless `dose`.
     pub material: Option<String>,
     /// What the rules keep out though it is let in here, in a sentence; null
@@ -130,7 +132,7 @@ pub struct LimitFormula {
     /// The limit, whatever it is of.
     pub at: f64,
     /// `optimal` or `feasible`.
-    pub status: &'static str,
+    pub status: Status,
     /// Percent of the draws of scores and strengths in which it is nearer the
     /// target than the formula at the brief's own limit;
     /// null for that one, and where there is none.

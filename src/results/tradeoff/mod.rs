@@ -6,7 +6,8 @@ pub use keys::{
     Ends, Knee, LimitFormula, Named, OwnLine, PassingLine, PointLine, StretchLine, TradeoffReport, UpperLine,
 };
 
-use super::offers::most_neat;
+use super::most::most_neat;
+use super::states::Traded;
 use super::{Care, FormulaParts, FormulaReport, Head, ReasonsReport};
 use crate::analysis::axis::{Axis, NoRange};
 use crate::analysis::doubt::fidelity_deviation;
@@ -51,11 +52,11 @@ impl TradeoffReport {
             head: Head::new("tradeoff", problem, brief),
             status: status(found),
             against: match axis {
-                Axis::Price => "price",
-                Axis::Effect => "effect",
-                Axis::Strength => "strength",
-                Axis::Count => "count",
-                Axis::Dose(_) => "dose",
+                Axis::Price => Traded::Price,
+                Axis::Effect => Traded::Effect,
+                Axis::Strength => Traded::Strength,
+                Axis::Count => Traded::Count,
+                Axis::Dose(_) => Traded::Dose,
             },
             material: match axis {
                 Axis::Dose(material) => Some(problem.material(material).name.clone()),
@@ -109,21 +110,22 @@ impl TradeoffReport {
     /// Whether the curve is one of steps: a formula holds from its own limit to
     /// that of the next.
     pub fn is_in_steps(&self) -> bool {
-        matches!(self.against, "price" | "effect" | "strength") && self.points.iter().all(|point| !point.continuous)
+        matches!(self.against, Traded::Price | Traded::Effect | Traded::Strength)
+            && self.points.iter().all(|point| !point.continuous)
     }
 
     /// The point whose formula is the best known at a limit.
     pub fn kept_at(&self, limit: f64) -> Option<usize> {
         match self.against {
-            "strength" => self.points.iter().position(|point| point.at >= limit),
-            "dose" => self.points.iter().position(|point| point.at == limit),
+            Traded::Strength => self.points.iter().position(|point| point.at >= limit),
+            Traded::Dose => self.points.iter().position(|point| point.at == limit),
             _ => self.points.iter().rposition(|point| point.at <= limit),
         }
     }
 
     /// Whether nothing keeps the other rules.
     pub fn is_impossible(&self) -> bool {
-        self.status == "infeasible"
+        self.status == Status::Infeasible
     }
 }
 
@@ -137,17 +139,17 @@ fn in_doubt(found: &Tradeoff) -> Option<&Formula> {
     own_point(found).map(|point| &point.answer.formula)
 }
 
-fn status(found: &Tradeoff) -> &'static str {
+fn status(found: &Tradeoff) -> Status {
     match found.none {
-        Some(NoRange::Impossible) => return "infeasible",
-        Some(NoRange::Unknown) => return "unknown",
+        Some(NoRange::Impossible) => return Status::Infeasible,
+        Some(NoRange::Unknown) => return Status::Unknown,
         None => {}
     }
     if found.points.is_empty() {
-        return if found.not_computed.is_empty() && found.is_complete { "infeasible" } else { "unknown" };
+        return if found.not_computed.is_empty() && found.is_complete { Status::Infeasible } else { Status::Unknown };
     }
     let all = found.points.iter().all(|point| point.proven) && found.ends_proven;
-    if all && found.is_complete { "optimal" } else { "feasible" }
+    if all && found.is_complete { Status::Optimal } else { Status::Feasible }
 }
 
 fn point_line(problem: &Problem, found: &Tradeoff, point: &Point) -> PointLine {
@@ -169,13 +171,7 @@ fn limit_formula(problem: &Problem, axis: Axis, point: &Point) -> LimitFormula {
     let mut formula = FormulaReport::new(problem, &point.answer.formula, Some(&point.answer.evaluation));
     formula.bound = Some(point.bound);
     let status = if point.proven { Status::Optimal } else { Status::Feasible };
-    LimitFormula {
-        limit: Named::new(axis, point.at),
-        at: point.at,
-        status: status.word(),
-        nearer_in_percent: None,
-        formula,
-    }
+    LimitFormula { limit: Named::new(axis, point.at), at: point.at, status, nearer_in_percent: None, formula }
 }
 
 /// In how many of the draws each formula is nearer than the one at the brief's

@@ -2,8 +2,10 @@
 
 use serde::Serialize;
 
+use crate::brief::{Basis, Match};
 use crate::results::compare::BrokenLine;
 use crate::results::{AdviceLine, Care, JointLine, LimitLine, Ordered};
+use crate::solve::Status;
 use crate::units::Ppt;
 
 /// A sheet to weigh from.
@@ -25,11 +27,11 @@ pub struct WeighReport {
     pub currency: String,
     /// How the brief compares; null without one.
     #[serde(rename = "match")]
-    pub matching: Option<&'static str>,
+    pub matching: Option<Match>,
     /// Seed of the simulation.
     pub seed: u64,
     /// `neat` or `bottle`: what the batch and the doses count.
-    pub basis: &'static str,
+    pub basis: Basis,
     /// Grams of neat accord, or of what is poured in basis bottle.
     pub batch: f64,
     /// What the balance shows last, in grams.
@@ -259,7 +261,7 @@ pub struct Overshoot {
     pub same: Option<WayOut>,
     /// `optimal`, `feasible`, `infeasible` or `unknown`: how sure it is that the
     /// same batch has no better formula; null where nothing is too much.
-    pub same_status: Option<&'static str>,
+    pub same_status: Option<Status>,
     /// Where there is none: rules that what is in the vessel does not let stand
     /// together.
     pub same_conflict: Vec<BrokenLine>,

@@ -8,7 +8,6 @@ pub use keys::{
 };
 
 use super::compare::BrokenLine;
-use super::formula::basis_word;
 use super::head::SCHEMA;
 use super::limits::Limits;
 use super::{CAUTION, Care};
@@ -21,7 +20,7 @@ use crate::balance::total::left_grams;
 use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
 use crate::balance::vessel::Vessel;
 use crate::batch::NAMELESS_CARRIER;
-use crate::brief::{Brief, Match};
+use crate::brief::Brief;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::tidy;
@@ -87,12 +86,9 @@ impl WeighReport {
             brief: it.brief.map(|brief| brief.file.to_string()),
             palette: palette.file.to_string(),
             currency: palette.currency.clone(),
-            matching: it.brief.map(|brief| match brief.matching {
-                Match::Balance => "balance",
-                Match::Level => "level",
-            }),
+            matching: it.brief.map(|brief| brief.matching),
             seed: it.seed,
-            basis: basis_word(it.formula.basis),
+            basis: it.formula.basis,
             batch: it.asked.batch_grams,
             balance: it.asked.step_grams,
             error: it.error_percent,
@@ -279,7 +275,7 @@ fn overshoot(it: &Weighing<'_>, poured: &[f64], ways: Option<&WaysOut>) -> Overs
         is_over: ways.is_some(),
         larger: ways.map(|ways| way(&ways.larger, &held)),
         same: ways.and_then(|ways| Some(way(ways.same.way.as_ref()?, &held))),
-        same_status: ways.map(|ways| ways.same.status.word()),
+        same_status: ways.map(|ways| ways.same.status),
         same_conflict: ways.iter().flat_map(|ways| &ways.same.conflict).cloned().map(BrokenLine::from).collect(),
         fresh: ways.map(|ways| way(&ways.fresh, &|_| 0.0)),
         wasted_grams: tidy(poured.iter().sum()),

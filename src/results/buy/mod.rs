@@ -1,17 +1,21 @@
 //! The report of `buy`.
 
+mod keys;
+mod offers;
+
 use serde::Serialize;
 
-use super::offers::{Maker, left_out, most_neat};
-use super::purchase::PurchaseReport;
-use super::{Care, FormulaParts, FormulaReport, Head, Offered, ReasonsReport};
+pub use keys::{BestWith, Candidate, LeftOut, ShelfAlone};
+
+use self::offers::{Maker, left_out};
+use super::most::most_neat;
+use super::{Care, FormulaReport, Head, ReasonsReport};
 use crate::analysis::buy::{Buy, Offer};
 use crate::analysis::doubt::told::told_some;
 use crate::analysis::repair::Reasons;
 use crate::analysis::shelf::open;
 use crate::brief::Brief;
 use crate::problem::Problem;
-use crate::solve::Status;
 
 /// What is worth buying.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -22,7 +26,7 @@ pub struct BuyReport {
     /// The second palette whose materials could be bought.
     pub wishlist: Option<String>,
     /// The best formula with what is on the shelf.
-    pub base: Base,
+    pub base: ShelfAlone,
     /// Standard deviation of its fidelity over the draws of scores and strengths,
     /// in points; null where there is no such formula.
     pub doubt: Option<f64>,
@@ -32,9 +36,9 @@ pub struct BuyReport {
     /// adds.
     pub candidates: Vec<Candidate>,
     /// The best two; null where there are no two candidates.
-    pub pair: Option<Limit>,
+    pub pair: Option<BestWith>,
     /// Everything that could be bought, all at once.
-    pub everything: Limit,
+    pub everything: BestWith,
     /// What is not on the shelf and could not be used if it were.
     pub left_out: Vec<LeftOut>,
     /// What was checked of all these formulas and what was not; null where
@@ -49,73 +53,6 @@ pub struct BuyReport {
     pub reasons: ReasonsReport,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
-}
-
-/// The best formula with what is on the shelf.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Base {
-    /// `optimal`, `feasible`, `infeasible` or `unknown`.
-    pub status: &'static str,
-    /// The formula.
-    #[serde(flatten)]
-    pub formula: FormulaReport,
-    /// Fidelity in percent that no formula from the shelf can pass.
-    pub bound_fidelity: Option<f64>,
-}
-
-/// What one or two materials would bring if they stood on the shelf.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Candidate {
-    /// The material, or the two of the best pair.
-    pub materials: Vec<String>,
-    /// `optimal`: the best formula that can be had with it, proven; `feasible`:
-    /// the best found in time; `infeasible`: there is still no formula;
-    /// `unknown`: nothing better was found in time.
-    pub status: &'static str,
-    /// Fidelity in percent less that of the shelf alone; null where there is
-    /// no formula to compare.
-    pub gain: Option<f64>,
-    /// The most that it could be; null where there is no formula to compare.
-    pub most_gain: Option<f64>,
-    /// Percent of the draws of scores and strengths in which its formula is nearer
-    /// the target than that of the shelf; null where that one stands.
-    pub nearer_in_percent: Option<f64>,
-    /// Of the best two, the same beside the best formula with one more material.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub nearer_than_single_in_percent: Option<f64>,
-    /// Whether neither is nearer in enough of them to speak of it.
-    pub within_doubt: Option<bool>,
-    /// The formula, null where it is that of the shelf; its numbers.
-    #[serde(flatten)]
-    pub formula: Offered,
-    /// What a first batch needs of it.
-    pub purchase: Option<PurchaseReport>,
-}
-
-/// What several candidates at once could bring at the most.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Limit {
-    /// `optimal`, `feasible`, `infeasible` or `unknown`, as of a candidate.
-    pub status: &'static str,
-    /// Those that the best formula uses; empty where fewer do as well.
-    pub materials: Vec<String>,
-    /// That formula; null where fewer do as well.
-    pub formula: Option<FormulaParts>,
-    /// The best fidelity that was found with any of them, in percent.
-    pub fidelity: Option<f64>,
-    /// The same less that of the shelf alone.
-    pub gain: Option<f64>,
-    /// Fidelity in percent that no formula with them can pass.
-    pub bound_fidelity: Option<f64>,
-}
-
-/// A material that would be of no use to this brief.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct LeftOut {
-    /// The material.
-    pub material: String,
-    /// Why, without a full stop.
-    pub why: String,
 }
 
 impl BuyReport {
@@ -150,8 +87,8 @@ impl BuyReport {
         BuyReport {
             head: Head::new("buy", problem, brief),
             wishlist,
-            base: Base {
-                status: buy.base.status.word(),
+            base: ShelfAlone {
+                status: buy.base.status,
                 formula: FormulaReport { bound: buy.base.bound, ..maker.formula(answer).with_range(told[0].as_ref()) },
                 bound_fidelity: buy.base.bound.map(|bound| problem.fidelity_percent(bound)),
             },
@@ -172,23 +109,5 @@ impl BuyReport {
     pub fn has_formula(&self) -> bool {
         let found = self.candidates.iter().map(|it| &it.formula.formula).chain([&self.everything.formula]);
         self.base.formula.formula.is_some() || found.flatten().next().is_some()
-    }
-}
-
-impl Candidate {
-    /// Whether it is a pair.
-    pub fn is_pair(&self) -> bool {
-        self.materials.len() > 1
-    }
-
-    /// Whether a formula with it beats the shelf alone, or is the first there
-    /// is.
-    pub fn adds(&self) -> bool {
-        self.formula.formula.is_some()
-    }
-
-    /// Whether no more can be had with it than was found.
-    pub fn is_proven(&self) -> bool {
-        self.status == Status::Optimal.word()
     }
 }

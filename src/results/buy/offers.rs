@@ -1,24 +1,12 @@
 //! The lines of the report of `buy`, made from what was found.
 
-use super::buy::{Candidate, LeftOut, Limit};
-use super::purchase::PurchaseReport;
-use super::{FormulaParts, FormulaReport, Offered};
+use super::keys::{BestWith, Candidate, LeftOut};
 use crate::analysis::buy::{Buy, Offer};
 use crate::analysis::doubt::told::{Pair, Told};
 use crate::analysis::packs::purchases;
 use crate::problem::{Absence, Problem};
+use crate::results::{FormulaParts, FormulaReport, Offered, PurchaseReport};
 use crate::solve::Answer;
-
-/// The most of each material in any of several formulas, in neat ppt.
-pub fn most_neat<'a>(problem: &Problem, answers: impl Iterator<Item = &'a Answer>) -> Option<Vec<f64>> {
-    let mut most = vec![0.0_f64; problem.palette.materials.len()];
-    let mut seen = false;
-    for answer in answers {
-        seen = true;
-        most.iter_mut().zip(&answer.evaluation.neat_ppt).for_each(|(most, ppt)| *most = most.max(*ppt));
-    }
-    seen.then_some(most)
-}
 
 /// A material that is of no use to the brief, and why.
 pub fn left_out(problem: &Problem, material: usize, why: Option<Absence>) -> LeftOut {
@@ -105,7 +93,7 @@ impl Maker<'_> {
         });
         Candidate {
             materials: self.names(&offer.materials),
-            status: offer.status.word(),
+            status: offer.status,
             gain,
             most_gain: most.zip(gain).map(|(most, gain)| most.max(gain)),
             nearer_in_percent: pair.map(|pair| pair.nearer_percent()),
@@ -120,12 +108,12 @@ impl Maker<'_> {
     }
 
     /// The best with any of several candidates: what fewer do counts too.
-    pub fn limit(&self, offer: &Offer) -> Limit {
+    pub fn limit(&self, offer: &Offer) -> BestWith {
         let fewer = self.buy.singles.iter().chain(&self.buy.pair).filter_map(|offer| offer.answer.as_ref());
         let known = fewer.chain(&self.buy.base.answer).chain(&offer.answer);
         let fidelity = known.map(|answer| answer.evaluation.fidelity_percent).reduce(f64::max);
-        Limit {
-            status: offer.status.word(),
+        BestWith {
+            status: offer.status,
             materials: self.names(&offer.materials),
             formula: offer.answer.as_ref().map(|answer| FormulaParts::new(self.problem, &answer.formula)),
             fidelity,

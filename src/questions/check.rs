@@ -1,0 +1,33 @@
+//! What there is to say of a brief before anything is mixed.
+
+use super::{Outcome, Resolved};
+use crate::analysis::check::{Check, Verdict};
+use crate::control::Control;
+use crate::results::check::CheckReport;
+
+/// What a look at a brief came to.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// All of it.
+    pub report: CheckReport,
+    /// Whether the rules can be kept together.
+    pub verdict: Verdict,
+}
+
+impl Answer {
+    /// How it ended.
+    pub fn outcome(&self) -> Outcome {
+        match self.verdict {
+            Verdict::Possible => Outcome::Answered,
+            Verdict::Contradictory => Outcome::No,
+            Verdict::Unknown => Outcome::Stopped,
+        }
+    }
+}
+
+/// Looks at a brief in what is left of the control's time.
+pub fn ask(of: &Resolved, control: &Control) -> Answer {
+    let check = Check::of(&of.problem, control);
+    let report = CheckReport::new(&of.problem, &of.brief, &check, of.warnings.clone());
+    Answer { report, verdict: check.verdict }
+}

@@ -1,0 +1,120 @@
+//! One file for each question that a perfumer asks: what is asked for, with its
+//! defaults; how it is worked out, with its seeds, margins and shares of the
+//! time; and the answer as data. Terminal, page and report ask here and say the
+//! answer in their own words.
+//!
+//! A question is a function `ask` of a [`Resolved`] brief (or of what else it is
+//! about), an `Asked` with an `impl Default` where every field has one, and a
+//! [`Control`]. It gives an `Answer` with the report, what a caller needs beside
+//! it and an [`Outcome`], or a [`Refusal`]. Nothing in here reads a file, a clock
+//! or the environment, nor begins a thread of its own: files come resolved,
+//! time, stop and progress through the control, parallel work through
+//! [`pool`](crate::pool).
+
+pub mod check;
+pub mod compare;
+pub mod propose;
+
+use crate::analysis::repair::Reasons;
+use crate::brief::Brief;
+use crate::control::Control;
+use crate::files::Scenario;
+use crate::limits::Limits;
+use crate::problem::Problem;
+use crate::solve::{self, Failure, Method, Solution, Status};
+
+/// What most questions are about: a brief, with its shelf and its limits
+/// resolved.
+#[derive(Debug)]
+pub struct Resolved {
+    /// The problem.
+    pub problem: Problem,
+    /// The brief.
+    pub brief: Brief,
+    /// The limits files, in the order in which the brief names them.
+    pub limits: Vec<Limits>,
+    /// What is no fault, but may not be what was meant: of the files, then of
+    /// the problem.
+    pub warnings: Vec<String>,
+}
+
+impl From<Scenario> for Resolved {
+    fn from(scenario: Scenario) -> Resolved {
+        let Scenario { palette, brief, limits, mut warnings } = scenario;
+        let problem = Problem::new(palette, &brief, &limits);
+        warnings.extend(problem.warnings.iter().cloned());
+        Resolved { problem, brief, limits, warnings }
+    }
+}
+
+/// How a question ended that was put rightly.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// There is an answer.
+    Answered,
+    /// The answer is a no, and says itself why.
+    No,
+    /// Proven that nothing keeps the rules, in a sentence.
+    Impossible(&'static str),
+    /// Stopped before there was an answer.
+    Stopped,
+}
+
+impl Outcome {
+    /// The outcome of a search; `impossible` says what is proven where it proves
+    /// that there is none.
+    pub fn of(status: Status, impossible: &'static str) -> Outcome {
+        match status {
+            Status::Optimal | Status::Feasible => Outcome::Answered,
+            Status::Infeasible => Outcome::Impossible(impossible),
+            Status::Unknown => Outcome::Stopped,
+        }
+    }
+
+    /// Why there is no answer, in a sentence.
+    pub fn why(self) -> Option<&'static str> {
+        match self {
+            Outcome::Answered | Outcome::No => None,
+            Outcome::Impossible(sentence) => Some(sentence),
+            Outcome::Stopped => Some("stopped without an answer"),
+        }
+    }
+}
+
+/// What is said where no formula keeps the rules of a brief.
+pub const NO_BLEND: &str = "no blend can meet this brief (proven)";
+
+/// Why there is no answer at all, in words fit to be shown unless a failure's.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Refusal {
+    /// This cannot be asked of these files.
+    #[error("{0}")]
+    Wrong(String),
+    /// The answer is a no, and there is nothing to report.
+    #[error("{0}")]
+    No(String),
+    /// Stopped at a limit, with nothing to report.
+    #[error("{0}")]
+    Stopped(String),
+    /// A solver failed, or a result failed its own check.
+    #[error(transparent)]
+    Failed(#[from] Failure),
+}
+
+/// The best formula of a brief, however far the control lets it be proven. What
+/// is told of this search is told to nobody of those that follow: pass them
+/// [`Control::untold`].
+///
+/// # Errors
+/// A solver failed, or a result failed its own check.
+pub fn best(of: &Resolved, method: Method, control: &Control) -> Result<Solution, Refusal> {
+    Ok(solve::propose(&of.problem, method, control)?)
+}
+
+/// Why there is no formula, in what is left of the time, where that is proven.
+pub fn reasons(problem: &Problem, status: Status, control: &Control) -> Reasons {
+    match status {
+        Status::Infeasible => Reasons::of(problem, control),
+        Status::Optimal | Status::Feasible | Status::Unknown => Reasons::default(),
+    }
+}

@@ -1,0 +1,160 @@
+//! Which blend comes nearest to a brief, how sure that is, and what holds it
+//! back.
+//!
+//! [`ask`] answers in one go. A page that shows what is known as it becomes
+//! known takes the same steps one by one: [`watched`], [`at_once`], [`around`].
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use super::{NO_BLEND, Outcome, Refusal, Resolved, best};
+use crate::analysis::explain::Explanation;
+use crate::analysis::steady::{Steady, steady};
+use crate::analysis::worth::Worths;
+use crate::control::{Control, Progress};
+use crate::formula::Formula;
+use crate::model::Blend;
+use crate::results::Around;
+use crate::results::propose::ProposeReport;
+use crate::results::steady::SteadyReport;
+use crate::solve::{self, Method, Solution, direct};
+
+/// The seed of the draws that a steady formula is judged on: that of `doubt`
+/// where nothing else is said, so that both tell the same.
+const FRESH_DRAWS: u64 = 1;
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Asked {
+    /// Which method answers.
+    pub method: Method,
+    /// Whether it is worked out what each rule costs and which materials could
+    /// go: both take solving again.
+    pub worth: bool,
+    /// Whether a formula is looked for that stays good over what scores and
+    /// strengths may be.
+    pub steady: bool,
+}
+
+impl Default for Asked {
+    fn default() -> Asked {
+        Asked { method: Method::Auto, worth: true, steady: false }
+    }
+}
+
+/// The proposal.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// All that is told of it.
+    pub report: ProposeReport,
+    /// The formula that is reported, and how sure it is.
+    pub solution: Solution,
+}
+
+impl Answer {
+    /// How it ended.
+    pub fn outcome(&self) -> Outcome {
+        Outcome::of(self.solution.status, NO_BLEND)
+    }
+
+    /// The formula, where there is one.
+    pub fn formula(&self) -> Option<&Formula> {
+        self.solution.answer.as_ref().map(|answer| &answer.formula)
+    }
+}
+
+/// Finds the blend that comes nearest, and says what holds it back in what is
+/// then left of the time.
+///
+/// # Errors
+/// A solver failed, or a result failed its own check.
+pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    let solution = best(of, asked.method, control)?;
+    Ok(explained(of, solution, asked, &control.untold()))
+}
+
+/// What is to be said of a solution that is known: the rest of [`ask`].
+pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: &Control) -> Answer {
+    let problem = &of.problem;
+    let nearest = solution.answer.clone().filter(|_| asked.steady);
+    let found = nearest.as_ref().and_then(|best| steady(problem, best, FRESH_DRAWS, asked.method, control));
+    let told = nearest.as_ref().zip(found.as_ref()).map(|(best, found)| SteadyReport::new(problem, best, found));
+    let taken = found.filter(Steady::buys);
+    // What the rules cost is asked of the best on paper alone.
+    let worth = asked.worth && taken.is_none();
+    if let Some(found) = taken {
+        solution.status = solve::Status::Feasible;
+        solution.is_cheapest = false;
+        solution.answer = Some(found.answer);
+    }
+    let explanation = Explanation::of(problem, &solution, worth, asked.method, control);
+    let report = ProposeReport::new(problem, &of.brief, &solution, &explanation, of.warnings.clone()).with_steady(told);
+    Answer { report, solution }
+}
+
+/// What is known at once of a solution, before anything is solved again.
+pub fn at_once(of: &Resolved, solution: &Solution) -> ProposeReport {
+    ProposeReport::new(&of.problem, &of.brief, solution, &Explanation::default(), of.warnings.clone())
+}
+
+/// What holds a solution back and what could go from it, with the changes of
+/// the rules behind it; `None` where there is no formula.
+pub fn around(of: &Resolved, solution: &Solution, method: Method, control: &Control) -> Option<(Around, Worths)> {
+    let answer = solution.answer.as_ref()?;
+    let explanation = Explanation::of(&of.problem, solution, true, method, control);
+    let around = Around::new(&of.problem, answer, &explanation);
+    Some((around, explanation.worths.unwrap_or_default()))
+}
+
+/// A formula on the way to the best.
+#[derive(Debug)]
+pub enum Piece<'a> {
+    /// The best over any doses, where the brief asks for steps, counts or least
+    /// doses: known at once.
+    Continuous(&'a solve::Answer),
+    /// One that keeps every rule and is nearer than those before it, and the
+    /// fidelity in percent that none can pass.
+    Better(&'a solve::Answer, f64),
+}
+
+/// Finds the blend that comes nearest and shows what there is on the way. `heard`
+/// is called from the threads that search; the control's own listener is not.
+///
+/// # Errors
+/// A solver failed, or a result failed its own check.
+pub fn watched(
+    of: &Resolved,
+    method: Method,
+    control: &Control,
+    heard: &(dyn Fn(Piece<'_>) + Sync),
+) -> Result<Solution, Refusal> {
+    let problem = &of.problem;
+    // Over continuous doses the answer itself comes as fast.
+    if problem.is_whole_part()
+        && !Blend::new(problem).is_continuous()
+        && let Ok(Solution { answer: Some(answer), .. }) = direct::best(&problem.relaxed(), control)
+    {
+        heard(Piece::Continuous(&answer));
+    }
+    let bound = Arc::new(AtomicU64::new(0.0_f64.to_bits()));
+    let told = Arc::clone(&bound);
+    let listener = move |progress: Progress| told.store(progress.bound.to_bits(), Ordering::Relaxed);
+    let control = Control { progress: Some(Arc::new(listener)), ..control.clone() };
+    let found = |answer: solve::Answer| {
+        let most = problem.fidelity_percent(f64::from_bits(bound.load(Ordering::Relaxed)));
+        heard(Piece::Better(&answer, most));
+    };
+    Ok(solve::propose_watched(problem, method, &control, &found)?)
+}
+
+/// What the proof of a solution rests on, as a text for `permil verify`.
+///
+/// # Errors
+/// A solver failed, or the time did not suffice.
+pub fn certificate(of: &Resolved, solution: &Solution, control: &Control) -> Result<String, Refusal> {
+    solve::certify::certify(&of.problem, solution, control)?.ok_or_else(|| {
+        Refusal::Stopped(
+            "the certificate was not finished in the time allowed; a longer --time-limit may do".to_owned(),
+        )
+    })
+}
