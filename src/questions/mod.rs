@@ -18,7 +18,6 @@ pub mod product;
 pub mod propose;
 pub mod push;
 pub mod report;
-mod set_aside;
 pub mod starts;
 pub mod tradeoff;
 pub mod verify;

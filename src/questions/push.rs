@@ -1,6 +1,5 @@
 //! How far a strong material can go.
 
-use super::set_aside::set_aside;
 use super::{Outcome, Refusal, Resolved, reasons};
 use crate::analysis::caps::caps;
 use crate::analysis::push;
@@ -76,7 +75,8 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
         Some(status) => reasons(&push::opened(problem, material, &caps), status, control),
         None => Default::default(),
     };
-    let subject = Subject { material, margin, caps: &caps, let_in: set_aside(problem, material), in_full: whole };
+    let subject =
+        Subject { material, margin, caps: &caps, let_in: problem.sentence_of_set_aside(material), in_full: whole };
     let report = PushReport::new(problem, brief, subject, &found, &reasons, warnings(of, asked));
     Ok(Answer { report, none: found.none })
 }

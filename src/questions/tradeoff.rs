@@ -2,7 +2,6 @@
 
 use std::time::Duration;
 
-use super::set_aside::set_aside;
 use super::{Outcome, Refusal, Resolved};
 pub use crate::analysis::axis::Axis;
 use crate::analysis::axis::NoRange;
@@ -123,7 +122,7 @@ fn answer(of: &Resolved, asked: &Asked<'_>, found: &Tradeoff, control: &Control)
 
 fn report(of: &Resolved, asked: &Asked<'_>, found: &Tradeoff, reasons: &Reasons) -> TradeoffReport {
     let let_in = match asked.axis {
-        Axis::Dose(material) => set_aside(&of.problem, material),
+        Axis::Dose(material) => of.problem.sentence_of_set_aside(material),
         Axis::Price | Axis::Effect | Axis::Strength | Axis::Count => None,
     };
     let report = TradeoffReport::new(&of.problem, &of.brief, found, reasons, let_in, of.warnings.clone());

@@ -12,7 +12,7 @@ use crate::analysis::without::{Then, Without};
 use crate::analysis::worth::{Worth, Worths};
 use crate::formula::Formula;
 use crate::number::plain;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Problem, RuleId, RuleKind};
 use crate::solve::Answer;
 use crate::units::Ppt;
 
@@ -30,7 +30,7 @@ pub struct Around {
     pub binding: Option<Vec<BindingLine>>,
     /// Ids of rules of which that was not found out in time.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub binding_not_computed: Option<Vec<String>>,
+    pub binding_not_computed: Option<Vec<RuleId>>,
     /// Limits that are full: no lever, and told in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limits_full: Option<Vec<FullLimit>>,
@@ -46,7 +46,7 @@ pub struct Around {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FullLimit {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The substance, or the name of a shared limit.
     pub name: String,
     /// Name of the finished product, if it has one.
@@ -68,7 +68,7 @@ pub struct BroughtIn {
 pub struct BindingLine {
     /// The rule's id; `step`, `min_dose` and `dosage` for lines of a brief
     /// that are no rule of one material.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: String,
     /// The line, counted from 1.
@@ -147,7 +147,7 @@ pub struct WithoutLine {
     /// Whether the present one is not nearer in enough of them to speak of it.
     pub droppable: bool,
     /// The id of the rule that asks for it.
-    pub rule: Option<String>,
+    pub rule: Option<RuleId>,
 }
 
 impl Around {
@@ -285,17 +285,14 @@ fn per_unit(unit: Unit, currency: &str) -> String {
 
 /// A loosening as an order without a full stop.
 fn order(problem: &Problem, loosening: &Loosening) -> String {
-    let (at, to) = (plain(loosening.at), plain(loosening.to.unwrap_or(0.0)));
+    let (at, to) = (loosening.at, loosening.to.unwrap_or(0.0));
     match &loosening.change {
-        Loosened::Dosage { product, .. } => {
-            let of = problem.products[*product].name.as_ref().map_or(String::new(), |name| format!(" of {name}"));
-            format!("lower the dosage{of} from {at} to {to} %")
+        Loosened::Dosage { product, .. } => problem.order_of_dosage(*product, at, to),
+        Loosened::ForAll(what, _) => problem.order_of_all(*what, at, to),
+        Loosened::Rules(changes) => {
+            let order = |&(rule, change)| problem.order_of_worth(&problem.rules[rule], change);
+            changes.iter().map(order).collect::<Vec<_>>().join("; ")
         }
-        Loosened::Rules(changes) => match changes[..] {
-            [(rule, change)] => problem.order_of_worth(&problem.rules[rule], change),
-            _ if loosening.id == "step" => format!("weigh in steps of {to} ‰ instead of {at}"),
-            _ => format!("lower the least dose of every material from {at} to {to} ‰"),
-        },
     }
 }
 

@@ -12,12 +12,7 @@ use crate::solve::Answer;
 pub fn left_out(problem: &Problem, material: usize, why: Option<Absence>) -> LeftOut {
     let why = match why {
         None => "its rules leave it no dose".to_owned(),
-        Some(Absence::UnnamedCarrier) => "a carrier that [doses] does not name".to_owned(),
-        Some(Absence::TargetItself) => "it is the target itself, and [doses] does not name it".to_owned(),
-        Some(Absence::Rule(rule)) => {
-            let rule = &problem.rules[rule];
-            format!("{} ({})", problem.sentence(rule), rule.place)
-        }
+        Some(absence) => problem.reason_of_absence(absence),
     };
     LeftOut { material: problem.material(material).name.clone(), why }
 }
