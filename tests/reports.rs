@@ -26,6 +26,16 @@ fn keys(value: &Value, into: &mut BTreeSet<String>) {
     }
 }
 
+/// A status that a report carries is written as the word that is printed.
+#[test]
+fn a_status_is_written_as_its_word() {
+    use permil::solve::Status;
+    let all = [Status::Optimal, Status::Feasible, Status::Infeasible, Status::Unknown];
+    let written = all.map(|status| serde_json::to_value(status).expect("a word"));
+    assert_eq!(written, ["optimal", "feasible", "infeasible", "unknown"]);
+    assert_eq!(written, all.map(Status::word));
+}
+
 #[test]
 fn every_key_is_documented() {
     let rose = "profiles/rose-otto/brief.toml";

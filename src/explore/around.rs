@@ -1,7 +1,7 @@
 //! What goes with a proposal, once it is found: what it could be traded for,
 //! what holds it back and what could go from it.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use maud::{Markup, PreEscaped, html};
 
@@ -50,17 +50,18 @@ fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limi
     };
     let asked = tradeoff::Asked { axis, best: Some(solution), ..tradeoff::Asked::default() };
     // The first picture comes at once and gets finer in its place.
-    let mut last = Instant::now();
+    let control = sink.control(limit);
+    let mut last = control.clock.now();
     let mut is_first = true;
     let mut show = |report: &TradeoffReport| {
-        if is_first || last.elapsed() >= FINER {
-            (is_first, last) = (false, Instant::now());
+        if is_first || control.clock.since(last) >= FINER {
+            (is_first, last) = (false, control.clock.now());
             if let Some(content) = drawn(report, true) {
                 sink.send(Piece::new("around").with("tradeoff", content));
             }
         }
     };
-    match tradeoff::watched(&bench.resolved, &asked, &sink.control(limit), &mut show) {
+    match tradeoff::watched(&bench.resolved, &asked, &control, &mut show) {
         Ok(answer) => drawn(&answer.report, false).unwrap_or_else(|| {
             note("calm", "There is no range to show: the other rules leave one place only, or none.")
         }),

@@ -90,8 +90,7 @@ fn weighable(request: &Download) -> Result<(f64, f64), String> {
 
 /// Everything on one page, of the brief as it stands on the page.
 fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
-    let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
-    let control = Control { deadline, ..Control::default() };
+    let control = Control::default().within(shared.options.time_limit);
     let (batch_grams, step_grams) = weighable(request)?;
     let asked = report::Asked { batch_grams, step_grams, ..report::Asked::default() };
     let answer = report::ask(&bench.resolved, &asked, &control).map_err(|refusal| refusal.to_string())?;

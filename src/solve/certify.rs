@@ -7,10 +7,7 @@ use crate::certificate::{self, Certificate, Claim, Entry, Multipliers, column_na
 use crate::control::Control;
 use crate::model::Blend;
 use crate::problem::Problem;
-
-/// The tree is built for a loss this far below that of the formula, times
-/// max(1, loss): a little less than what still counts as proven.
-const BELOW: f64 = 9e-7;
+use crate::tolerance::loss::CERTIFICATE_BELOW;
 
 /// The text of a certificate for a solution. `None` where it was not finished
 /// in the time that the control allows, or nothing was proven.
@@ -23,7 +20,7 @@ pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Res
     let loss = solution.answer.as_ref().map(|answer| answer.evaluation.loss);
     let purpose = match (solution.status, loss, solution.bound) {
         (Status::Infeasible, ..) => Purpose::None,
-        (Status::Optimal, Some(loss), Some(_)) => Purpose::NoneBelow(loss - BELOW * loss.max(1.0)),
+        (Status::Optimal, Some(loss), Some(_)) => Purpose::NoneBelow(loss - CERTIFICATE_BELOW * loss.max(1.0)),
         (_, _, Some(bound)) => Purpose::NoneBelow(bound),
         _ => return Ok(None),
     };

@@ -20,13 +20,14 @@ mod traces;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crate::control::Control;
 use crate::evaluate::Evaluation;
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
+pub use crate::tolerance::loss::PROVEN;
 use crate::units::Ppt;
 use backend::Backend;
 use search::{Aim, Found, Known};
@@ -47,7 +48,7 @@ pub enum Method {
 /// How sure an answer is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Status {
-    /// Proven best: loss - bound <= 1e-6 max(1, loss).
+    /// Proven best: loss - bound <= [`PROVEN`] max(1, loss).
     Optimal,
     /// Inside the rules, not proven best.
     Feasible,
@@ -107,9 +108,6 @@ pub enum Failure {
     #[error("internal error: {0}")]
     Internal(String),
 }
-
-/// Proven when loss and bound differ by no more than this times max(1, loss).
-pub const PROVEN: f64 = 1e-6;
 
 /// What is known of a problem before it is solved, from others like it.
 #[derive(Clone, Debug, Default)]
@@ -207,9 +205,7 @@ fn nearest_of(
             }
         }
         Method::Auto => by_search(blend, verifier, start, control, found).or_else(|failure| {
-            let patience = Instant::now() + PATIENCE;
-            let deadline = control.deadline.map_or(patience, |deadline| deadline.min(patience));
-            let control = Control { deadline: Some(deadline), ..control.clone() };
+            let control = control.clone().within(PATIENCE);
             or_else(failure, borrowed::whole(blend, Backend::Microlp, verifier, &control).map(Some))
         }),
         Method::Search => by_search(blend, verifier, start, control, found),

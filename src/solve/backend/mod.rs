@@ -24,21 +24,12 @@ mod highs;
 mod microlp;
 mod translate;
 
-use std::time::{Duration, Instant};
-
 use thiserror::Error;
 
 use super::quiet;
 use crate::control::Control;
 use crate::model::programme::Programme;
-
-/// Greatest violation of a row or bound that an answer may have, as
-/// [`Programme::violation`] measures it.
-pub const FEASIBILITY: f64 = 1e-7;
-
-/// Greatest distance between an objective and the bound that its multipliers
-/// prove, relative to the larger of 1 and |objective|.
-pub const GAP: f64 = 1e-6;
+pub use crate::tolerance::borrowed::{FEASIBILITY, GAP};
 
 /// A bound of this size or more counts as none at all.
 pub const INFINITE_FROM: f64 = 1e20;
@@ -182,8 +173,7 @@ pub fn solve_default(programme: &Programme, control: &Control) -> Result<LpSolut
     if programme.is_mixed() {
         return solve(Backend::Microlp, programme, control);
     }
-    let half = control.seconds_left().map(|seconds| Instant::now() + Duration::from_secs_f64(seconds / 2.0));
-    let first = solve(Backend::Microlp, programme, &Control { deadline: half, ..control.clone() });
+    let first = solve(Backend::Microlp, programme, &control.with_share(0.5));
     match first {
         Err(SolveError::Failed(_) | SolveError::NotCertain(_) | SolveError::TimeLimit) => {
             solve(Backend::Clarabel, programme, control)
