@@ -212,8 +212,7 @@ fn readme_is_short_and_knows_every_command() {
 fn commands() -> BTreeSet<String> {
     let help = permil(&["--help"]).ended(0).stdout;
     let listed = help.lines().take_while(|line| *line != "Options:").filter(|line| line.starts_with("  "));
-    let mut names: BTreeSet<String> =
-        listed.filter_map(|line| Some(line.split_whitespace().next()?.to_owned())).collect();
+    let names: BTreeSet<String> = listed.filter_map(|line| Some(line.split_whitespace().next()?.to_owned())).collect();
     assert!(names.len() > 20 && names.contains("new"), "{names:?}");
     names
 }
