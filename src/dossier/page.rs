@@ -6,7 +6,8 @@ use super::Dossier;
 use super::parts::{brief, figures, formula, limits, proof, weigh};
 use crate::chart;
 use crate::escape::escaped;
-use crate::results::{CAUTION, CAUTIONS_HEAD, Caution, cautions};
+use crate::results::{Caution, cautions};
+use crate::sentences::care::{CAUTION, CAUTIONS_HEAD};
 
 /// No script, no network: what the page may load is inside it.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; font-src data:";

@@ -21,10 +21,11 @@ use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
 use crate::questions::propose;
 use crate::results::states::{Removal, Traded};
-use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, WithoutLine};
 use crate::solve::{Method, Solution};
+use crate::text::sure::{key_of_counts, of_hundred};
+use crate::text::worth::{follows, full_limits};
 
 /// Limits of the trade-off that are looked at between its ends.
 const LIMITS: usize = 24;
@@ -138,7 +139,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
                     tr {
                         td {
                             (escaped(&line.order)) @if !line.proven { span.soft { " (at least; not proven)" } }
-                            @if let Some(follows) = line.follows() { span.sub { (escaped(&follows)) } }
+                            @if let Some(follows) = follows(line) { span.sub { (escaped(&follows)) } }
                         }
                         td.n { (rounded(line.fidelity_then, 2)) }
                         td.n { (signed(line.gain)) }
@@ -154,7 +155,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
         }
     };
     html! {
-        @if let Some(full) = around.full_limits() { p { (escaped(&full)) } }
+        @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
         @if lines.is_empty() {
             p { "No single rule of the brief or the shelf holds the formula back." }
         } @else {

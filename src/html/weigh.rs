@@ -5,8 +5,9 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
+use crate::results::LimitLine;
 use crate::results::weigh::{Overshoot, WayOut, WeighLine, WeighReport};
-use crate::results::{CAUTIONS_HEAD, LimitLine};
+use crate::sentences::care::CAUTIONS_HEAD;
 use crate::text::sheet::{
     DOES_NOT_KEEP, NOTHING_OVER, bottle, broken, comes_to, decimals, fresh, keeps, least, marks, missing, money,
     nearness, no_room, other_bottles, poured, remedy, smallest, unchecked, vessel, ways, what,

@@ -4,8 +4,9 @@ use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::plain;
-use crate::results::care::{Care, Specification, UseLine, light};
+use crate::results::care::{Care, Specification, UseLine};
 use crate::results::{FormulaReport, LimitLine, PartLine};
+use crate::sentences::care::light;
 
 /// The head of the limits, and what is unknown: it comes before any figure.
 pub fn before_limits(care: &Care, page: &Page, out: &mut String) {

@@ -5,9 +5,9 @@ use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_down, rounded_up};
-use crate::results::care::product_name;
 use crate::results::states::AdvisedIn;
 use crate::results::{AdviceLine, FormulaReport, LimitLine};
+use crate::sentences::care::product_name;
 
 /// Decimals of a percentage beyond which nothing is shown.
 const MOST_DECIMALS: usize = 9;

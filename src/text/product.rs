@@ -10,7 +10,8 @@ use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, sign
 use crate::results::limits::VerifiedWord;
 use crate::results::product::{Batch, CategoryLine, LabelLine, ProductReport};
 use crate::results::states::{FigureKnown, PouredFrom};
-use crate::results::{CoverageReport, FIRE, LimitLine};
+use crate::results::{CoverageReport, LimitLine};
+use crate::sentences::care::FIRE;
 
 /// The whole report.
 pub fn product(report: &ProductReport, page: &Page) -> String {

@@ -8,8 +8,9 @@ use super::table::{Side, Table};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
+use crate::results::FormulaReport;
 use crate::results::weigh::{MixingLine, TakenLine, TakenReport, WeighLine, WeighReport};
-use crate::results::{FIRE, FormulaReport, light};
+use crate::sentences::care::{FIRE, light};
 
 /// Decimals that a balance with this step shows.
 pub fn decimals(step: f64) -> usize {

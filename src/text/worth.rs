@@ -2,10 +2,12 @@
 
 use super::page::{Ink, Page};
 use crate::escape::escaped;
+use crate::number::plain;
 use crate::number::{rounded, rounded_up};
 use crate::results::states::Removal;
-use crate::results::sure::{key_of_counts, of_hundred};
+use crate::results::worth::{BroughtIn, FullLimit};
 use crate::results::{Around, BindingLine, WithoutLine};
+use crate::text::sure::{key_of_counts, of_hundred};
 
 /// Rules that the text lists; JSON lists them all.
 const SHOWN: usize = 8;
@@ -17,7 +19,7 @@ const FEW: usize = 3;
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
     let (Some(binding), Some(not_computed)) = (&around.binding, &around.binding_not_computed) else { return };
-    let full = around.full_limits();
+    let full = full_limits(around);
     if binding.is_empty() && not_computed.is_empty() && full.is_none() {
         return;
     }
@@ -67,7 +69,7 @@ fn words(line: &BindingLine) -> String {
     let unproven = if line.proven { "" } else { ", at least: not proven best" };
     let file =
         std::path::Path::new(&line.file).file_name().map_or(line.file.as_str().into(), |name| name.to_string_lossy());
-    let follows = line.follows().map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
+    let follows = follows(line).map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
     format!("{}{unproven} ({}:{}){follows}", escaped(&line.order), escaped(&file), line.line)
 }
 
@@ -104,4 +106,31 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
     group(Removal::Impossible, "  no blend without               ");
     group(Removal::Required, "  the brief wants                ");
     group(Removal::NotComputed, "  not computed                   ");
+}
+
+/// What a change of doses means for what is known of the formula, as a
+/// sentence; `None` where nothing unknown comes in.
+pub fn follows(line: &BindingLine) -> Option<String> {
+    if line.unknown_brought_in.is_empty() {
+        return None;
+    }
+    let brought = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), it.material);
+    let brought: Vec<String> = line.unknown_brought_in.iter().map(brought).collect();
+    let come = format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
+    Some(match &line.naturals_left_out[..] {
+        [] => format!("It {come}."),
+        left => format!("It leaves out {} and {come}.", left.join(" and ")),
+    })
+}
+
+/// The limits that are full, in one sentence.
+pub fn full_limits(around: &Around) -> Option<String> {
+    let full = around.limits_full.as_ref().filter(|full| !full.is_empty())?;
+    let name = |it: &FullLimit| match &it.product {
+        Some(product) => format!("{} in {product}", it.name),
+        None => it.name.clone(),
+    };
+    let names: Vec<String> = full.iter().map(name).collect();
+    let (limit, is) = if names.len() == 1 { ("The limit", "is") } else { ("The limits", "are") };
+    Some(format!("{limit} of {} {is} full; limits are no levers.", names.join(", ")))
 }

@@ -9,9 +9,10 @@ use crate::dossier::{Dossier, Subject};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant};
 use crate::results::states::Removal;
-use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::{BindingLine, PartLine, WithoutLine};
 use crate::solve::Status;
+use crate::text::sure::{key_of_counts, of_hundred};
+use crate::text::worth::{follows, full_limits};
 
 /// Lines of what holds a formula back, at most.
 const SHOWN: usize = 8;
@@ -187,14 +188,14 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
         "back",
         "What holds it back, and what could go",
         html! {
-            @if let Some(full) = around.full_limits() { p { (escaped(&full)) } }
+            @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
             @if binding.is_empty() { p { "No single rule, loosened by a little, would bring the proposal nearer." } } @else {
                 div.scroll { table {
                     caption { "The best formula with one rule loosened, everything else solved again" }
                     thead { tr { th { "Change" } th.n { "Match then" } th.n { "Gain" } th.n { "Nearer in" } } }
                     tbody { @for line in &binding { tr {
                         th scope="row" { (first_upper(&escaped(&line.order))) (at_least(line.proven))
-                            @if let Some(follows) = line.follows() { div.quiet { (escaped(&follows)) } } }
+                            @if let Some(follows) = follows(line) { div.quiet { (escaped(&follows)) } } }
                         td.n { (rounded(line.fidelity_then, 2)) " %" } td.n { "+" (rounded(line.gain, 2)) } td.n { (count(line.nearer_in_percent)) }
                     } } }
                 } }

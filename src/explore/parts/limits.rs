@@ -6,7 +6,8 @@ use crate::escape::escaped;
 use crate::explore::shell::{bar, note, scrolling};
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_up};
-use crate::results::{CAUTION, CAUTIONS_HEAD, Care, FormulaReport, LimitLine, cautions};
+use crate::results::{Care, FormulaReport, LimitLine, cautions};
+use crate::sentences::care::{CAUTION, CAUTIONS_HEAD};
 
 /// Every restricted substance that is in it, the fullest limit first.
 pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
