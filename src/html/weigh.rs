@@ -2,6 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use super::kit::to_mind;
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
@@ -65,7 +66,7 @@ pub fn weigh(report: &WeighReport) -> String {
                     p { (report.care.caution) }
                     section {
                         h2 { (CAUTIONS_HEAD) }
-                        ul { @for it in &report.care.cautions { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                        (to_mind(Some(&report.care)))
                     }
                 }
             }

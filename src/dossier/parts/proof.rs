@@ -4,8 +4,9 @@ use maud::html;
 
 use super::formula::verdict;
 use crate::dossier::Dossier;
-use crate::dossier::page::{Part, list};
+use crate::dossier::page::Part;
 use crate::escape::escaped;
+use crate::html::kit::list;
 use crate::number::rounded_up;
 
 /// What is proven and how sure a number is.
