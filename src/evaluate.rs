@@ -114,10 +114,5 @@ fn profile(problem: &Problem, odours: &[f64]) -> Option<Vec<f64>> {
 
 /// The weighted sum of the gaps between a profile and the targets.
 pub fn loss(problem: &Problem, profile: &[f64]) -> f64 {
-    let gap = |(target, blend): (&crate::problem::Target, &f64)| {
-        let over = (blend - target.score).max(0.0);
-        let under = (target.score - blend).max(0.0);
-        target.weight * (target.excess * over + under)
-    };
-    problem.targets.iter().zip(profile).map(gap).sum()
+    problem.targets.iter().zip(profile).map(|(target, blend)| target.gap(*blend)).sum()
 }

@@ -166,7 +166,7 @@ fn materials_that_no_formula_can_use_and_why() {
         .into_iter()
         .filter_map(|finding| match finding {
             Finding::NeverUsable { material, rules } => {
-                Some((material, rules.iter().map(|&rule| problem.rules[rule].id.clone()).collect()))
+                Some((material, rules.iter().map(|&rule| problem.rules[rule].id.to_string()).collect()))
             }
             _ => None,
         })

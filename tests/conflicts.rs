@@ -8,7 +8,7 @@ use permil::analysis::conflict::conflicts;
 use permil::analysis::repair::repairs;
 use permil::control::Control;
 use permil::files;
-use permil::problem::{Change, Problem, Rule, RuleKind};
+use permil::problem::{Change, DoseKey, Problem, Rule, RuleId, RuleKind};
 use permil::solve::{Feasibility, feasibility};
 
 const PALETTE: &str = r#"
@@ -51,7 +51,7 @@ fn load(brief: &Path) -> Problem {
 }
 
 fn ids(problem: &Problem, rules: &[usize]) -> BTreeSet<String> {
-    rules.iter().map(|&rule| problem.rules[rule].id.clone()).collect()
+    rules.iter().map(|&rule| problem.rules[rule].id.to_string()).collect()
 }
 
 fn named(names: &[&str]) -> BTreeSet<String> {
@@ -110,7 +110,7 @@ fn a_budget_and_a_floor_that_cannot_stand_together() {
         assert_least(&problem, &repair.changes);
         let [(rule, Change::To(to))] = repair.changes[..] else { panic!("{repair:?}") };
         // Worked by hand: 55 per kg; or a third of Dear at 40 per kg: rosy 4.
-        let expected = if problem.rules[rule].id == "budget" { 55.0 } else { 4.0 };
+        let expected = if problem.rules[rule].id == RuleId::Budget { 55.0 } else { 4.0 };
         assert!((to - expected).abs() < 0.15, "{} to {to}", problem.rules[rule].id);
     }
 }
@@ -176,12 +176,17 @@ fn conflicts_of_the_reference_cases_are_irreducible_and_mended() {
 fn a_conflict_names_the_greater_of_two_least_doses() {
     let mut problem = problem("[target]\nrosy = 5\n[doses]\nCheap = { use = \"must\", min = 50, max = 300 }\n");
     let place = problem.palette.materials[0].place.clone();
-    for (id, at) in [("greater", 400.0), ("lesser", 100.0)] {
-        problem.rules.push(Rule { id: id.into(), kind: RuleKind::DoseMin(0), place: place.clone(), at });
+    for (id, at) in [("least:greater", 400.0), ("least:lesser", 100.0)] {
+        problem.rules.push(Rule {
+            id: id.parse().expect("an id"),
+            kind: RuleKind::DoseMin(0),
+            place: place.clone(),
+            at,
+        });
     }
     let found = conflicts(&problem, &Control::default());
     let sets: Vec<BTreeSet<String>> = found.iter().map(|conflict| ids(&problem, &conflict.rules)).collect();
-    assert_eq!(sets, [named(&["dose:Cheap.max", "dose:Cheap.must", "greater"])]);
+    assert_eq!(sets, [named(&["dose:Cheap.max", "dose:Cheap.must", "least:greater"])]);
     assert_irreducible(&problem, &found[0].rules);
 }
 
@@ -204,7 +209,7 @@ fn a_conflict_of_a_hundred_doses_is_found_in_its_time() {
     let problem = load(&folder.path().join("brief.toml"));
     let found = conflicts(&problem, &Control::default());
     assert_eq!((found.len(), found[0].rules.len()), (1, 100));
-    assert!(found[0].rules.iter().all(|&rule| problem.rules[rule].id.ends_with(".max")));
+    assert!(found[0].rules.iter().all(|&rule| matches!(problem.rules[rule].id, RuleId::Dose(_, DoseKey::Max))));
     // After its time nothing is begun, neither a search nor the making of one.
     let control = Control { deadline: Some(std::time::Instant::now()), ..Control::default() };
     assert_eq!(conflicts(&problem, &control), []);

@@ -52,7 +52,7 @@ fn least_loss<'a>(listed: impl Iterator<Item = &'a Listed>) -> Option<f64> {
 
 fn keeps_every_rule(problem: &Problem, formula: &Formula, what: &str) {
     let breaches = Checker::new(problem).breaches(formula, REPORT_TOLERANCE);
-    let broken: Vec<&str> = breaches.iter().map(|breach| problem.rules[breach.rule].id.as_str()).collect();
+    let broken: Vec<_> = breaches.iter().map(|breach| &problem.rules[breach.rule].id).collect();
     assert!(broken.is_empty() && formula.sum() == Ppt::WHOLE, "{what} breaks {broken:?}");
 }
 

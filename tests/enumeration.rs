@@ -7,7 +7,7 @@ use permil::control::Control;
 use permil::evaluate::evaluate;
 use permil::formula::Formula;
 use permil::problem::check::{Checker, SEARCH_TOLERANCE};
-use permil::problem::{Problem, Rule, RuleKind};
+use permil::problem::{Problem, Rule, RuleId, RuleKind};
 use permil::solve::{Method, Start, Status, propose, propose_from};
 use support::listing::{choice_count, choices, least_by_listing, list};
 use support::random::scenario;
@@ -52,7 +52,7 @@ fn the_search_keeps_a_count_of_some_materials() {
         let without = least_by_listing(&problem);
         let place = problem.palette.materials[0].place.clone();
         let members = [0, 1, 2][..2 + (seed % 2) as usize].into();
-        problem.rules.push(Rule { id: "most".into(), kind: RuleKind::MostOf(members), place, at: 1.0 });
+        problem.rules.push(Rule { id: RuleId::With, kind: RuleKind::MostOf(members), place, at: 1.0 });
         let Some(best) = least_by_listing(&problem) else { continue };
         let solution = propose(&problem, Method::Auto, &Control::default()).expect("a solution");
         if best.is_finite() {
@@ -109,7 +109,8 @@ fn the_greater_of_two_least_doses_holds_in_either_order() {
         let plain = problem(seed);
         let place = plain.palette.materials[0].place.clone();
         let material = (seed % 3) as usize;
-        let rule = |id: &str, kind: RuleKind, at: f64| Rule { id: id.into(), kind, place: place.clone(), at };
+        let rule =
+            |id: &str, kind: RuleKind, at: f64| Rule { id: id.parse().expect("an id"), kind, place: place.clone(), at };
         let lesser = rule("dose:lesser.min", RuleKind::DoseMin(material), 50.0);
         let greater = rule("dose:greater.min", RuleKind::DoseMin(material), 400.0);
         let must = rule("dose:it.must", RuleKind::Must(material), 1.0);
@@ -162,7 +163,7 @@ fn two_steps_of_one_material_both_hold() {
     let place = plain.palette.materials[0].place.clone();
     let dose = |at: f64| {
         let mut problem = plain.clone();
-        problem.rules.insert(0, Rule { id: "step".into(), kind: RuleKind::DoseStep(0), place: place.clone(), at });
+        problem.rules.insert(0, Rule { id: RuleId::Step, kind: RuleKind::DoseStep(0), place: place.clone(), at });
         let solution = propose(&problem, Method::Auto, &Control::default()).expect("a solution");
         solution.answer.expect("a formula").formula.dose(0).as_f64()
     };

@@ -126,7 +126,7 @@ fn broken(problem: &Problem, doses: &[(&str, f64)]) -> Vec<String> {
     all[0] = Ppt::WHOLE - all.iter().copied().sum();
     let formula = Formula::from_doses(Basis::Neat, &all);
     let breaches = Checker::new(problem).breaches(&formula, REPORT_TOLERANCE);
-    breaches.iter().map(|breach| problem.rules[breach.rule].id.clone()).collect()
+    breaches.iter().map(|breach| problem.rules[breach.rule].id.to_string()).collect()
 }
 
 #[test]

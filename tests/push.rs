@@ -94,7 +94,7 @@ fn a_cap_ends_the_curve_and_is_passed_to_look() {
     let better = found.beyond.iter().map(|point| point.answer.evaluation.loss).fold(f64::INFINITY, f64::min);
     assert!(better < 0.2, "{better}: the target lies beyond the cap");
     let [_, Some(above)] = &found.ends else { panic!("an upper end") };
-    assert!(above.is_wall && above.rules.iter().any(|rule| rule.id == "dose:A.max"), "{above:?}");
+    assert!(above.is_wall && above.rules.iter().any(|rule| rule.id.to_string() == "dose:A.max"), "{above:?}");
 }
 
 #[test]

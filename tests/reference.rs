@@ -178,13 +178,13 @@ fn judgements_and_broken_rules_agree() {
             };
             let label = format!("{name}/{file}");
             assert_same_judgement(&label, &evaluate(&problem, &formula).expect("an odour"), judged);
-            let broken: BTreeSet<&str> = checker
+            let broken: BTreeSet<String> = checker
                 .breaches(&formula, REPORT_TOLERANCE)
                 .into_iter()
-                .map(|breach| problem.rules[breach.rule].id.as_str())
+                .map(|breach| problem.rules[breach.rule].id.to_string())
                 .collect();
             let listed = judged["broken"].as_array().expect("a list of ids");
-            let listed: BTreeSet<&str> = listed.iter().filter_map(Value::as_str).collect();
+            let listed: BTreeSet<String> = listed.iter().filter_map(Value::as_str).map(str::to_owned).collect();
             assert_eq!(broken, listed, "{label}");
             compared += 1;
         }

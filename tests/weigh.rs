@@ -306,7 +306,7 @@ fn a_way_out_that_the_stock_does_not_allow_says_so() {
     let wanted = formula(Basis::Neat, &[798.0, 2.0, 100.0, 100.0]);
     let made = sheet(&palette, &wanted, asked(10.0, 0.001));
     let out = ways(&palette, &wanted, &made, &in_vessel(&made, &[(1, 0.25), (0, 1.0)])).unwrap();
-    let named = |way: &WayOut| way.broken.iter().map(|it| (it.rule.clone(), it.at, it.has)).collect::<Vec<_>>();
+    let named = |way: &WayOut| way.broken.iter().map(|it| (it.rule.to_string(), it.at, it.has)).collect::<Vec<_>>();
     assert_eq!(named(&out.larger), [("stock:Alcohol".to_owned(), 8.0, 9.975)]);
     assert_eq!(named(&out.fresh), [("stock:Alcohol".to_owned(), 8.0, 8.98)]);
     // The same batch keeps it.

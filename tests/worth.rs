@@ -10,7 +10,7 @@ use permil::analysis::worth::worths;
 use permil::control::Control;
 use permil::files;
 use permil::pool::in_parallel;
-use permil::problem::Problem;
+use permil::problem::{Problem, RuleId};
 use permil::solve::{Answer, Method, Solution, Status, propose};
 
 fn load(brief: &Path) -> Problem {
@@ -53,7 +53,7 @@ fn every_worth_is_that_of_a_fresh_proposal_with_the_rule_loosened() {
         assert!(found.not_computed.is_empty(), "{}: {:?}", brief.display(), found.not_computed);
         listed += found.binding.len();
         // Limits of law are no levers: they are named as full instead.
-        let is_law = |one: &Loosening| ["limit:", "joint:"].iter().any(|kind| one.id.starts_with(kind));
+        let is_law = |one: &Loosening| matches!(one.id, RuleId::Limit(_) | RuleId::Joint(_));
         let all: Vec<Loosening> = loosenings(&problem).into_iter().filter(|one| !is_law(one)).collect();
         assert!(!found.binding.iter().any(|worth| is_law(&worth.loosening)), "{}", brief.display());
         let fresh = in_parallel(&all, &Control::default(), |one| solved(&one.problem(&problem)));
@@ -133,7 +133,7 @@ fn the_worth_of_a_budget_by_hand() {
         assert!(agree(best.evaluation.loss, 3.6));
         let found = worths(&problem, &best, Method::Auto, &Control::default());
         let [budget] = &found.binding[..] else { panic!("{:?}", found.binding) };
-        assert_eq!((budget.loosening.id.as_str(), budget.loosening.to), ("budget", Some(56.0)));
+        assert_eq!((&budget.loosening.id, budget.loosening.to), (&RuleId::Budget, Some(56.0)));
         let then = if step.is_empty() { 3.6 - 2.0 / 3.0 } else { 6.0 - 6.0 * 0.511 };
         assert!(agree(budget.then.evaluation.loss, then), "{}", budget.then.evaluation.loss);
     }
@@ -147,7 +147,7 @@ fn a_cap_and_a_count_by_hand() {
     let best = solved(&problem).answer.expect("a formula");
     let found = worths(&problem, &best, Method::Auto, &Control::default());
     let [cap] = &found.binding[..] else { panic!("{:?}", found.binding) };
-    assert_eq!((cap.loosening.id.as_str(), cap.loosening.to), ("dose:Dear.max", Some(330.0)));
+    assert_eq!((cap.loosening.id.to_string(), cap.loosening.to), ("dose:Dear.max".to_owned(), Some(330.0)));
     assert!(agree(cap.then.evaluation.loss, 4.02), "{}", cap.then.evaluation.loss);
     // One material at most: the first alone, unless a second is allowed.
     let problem = two("[formula]\nmax_materials = 1\n[doses]\nDear = { max = 300 }\n");
@@ -155,7 +155,7 @@ fn a_cap_and_a_count_by_hand() {
     assert!(agree(best.evaluation.loss, 6.0));
     let found = worths(&problem, &best, Method::Auto, &Control::default());
     let [count] = &found.binding[..] else { panic!("{:?}", found.binding) };
-    assert_eq!((count.loosening.id.as_str(), count.loosening.to), ("max_materials", Some(2.0)));
+    assert_eq!((&count.loosening.id, count.loosening.to), (&RuleId::MaxMaterials, Some(2.0)));
     assert!(agree(count.then.evaluation.loss, 4.2), "{}", count.then.evaluation.loss);
 }
 
@@ -167,7 +167,7 @@ fn what_time_does_not_allow_is_said() {
     control.stop.store(true, std::sync::atomic::Ordering::Relaxed);
     let found = worths(&problem, &best, Method::Auto, &control);
     assert!(found.binding.is_empty());
-    let ids: Vec<&str> = found.not_computed.iter().map(|loosening| loosening.id.as_str()).collect();
+    let ids: Vec<String> = found.not_computed.iter().map(|loosening| loosening.id.to_string()).collect();
     assert_eq!(ids, ["dose:Dear.max"]);
     let left = without_each(&problem, &best, 0.0, Method::Auto, &control);
     assert!(left.iter().all(|one| matches!(one.then, Then::NotComputed)));

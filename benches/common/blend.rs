@@ -6,7 +6,7 @@ use permil::brief::{Brief, Match, TargetEntry};
 use permil::control::Control;
 use permil::palette::{Descriptor, Material, Palette};
 use permil::place::{Place, Placed};
-use permil::problem::{Problem, Rule, RuleKind};
+use permil::problem::{Problem, Rule, RuleId, RuleKind};
 use permil::solve::{Method, propose};
 use permil::units::Ppt;
 
@@ -143,7 +143,7 @@ pub fn with_ten_rules(problem: Problem) -> Problem {
         .collect();
     let mut ruled = problem;
     for (at, (kind, limit)) in rules.into_iter().enumerate() {
-        ruled.rules.push(Rule { id: format!("further:{at}"), kind, place: place(), at: limit });
+        ruled.rules.push(Rule { id: RuleId::Stock(format!("further {at}").into()), kind, place: place(), at: limit });
     }
     ruled
 }

@@ -14,7 +14,7 @@ use crate::control::Control;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::pool::in_parallel;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{DoseKey, Problem, RuleId, RuleKind};
 use crate::solve::nearest::{Measure, nearest};
 use crate::solve::{Answer, Failure, Feasibility, Status, feasibility, kept};
 use crate::units::Ppt;
@@ -230,23 +230,23 @@ fn diluted(base: &Problem, formula: &Formula, wish: &Wish, share: f64) -> Proble
     let domains = base.dose_rules();
     for (material, domain) in domains.iter().enumerate() {
         let dose = formula.dose(material).as_f64() * share;
-        let id = |what: &str| format!("dose:{}.{what}", base.material(material).name);
-        let mut rule = |what: &str, kind: RuleKind, option: &str, at: f64| {
-            problem.rules.push(asked(id(what), kind, option, at));
+        let id = |key: DoseKey| RuleId::dose(&base.material(material).name, key);
+        let mut rule = |key: DoseKey, kind: RuleKind, option: &str, at: f64| {
+            problem.rules.push(asked(id(key), kind, option, at));
         };
         match (wish.keep.contains(&material), dose > 0.0) {
-            (true, true) => rule("fixed", RuleKind::Fixed(material), "--keep", dose),
-            (true, false) => rule("never", RuleKind::Never(material), "--keep", 1.0),
+            (true, true) => rule(DoseKey::Fixed, RuleKind::Fixed(material), "--keep", dose),
+            (true, false) => rule(DoseKey::Never, RuleKind::Never(material), "--keep", 1.0),
             (false, false) => {}
             (false, true) if domain.fixed => {
                 // A fixed dose sets a minimum aside; here it must still be one.
                 if dose > domain.least.as_f64() {
-                    rule("never", RuleKind::Never(material), BEAKER, 1.0);
+                    rule(DoseKey::Never, RuleKind::Never(material), BEAKER, 1.0);
                 }
             }
             (false, true) => {
-                rule("must", RuleKind::Must(material), BEAKER, 1.0);
-                rule("min", RuleKind::DoseMin(material), BEAKER, dose.max(domain.least.as_f64()));
+                rule(DoseKey::Must, RuleKind::Must(material), BEAKER, 1.0);
+                rule(DoseKey::Min, RuleKind::DoseMin(material), BEAKER, dose.max(domain.least.as_f64()));
             }
         }
     }

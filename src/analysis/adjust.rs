@@ -9,7 +9,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::place::Place;
 use crate::pool::in_parallel;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::{Bound, DoseKey, Problem, Rule, RuleId, RuleKind};
 use crate::solve::nearest::{Measure, change, nearest};
 use crate::solve::{Answer, Failure, Status};
 use crate::units::Ppt;
@@ -133,7 +133,7 @@ pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Contr
 }
 
 /// A rule that an option of the command line makes.
-pub(super) fn asked(id: String, kind: RuleKind, option: &str, at: f64) -> Rule {
+pub(super) fn asked(id: RuleId, kind: RuleKind, option: &str, at: f64) -> Rule {
     Rule { id, kind, place: Place { file: Arc::from(option), line: 0, column: 0 }, at }
 }
 
@@ -142,27 +142,27 @@ fn with_keeps(problem: &Problem, formula: &Formula, wish: &Wish) -> Problem {
     let mut base = problem.clone();
     // What is in the formula is named by it: a carrier stays.
     formula.parts.iter().for_each(|&(material, _)| base.named[material] = true);
-    let name = |material: usize| problem.material(material).name.clone();
+    let name = |material: usize| problem.material(material).name.as_str();
     let domains = base.dose_rules();
     for &material in &wish.keep {
         let dose = formula.dose(material);
         let rule = if dose.is_zero() {
-            asked(format!("dose:{}.never", name(material)), RuleKind::Never(material), "--keep", 1.0)
+            asked(RuleId::dose(name(material), DoseKey::Never), RuleKind::Never(material), "--keep", 1.0)
         } else {
-            asked(format!("dose:{}.fixed", name(material)), RuleKind::Fixed(material), "--keep", dose.as_f64())
+            asked(RuleId::dose(name(material), DoseKey::Fixed), RuleKind::Fixed(material), "--keep", dose.as_f64())
         };
         base.rules.push(rule);
     }
     if let Some(most) = wish.most_change {
         for (material, domain) in domains.iter().enumerate().filter(|(material, _)| !wish.keep.contains(material)) {
             let dose = formula.dose(material);
-            let id = |what: &str| format!("dose:{}.{what}", name(material));
+            let id = |key: DoseKey| RuleId::dose(name(material), key);
             let mut rule =
-                |what: &str, kind: RuleKind, at: f64| base.rules.push(asked(id(what), kind, "--most-change", at));
-            rule("max", RuleKind::DoseMax(material), (dose + most).as_f64().min(1000.0));
+                |key: DoseKey, kind: RuleKind, at: f64| base.rules.push(asked(id(key), kind, "--most-change", at));
+            rule(DoseKey::Max, RuleKind::DoseMax(material), (dose + most).as_f64().min(1000.0));
             if dose > most {
-                rule("must", RuleKind::Must(material), 1.0);
-                rule("min", RuleKind::DoseMin(material), (dose - most).max(domain.least).as_f64());
+                rule(DoseKey::Must, RuleKind::Must(material), 1.0);
+                rule(DoseKey::Min, RuleKind::DoseMin(material), (dose - most).max(domain.least).as_f64());
             }
         }
     }
@@ -173,7 +173,7 @@ fn with_keeps(problem: &Problem, formula: &Formula, wish: &Wish) -> Problem {
     if formula.parts.iter().any(off_grid) {
         let kept: Vec<(usize, Ppt)> = formula.parts.clone();
         let most = kept.len() as f64;
-        base.rules.push(asked("moves".to_owned(), RuleKind::Moves(kept.into()), "--keep", most));
+        base.rules.push(asked(RuleId::Moves, RuleKind::Moves(kept.into()), "--keep", most));
     }
     base
 }
@@ -182,16 +182,16 @@ fn with_keeps(problem: &Problem, formula: &Formula, wish: &Wish) -> Problem {
 /// to the next 1e-4 point, so that the rules read as a person would write them.
 pub(super) fn with_direction(base: &Problem, profile: &[f64], wish: &Wish, by: f64) -> Problem {
     let mut rules = base.clone();
-    let name = |counted: usize| base.palette.descriptors[base.targets[counted].descriptor].name.clone();
+    let name = |counted: usize| base.palette.descriptors[base.targets[counted].descriptor].name.as_str();
     // What is to stay as it is stands where it is.
     let settled = |points: f64, round: fn(f64) -> f64| if by > 0.0 { round(points * POINT) / POINT } else { points };
     for &counted in &wish.more {
-        let id = format!("target:{}.min", name(counted));
+        let id = RuleId::target(name(counted), Bound::Min);
         let at = settled(profile[counted] + by, f64::ceil);
         rules.rules.push(asked(id, RuleKind::TargetMin(counted), "--more", at));
     }
     for &counted in &wish.less {
-        let id = format!("target:{}.max", name(counted));
+        let id = RuleId::target(name(counted), Bound::Max);
         let at = settled(profile[counted] - by, f64::floor);
         rules.rules.push(asked(id, RuleKind::TargetMax(counted), "--less", at));
     }
@@ -238,8 +238,8 @@ fn fewer_parts(
         let mut problem = rules.clone();
         problem.rules.retain(|rule| !matches!(rule.kind, RuleKind::Moves(_)));
         let kept: Arc<[(usize, Ppt)]> = formula.parts.clone().into();
-        problem.rules.push(asked("moves".to_owned(), RuleKind::Moves(kept), "--more", old as f64));
-        problem.rules.push(asked("new".to_owned(), RuleKind::MostOf(Arc::clone(&others)), "--more", new as f64));
+        problem.rules.push(asked(RuleId::Moves, RuleKind::Moves(kept), "--more", old as f64));
+        problem.rules.push(asked(RuleId::New, RuleKind::MostOf(Arc::clone(&others)), "--more", new as f64));
         nearest(&problem, formula, measure, Some(ceiling), control).ok()?.answer
     });
     let fits = |answer: &Answer| size(answer) <= ceiling;

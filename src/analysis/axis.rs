@@ -2,7 +2,7 @@
 //! on it, and how far it reaches.
 
 use crate::control::Control;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Bound, Problem, RuleId, RuleKind};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Status};
 use crate::units::Ppt;
@@ -81,10 +81,10 @@ impl Axis {
     /// That problem with the rule at a limit.
     pub fn at(self, without: &Problem, at: f64) -> Problem {
         let id = match self {
-            Axis::Price => "budget",
-            Axis::Effect => "price_of_effect",
-            Axis::Strength => "strength.min",
-            Axis::Count => "max_materials",
+            Axis::Price => RuleId::Budget,
+            Axis::Effect => RuleId::PriceOfEffect,
+            Axis::Strength => RuleId::Strength(Bound::Min),
+            Axis::Count => RuleId::MaxMaterials,
             Axis::Dose(material) => return without.with_dose(material, Ppt::from_ppt(at)),
         };
         without.with_rule_at(id, self.kind(), at)

@@ -5,13 +5,13 @@ use std::sync::Arc;
 use crate::brief::{Brief, TargetFrom};
 use crate::formula::Formula;
 use crate::problem::check::{Checker, REPORT_TOLERANCE};
-use crate::problem::{Absence, Problem, RuleKind};
+use crate::problem::{Absence, DoseKey, Problem, RuleId, RuleKind};
 
 /// A rule that a formula breaks, in the user's words.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Broken {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: Arc<str>,
     /// The line, counted from 1; `None` where it is the lack of an entry that
@@ -43,47 +43,28 @@ pub fn broken(problem: &Problem, brief: &Brief, formula: &Formula, converted: bo
                 line: Some(rule.place.line),
                 at: rule.at,
                 has: breach.has,
-                sentence: problem.sentence(rule) + &others(problem, formula, &rule.kind),
+                sentence: problem.sentence_of_breach(rule, formula),
             });
         }
     }
     let domains = problem.domains();
     for &(material, dose) in &formula.parts {
         let name = &problem.material(material).name;
-        let (place, sentence) = match domains[material] {
-            Err(Absence::UnnamedCarrier) => {
-                (None, format!("{name} is a carrier, and a carrier that [doses] does not name is left out"))
-            }
-            Err(Absence::TargetItself) => {
-                let place = match &brief.target_from {
-                    Some(TargetFrom::Material(material)) => Some(&material.place),
-                    _ => None,
-                };
-                (place, format!("{name} is the target itself, and is left out because [doses] does not name it"))
-            }
-            _ => continue,
+        let Err(absence) = domains[material] else { continue };
+        let place = match (absence, &brief.target_from) {
+            // Among the rules already.
+            (Absence::Rule(_), _) => continue,
+            (Absence::TargetItself, Some(TargetFrom::Material(material))) => Some(&material.place),
+            (Absence::TargetItself | Absence::UnnamedCarrier, _) => None,
         };
         found.push(Broken {
-            rule: format!("dose:{name}.never"),
+            rule: RuleId::dose(name, DoseKey::Never),
             file: place.map_or_else(|| brief.file.clone(), |place| place.file.clone()),
             line: place.map(|place| place.line),
             at: 1.0,
             has: dose.as_f64(),
-            sentence,
+            sentence: problem.sentence_of_absence(material, absence),
         });
     }
     found
-}
-
-/// The materials of a formula that a rule on all of them leaves out, as the
-/// end of a sentence.
-fn others(problem: &Problem, formula: &Formula, rule: &RuleKind) -> String {
-    let is_left_out = |material: usize| match rule {
-        RuleKind::Only(only) => !only.contains(&material),
-        RuleKind::OwnOnly => !problem.material(material).have,
-        _ => false,
-    };
-    let names = formula.parts.iter().filter(|(material, _)| is_left_out(*material));
-    let names: Vec<&str> = names.map(|(material, _)| problem.material(*material).name.as_str()).collect();
-    if names.is_empty() { String::new() } else { format!(", not {}", names.join(" nor ")) }
 }

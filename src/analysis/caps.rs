@@ -2,7 +2,8 @@
 
 use crate::brief::{Basis, Brief};
 use crate::place::Place;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::rules::Regulated;
+use crate::problem::{Problem, Rule, RuleKind, Subject};
 
 /// A cap on the dose of a material.
 #[derive(Clone, Debug)]
@@ -78,17 +79,25 @@ pub fn caps(problem: &Problem, brief: &Brief, material: usize, batch_grams: Opti
     };
     for rule in &problem.rules {
         let place = Some(&rule.place);
-        match &rule.kind {
-            &RuleKind::Concentrate { material: m, product } if m == material => {
+        match rule.kind.subject() {
+            Subject::InConcentrate { material: m, product } if m == material => {
                 let share = problem.products[product].accord_share();
                 add(rule.at * 10.0 / share / neat, Reason::Concentrate(rule.at), Some(rule), Some(product), place);
             }
-            &RuleKind::Product { material: m, product } if m == material => {
+            Subject::InProduct { material: m, product } if m == material => {
                 let of = &problem.products[product];
                 let per_ppt = of.accord_share() * of.dosage() * neat;
                 add(rule.at * 10.0 / per_ppt, Reason::Product(rule.at), Some(rule), Some(product), place);
             }
-            &RuleKind::Limit { restriction, product } => {
+            // Advice on another material; this one's own caps stand above; and
+            // what else holds depends on the rest of the formula.
+            Subject::InConcentrate { .. } | Subject::InProduct { .. } => {}
+            Subject::Dose(_) | Subject::Asked(_) | Subject::Barred(_) | Subject::Amount(_) => {}
+            Subject::Selection | Subject::Amounts | Subject::Blend => {}
+            Subject::Limit { .. } => {}
+        }
+        match rule.kind.regulated() {
+            Some(Regulated::One { restriction, product }) => {
                 let Some(used) = use_of(restriction, product) else { continue };
                 let brings = used.use_percent - used.reserve_percent;
                 if brings > 0.0 {
@@ -96,18 +105,18 @@ pub fn caps(problem: &Problem, brief: &Brief, material: usize, batch_grams: Opti
                     add(dose, Reason::Restriction(restriction, rule.at), Some(rule), Some(product), place);
                 }
             }
-            RuleKind::Joint { members, product } => {
-                let used = members.iter().filter_map(|(member, limit)| Some((use_of(*member, *product)?, limit)));
+            Some(Regulated::Shared { members, product }) => {
+                let used = members.iter().filter_map(|(member, limit)| Some((use_of(*member, product)?, limit)));
                 let (mut brings, mut reserve) = (0.0, 0.0);
                 for (used, limit) in used {
                     brings += (used.use_percent - used.reserve_percent) / limit;
                     reserve += used.reserve_percent / limit;
                 }
                 if brings > 0.0 {
-                    add(WHOLE * (rule.at - reserve) / brings, Reason::Joint, Some(rule), Some(*product), place);
+                    add(WHOLE * (rule.at - reserve) / brings, Reason::Joint, Some(rule), Some(product), place);
                 }
             }
-            _ => {}
+            None => {}
         }
     }
     if let (Some(batch), Some(grams)) = (batch_grams, described.stock_grams) {
@@ -143,11 +152,11 @@ fn reserve(problem: &Problem, kind: &RuleKind) -> f64 {
         let used = uses.iter().find(|used| used.restriction == restriction && used.product == product);
         used.map_or(0.0, |used| used.reserve_percent)
     };
-    match kind {
-        &RuleKind::Limit { restriction, product } => of(restriction, product),
-        RuleKind::Joint { members, product } => {
-            members.iter().map(|&(member, limit)| of(member, *product) / limit).sum()
+    match kind.regulated() {
+        Some(Regulated::One { restriction, product }) => of(restriction, product),
+        Some(Regulated::Shared { members, product }) => {
+            members.iter().map(|&(member, limit)| of(member, product) / limit).sum()
         }
-        _ => 0.0,
+        None => 0.0,
     }
 }

@@ -2,8 +2,9 @@
 //! that brings most of the substance would pass them.
 
 use crate::formula::Formula;
+use crate::problem::Problem;
+use crate::problem::rules::Regulated;
 use crate::problem::uses::SubstanceUse;
-use crate::problem::{Problem, RuleKind};
 
 /// A limit that is full.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,17 +41,17 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
     };
     let mut all = Vec::new();
     for (rule, it) in problem.rules.iter().enumerate() {
-        match &it.kind {
-            &RuleKind::Limit { restriction, product } => {
+        match it.kind.regulated() {
+            Some(Regulated::One { restriction, product }) => {
                 let Some(used) = of(restriction, product).filter(|_| it.at > 0.0) else { continue };
                 if is_full(used.use_percent, it.at, sources(used)) {
                     all.push(Full { rule, restriction });
                 }
             }
-            RuleKind::Joint { members, product } => {
+            Some(Regulated::Shared { members, product }) => {
                 let shares: Vec<(&SubstanceUse, f64)> = members
                     .iter()
-                    .filter_map(|(member, limit)| Some((of(*member, *product)?, *limit)))
+                    .filter_map(|(member, limit)| Some((of(*member, product)?, *limit)))
                     .filter(|(used, _)| used.use_percent > 0.0)
                     .collect();
                 let sum = shares.iter().map(|(used, limit)| used.use_percent / limit).sum();
@@ -64,7 +65,7 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
                     all.push(Full { rule, restriction: first.restriction });
                 }
             }
-            _ => {}
+            None => {}
         }
     }
     all

@@ -3,6 +3,7 @@
 
 use crate::brief::Match;
 use crate::problem::Problem;
+use crate::problem::target::{fidelity_percent, worst_loss};
 use crate::trials::{Date, Trials};
 
 /// A trial in the tree.
@@ -106,27 +107,17 @@ pub fn smelled(problem: &Problem, scores: &[(usize, f64)]) -> Option<Smelled> {
     let worst: f64 = pairs.iter().map(|(target, _)| weighted(target)).sum();
     let all: f64 = problem.targets.iter().map(weighted).sum();
     let total: f64 = pairs.iter().map(|(_, points)| points).sum();
-    let (factor, worst_loss) = match problem.matching {
-        Match::Level => (1.0, worst),
-        Match::Balance if total > 0.0 => {
-            (pairs.iter().map(|(target, _)| target.score).sum::<f64>() / total, 2.0 * worst)
-        }
+    let factor = match problem.matching {
+        Match::Level => 1.0,
+        Match::Balance if total > 0.0 => pairs.iter().map(|(target, _)| target.score).sum::<f64>() / total,
         Match::Balance => return None,
     };
+    let worst_loss = worst_loss(problem.matching, pairs.iter().map(|(target, _)| *target));
     if worst <= 0.0 {
         return None;
     }
-    let gap = |(target, points): &(&crate::problem::Target, f64)| {
-        let over = (factor * points - target.score).max(0.0);
-        let under = (target.score - factor * points).max(0.0);
-        target.weight * (target.excess * over + under)
-    };
-    let loss: f64 = pairs.iter().map(gap).sum();
-    Some(Smelled {
-        loss,
-        fidelity_percent: 100.0 * (1.0 - loss / worst_loss).max(0.0),
-        judged_percent: 100.0 * worst / all,
-    })
+    let loss: f64 = pairs.iter().map(|(target, points)| target.gap(factor * points)).sum();
+    Some(Smelled { loss, fidelity_percent: fidelity_percent(loss, worst_loss), judged_percent: 100.0 * worst / all })
 }
 
 /// What is due to be smelled as of a day. A mod is every trial of one formula; one

@@ -11,8 +11,8 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::pool::in_parallel;
+use crate::problem::Problem;
 use crate::problem::check::{Checker, REPORT_TOLERANCE};
-use crate::problem::{Problem, RuleKind};
 use crate::solve::extent::{End, Extent};
 use crate::solve::{self, Answer, Failure, Method, Solution, Start, Status};
 use crate::units::Ppt;
@@ -280,8 +280,7 @@ fn further(found: Option<End>, itself: Option<&End>, material: usize, sign: f64)
 
 /// The nearest without a material; `bound` holds for every formula.
 fn without(problem: &Problem, material: usize, bound: f64, method: Method, control: &Control) -> Without {
-    let asks = |kind: &RuleKind| matches!(*kind, RuleKind::Must(m) | RuleKind::Fixed(m) if m == material);
-    if let Some(rule) = problem.rules.iter().position(|rule| asks(&rule.kind)) {
+    if let Some(rule) = problem.rules.iter().position(|rule| rule.kind.asks_for() == Some(material)) {
         return Without::Required(rule);
     }
     let start = Start { bound, ..Start::default() };

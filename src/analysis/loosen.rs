@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use crate::number::tidy;
 use crate::place::Place;
-use crate::problem::{Change, Problem, Rule, RuleKind};
+use crate::problem::rules::ForAll;
+use crate::problem::{Change, Problem, Rule, RuleId, RuleKind};
 use crate::units::Ppt;
 
 /// A rule, or what one line of a brief says of many materials, a unit looser.
@@ -14,7 +15,7 @@ use crate::units::Ppt;
 pub struct Loosening {
     /// The rule's id; `step` and `min_dose` for the line of a brief that holds
     /// for all materials, `dosage` for the dosage of a product.
-    pub id: String,
+    pub id: RuleId,
     /// Where it was written.
     pub place: Place,
     /// The number it stands at; 1 for a rule that has none.
@@ -32,6 +33,8 @@ pub struct Loosening {
 pub enum Loosened {
     /// These rules (indices into the problem's), each in this way.
     Rules(Vec<(usize, Change)>),
+    /// What one line says of all materials: the rule of each, in this way.
+    ForAll(ForAll, Vec<(usize, Change)>),
     /// The dosage of a product, in percent.
     Dosage {
         /// Index into the problem's products.
@@ -68,7 +71,7 @@ impl Loosening {
     /// The problem with the rule loosened.
     pub fn problem(&self, problem: &Problem) -> Problem {
         match &self.change {
-            Loosened::Rules(changes) => problem.with_changes(changes),
+            Loosened::Rules(changes) | Loosened::ForAll(_, changes) => problem.with_changes(changes),
             Loosened::Dosage { product, percent } => {
                 let mut loosened = problem.clone();
                 loosened.products[*product].dosage_percent = Some(*percent);
@@ -126,12 +129,19 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
             let per_ppt = product.accord_share() * product.dosage();
             vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / per_ppt * HAIR)]
         }
-        RuleKind::Budget | RuleKind::PriceOfEffect | RuleKind::Limit { .. } | RuleKind::Joint { .. }
-            if rule.at > 0.0 =>
-        {
-            vec![new(RuleKind::AtLeast(Arc::new(rule.kind.clone())), rule.at * HAIR)]
+        RuleKind::Budget | RuleKind::PriceOfEffect | RuleKind::Limit { .. } | RuleKind::Joint { .. } => {
+            let contrary = || new(RuleKind::AtLeast(Arc::new(rule.kind.clone())), rule.at * HAIR);
+            if rule.at > 0.0 { vec![contrary()] } else { Vec::new() }
         }
-        _ => Vec::new(),
+        // No rule says another count, another dose, or what is beside a list.
+        RuleKind::MaxMaterials
+        | RuleKind::MostOf(_)
+        | RuleKind::Moves(_)
+        | RuleKind::Fixed(_)
+        | RuleKind::Only(_)
+        | RuleKind::OwnOnly => Vec::new(),
+        // Never loosened: see `one_unit`.
+        RuleKind::AtLeast(_) => Vec::new(),
     }
 }
 
@@ -147,33 +157,33 @@ pub fn loosenings(problem: &Problem) -> Vec<Loosening> {
         let change = Loosened::Rules(vec![(index, change)]);
         all.push(Loosening { id: rule.id.clone(), place: rule.place.clone(), at: rule.at, to, unit, change });
     }
-    let shared = [shared_line(&all, problem, "step"), shared_line(&all, problem, "min_dose")];
+    let shared = [ForAll::Step, ForAll::MinDose].map(|what| shared_line(&all, problem, what));
     all.extend(shared.into_iter().flatten());
     all.extend(dosages(problem));
     all
 }
 
 /// What `[formula]` says of every material, loosened for all of them at once.
-fn shared_line(single: &[Loosening], problem: &Problem, key: &str) -> Option<Loosening> {
+fn shared_line(single: &[Loosening], problem: &Problem, what: ForAll) -> Option<Loosening> {
     let rule_of = |loosening: &Loosening| match &loosening.change {
-        Loosened::Rules(changes) => changes.first().map(|&(rule, _)| rule),
+        Loosened::Rules(changes) | Loosened::ForAll(_, changes) => changes.first().map(|&(rule, _)| rule),
         Loosened::Dosage { .. } => None,
     };
-    let is_key = |rule: usize| match problem.rules[rule].kind {
-        RuleKind::DoseStep(_) => key == "step",
-        RuleKind::DoseMin(_) => key == "min_dose",
-        _ => false,
-    };
+    let is_key = |rule: usize| problem.rules[rule].kind.for_all() == Some(what);
     let of_key: Vec<&Loosening> = single.iter().filter(|one| rule_of(one).is_some_and(is_key)).collect();
     // The line that speaks of most materials.
     let count = |one: &Loosening| of_key.iter().filter(|other| other.place == one.place).count();
     let first = of_key.iter().rev().max_by_key(|one| count(one)).filter(|one| count(one) > 1)?;
     let alike = of_key.iter().filter(|one| one.place == first.place);
     let changes = alike.filter_map(|one| match &one.change {
-        Loosened::Rules(changes) => changes.first().copied(),
+        Loosened::Rules(changes) | Loosened::ForAll(_, changes) => changes.first().copied(),
         Loosened::Dosage { .. } => None,
     });
-    Some(Loosening { id: key.to_owned(), change: Loosened::Rules(changes.collect()), ..(*first).clone() })
+    let id = match what {
+        ForAll::Step => RuleId::Step,
+        ForAll::MinDose => RuleId::MinDose,
+    };
+    Some(Loosening { id, change: Loosened::ForAll(what, changes.collect()), ..(*first).clone() })
 }
 
 /// One percent less of the concentrate in each product that limits hold in, a
@@ -185,7 +195,7 @@ fn dosages(problem: &Problem) -> Vec<Loosening> {
         let percent = if dosage > 2.0 { tidy(dosage - 1.0) } else { tidy(dosage * 0.9) };
         let at_use = product.name.as_ref().filter(|_| problem.products.len() > 1);
         all.push(Loosening {
-            id: at_use.map_or("dosage".to_owned(), |name| format!("dosage@{name}")),
+            id: RuleId::Dosage(at_use.map(|name| name.as_str().into())),
             place: product.place.clone(),
             at: dosage,
             to: Some(percent),

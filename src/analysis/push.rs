@@ -13,7 +13,8 @@ use crate::formula::Formula;
 use crate::model::Blend;
 use crate::pool::in_parallel;
 use crate::problem::check::Checker;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::target::signed_fidelity_percent;
+use crate::problem::{Problem, Rule, RuleId, RuleKind};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Start, Status, direct};
 use crate::units::Ppt;
@@ -121,12 +122,8 @@ pub fn opened(problem: &Problem, material: usize, caps: &[Cap]) -> Problem {
     for cap in caps.iter().filter(|cap| cap.rule.is_none() && cap.place.is_none()) {
         let kind = RuleKind::DoseMax(material);
         let place = crate::place::Place { file: "--batch".into(), line: 0, column: 0 };
-        open.rules.push(Rule {
-            id: format!("stock:{}", problem.material(material).name),
-            kind,
-            place,
-            at: cap.dose_ppt,
-        });
+        let id = RuleId::Stock(problem.material(material).name.as_str().into());
+        open.rules.push(Rule { id, kind, place, at: cap.dose_ppt });
     }
     open
 }
@@ -487,7 +484,7 @@ impl Bench<'_> {
 
     /// Fidelity in percent, below 0 where it is gone.
     fn height(&self, point: &Point) -> f64 {
-        100.0 * (1.0 - point.answer.evaluation.loss / self.relaxed.worst_loss())
+        signed_fidelity_percent(point.answer.evaluation.loss, self.relaxed.worst_loss())
     }
 
     fn gives_way(&self, best: &Point, at: f64, is_wall: bool) -> Option<End> {
@@ -507,11 +504,7 @@ fn what_gives_way(
     is_wall: bool,
     near: f64,
 ) -> End {
-    let gap = |point: &Point, counted: usize| {
-        let (target, blend) = (&problem.targets[counted], point.answer.evaluation.profile[counted]);
-        let over = (blend - target.score).max(0.0);
-        target.weight * (target.excess * over + (target.score - blend).max(0.0))
-    };
+    let gap = |point: &Point, counted: usize| problem.targets[counted].gap(point.answer.evaluation.profile[counted]);
     let grown = (0..problem.targets.len()).map(|counted| (counted, gap(&point, counted) - gap(best, counted)));
     let descriptor = grown.reduce(|a, b| if b.1 > a.1 { b } else { a }).filter(|(_, by)| *by > HOLDS);
     let checker = Checker::new(problem);

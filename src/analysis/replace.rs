@@ -14,7 +14,7 @@ use crate::control::Control;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::place::Place;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::{Bound, DoseKey, Problem, Rule, RuleId, RuleKind};
 use crate::solve::{self, Answer, Failure, Method, Solution, Start, Status};
 use crate::units::Ppt;
 
@@ -168,17 +168,18 @@ impl<'a> Bench<'a> {
         let mut problem = problem.clone();
         // What is in the formula is named by it: a carrier stays.
         formula.parts.iter().for_each(|&(material, _)| problem.named[material] = true);
-        let name = |material: usize| problem.palette.materials[material].name.clone();
+        let palette = Arc::clone(&problem.palette);
+        let name = |material: usize| palette.materials[material].name.as_str();
         let said = |option: &str| Place { file: Arc::from(option), line: 0, column: 0 };
         let out = wish.out.iter().map(|&material| Rule {
-            id: format!("dose:{}.never", name(material)),
+            id: RuleId::dose(name(material), DoseKey::Never),
             kind: RuleKind::Never(material),
             place: said("--out"),
             at: 1.0,
         });
         let is_lowered = |&&(material, most): &&(usize, Ppt)| formula.dose(material) > most;
         let lowered = wish.lowered.iter().filter(is_lowered).map(|&(material, most)| Rule {
-            id: format!("dose:{}.max", name(material)),
+            id: RuleId::dose(name(material), DoseKey::Max),
             kind: RuleKind::DoseMax(material),
             place: said("--limit"),
             at: most.as_f64(),
@@ -243,18 +244,18 @@ impl<'a> Bench<'a> {
         for &material in kept {
             let place = self.written(material);
             let name = &self.problem.material(material).name;
-            let mut rule = |what: &str, kind: RuleKind, at: f64| {
-                rules.push(Rule { id: format!("proportion:{name}.{what}"), kind, place: place.clone(), at });
+            let mut rule = |key: DoseKey, kind: RuleKind, at: f64| {
+                rules.push(Rule { id: RuleId::Proportion(name.as_str().into(), key), kind, place: place.clone(), at });
             };
-            rule("must", RuleKind::Must(material), 1.0);
+            rule(DoseKey::Must, RuleKind::Must(material), 1.0);
             if material == largest {
                 continue;
             }
             let half = (domains[material].step.as_f64() / 2.0).max(Ppt::LEAST.as_f64());
             let room = (half / self.formula.dose(material).as_f64()).min(1.0);
             let ratio = neat(material) / neat(largest);
-            rule("min", RuleKind::RatioMin { of: material, to: largest }, ratio * (1.0 - room));
-            rule("max", RuleKind::RatioMax { of: material, to: largest }, ratio * (1.0 + room));
+            rule(DoseKey::Min, RuleKind::RatioMin { of: material, to: largest }, ratio * (1.0 - room));
+            rule(DoseKey::Max, RuleKind::RatioMax { of: material, to: largest }, ratio * (1.0 + room));
         }
         rules
     }
@@ -264,35 +265,35 @@ impl<'a> Bench<'a> {
     fn problem(&self, new: &[usize], most: usize, one_at_least: bool) -> Problem {
         let mut problem = self.problem.clone();
         let said = |option: &str| Place { file: Arc::from(option), line: 0, column: 0 };
-        let name = |material: usize| self.problem.material(material).name.clone();
+        let dose = |material: usize, key: DoseKey| RuleId::dose(&self.problem.material(material).name, key);
         let least = self.least_neat(new);
         let mut rule =
-            |id: String, kind: RuleKind, place: Place, at: f64| problem.rules.push(Rule { id, kind, place, at });
+            |id: RuleId, kind: RuleKind, place: Place, at: f64| problem.rules.push(Rule { id, kind, place, at });
         for &material in self.new.iter().filter(|material| !new.contains(material)) {
-            rule(format!("dose:{}.never", name(material)), RuleKind::Never(material), said("--with"), 1.0);
+            rule(dose(material, DoseKey::Never), RuleKind::Never(material), said("--with"), 1.0);
         }
         if most < new.len() {
-            rule("with".to_owned(), RuleKind::MostOf(new.into()), said("--with"), most as f64);
+            rule(RuleId::With, RuleKind::MostOf(new.into()), said("--with"), most as f64);
         }
         if one_at_least {
-            rule("group:new.min".to_owned(), RuleKind::GroupMin(new.into()), said("--with"), least);
+            rule(RuleId::group("new", Bound::Min), RuleKind::GroupMin(new.into()), said("--with"), least);
         }
         let kept: Vec<usize> = self.others.iter().copied().filter(|&it| Some(it) != self.filler).collect();
         if let Some(filler) = self.filler.filter(|&filler| !self.problem.material(filler).is_carrier()) {
             // What makes up the sum does not leave the formula for it.
-            rule(format!("dose:{}.must", name(filler)), RuleKind::Must(filler), self.written(filler), 1.0);
+            rule(dose(filler, DoseKey::Must), RuleKind::Must(filler), self.written(filler), 1.0);
         }
         if self.stage.in_proportion {
             problem.rules.extend(self.proportions(&kept));
         } else if self.stage.free == 0 {
             for &material in &kept {
                 let at = self.formula.dose(material).as_f64();
-                let id = format!("dose:{}.fixed", name(material));
+                let id = dose(material, DoseKey::Fixed);
                 rule(id, RuleKind::Fixed(material), self.written(material), at);
             }
         } else if self.stage.free < kept.len() {
             let kept = kept.iter().map(|&material| (material, self.formula.dose(material))).collect();
-            rule("free".to_owned(), RuleKind::Moves(kept), said("--free"), self.stage.free as f64);
+            rule(RuleId::Free, RuleKind::Moves(kept), said("--free"), self.stage.free as f64);
         }
         problem
     }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::place::Place;
-use crate::problem::{Absence, Problem, Rule, RuleKind};
+use crate::problem::{Absence, Problem, Rule, RuleId, RuleKind};
 
 /// The problem with what is on the shelf and some other materials.
 pub fn with_bought(problem: &Problem, bought: &[usize]) -> Problem {
@@ -19,7 +19,7 @@ pub fn open(problem: &Problem) -> Problem {
 
 /// The problem with the shelf alone, as a brief with `own_only` would have it.
 pub fn shelf_alone(problem: &Problem) -> Problem {
-    match problem.rule("own_only") {
+    match problem.rule(&RuleId::OwnOnly) {
         Some(_) => problem.clone(),
         None => with_rule(problem.clone(), RuleKind::OwnOnly, 1.0),
     }
@@ -28,7 +28,7 @@ pub fn shelf_alone(problem: &Problem) -> Problem {
 /// The problem with one more rule that no file says: it has no line.
 pub(super) fn with_rule(mut problem: Problem, kind: RuleKind, at: f64) -> Problem {
     let place = Place { file: Arc::from("permil buy"), line: 0, column: 0 };
-    problem.rules.push(Rule { id: "own_only".to_owned(), kind, place, at });
+    problem.rules.push(Rule { id: RuleId::OwnOnly, kind, place, at });
     problem
 }
 

@@ -16,7 +16,7 @@ use crate::control::Control;
 use crate::evaluate::Evaluation;
 use crate::model::Blend;
 use crate::pool::in_parallel;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{DoseKey, Problem, RuleId, RuleKind};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start};
 use crate::units::Ppt;
@@ -154,7 +154,7 @@ impl Bench<'_> {
     /// The formula near the end of a direction among some materials.
     fn end(&self, problem: &Problem, cost: &[f64], support: Vec<usize>) -> Option<Answer> {
         let mut within = problem.relaxed();
-        within.rules.push(asked("only".to_owned(), RuleKind::Only(support.into()), "permil starts", 1.0));
+        within.rules.push(asked(RuleId::Only, RuleKind::Only(support.into()), "permil starts", 1.0));
         let end = Extent::new(&within, self.ceiling)?.least(cost)?;
         if Blend::new(problem).is_continuous() {
             return Some(end.answer);
@@ -178,8 +178,7 @@ impl Bench<'_> {
 
     /// Whether the brief asks for a material.
     fn asks(&self, material: usize) -> bool {
-        let asks = |kind: &RuleKind| matches!(*kind, RuleKind::Must(m) | RuleKind::Fixed(m) if m == material);
-        self.problem.rules.iter().any(|rule| asks(&rule.kind))
+        self.problem.rules.iter().any(|rule| rule.kind.asks_for() == Some(material))
     }
 
     /// Strength of one ppt of a column.
@@ -207,18 +206,18 @@ impl Bench<'_> {
                 continue;
             }
             let dose = blend.formula.dose(material);
-            let mut rule = |what: &str, kind: RuleKind, at: Ppt| {
-                let id = format!("dose:{}.{what}", problem.material(material).name);
+            let mut rule = |key: DoseKey, kind: RuleKind, at: Ppt| {
+                let id = RuleId::dose(&problem.material(material).name, key);
                 near.rules.push(asked(id, kind, "permil starts", at.as_f64()));
             };
             if dose + dose < domain.least && !domain.must {
-                rule("never", RuleKind::Never(material), Ppt::ZERO);
+                rule(DoseKey::Never, RuleKind::Never(material), Ppt::ZERO);
                 continue;
             }
             let room = Ppt::from_ppt(part * dose.as_f64()).max(domain.step + domain.step);
-            rule("max", RuleKind::DoseMax(material), (dose + room).max(domain.least));
-            rule("min", RuleKind::DoseMin(material), (dose - room).max(domain.least));
-            rule("must", RuleKind::Must(material), Ppt::WHOLE);
+            rule(DoseKey::Max, RuleKind::DoseMax(material), (dose + room).max(domain.least));
+            rule(DoseKey::Min, RuleKind::DoseMin(material), (dose - room).max(domain.least));
+            rule(DoseKey::Must, RuleKind::Must(material), Ppt::WHOLE);
         }
         near
     }

@@ -12,6 +12,7 @@ use super::stairs::{self, Stairs, stairs};
 use crate::control::Control;
 use crate::model::Blend;
 use crate::problem::Problem;
+use crate::problem::target::signed_fidelity_percent;
 use crate::solve::direct::{self, Family};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Status};
@@ -454,7 +455,7 @@ impl Tradeoff {
 /// Fidelity in percent, below 0 where a blend is further away than one that
 /// shares nothing with the target.
 fn height(problem: &Problem, loss: f64) -> f64 {
-    100.0 * (1.0 - loss / problem.worst_loss())
+    signed_fidelity_percent(loss, problem.worst_loss())
 }
 
 /// The best blend over continuous doses at a limit.

@@ -3,7 +3,7 @@
 
 use crate::control::Control;
 use crate::pool::in_parallel;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::Problem;
 use crate::solve::{Answer, Method, Start, Status, propose_from};
 
 /// The best formula without one material.
@@ -39,8 +39,7 @@ pub fn without_each(problem: &Problem, best: &Answer, bound: f64, method: Method
 }
 
 fn without(problem: &Problem, material: usize, bound: f64, method: Method, control: &Control) -> Then {
-    let asks = |rule: &Rule| matches!(rule.kind, RuleKind::Must(m) | RuleKind::Fixed(m) if m == material);
-    if let Some(rule) = problem.rules.iter().position(asks) {
+    if let Some(rule) = problem.rules.iter().position(|rule| rule.kind.asks_for() == Some(material)) {
         return Then::Required(rule);
     }
     let start = Start { bound, ..Start::default() };

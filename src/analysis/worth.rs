@@ -5,7 +5,7 @@ use super::loosen::{Loosened, Loosening, loosenings};
 use crate::control::Control;
 use crate::pool::in_parallel;
 use crate::problem::check::Checker;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Problem, Subject};
 use crate::solve::{Answer, Method, Start, Status, propose_from};
 
 /// What one rule costs.
@@ -41,7 +41,9 @@ const HOLDS: f64 = 1e-6;
 pub fn worths(problem: &Problem, best: &Answer, method: Method, control: &Control) -> Worths {
     let slacks = Checker::new(problem).slacks(&best.formula);
     let slack = |loosening: &Loosening| match &loosening.change {
-        Loosened::Rules(changes) => changes.iter().map(|&(rule, _)| slacks[rule]).fold(f64::INFINITY, f64::min),
+        Loosened::Rules(changes) | Loosened::ForAll(_, changes) => {
+            changes.iter().map(|&(rule, _)| slacks[rule]).fold(f64::INFINITY, f64::min)
+        }
         Loosened::Dosage { .. } => 0.0,
     };
     let mut tried = loosenings(problem);
@@ -71,9 +73,9 @@ pub fn worths(problem: &Problem, best: &Answer, method: Method, control: &Contro
 
 /// Whether what is loosened is a limit on a substance.
 fn is_limit(problem: &Problem, loosening: &Loosening) -> bool {
-    let limit = |rule: usize| matches!(problem.rules[rule].kind, RuleKind::Limit { .. } | RuleKind::Joint { .. });
+    let limit = |rule: usize| matches!(problem.rules[rule].kind.subject(), Subject::Limit { .. });
     match &loosening.change {
-        Loosened::Rules(changes) => changes.iter().any(|&(rule, _)| limit(rule)),
+        Loosened::Rules(changes) | Loosened::ForAll(_, changes) => changes.iter().any(|&(rule, _)| limit(rule)),
         Loosened::Dosage { .. } => false,
     }
 }

@@ -16,10 +16,10 @@ use crate::analysis::conflict::conflicts;
 use crate::brief::{Basis, Brief};
 use crate::control::Control;
 use crate::formula::Formula;
-use crate::number::{plain, tidy};
+use crate::number::tidy;
 use crate::place::Place;
 use crate::problem::check::{Checker, REPORT_TOLERANCE};
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::{DoseKey, Problem, Rule, RuleId, RuleKind, Subject};
 use crate::solve::shares::nearest_shares;
 use crate::solve::{Failure, Method, Status, propose};
 use crate::units::Ppt;
@@ -192,13 +192,16 @@ impl Spill<'_> {
         let mut found = broken(problem, brief, &of(meant), converted);
         for breach in Checker::new(problem).breaches(&of(&sheet.obtained()), REPORT_TOLERANCE) {
             let rule = &problem.rules[breach.rule];
-            let of_substance = matches!(
-                rule.kind,
-                RuleKind::Limit { .. }
-                    | RuleKind::Joint { .. }
-                    | RuleKind::Concentrate { .. }
-                    | RuleKind::Product { .. }
-            );
+            let of_substance = match rule.kind.subject() {
+                Subject::InConcentrate { .. } | Subject::InProduct { .. } | Subject::Limit { .. } => true,
+                Subject::Dose(_)
+                | Subject::Asked(_)
+                | Subject::Barred(_)
+                | Subject::Selection
+                | Subject::Amount(_)
+                | Subject::Amounts
+                | Subject::Blend => false,
+            };
             if of_substance && found.iter().all(|known| known.rule != rule.id) {
                 found.push(Broken {
                     rule: rule.id.clone(),
@@ -216,14 +219,13 @@ impl Spill<'_> {
     fn broken_stock(&self, line: &Line, needs_grams: f64) -> Option<Broken> {
         let has = on_hand(&self.problem.palette, line)?;
         let material = self.problem.material(line.material);
-        let (stock, needed) = (plain(has), plain(tidy(needs_grams)));
         (needs_grams > has * (1.0 + 1e-9)).then(|| Broken {
-            rule: format!("stock:{}", material.name),
+            rule: RuleId::Stock(material.name.as_str().into()),
             file: material.place.file.clone(),
             line: Some(material.place.line),
             at: has,
             has: tidy(needs_grams),
-            sentence: format!("{stock} g of {} are on hand, {needed} g are needed", material.name),
+            sentence: self.problem.sentence_of_stock(line.material, has, Some(tidy(needs_grams))),
         })
     }
 
@@ -234,16 +236,12 @@ impl Spill<'_> {
         let is_nothing = exact_grams < step_grams / 2.0 && add_grams < step_grams / 2.0;
         let name = &self.problem.material(line.material).name;
         (!is_nothing && exact_grams < least_grams * (1.0 - 1e-9)).then(|| Broken {
-            rule: format!("least:{name}"),
+            rule: RuleId::Least(name.as_str().into()),
             file: Arc::from(""),
             line: None,
             at: least_grams,
             has: tidy(add_grams),
-            sentence: format!(
-                "{} g of {name} to pour are less than {} g, the least that this balance weighs well",
-                plain(tidy(add_grams)),
-                plain(tidy(least_grams))
-            ),
+            sentence: self.problem.sentence_of_least(line.material, tidy(add_grams), tidy(least_grams)),
         })
     }
 }
@@ -265,10 +263,11 @@ fn same_batch(spill: &Spill<'_>, control: &Control) -> Result<SameBatch, Failure
     let Some(answer) = answer else {
         let found = if status == Status::Infeasible { conflicts(&rules, control) } else { Vec::new() };
         let first = found.into_iter().next().map(|conflict| conflict.rules).unwrap_or_default();
-        let ids = || first.iter().map(|&rule| rules.rules[rule].id.as_str());
+        let has = |id: RuleId| first.iter().any(|&rule| rules.rules[rule].id == id);
         // What is in the vessel says it already.
-        let is_told = |id: &str| {
-            id.strip_prefix("least:").is_some_and(|name| ids().any(|other| other.strip_prefix("vessel:") == Some(name)))
+        let is_told = |id: &RuleId| match id {
+            RuleId::Least(name) => has(RuleId::InVessel(name.clone())),
+            _ => false,
         };
         let named = first.iter().map(|&rule| &rules.rules[rule]).filter(|rule| !is_told(&rule.id));
         let conflict = named.map(|rule| told(spill, &rules, rule)).collect();
@@ -287,9 +286,9 @@ fn same_batch(spill: &Spill<'_>, control: &Control) -> Result<SameBatch, Failure
 /// Whether a broken rule says no more than that a dose in the vessel is off its
 /// grid.
 fn is_of_vessel(spill: &Spill<'_>, broken: &Broken) -> bool {
-    let name = broken.rule.strip_prefix("dose:").and_then(|rest| rest.strip_suffix(".step"));
-    let poured = spill.sheet.lines.iter().zip(spill.poured).filter(|(_, grams)| **grams > 0.0);
-    name.is_some_and(|name| poured.into_iter().any(|(line, _)| spill.problem.material(line.material).name == name))
+    let RuleId::Dose(name, DoseKey::Step) = &broken.rule else { return false };
+    let mut poured = spill.sheet.lines.iter().zip(spill.poured).filter(|(_, grams)| **grams > 0.0);
+    poured.any(|(line, _)| spill.problem.material(line.material).name == **name)
 }
 
 /// Sum of absolute differences of the odour shares from the formula.
@@ -310,14 +309,14 @@ fn with_vessel(spill: &Spill<'_>) -> Problem {
     let mut rules = spill.problem.clone();
     let palette = Arc::clone(&spill.problem.palette);
     let mut kept: Vec<(usize, Ppt)> = Vec::new();
-    let asked = |id: String, kind: RuleKind, at: f64| Rule {
+    let asked = |id: RuleId, kind: RuleKind, at: f64| Rule {
         id,
         kind,
         place: Place { file: Arc::from("--poured"), line: 0, column: 0 },
         at,
     };
     for (material, described) in palette.materials.iter().enumerate() {
-        let name = &described.name;
+        let name: Arc<str> = described.name.as_str().into();
         let line = spill.sheet.lines.iter().position(|line| line.material == material);
         let in_vessel = line.map(|at| (&spill.sheet.lines[at], spill.poured[at])).filter(|(_, grams)| *grams > 0.0);
         let dose = in_vessel.map_or(Ppt::ZERO, |(line, grams)| spill.dose(spill.counts(line) * grams));
@@ -331,30 +330,30 @@ fn with_vessel(spill: &Spill<'_>) -> Problem {
         if in_vessel.is_some() {
             rules.named[material] = true;
             kept.push((material, dose));
-            rules.rules.push(asked(format!("vessel:{name}"), RuleKind::Must(material), 1.0));
+            rules.rules.push(asked(RuleId::InVessel(name.clone()), RuleKind::Must(material), 1.0));
             let fixed = rules.rules.iter().find(|rule| rule.kind == RuleKind::Fixed(material));
             if fixed.is_some_and(|rule| Ppt::from_ppt(rule.at) < dose) {
                 // A dose that is passed already leaves none.
-                rules.rules.push(asked(format!("vessel:{name}"), RuleKind::Fixed(material), dose.as_f64()));
+                rules.rules.push(asked(RuleId::InVessel(name.clone()), RuleKind::Fixed(material), dose.as_f64()));
             }
         } else if spill.brief.is_none() && line.is_some() {
             // Nobody wants another formula than this one.
             rules.named[material] = true;
-            rules.rules.push(asked(format!("dose:{name}.must"), RuleKind::Must(material), 1.0));
+            rules.rules.push(asked(RuleId::Dose(name.clone(), DoseKey::Must), RuleKind::Must(material), 1.0));
         }
-        at_least(&mut rules, material, asked(format!("least:{name}"), RuleKind::DoseMin(material), least.as_f64()));
+        at_least(&mut rules, material, asked(RuleId::Least(name.clone()), RuleKind::DoseMin(material), least.as_f64()));
         if let Some(most) = most_on_hand(spill, material) {
             let at = most.max(dose).as_f64().min(1000.0);
             let place = described.place.clone();
-            rules.rules.push(Rule { place, ..asked(format!("stock:{name}"), RuleKind::DoseMax(material), at) });
+            rules.rules.push(Rule { place, ..asked(RuleId::Stock(name.clone()), RuleKind::DoseMax(material), at) });
         }
     }
     if spill.brief.is_none() {
         let own: Arc<[usize]> = spill.formula.parts.iter().map(|(material, _)| *material).collect();
-        rules.rules.push(asked("only".to_owned(), RuleKind::Only(own), 1.0));
+        rules.rules.push(asked(RuleId::Only, RuleKind::Only(own), 1.0));
     }
     let most = kept.len() as f64;
-    rules.rules.push(asked("vessel".to_owned(), RuleKind::Moves(kept.into()), most));
+    rules.rules.push(asked(RuleId::Vessel, RuleKind::Moves(kept.into()), most));
     rules
 }
 
@@ -404,27 +403,21 @@ fn sheet_of(spill: &Spill<'_>, formula: &Formula) -> Sheet {
 
 /// A rule of a conflict, in words.
 fn told(spill: &Spill<'_>, rules: &Problem, rule: &Rule) -> Broken {
-    let about = |prefix: &str| {
-        let name = rule.id.strip_prefix(prefix)?;
-        let material = rules.palette.materials.iter().position(|it| it.name == name)?;
-        Some((name, material))
+    let named = |name: &str| rules.palette.materials.iter().position(|it| it.name == name);
+    let said = match &rule.id {
+        RuleId::InVessel(name) => named(name).map(|material| {
+            let open = spill.sheet.lines.iter().find(|line| line.material == material);
+            rules.sentence_of_vessel(material, open.map(|line| line.pick.percent), spill.in_vessel(material))
+        }),
+        RuleId::Stock(name) => named(name).map(|material| {
+            rules.sentence_of_stock(material, rules.material(material).stock_grams.unwrap_or_default(), None)
+        }),
+        RuleId::Least(name) => named(name).map(|material| rules.sentence_of_no_less(material, spill.asked.least_grams)),
+        RuleId::Vessel => Some(rules.sentence_of_what_stays()),
+        // A rule of the brief says what it says.
+        _ => None,
     };
-    let sentence = if let Some((name, material)) = about("vessel:") {
-        let open = spill.sheet.lines.iter().find(|line| line.material == material);
-        let bottle = match open.map(|line| line.pick.percent) {
-            Some(percent) if percent < 100.0 => format!(" at {} %", plain(percent)),
-            _ => String::new(),
-        };
-        format!("{} g of {name}{bottle} are in the vessel", plain(spill.in_vessel(material)))
-    } else if let Some((name, material)) = about("stock:") {
-        format!("{} g of {name} are on hand", plain(rules.material(material).stock_grams.unwrap_or_default()))
-    } else if let Some((name, _)) = about("least:") {
-        format!("of {name} nothing is added below {} g, which this balance weighs well", plain(spill.asked.least_grams))
-    } else if rule.id == "vessel" {
-        "what is in the vessel stays in it".to_owned()
-    } else {
-        rules.sentence(rule)
-    };
+    let sentence = said.unwrap_or_else(|| rules.sentence(rule));
     Broken {
         rule: rule.id.clone(),
         file: rule.place.file.clone(),

@@ -10,10 +10,11 @@ use crate::limits::{Applies, Limits};
 use crate::number::tidy;
 use crate::palette::Palette;
 use crate::place::Place;
+use crate::problem::Problem;
 use crate::problem::exact::decimal;
+use crate::problem::rules::Regulated;
 use crate::problem::substance::substance_percent;
 use crate::problem::uses::SubstanceUse;
-use crate::problem::{Problem, RuleKind};
 
 /// What an accord is made into.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,11 +103,11 @@ fn highest_dosage(
         }
     };
     let shares = |restriction: usize| {
-        problem.rules.iter().any(|rule| match &rule.kind {
-            RuleKind::Joint { members, product: of } => {
-                *of == product && members.iter().any(|(member, _)| *member == restriction)
+        problem.rules.iter().any(|rule| match rule.kind.regulated() {
+            Some(Regulated::Shared { members, product: of }) => {
+                of == product && members.iter().any(|(member, _)| *member == restriction)
             }
-            _ => false,
+            Some(Regulated::One { .. }) | None => false,
         })
     };
     for used in of_product {
@@ -117,8 +118,8 @@ fn highest_dosage(
         }
     }
     for rule in &problem.rules {
-        let RuleKind::Joint { members, product: of } = &rule.kind else { continue };
-        if *of != product {
+        let Some(Regulated::Shared { members, product: of }) = rule.kind.regulated() else { continue };
+        if of != product {
             continue;
         }
         let mut sum = BigRational::zero();

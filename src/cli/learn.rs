@@ -103,11 +103,8 @@ pub fn exponent(text: &str) -> Result<f64, String> {
 
 /// A way of comparing judged scores.
 fn matching(text: &str) -> Result<Match, String> {
-    match text {
-        "balance" => Ok(Match::Balance),
-        "level" => Ok(Match::Level),
-        _ => Err("expected balance or level".to_owned()),
-    }
+    let known = Match::ALL.into_iter().find(|matching| matching.word() == text);
+    known.ok_or_else(|| format!("expected {}", Match::ALL.map(Match::word).join(" or ")))
 }
 
 /// Reads the trials and learns from them.

@@ -9,6 +9,7 @@ use super::output::may_draw;
 use crate::control::{Control, Count, Progress};
 use crate::number::{rounded, rounded_up};
 use crate::problem::Problem;
+use crate::problem::target::fidelity_percent;
 
 /// A search that ends sooner than this shows nothing.
 const PATIENCE: Duration = Duration::from_millis(300);
@@ -107,7 +108,7 @@ pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
 }
 
 fn message(progress: Progress, worst_loss: f64) -> String {
-    let fidelity = |loss: f64| 100.0 * (1.0 - loss / worst_loss).max(0.0);
+    let fidelity = |loss: f64| fidelity_percent(loss, worst_loss);
     let found = match progress.incumbent_loss {
         Some(loss) => format!("{} % found", rounded(fidelity(loss), 2)),
         None => "no formula yet".to_owned(),

@@ -13,7 +13,7 @@ use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::{Scenario, load_scenario};
 use crate::palette::Palette;
-use crate::problem::{Absence, Problem};
+use crate::problem::Problem;
 use crate::results::tradeoff::TradeoffReport;
 use crate::solve::Status;
 
@@ -140,23 +140,7 @@ fn let_in(problem: &Problem, axis: Axis) -> Option<String> {
 
 /// What the brief says against using a material, set aside to look at it.
 pub fn set_aside(problem: &Problem, material: usize) -> Option<String> {
-    let name = &problem.material(material).name;
-    match problem.domains()[material] {
-        Ok(domain) if domain.fixed => {
-            Some(format!("The brief fixes {name} at {} ‰; that is set aside here.", domain.least))
-        }
-        Ok(_) => None,
-        Err(Absence::TargetItself) => {
-            Some(format!("The target is {name} itself, which the brief leaves out; it is let in here."))
-        }
-        Err(Absence::UnnamedCarrier) => {
-            Some(format!("{name} is a carrier, which the brief leaves out; it is let in here."))
-        }
-        Err(Absence::Rule(rule)) => {
-            let rule = &problem.rules[rule];
-            Some(format!("The brief leaves {name} out ({}); it is let in here.", problem.sentence(rule)))
-        }
-    }
+    problem.sentence_of_set_aside(material)
 }
 
 fn no_price(problem: &Problem, materials: &[usize]) -> String {

@@ -2,7 +2,8 @@
 
 use crate::analysis::loosen::{Loosened, Loosening};
 use crate::files::edit::{BoundEdit, BriefEdits, DoseEdit, Edit, TargetEdit, UseEdit};
-use crate::problem::{Change, Problem, Rule, RuleKind};
+use crate::problem::rules::ForAll;
+use crate::problem::{Bound, Change, Problem, Rule, RuleId, RuleKind};
 
 /// What the brief has to say so that these rules change; `None` where one of
 /// them stands in the palette or in a limits file, which are not the page's to
@@ -19,26 +20,20 @@ pub fn edits(problem: &Problem, brief_file: &str, changes: &[(usize, Change)]) -
 pub fn edits_of_loosening(problem: &Problem, brief_file: &str, loosening: &Loosening) -> Option<BriefEdits> {
     match &loosening.change {
         Loosened::Dosage { product, percent } => Some(dosage(*product, *percent)),
-        Loosened::Rules(changes) => match loosening.id.as_str() {
-            "step" if changes.len() > 1 => {
-                let mut edits = BriefEdits::default();
-                edits.rules.step = Some(loosening.to);
-                Some(edits)
+        Loosened::ForAll(what, _) => {
+            let mut edits = BriefEdits::default();
+            match what {
+                ForAll::Step => edits.rules.step = Some(loosening.to),
+                ForAll::MinDose => edits.rules.min_dose = Some(loosening.to),
             }
-            "min_dose" if changes.len() > 1 => {
-                let mut edits = BriefEdits::default();
-                edits.rules.min_dose = Some(loosening.to);
-                Some(edits)
-            }
+            Some(edits)
+        }
+        Loosened::Rules(changes) => {
             // Nobody is invited to pass a limit.
-            _ if changes.iter().any(|&(rule, _)| is_limit(&problem.rules[rule].kind)) => None,
-            _ => edits(problem, brief_file, changes),
-        },
+            let is_limit = |&(rule, _): &(usize, Change)| problem.rules[rule].kind.limits_product().is_some();
+            if changes.iter().any(is_limit) { None } else { edits(problem, brief_file, changes) }
+        }
     }
-}
-
-fn is_limit(kind: &RuleKind) -> bool {
-    matches!(kind, RuleKind::Limit { .. } | RuleKind::Joint { .. } | RuleKind::Product { .. })
 }
 
 fn dosage(product: usize, percent: f64) -> BriefEdits {
@@ -57,10 +52,19 @@ fn add(problem: &Problem, brief_file: &str, rule: &Rule, change: Change, edits: 
     let mut dose = |material: usize, change: fn(&mut DoseEdit, Edit<f64>)| {
         change(edits.doses.entry(name(material)).or_default(), to);
     };
+    let is_the_pages = match &rule.kind {
+        // What `[doses]` says goes before the palette here, but for a step that
+        // is dropped; and a product takes less of the concentrate.
+        RuleKind::DoseMin(_) => true,
+        RuleKind::DoseStep(_) => is_own || to != Some(None),
+        kind => is_own || kind.limits_product().is_some(),
+    };
+    if !is_the_pages {
+        return None;
+    }
     match &rule.kind {
-        // What `[doses]` says goes before the palette here.
         RuleKind::DoseMin(material) => dose(*material, |edit, to| edit.min = Some(to.flatten().or(Some(0.0)))),
-        RuleKind::DoseStep(material) if to != Some(None) || is_own => dose(*material, |edit, to| edit.step = to),
+        RuleKind::DoseStep(material) => dose(*material, |edit, to| edit.step = to),
         RuleKind::Limit { product, .. } | RuleKind::Joint { product, .. } | RuleKind::Product { product, .. } => {
             // A limit is kept: the product takes less of the concentrate.
             let (Change::To(to), Some(percent)) = (change, problem.products[*product].dosage_percent) else {
@@ -70,7 +74,6 @@ fn add(problem: &Problem, brief_file: &str, rule: &Rule, change: Change, edits: 
             let lower = (lower * 100.0).floor() / 100.0;
             (lower > 0.0).then(|| edits.uses.extend(dosage(*product, lower).uses))?;
         }
-        _ if !is_own => return None,
         RuleKind::Budget => edits.rules.max_price = to,
         RuleKind::PriceOfEffect => edits.rules.max_price_of_effect = to,
         RuleKind::StrengthMin => edits.rules.strength_min = to,
@@ -89,26 +92,24 @@ fn add(problem: &Problem, brief_file: &str, rule: &Rule, change: Change, edits: 
             if matches!(rule.kind, RuleKind::TargetMin(_)) { edit.min = to } else { edit.max = to }
         }
         RuleKind::GroupMin(_) | RuleKind::GroupMax(_) => {
-            bound(edits.groups.entry(bare(&rule.id, "group:")?).or_default(), &rule.id, to);
+            let RuleId::Group(name, end) = &rule.id else { return None };
+            bound(edits.groups.entry(name.to_string()).or_default(), *end, to);
         }
         RuleKind::RatioMin { .. } | RuleKind::RatioMax { .. } => {
-            bound(edits.ratios.entry(bare(&rule.id, "ratio:")?).or_default(), &rule.id, to);
+            let RuleId::Ratio(names, end) = &rule.id else { return None };
+            bound(edits.ratios.entry(names.to_string()).or_default(), *end, to);
         }
-        _ => return None,
+        // The palette's own caps are not written in a brief, and no brief says
+        // the others.
+        RuleKind::NeatMax(_) | RuleKind::Concentrate { .. } => return None,
+        RuleKind::MostOf(_) | RuleKind::Moves(_) | RuleKind::AtLeast(_) => return None,
     }
     Some(())
 }
 
-/// The name in the id of a rule such as `group:alcohols.max`.
-fn bare(id: &str, kind: &str) -> Option<String> {
-    let name = id.strip_prefix(kind)?;
-    Some(name.strip_suffix(".min").or_else(|| name.strip_suffix(".max"))?.to_owned())
-}
-
-fn bound(edit: &mut BoundEdit, id: &str, to: Edit<f64>) {
-    if id.ends_with(".min") {
-        edit.min = to;
-    } else {
-        edit.max = to;
+fn bound(edit: &mut BoundEdit, end: Bound, to: Edit<f64>) {
+    match end {
+        Bound::Min => edit.min = to,
+        Bound::Max => edit.max = to,
     }
 }

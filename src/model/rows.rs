@@ -99,7 +99,7 @@ impl Blend {
     /// asks for either; one that has none cannot be had.
     pub(super) fn add_musts(&mut self, problem: &Problem) {
         for (index, rule) in problem.rules.iter().enumerate() {
-            let (RuleKind::Must(material) | RuleKind::Fixed(material)) = rule.kind else { continue };
+            let Some(material) = rule.kind.asks_for() else { continue };
             match self.columns_of(material)[..] {
                 [] => self.contradiction = Some(index),
                 [column] => self.columns[column].must = true,

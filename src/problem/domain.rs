@@ -1,5 +1,7 @@
 //! The doses that each column may take, read off the rules.
 
+use super::id::{DoseKey, RuleId};
+use super::rules::LeftOut;
 use super::{Problem, Rule, RuleKind};
 use crate::place::Place;
 use crate::units::{Ppt, gcd};
@@ -67,17 +69,17 @@ impl Problem {
             .collect();
         for (index, rule) in self.rules.iter().enumerate() {
             let mut leave_out = |column: usize| absences[column] = Some(Absence::Rule(index));
-            match &rule.kind {
-                RuleKind::Never(column) => leave_out(*column),
-                RuleKind::Only(only) => {
+            match rule.kind.leaves_out() {
+                LeftOut::One(column) => leave_out(column),
+                LeftOut::AllBut(only) => {
                     let mut allowed = vec![false; self.columns.len()];
                     only.iter().for_each(|&column| allowed[column] = true);
                     (0..allowed.len()).filter(|&column| !allowed[column]).for_each(leave_out);
                 }
-                RuleKind::OwnOnly => {
+                LeftOut::NotOnShelf => {
                     (0..self.columns.len()).filter(|&column| !self.material(column).have).for_each(leave_out);
                 }
-                _ => {}
+                LeftOut::Nothing => {}
             }
         }
         absences
@@ -110,7 +112,29 @@ impl Problem {
                     found[column].most = Ppt::ZERO;
                 }
                 RuleKind::Fixed(column) => found[column].fixed = Some(at),
-                _ => {}
+                // Absences, and rows and counts of the model.
+                RuleKind::Never(_)
+                | RuleKind::Only(_)
+                | RuleKind::OwnOnly
+                | RuleKind::MaxMaterials
+                | RuleKind::MostOf(_)
+                | RuleKind::Moves(_)
+                | RuleKind::Budget
+                | RuleKind::PriceOfEffect
+                | RuleKind::StrengthMin
+                | RuleKind::StrengthMax
+                | RuleKind::NeatMax(_)
+                | RuleKind::GroupMin(_)
+                | RuleKind::GroupMax(_)
+                | RuleKind::RatioMin { .. }
+                | RuleKind::RatioMax { .. }
+                | RuleKind::TargetMin(_)
+                | RuleKind::TargetMax(_)
+                | RuleKind::Limit { .. }
+                | RuleKind::Joint { .. }
+                | RuleKind::Concentrate { .. }
+                | RuleKind::Product { .. }
+                | RuleKind::AtLeast(_) => {}
             }
         }
         let domain = |Found { min, step, most, must, fixed }| match fixed {
@@ -148,7 +172,7 @@ impl Problem {
         let fixed = kept.iter().enumerate().filter_map(|(column, dose)| Some((column, (*dose)?)));
         let mut problem = self.clone();
         problem.rules.extend(fixed.map(|(column, dose)| Rule {
-            id: String::new(),
+            id: RuleId::dose(&self.material(column).name, DoseKey::Fixed),
             kind: RuleKind::Fixed(column),
             place: Place { file: self.palette.file.clone(), line: 0, column: 0 },
             at: dose.as_f64(),

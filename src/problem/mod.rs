@@ -4,17 +4,22 @@
 pub mod check;
 mod domain;
 pub mod exact;
+pub mod id;
 mod moved;
 pub mod resolve;
 pub mod rules;
 mod sentence;
 pub mod substance;
+pub mod target;
 pub mod uses;
 
 use std::sync::Arc;
 
 pub use domain::{Absence, DoseDomain};
-pub use rules::{Change, FinishedProduct, Rule, RuleKind};
+pub use id::{Bound, DoseKey, RuleId};
+pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
+pub use target::Target;
+pub(crate) use target::{counted_score, total};
 
 use crate::brief::{Basis, Match};
 use crate::formula::Formula;
@@ -56,19 +61,6 @@ pub struct Problem {
     pub warnings: Vec<String>,
 }
 
-/// What is wanted of one descriptor.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Target {
-    /// Index of the descriptor in the palette.
-    pub descriptor: usize,
-    /// Wanted score in points.
-    pub score: f64,
-    /// Weight of the gap, above 0.
-    pub weight: f64,
-    /// Multiplies the weight where the blend has too much.
-    pub excess: f64,
-}
-
 /// What one part of a column brings. In basis neat that is one part of the
 /// material itself; in basis bottle it is the bottle's content.
 #[derive(Clone, Debug, PartialEq)]
@@ -89,30 +81,14 @@ impl Problem {
         total(&self.targets)
     }
 
-    /// The loss at which fidelity reaches 0: the loss of a blend that shares
-    /// nothing with the target, `sum w t` for level and twice that for
-    /// balance. Above 0.
-    pub fn worst_loss(&self) -> f64 {
-        let sum: f64 = self.targets.iter().map(|target| target.weight * target.score).sum();
-        match self.matching {
-            Match::Level => sum,
-            Match::Balance => 2.0 * sum,
-        }
-    }
-
-    /// Fidelity in percent of a loss in score points.
-    pub fn fidelity_percent(&self, loss: f64) -> f64 {
-        100.0 * (1.0 - loss / self.worst_loss()).max(0.0)
-    }
-
     /// Sum of a material's scores over the descriptors that count.
     pub fn counted_score(&self, material: usize) -> f64 {
         counted_score(&self.targets, &self.palette.materials[material])
     }
 
     /// The first rule with this id.
-    pub fn rule(&self, id: &str) -> Option<&Rule> {
-        self.rules.iter().find(|rule| rule.id == id)
+    pub fn rule(&self, id: &RuleId) -> Option<&Rule> {
+        self.rules.iter().find(|rule| rule.id == *id)
     }
 
     /// The same problem with one rule changed. `rule` is an index into
@@ -146,24 +122,47 @@ impl Problem {
         self.with_rules(|index| match self.rules[index].kind {
             RuleKind::MaxMaterials | RuleKind::DoseStep(_) => false,
             RuleKind::DoseMin(column) => required(column),
-            _ => true,
+            RuleKind::Budget
+            | RuleKind::PriceOfEffect
+            | RuleKind::StrengthMin
+            | RuleKind::StrengthMax
+            | RuleKind::DoseMax(_)
+            | RuleKind::NeatMax(_)
+            | RuleKind::Must(_)
+            | RuleKind::Never(_)
+            | RuleKind::Fixed(_)
+            | RuleKind::GroupMin(_)
+            | RuleKind::GroupMax(_)
+            | RuleKind::RatioMin { .. }
+            | RuleKind::RatioMax { .. }
+            | RuleKind::TargetMin(_)
+            | RuleKind::TargetMax(_)
+            | RuleKind::Limit { .. }
+            | RuleKind::Joint { .. }
+            | RuleKind::Concentrate { .. }
+            | RuleKind::Product { .. }
+            | RuleKind::Only(_)
+            | RuleKind::OwnOnly
+            | RuleKind::AtLeast(_) => true,
+            // Counts that a question asks for beside the brief, not the brief.
+            RuleKind::MostOf(_) | RuleKind::Moves(_) => true,
         })
     }
 
     /// The same problem with one material that has to be used.
     pub fn requiring(&self, material: usize) -> Problem {
-        self.with_rule(material, "must", RuleKind::Must(material))
+        self.with_rule(material, DoseKey::Must, RuleKind::Must(material))
     }
 
     /// The same problem with one material left out, as `use = "never"` does.
     pub fn leaving_out(&self, material: usize) -> Problem {
-        self.with_rule(material, "never", RuleKind::Never(material))
+        self.with_rule(material, DoseKey::Never, RuleKind::Never(material))
     }
 
-    fn with_rule(&self, material: usize, what: &str, kind: RuleKind) -> Problem {
+    fn with_rule(&self, material: usize, key: DoseKey, kind: RuleKind) -> Problem {
         let mut problem = self.clone();
         let described = self.material(material);
-        let id = format!("dose:{}.{what}", described.name);
+        let id = RuleId::dose(&described.name, key);
         problem.rules.push(Rule { id, kind, place: described.place.clone(), at: 1.0 });
         problem
     }
@@ -191,14 +190,4 @@ impl Problem {
         }
         neat
     }
-}
-
-/// The sum of the scores of some targets.
-pub(crate) fn total(targets: &[Target]) -> f64 {
-    targets.iter().map(|target| target.score).sum()
-}
-
-/// Sum of a material's scores over the descriptors of some targets.
-pub(crate) fn counted_score(targets: &[Target], material: &Material) -> f64 {
-    targets.iter().map(|target| material.scores[target.descriptor]).sum()
 }

@@ -3,7 +3,8 @@
 
 use std::sync::Arc;
 
-use super::{Problem, Rule, RuleKind};
+use super::id::{DoseKey, RuleId};
+use super::{Problem, Rule, RuleKind, Subject};
 use crate::place::Place;
 use crate::units::Ppt;
 
@@ -22,11 +23,11 @@ impl Problem {
 
     /// The same problem with the rule of one kind at another number. Where no
     /// file says such a rule, it gets one, as `id`, without a line.
-    pub fn with_rule_at(&self, id: &str, kind: RuleKind, at: f64) -> Problem {
+    pub fn with_rule_at(&self, id: RuleId, kind: RuleKind, at: f64) -> Problem {
         let said = self.rules.iter().find(|rule| rule.kind == kind);
         let place = said.map_or_else(|| self.no_line(), |rule| rule.place.clone());
         let mut problem = self.without_kind(&kind);
-        problem.rules.push(Rule { id: id.to_owned(), kind, place, at });
+        problem.rules.push(Rule { id, kind, place, at });
         problem
     }
 
@@ -35,8 +36,8 @@ impl Problem {
     /// target's own material. Its caps stay.
     pub fn freeing(&self, material: usize) -> Problem {
         let mut problem = self.with_rules(|index| {
-            !matches!(self.rules[index].kind,
-                RuleKind::Must(m) | RuleKind::Never(m) | RuleKind::Fixed(m) if m == material)
+            let subject = self.rules[index].kind.subject();
+            subject != Subject::Asked(material) && subject != Subject::Barred(material)
         });
         problem.named[material] = true;
         let have = |m: usize| m == material || self.material(m).have;
@@ -60,8 +61,8 @@ impl Problem {
         if dose <= Ppt::ZERO {
             return self.leaving_out(material);
         }
-        let id = format!("dose:{}.fixed", self.material(material).name);
-        self.with_rule_at(&id, RuleKind::Fixed(material), dose.as_f64())
+        let id = RuleId::dose(&self.material(material).name, DoseKey::Fixed);
+        self.with_rule_at(id, RuleKind::Fixed(material), dose.as_f64())
     }
 
     /// The same problem with at most so much of one material.
@@ -69,18 +70,18 @@ impl Problem {
         if dose <= Ppt::ZERO {
             return self.leaving_out(material);
         }
-        self.with_dose_rule(material, "max", RuleKind::DoseMax(material), dose)
+        self.with_dose_rule(material, DoseKey::Max, RuleKind::DoseMax(material), dose)
     }
 
     /// The same problem with at least so much of one material, which then has
     /// to be used; `dose` is above 0 and no less than its own least dose.
     pub fn with_at_least(&self, material: usize, dose: Ppt) -> Problem {
-        self.requiring(material).with_dose_rule(material, "min", RuleKind::DoseMin(material), dose)
+        self.requiring(material).with_dose_rule(material, DoseKey::Min, RuleKind::DoseMin(material), dose)
     }
 
-    fn with_dose_rule(&self, material: usize, what: &str, kind: RuleKind, dose: Ppt) -> Problem {
+    fn with_dose_rule(&self, material: usize, key: DoseKey, kind: RuleKind, dose: Ppt) -> Problem {
         let mut problem = self.clone();
-        let id = format!("dose:{}.{what}", self.material(material).name);
+        let id = RuleId::dose(&self.material(material).name, key);
         problem.rules.push(Rule { id, kind, place: self.no_line(), at: dose.as_f64() });
         problem
     }

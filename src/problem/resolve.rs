@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Column, FinishedProduct, Problem, Rule, RuleKind, Target};
+use super::{Bound, Column, DoseKey, FinishedProduct, Problem, Rule, RuleId, RuleKind, Target};
 use crate::brief::{Basis, Brief, Permission, TargetFrom};
 use crate::formula::Formula;
 use crate::limits::{Limits, Restriction, Scope};
@@ -79,29 +79,29 @@ impl Problem {
         }
     }
 
-    fn push(&mut self, id: impl Into<String>, kind: RuleKind, place: &Place, at: f64) {
-        self.rules.push(Rule { id: id.into(), kind, place: place.clone(), at });
+    fn push(&mut self, id: RuleId, kind: RuleKind, place: &Place, at: f64) {
+        self.rules.push(Rule { id, kind, place: place.clone(), at });
     }
 
-    fn push_some(&mut self, id: impl Into<String>, kind: RuleKind, at: &Option<Placed<f64>>) {
+    fn push_some(&mut self, id: RuleId, kind: RuleKind, at: &Option<Placed<f64>>) {
         if let Some(at) = at {
             self.push(id, kind, &at.place, at.value);
         }
     }
 
     fn resolve_rules(&mut self, brief: &Brief) {
-        self.push_some("budget", RuleKind::Budget, &brief.max_price);
-        self.push_some("price_of_effect", RuleKind::PriceOfEffect, &brief.max_price_of_effect);
-        self.push_some("strength.min", RuleKind::StrengthMin, &brief.strength_min);
-        self.push_some("strength.max", RuleKind::StrengthMax, &brief.strength_max);
+        self.push_some(RuleId::Budget, RuleKind::Budget, &brief.max_price);
+        self.push_some(RuleId::PriceOfEffect, RuleKind::PriceOfEffect, &brief.max_price_of_effect);
+        self.push_some(RuleId::Strength(Bound::Min), RuleKind::StrengthMin, &brief.strength_min);
+        self.push_some(RuleId::Strength(Bound::Max), RuleKind::StrengthMax, &brief.strength_max);
         if let Some(most) = &brief.max_materials {
-            self.push("max_materials", RuleKind::MaxMaterials, &most.place, most.value as f64);
+            self.push(RuleId::MaxMaterials, RuleKind::MaxMaterials, &most.place, most.value as f64);
         }
         if let Some(only) = &brief.only {
-            self.push("only", RuleKind::Only(only.value.clone().into()), &only.place, 1.0);
+            self.push(RuleId::Only, RuleKind::Only(only.value.clone().into()), &only.place, 1.0);
         }
         if let Some(place) = &brief.own_only {
-            self.push("own_only", RuleKind::OwnOnly, place, 1.0);
+            self.push(RuleId::OwnOnly, RuleKind::OwnOnly, place, 1.0);
         }
         for material in 0..self.palette.materials.len() {
             self.resolve_dose(brief, material);
@@ -109,23 +109,26 @@ impl Problem {
         for group in &brief.groups {
             let members: Arc<[usize]> = group.materials.clone().into();
             let ppt = |bound: &Option<Placed<Ppt>>| bound.as_ref().map(as_number);
-            self.push_some(format!("group:{}.min", group.name), RuleKind::GroupMin(members.clone()), &ppt(&group.min));
-            self.push_some(format!("group:{}.max", group.name), RuleKind::GroupMax(members), &ppt(&group.max));
+            let id = |bound| RuleId::group(&group.name, bound);
+            self.push_some(id(Bound::Min), RuleKind::GroupMin(members.clone()), &ppt(&group.min));
+            self.push_some(id(Bound::Max), RuleKind::GroupMax(members), &ppt(&group.max));
         }
         for ratio in &brief.ratios {
             let (of, to) = (ratio.of, ratio.to);
-            let id = format!("ratio:{}/{}", self.material(of).name, self.material(to).name);
-            self.push_some(format!("{id}.min"), RuleKind::RatioMin { of, to }, &ratio.min);
-            self.push_some(format!("{id}.max"), RuleKind::RatioMax { of, to }, &ratio.max);
+            let names = (self.material(of).name.clone(), self.material(to).name.clone());
+            let id = |bound| RuleId::ratio(&names.0, &names.1, bound);
+            self.push_some(id(Bound::Min), RuleKind::RatioMin { of, to }, &ratio.min);
+            self.push_some(id(Bound::Max), RuleKind::RatioMax { of, to }, &ratio.max);
         }
         for entry in &brief.target {
             // A descriptor of weight 0 is not looked at, anywhere.
             let Some(counted) = self.targets.iter().position(|target| target.descriptor == entry.descriptor) else {
                 continue;
             };
-            let id = format!("target:{}", self.palette.descriptors[entry.descriptor].name);
-            self.push_some(format!("{id}.min"), RuleKind::TargetMin(counted), &entry.min);
-            self.push_some(format!("{id}.max"), RuleKind::TargetMax(counted), &entry.max);
+            let name = self.palette.descriptors[entry.descriptor].name.clone();
+            let id = |bound| RuleId::target(&name, bound);
+            self.push_some(id(Bound::Min), RuleKind::TargetMin(counted), &entry.min);
+            self.push_some(id(Bound::Max), RuleKind::TargetMax(counted), &entry.max);
         }
         for product in 0..self.products.len() {
             self.resolve_product(product);
@@ -138,58 +141,57 @@ impl Problem {
         let palette = Arc::clone(&self.palette);
         let described = &palette.materials[material];
         let entry = brief.doses.iter().find(|entry| entry.material == material);
-        let id = |what: &str| format!("dose:{}.{what}", described.name);
+        let id = |key: DoseKey| RuleId::dose(&described.name, key);
 
         let min = entry.and_then(|e| e.min.as_ref()).or(described.min.as_ref()).or(brief.min_dose.as_ref());
         let step = entry.and_then(|e| e.step.as_ref()).or(described.step.as_ref()).or(brief.step.as_ref());
-        self.push_some(id("min"), RuleKind::DoseMin(material), &min.map(as_number));
-        self.push_some(id("step"), RuleKind::DoseStep(material), &step.map(as_number));
+        self.push_some(id(DoseKey::Min), RuleKind::DoseMin(material), &min.map(as_number));
+        self.push_some(id(DoseKey::Step), RuleKind::DoseStep(material), &step.map(as_number));
 
         let own = entry.and_then(|e| e.max.as_ref());
         match (own, &described.max, self.basis) {
             // Both count the same parts: the smaller one is the rule.
             (Some(own), Some(general), Basis::Neat) => {
                 let smaller = if own.value <= general.value { own } else { general };
-                self.push_some(id("max"), RuleKind::DoseMax(material), &Some(as_number(smaller)));
+                self.push_some(id(DoseKey::Max), RuleKind::DoseMax(material), &Some(as_number(smaller)));
             }
             (own, general, basis) => {
-                self.push_some(id("max"), RuleKind::DoseMax(material), &own.map(as_number));
+                self.push_some(id(DoseKey::Max), RuleKind::DoseMax(material), &own.map(as_number));
                 let kind = match basis {
                     Basis::Neat => RuleKind::DoseMax(material),
                     Basis::Bottle => RuleKind::NeatMax(material),
                 };
-                self.push_some(id("max"), kind, &general.as_ref().map(as_number));
+                self.push_some(id(DoseKey::Max), kind, &general.as_ref().map(as_number));
             }
         }
         let Some(entry) = entry else { return };
         if let Some(fixed) = &entry.fixed {
-            self.push(id("fixed"), RuleKind::Fixed(material), &fixed.place, fixed.value.as_f64());
+            self.push(id(DoseKey::Fixed), RuleKind::Fixed(material), &fixed.place, fixed.value.as_f64());
         }
         match entry.permission.value {
             Permission::May => {}
-            Permission::Must => self.push(id("must"), RuleKind::Must(material), &entry.permission.place, 1.0),
-            Permission::Never => self.push(id("never"), RuleKind::Never(material), &entry.permission.place, 1.0),
+            Permission::Must => self.push(id(DoseKey::Must), RuleKind::Must(material), &entry.permission.place, 1.0),
+            Permission::Never => self.push(id(DoseKey::Never), RuleKind::Never(material), &entry.permission.place, 1.0),
         }
     }
 
     /// The rules of one finished product: advice on single materials, and
     /// the restrictions of the limits files.
     fn resolve_product(&mut self, product: usize) {
-        let at_use = match &self.products[product].name {
-            Some(name) if self.products.len() > 1 => format!("@{name}"),
-            _ => String::new(),
-        };
+        let several = self.products.len() > 1;
+        let at_use = self.products[product].name.clone().filter(|_| several);
+        let named = |name: &str| RuleId::in_product(name, at_use.as_deref());
         let palette = Arc::clone(&self.palette);
         for (material, described) in palette.materials.iter().enumerate() {
             let name = &described.name;
             self.push_some(
-                format!("concentrate:{name}{at_use}"),
+                RuleId::Concentrate(named(name)),
                 RuleKind::Concentrate { material, product },
                 &described.max_in_concentrate_percent,
             );
             if self.products[product].dosage_percent.is_some() {
                 self.push_some(
-                    format!("product:{name}{at_use}"),
+                    RuleId::Product(named(name)),
                     RuleKind::Product { material, product },
                     &described.max_in_product_percent,
                 );
@@ -207,7 +209,7 @@ impl Problem {
         let mut joints: Vec<Joint> = Vec::new();
         for (index, restriction) in restrictions.iter().enumerate() {
             let Some((_, percent)) = restriction.holding(&self.products[product].categories) else { continue };
-            let id = format!("limit:{}{at_use}", restriction.substance);
+            let id = RuleId::Limit(named(&restriction.substance));
             self.push(id, RuleKind::Limit { restriction: index, product }, &restriction.place, percent);
             if let Some(name) = &restriction.joint {
                 match joints.iter_mut().find(|joint| joint.name == name) {
@@ -218,7 +220,7 @@ impl Problem {
         }
         for Joint { name, place, members } in joints {
             let kind = RuleKind::Joint { members: members.into(), product };
-            self.push(format!("joint:{name}{at_use}"), kind, place, 1.0);
+            self.push(RuleId::Joint(named(name)), kind, place, 1.0);
         }
     }
 

@@ -5,6 +5,7 @@
 
 use std::sync::Arc;
 
+use super::id::RuleId;
 use crate::palette::Cas;
 use crate::place::Place;
 use crate::units::Ppt;
@@ -12,8 +13,8 @@ use crate::units::Ppt;
 /// One rule.
 #[derive(Clone, Debug)]
 pub struct Rule {
-    /// The id that reports use, such as `budget` or `dose:Linalool.max`.
-    pub id: String,
+    /// What reports call it, such as `budget` or `dose:Linalool.max`.
+    pub id: RuleId,
     /// What it binds.
     pub kind: RuleKind,
     /// Where it was written.
@@ -154,20 +155,268 @@ pub enum Change {
     Dropped,
 }
 
+/// What a rule speaks of. Code that treats rules alike by what they are about
+/// asks this, so that a new kind is sorted once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Subject {
+    /// How much of one column is used where it is used.
+    Dose(usize),
+    /// One column that has to be used: without it no formula keeps the rule.
+    Asked(usize),
+    /// One column that must not be used.
+    Barred(usize),
+    /// Which columns are used, how many, and how many doses change.
+    Selection,
+    /// The neat amount of one material, whatever brings it.
+    Amount(usize),
+    /// The neat amounts of several materials.
+    Amounts,
+    /// Price, strength or profile of the whole formula.
+    Blend,
+    /// The palette's advice on one material in the concentrate.
+    InConcentrate {
+        /// The material.
+        material: usize,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// The palette's advice on one material in a product.
+    InProduct {
+        /// The material.
+        material: usize,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// What a limits file allows in a product.
+    Limit {
+        /// Index into the problem's uses.
+        product: usize,
+    },
+}
+
+/// What a rule leaves out whatever the rest of the formula is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LeftOut<'r> {
+    /// This column.
+    One(usize),
+    /// All columns but these.
+    AllBut(&'r [usize]),
+    /// All columns that are not on the shelf.
+    NotOnShelf,
+    /// No column.
+    Nothing,
+}
+
+/// What a limits file allows in a product.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Regulated<'r> {
+    /// So much of one restricted substance.
+    One {
+        /// Index into the problem's restrictions.
+        restriction: usize,
+        /// Index into the problem's uses.
+        product: usize,
+    },
+    /// So much of several together, each as a share of its own limit.
+    Shared {
+        /// (restriction, its limit in percent) of each member.
+        members: &'r [(usize, f64)],
+        /// Index into the problem's uses.
+        product: usize,
+    },
+}
+
+/// What one line of a brief says of all materials: a rule each.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ForAll {
+    /// The step of their doses.
+    Step,
+    /// Their least dose.
+    MinDose,
+}
+
 impl RuleKind {
+    /// What the rule speaks of.
+    pub fn subject(&self) -> Subject {
+        use RuleKind::*;
+        match *self {
+            DoseMin(m) | DoseMax(m) | DoseStep(m) => Subject::Dose(m),
+            Must(m) | Fixed(m) => Subject::Asked(m),
+            Never(m) => Subject::Barred(m),
+            MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
+            NeatMax(m) => Subject::Amount(m),
+            GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
+            Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) => Subject::Blend,
+            Concentrate { material, product } => Subject::InConcentrate { material, product },
+            Product { material, product } => Subject::InProduct { material, product },
+            Limit { product, .. } | Joint { product, .. } => Subject::Limit { product },
+            AtLeast(ref contrary) => contrary.subject(),
+        }
+    }
+
     /// Whether the rule has a distance by which it could be moved. Must,
     /// never, only and own_only have none: they hold or are dropped.
     pub fn has_distance(&self) -> bool {
-        !matches!(self, RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly)
+        use RuleKind::*;
+        match self {
+            Must(_) | Never(_) | Only(_) | OwnOnly => false,
+            Budget
+            | PriceOfEffect
+            | StrengthMin
+            | StrengthMax
+            | MaxMaterials
+            | MostOf(_)
+            | Moves(_)
+            | DoseMin(_)
+            | DoseMax(_)
+            | NeatMax(_)
+            | DoseStep(_)
+            | Fixed(_)
+            | GroupMin(_)
+            | GroupMax(_)
+            | RatioMin { .. }
+            | RatioMax { .. }
+            | TargetMin(_)
+            | TargetMax(_)
+            | Limit { .. }
+            | Joint { .. }
+            | Concentrate { .. }
+            | Product { .. }
+            | AtLeast(_) => true,
+        }
     }
 
     /// Whether the rule is about one material alone, and this one.
     pub fn is_about(&self, material: usize) -> bool {
-        use RuleKind::*;
+        match self.subject() {
+            Subject::Dose(m) | Subject::Asked(m) | Subject::Barred(m) | Subject::Amount(m) => m == material,
+            Subject::InConcentrate { material: m, .. } | Subject::InProduct { material: m, .. } => m == material,
+            Subject::Selection | Subject::Amounts | Subject::Blend | Subject::Limit { .. } => false,
+        }
+    }
+
+    /// The finished product whose limits the rule is one of, the palette's
+    /// advice on it among them: nobody is told to pass them, and less of the
+    /// concentrate in the product keeps them.
+    pub fn limits_product(&self) -> Option<usize> {
+        match self.subject() {
+            Subject::InProduct { product, .. } | Subject::Limit { product } => Some(product),
+            Subject::Dose(_)
+            | Subject::Asked(_)
+            | Subject::Barred(_)
+            | Subject::Selection
+            | Subject::Amount(_)
+            | Subject::Amounts
+            | Subject::Blend
+            | Subject::InConcentrate { .. } => None,
+        }
+    }
+
+    /// The line that may say this rule of all materials at once, if one may.
+    pub fn for_all(&self) -> Option<ForAll> {
+        match self {
+            RuleKind::DoseStep(_) => Some(ForAll::Step),
+            RuleKind::DoseMin(_) => Some(ForAll::MinDose),
+            RuleKind::Budget
+            | RuleKind::PriceOfEffect
+            | RuleKind::StrengthMin
+            | RuleKind::StrengthMax
+            | RuleKind::MaxMaterials
+            | RuleKind::MostOf(_)
+            | RuleKind::Moves(_)
+            | RuleKind::DoseMax(_)
+            | RuleKind::NeatMax(_)
+            | RuleKind::Must(_)
+            | RuleKind::Never(_)
+            | RuleKind::Fixed(_)
+            | RuleKind::GroupMin(_)
+            | RuleKind::GroupMax(_)
+            | RuleKind::RatioMin { .. }
+            | RuleKind::RatioMax { .. }
+            | RuleKind::TargetMin(_)
+            | RuleKind::TargetMax(_)
+            | RuleKind::Limit { .. }
+            | RuleKind::Joint { .. }
+            | RuleKind::Concentrate { .. }
+            | RuleKind::Product { .. }
+            | RuleKind::Only(_)
+            | RuleKind::OwnOnly
+            | RuleKind::AtLeast(_) => None,
+        }
+    }
+
+    /// The column that the rule asks for: without it no formula keeps the rule.
+    pub fn asks_for(&self) -> Option<usize> {
+        match self.subject() {
+            Subject::Asked(material) => Some(material),
+            Subject::Dose(_) | Subject::Barred(_) | Subject::Selection | Subject::Amount(_) | Subject::Amounts => None,
+            Subject::Blend | Subject::InConcentrate { .. } | Subject::InProduct { .. } | Subject::Limit { .. } => None,
+        }
+    }
+
+    /// What the rule leaves out whatever the rest of the formula is.
+    pub fn leaves_out(&self) -> LeftOut<'_> {
+        match self {
+            RuleKind::Never(column) => LeftOut::One(*column),
+            RuleKind::Only(only) => LeftOut::AllBut(only),
+            RuleKind::OwnOnly => LeftOut::NotOnShelf,
+            RuleKind::Budget
+            | RuleKind::PriceOfEffect
+            | RuleKind::StrengthMin
+            | RuleKind::StrengthMax
+            | RuleKind::MaxMaterials
+            | RuleKind::MostOf(_)
+            | RuleKind::Moves(_)
+            | RuleKind::DoseMin(_)
+            | RuleKind::DoseMax(_)
+            | RuleKind::NeatMax(_)
+            | RuleKind::DoseStep(_)
+            | RuleKind::Must(_)
+            | RuleKind::Fixed(_)
+            | RuleKind::GroupMin(_)
+            | RuleKind::GroupMax(_)
+            | RuleKind::RatioMin { .. }
+            | RuleKind::RatioMax { .. }
+            | RuleKind::TargetMin(_)
+            | RuleKind::TargetMax(_)
+            | RuleKind::Limit { .. }
+            | RuleKind::Joint { .. }
+            | RuleKind::Concentrate { .. }
+            | RuleKind::Product { .. }
+            | RuleKind::AtLeast(_) => LeftOut::Nothing,
+        }
+    }
+
+    /// What a limits file allows, if that is what the rule says.
+    pub fn regulated(&self) -> Option<Regulated<'_>> {
         match *self {
-            DoseMin(m) | DoseMax(m) | NeatMax(m) | DoseStep(m) | Must(m) | Never(m) | Fixed(m) => m == material,
-            Concentrate { material: m, .. } | Product { material: m, .. } => m == material,
-            _ => false,
+            RuleKind::Limit { restriction, product } => Some(Regulated::One { restriction, product }),
+            RuleKind::Joint { ref members, product } => Some(Regulated::Shared { members, product }),
+            RuleKind::Budget
+            | RuleKind::PriceOfEffect
+            | RuleKind::StrengthMin
+            | RuleKind::StrengthMax
+            | RuleKind::MaxMaterials
+            | RuleKind::MostOf(_)
+            | RuleKind::Moves(_)
+            | RuleKind::DoseMin(_)
+            | RuleKind::DoseMax(_)
+            | RuleKind::NeatMax(_)
+            | RuleKind::DoseStep(_)
+            | RuleKind::Must(_)
+            | RuleKind::Never(_)
+            | RuleKind::Fixed(_)
+            | RuleKind::GroupMin(_)
+            | RuleKind::GroupMax(_)
+            | RuleKind::RatioMin { .. }
+            | RuleKind::RatioMax { .. }
+            | RuleKind::TargetMin(_)
+            | RuleKind::TargetMax(_)
+            | RuleKind::Concentrate { .. }
+            | RuleKind::Product { .. }
+            | RuleKind::Only(_)
+            | RuleKind::OwnOnly
+            | RuleKind::AtLeast(_) => None,
         }
     }
 

@@ -1,8 +1,9 @@
 //! How much of each restricted substance a formula brings into each finished
 //! product, source by source, in plain arithmetic.
 
+use super::Problem;
+use super::rules::Regulated;
 use super::substance::substance_fraction;
-use super::{Problem, RuleKind};
 
 /// The use of one restricted substance in one finished product.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,8 +29,8 @@ impl Problem {
     /// thousand of every material. The limits are those of the problem's
     /// rules, with the numbers they stand at.
     pub fn substance_uses(&self, neat_ppt: &[f64]) -> Vec<SubstanceUse> {
-        let uses = self.rules.iter().filter_map(|rule| match rule.kind {
-            RuleKind::Limit { restriction, product } => {
+        let uses = self.rules.iter().filter_map(|rule| match rule.kind.regulated() {
+            Some(Regulated::One { restriction, product }) => {
                 let holding = self.restrictions[restriction].holding(&self.products[product].categories);
                 let category = holding.map(|(label, _)| label.to_owned()).unwrap_or_default();
                 let (from, reserve_percent) = self.substance_sources(restriction, product, neat_ppt);
@@ -37,7 +38,8 @@ impl Problem {
                 let limit_percent = rule.at;
                 Some(SubstanceUse { restriction, product, category, limit_percent, use_percent, reserve_percent, from })
             }
-            _ => None,
+            // Its members have rules of their own.
+            Some(Regulated::Shared { .. }) | None => None,
         });
         uses.collect()
     }

@@ -15,7 +15,7 @@ use crate::analysis::repair::Reasons;
 use crate::brief::{Basis, Brief};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
-use crate::problem::Problem;
+use crate::problem::{DoseKey, Problem, RuleId};
 use crate::solve::nearest::{OdourChange, change};
 use crate::solve::{Answer, Status};
 use crate::units::Ppt;
@@ -267,7 +267,7 @@ impl Subject<'_> {
     fn side(&self, formula: &Formula, converted: bool, off_grid: bool) -> Side {
         let evaluation = evaluate(self.problem, formula).ok();
         let breaches = broken(self.problem, self.brief, formula, converted);
-        let counts = |line: &BrokenLine| !(off_grid && line.rule.ends_with(".step"));
+        let counts = |line: &BrokenLine| !(off_grid && matches!(line.rule, RuleId::Dose(_, DoseKey::Step)));
         Side {
             formula: FormulaReport::new(self.problem, formula, evaluation.as_ref()),
             broken: breaches.into_iter().map(BrokenLine::from).filter(counts).collect(),

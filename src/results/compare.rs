@@ -11,7 +11,7 @@ use crate::analysis::doubt::told::{Told, told_some};
 use crate::brief::{Basis, Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
-use crate::problem::Problem;
+use crate::problem::{Problem, RuleId};
 use crate::sentences;
 use crate::units::Ppt;
 
@@ -92,7 +92,7 @@ pub struct Compared {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BrokenLine {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: String,
     /// The line; null where the lack of an entry makes the rule.

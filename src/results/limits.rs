@@ -6,7 +6,7 @@ use serde::ser::Serializer;
 use super::Ordered;
 use super::states::AdvisedIn;
 use crate::limits::{Restriction, Verified};
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Problem, RuleKind, Subject};
 
 /// The use of one restricted substance in one finished product.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -215,12 +215,13 @@ fn joints(problem: &Problem, uses: &[crate::problem::uses::SubstanceUse]) -> Vec
 fn advice(problem: &Problem, neat_ppt: &[f64]) -> Vec<AdviceLine> {
     let mut lines = Vec::new();
     for rule in &problem.rules {
-        let (material, product, of, of_product) = match rule.kind {
-            RuleKind::Concentrate { material, product } => (material, product, AdvisedIn::Concentrate, 1.0),
-            RuleKind::Product { material, product } => {
+        let (material, product, of, of_product) = match rule.kind.subject() {
+            Subject::InConcentrate { material, product } => (material, product, AdvisedIn::Concentrate, 1.0),
+            Subject::InProduct { material, product } => {
                 (material, product, AdvisedIn::Product, problem.products[product].dosage())
             }
-            _ => continue,
+            Subject::Dose(_) | Subject::Asked(_) | Subject::Barred(_) | Subject::Selection => continue,
+            Subject::Amount(_) | Subject::Amounts | Subject::Blend | Subject::Limit { .. } => continue,
         };
         if neat_ppt[material] <= 0.0 {
             continue;

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::analysis::conflict::Conflict;
 use crate::analysis::repair::{Reasons, Repair};
-use crate::problem::{Change, Problem};
+use crate::problem::{Change, Problem, RuleId};
 
 /// The reasons of a brief that no blend can meet; all empty where there is a
 /// formula, or where they were not found in time.
@@ -23,7 +23,7 @@ pub struct ReasonsReport {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ConflictLine {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: String,
     /// The line, counted from 1; null where no line says it.
@@ -47,7 +47,7 @@ pub struct RepairLine {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ChangeLine {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The number it stands at.
     pub from: f64,
     /// The number it would stand at; null where it is dropped.

@@ -11,7 +11,7 @@ use crate::analysis::loosen::Loosening;
 use crate::analysis::without::{Then, Without};
 use crate::analysis::worth::{Worth, Worths};
 use crate::formula::Formula;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{Problem, RuleId, RuleKind};
 use crate::sentences;
 use crate::solve::Answer;
 use crate::units::Ppt;
@@ -30,7 +30,7 @@ pub struct Around {
     pub binding: Option<Vec<BindingLine>>,
     /// Ids of rules of which that was not found out in time.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub binding_not_computed: Option<Vec<String>>,
+    pub binding_not_computed: Option<Vec<RuleId>>,
     /// Limits that are full: no lever, and told in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limits_full: Option<Vec<FullLimit>>,
@@ -46,7 +46,7 @@ pub struct Around {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FullLimit {
     /// The rule's id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The substance, or the name of a shared limit.
     pub name: String,
     /// Name of the finished product, if it has one.
@@ -68,7 +68,7 @@ pub struct BroughtIn {
 pub struct BindingLine {
     /// The rule's id; `step`, `min_dose` and `dosage` for lines of a brief
     /// that are no rule of one material.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: String,
     /// The line, counted from 1.
@@ -129,7 +129,7 @@ pub struct WithoutLine {
     /// Whether the present one is not nearer in enough of them to speak of it.
     pub droppable: bool,
     /// The id of the rule that asks for it.
-    pub rule: Option<String>,
+    pub rule: Option<RuleId>,
 }
 
 impl Around {

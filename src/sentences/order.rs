@@ -2,7 +2,6 @@
 
 use crate::analysis::axis::Axis;
 use crate::analysis::loosen::{Loosened, Loosening, Unit};
-use crate::number::plain;
 use crate::problem::Problem;
 
 /// The unit of a worth.
@@ -26,17 +25,14 @@ fn per(unit: Unit, currency: &str) -> String {
 
 /// A loosening as an order without a full stop.
 pub fn order(problem: &Problem, loosening: &Loosening) -> String {
-    let (at, to) = (plain(loosening.at), plain(loosening.to.unwrap_or(0.0)));
+    let (at, to) = (loosening.at, loosening.to.unwrap_or(0.0));
     match &loosening.change {
-        Loosened::Dosage { product, .. } => {
-            let of = problem.products[*product].name.as_ref().map_or(String::new(), |name| format!(" of {name}"));
-            format!("lower the dosage{of} from {at} to {to} %")
+        Loosened::Dosage { product, .. } => problem.order_of_dosage(*product, at, to),
+        Loosened::ForAll(what, _) => problem.order_of_all(*what, at, to),
+        Loosened::Rules(changes) => {
+            let order = |&(rule, change)| problem.order_of_worth(&problem.rules[rule], change);
+            changes.iter().map(order).collect::<Vec<_>>().join("; ")
         }
-        Loosened::Rules(changes) => match changes[..] {
-            [(rule, change)] => problem.order_of_worth(&problem.rules[rule], change),
-            _ if loosening.id == "step" => format!("weigh in steps of {to} ‰ instead of {at}"),
-            _ => format!("lower the least dose of every material from {at} to {to} ‰"),
-        },
     }
 }
 

@@ -34,7 +34,7 @@ pub fn compare(report: &CompareReport) -> Table {
     let mut table = Table::new(fixed.map(str::to_owned).into_iter().chain(blends).chain(doses));
     for compared in &report.formulas {
         let it = &compared.formula;
-        let broken: Vec<&str> = compared.broken.iter().flatten().map(|broken| broken.rule.as_str()).collect();
+        let broken: Vec<String> = compared.broken.iter().flatten().map(|broken| broken.rule.to_string()).collect();
         let mut row = cells![
             &compared.name,
             &compared.file,

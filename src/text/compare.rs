@@ -253,9 +253,7 @@ pub fn sentence(line: &BrokenLine) -> String {
         None => escaped(&line.file),
     };
     // Rules that a material must or must not be used have no number of note.
-    let bare = ["only", "own_only"].contains(&line.rule.as_str())
-        || [".must", ".never"].iter().any(|end| line.rule.ends_with(end))
-        || !line.has.is_finite();
+    let bare = line.rule.is_without_number() || !line.has.is_finite();
     let decimals = decimals_for(line.has, 7, 0, 9);
     let has = if bare { String::new() } else { format!("; it has {}", plain(round_to(line.has, decimals))) };
     format!("{}{has} ({place})", escaped(&line.sentence))

@@ -7,6 +7,7 @@ use super::{care, compare, limits, reasons};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant, tidy};
+use crate::problem::{DoseKey, RuleId};
 use crate::results::compare::BrokenLine;
 use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
 use crate::results::{FormulaReport, PartLine};
@@ -149,7 +150,8 @@ fn without_formula(report: &ReplaceReport, page: &Page, out: &mut String) {
     }
     reasons::reasons(&report.reasons, page, out);
     // More room only helps where it is the doses that stay which leave none.
-    if report.reasons.conflict.iter().any(|line| line.rule.ends_with(".fixed") || line.rule == "with") {
+    let stays = |rule: &RuleId| matches!(rule, RuleId::Dose(_, DoseKey::Fixed) | RuleId::With);
+    if report.reasons.conflict.iter().any(|line| stays(&line.rule)) {
         out.push('\n');
         let text = "--free 1 lets one of the other doses move, --with 2 allows two new materials.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);

@@ -254,14 +254,14 @@ impl Judge<'_> {
         must!((evaluation.fidelity_percent - facts.fidelity).abs() <= 1e-6, "fidelity {}", evaluation.fidelity_percent);
 
         let found = broken(self.problem, &self.scenario.brief, formula, false);
-        let found: BTreeSet<&str> = found.iter().map(|broken| broken.rule.as_str()).collect();
+        let found: BTreeSet<String> = found.iter().map(|broken| broken.rule.to_string()).collect();
         let left_out = |id: &str| id == "only" || id == "own_only" || id.ends_with(".never");
         let rules = facts.rules(drawn, &doses);
         for (id, by) in &rules {
-            let is_found = found.contains(id.as_str()) || left_out(id) && found.iter().copied().any(left_out);
+            let is_found = found.contains(id.as_str()) || left_out(id) && found.iter().any(|id| left_out(id));
             must!(*by <= 1e-5 || is_found, "{id} is broken by {by}, and is not found");
         }
-        for id in found {
+        for id in &found {
             let by = rules.iter().filter(|(own, _)| own == id || left_out(own) && left_out(id)).map(|(_, by)| *by);
             let most = by.fold(f64::NEG_INFINITY, f64::max);
             must!(most > -1e-12, "{id} is said to be broken, and is kept by {}", -most);
@@ -274,7 +274,7 @@ impl Judge<'_> {
         must!(formula.sum() == Ppt::WHOLE, "the parts add up to {}", formula.sum());
         must!(formula.basis == self.problem.basis, "a formula of the other basis");
         let breaches = self.checker.breaches(formula, REPORT_TOLERANCE);
-        let ids: Vec<&str> = breaches.iter().map(|breach| self.problem.rules[breach.rule].id.as_str()).collect();
+        let ids: Vec<String> = breaches.iter().map(|breach| self.problem.rules[breach.rule].id.to_string()).collect();
         must!(ids.is_empty(), "the formula breaks {ids:?}");
         let broken = broken(self.problem, &self.scenario.brief, formula, false);
         must!(broken.is_empty(), "the formula breaks {broken:?}");
@@ -356,9 +356,9 @@ impl Judge<'_> {
         let reasons = Reasons::of(self.problem, &soon(control));
         // One stretch of time for all of them.
         let checked = soon(control);
-        let id = |rule: &usize| self.problem.rules[*rule].id.as_str();
+        let id = |rule: &usize| self.problem.rules[*rule].id.to_string();
         for conflict in &reasons.conflicts {
-            let ids: Vec<&str> = conflict.rules.iter().map(id).collect();
+            let ids: Vec<String> = conflict.rules.iter().map(id).collect();
             let together = feasibility(&self.problem.with_rules(|rule| conflict.rules.contains(&rule)), &checked);
             must!(!matches!(together, Feasibility::Possible(_)), "{ids:?} can stand together");
             for &left_out in &conflict.rules {

@@ -73,6 +73,7 @@ impl Facts {
             .collect();
         let gap = |d: usize| {
             let (score, weight, excess) = wanted[d];
+            // The loss once more, on purpose: a judge shares nothing with the judged.
             weight * if profile[d] > score { excess * (profile[d] - score) } else { score - profile[d] }
         };
         let loss = (0..wanted.len()).filter(counted).map(gap).sum::<f64>();

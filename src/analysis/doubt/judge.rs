@@ -4,15 +4,16 @@
 use super::sample::Drawn;
 use crate::brief::Match;
 use crate::problem::Problem;
+use crate::problem::target::fidelity_percent;
 
 /// What a problem wants, ready to judge many blends.
 #[derive(Clone, Debug)]
 pub struct Judge {
     /// Wanted score of each target.
     wanted: Vec<f64>,
-    /// Loss for each point above it.
+    /// What the loss grows by with each point above it: 0 or more.
     over: Vec<f64>,
-    /// Loss for each point below it.
+    /// What it grows by with each point more below it: negative.
     under: Vec<f64>,
     worst: f64,
     /// 1 over the sum of the wanted scores, in match balance.
@@ -25,8 +26,8 @@ impl Judge {
         let targets = || problem.targets.iter();
         Judge {
             wanted: targets().map(|target| target.score).collect(),
-            over: targets().map(|target| target.weight * target.excess).collect(),
-            under: targets().map(|target| target.weight).collect(),
+            over: targets().map(|target| target.slope(true)).collect(),
+            under: targets().map(|target| target.slope(false)).collect(),
             worst: problem.worst_loss(),
             per_score: (problem.matching == Match::Balance).then(|| 1.0 / problem.target_total()),
         }
@@ -58,7 +59,7 @@ impl Judge {
         let mut loss = 0.0;
         for (((odour, wanted), over), under) in odours.iter().zip(&self.wanted).zip(&self.over).zip(&self.under) {
             let gap = odour * scale - wanted;
-            loss += if gap > 0.0 { over * gap } else { -under * gap };
+            loss += if gap > 0.0 { over * gap } else { under * gap };
         }
         loss
     }
@@ -66,12 +67,12 @@ impl Judge {
     /// The loss of one target alone at so much of its odour.
     pub fn loss_of(&self, target: usize, odour: f64, denominator: f64) -> f64 {
         let gap = odour / denominator - self.wanted[target];
-        if gap > 0.0 { self.over[target] * gap } else { -self.under[target] * gap }
+        if gap > 0.0 { self.over[target] * gap } else { self.under[target] * gap }
     }
 
     /// Fidelity in percent of a loss.
     pub fn fidelity(&self, loss: f64) -> f64 {
-        100.0 * (1.0 - loss / self.worst).max(0.0)
+        fidelity_percent(loss, self.worst)
     }
 }
 

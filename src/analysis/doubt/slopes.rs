@@ -21,10 +21,7 @@ pub struct LossSlopes<'a> {
 impl<'a> LossSlopes<'a> {
     /// Those of a formula that was judged.
     pub fn new(problem: &'a Problem, evaluation: &'a Evaluation) -> LossSlopes<'a> {
-        let slope = |(target, blend): (&crate::problem::Target, &f64)| {
-            let reached = *blend >= target.score - 1e-9;
-            if reached { target.weight * target.excess } else { -target.weight }
-        };
+        let slope = |(target, blend): (&crate::problem::Target, &f64)| target.slope(*blend >= target.score - 1e-9);
         let by_profile: Vec<f64> = problem.targets.iter().zip(&evaluation.profile).map(slope).collect();
         let held = by_profile.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
         let denominator = denominator(problem, evaluation);

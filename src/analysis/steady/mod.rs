@@ -25,7 +25,7 @@ use crate::control::Control;
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::pool::in_parallel;
-use crate::problem::{Problem, Rule, RuleKind};
+use crate::problem::{DoseKey, Problem, Rule, RuleId, RuleKind};
 use crate::solve::{Answer, Method, Start, kept, propose_from};
 
 /// Blocks of draws on which candidates are improved.
@@ -209,7 +209,7 @@ fn with_less(problem: &Problem, best: &Answer) -> Vec<Problem> {
         let mut capped = problem.clone();
         let at = part * best.formula.dose(material).as_f64();
         let place = problem.material(material).place.clone();
-        let id = format!("dose:{}.max", problem.material(material).name);
+        let id = RuleId::dose(&problem.material(material).name, DoseKey::Max);
         capped.rules.push(Rule { id, kind: RuleKind::DoseMax(material), place, at });
         capped
     };

@@ -64,14 +64,8 @@ fn sentences(problem: &Problem, rules: &[&Rule]) -> Vec<(String, usize)> {
     let mut found: Vec<(String, usize)> = Vec::new();
     for rule in rules {
         let here = rules.iter().filter(|other| other.place == rule.place && is_alike(&other.kind, &rule.kind)).count();
-        let at = plain(rule.at);
-        let sentence = match rule.kind {
-            RuleKind::DoseMin(_) if here > 1 => {
-                format!("a material that is used is dosed at {at} \u{2030} or more, unless said otherwise")
-            }
-            RuleKind::DoseStep(_) if here > 1 => format!("doses go in steps of {at} \u{2030}, unless said otherwise"),
-            _ => problem.sentence(rule),
-        };
+        let of_all = problem.sentence_of_all(rule).filter(|_| here > 1);
+        let sentence = of_all.unwrap_or_else(|| problem.sentence(rule));
         if !found.iter().any(|(known, line)| *known == sentence && *line == rule.place.line) {
             found.push((sentence, rule.place.line));
         }

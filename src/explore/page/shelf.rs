@@ -6,7 +6,7 @@ use super::controls::{Ends, Value};
 use crate::brief::Permission;
 use crate::escape::escaped;
 use crate::explore::bench::Bench;
-use crate::problem::{Absence, RuleKind};
+use crate::problem::Absence;
 use crate::units::Ppt;
 
 /// A row for each material.
@@ -36,16 +36,7 @@ fn row(bench: &Bench, at: usize, name: &str, absence: Option<Absence>) -> Markup
         (Some(Permission::Never), _) | (None, Some(Absence::UnnamedCarrier | Absence::TargetItself)) => "never",
         _ => "may",
     };
-    let why = match absence {
-        Some(Absence::UnnamedCarrier) => Some("a carrier: out unless you let it in"),
-        Some(Absence::TargetItself) => Some("the target itself: out unless you let it in"),
-        Some(Absence::Rule(rule)) => match problem.rules[rule].kind {
-            RuleKind::Only(_) => Some("out: the brief names the only ones"),
-            RuleKind::OwnOnly => Some("out: not on the shelf"),
-            _ => None,
-        },
-        None => None,
-    };
+    let why = absence.and_then(|absence| problem.absence_in_short(absence));
     let shown = escaped(name);
     let path = |key: &str| serde_json::to_string(&["doses", name, key]).unwrap_or_default();
     let ends = Ends { min: 0.0, max: 1000.0, step: 1.0 };

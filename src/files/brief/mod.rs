@@ -27,7 +27,8 @@ use crate::palette::Palette;
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
 
-pub(super) const MATCHES: [(&str, Match); 2] = [("balance", Match::Balance), ("level", Match::Level)];
+pub(super) const MATCHES: [(&str, Match); 2] =
+    [(Match::Balance.word(), Match::Balance), (Match::Level.word(), Match::Level)];
 
 /// What the tables of a brief are held against.
 pub(super) struct Known<'k> {

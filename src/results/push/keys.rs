@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::brief::Basis;
+use crate::problem::RuleId;
 use crate::results::states::CapReason;
 use crate::results::{Care, FormulaReport, Head, Ordered, ReasonsReport};
 use crate::solve::Status;
@@ -157,7 +158,7 @@ pub struct EndLine {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct RuleLine {
     /// Its id.
-    pub rule: String,
+    pub rule: RuleId,
     /// The file it was written in.
     pub file: String,
     /// The line; null where no line says it.
@@ -179,7 +180,7 @@ pub struct CapLine {
     /// What is restricted; null for other reasons.
     pub substance: Option<String>,
     /// The rule's id; null for stock.
-    pub rule: Option<String>,
+    pub rule: Option<RuleId>,
     /// Name of the finished product, if the cap is of one that has a name.
     #[serde(rename = "use")]
     pub product: Option<String>,

@@ -130,7 +130,7 @@ fn loss(targets: &[Target], odours: &[f64], d: f64) -> f64 {
     }
     let gap = |(target, odour): (&Target, &f64)| {
         let gap = odour / d - target.score;
-        if gap > 0.0 { target.weight * target.excess * gap } else { -target.weight * gap }
+        target.slope(gap > 0.0) * gap
     };
     targets.iter().zip(odours).map(gap).sum()
 }
