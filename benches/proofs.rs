@@ -61,7 +61,7 @@ fn main() {
                 let plain = problem(&instance, Rules { matching, ..rules });
                 let problem = if is_ruled { with_ten_rules(plain) } else { plain };
                 let started = Instant::now();
-                let control = Control { deadline: Some(started + limit()), ..Control::default() };
+                let control = Control::default().within(limit());
                 let solution = propose(&problem, Method::Auto, &control).expect("the method takes every problem");
                 times.push(started.elapsed());
                 let loss = solution.answer.as_ref().map(|answer| answer.evaluation.loss);
@@ -103,7 +103,7 @@ fn rival(materials: usize, descriptors: usize, rules: Rules) {
         let instance = common::instance(materials, descriptors, seed);
         let problem = problem(&instance, rules);
         let started = Instant::now();
-        let control = Control { deadline: Some(started + Duration::from_secs(60)), ..Control::default() };
+        let control = Control::default().within(Duration::from_secs(60));
         let answer = propose(&problem, Method::Borrowed(Backend::Highs), &control);
         let loss = answer.ok().and_then(|solution| solution.answer).map(|answer| answer.evaluation.loss);
         println!("  HiGHS, seed {seed}: {:.1} s, loss {loss:?}", started.elapsed().as_secs_f64());

@@ -3,7 +3,9 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Duration;
+
+use crate::clock::{Clock, Moment};
 
 /// A report on the way: the best loss so far, the loss below which no formula
 /// can lie, and the nodes visited.
@@ -28,11 +30,13 @@ pub struct Count {
     pub of: usize,
 }
 
-/// Deadline, stop flag, node limit and progress of a computation.
+/// Clock, deadline, stop flag, node limit and progress of a computation.
 #[derive(Clone, Default)]
 pub struct Control {
-    /// Stop at this instant.
-    pub deadline: Option<Instant>,
+    /// What tells the time.
+    pub clock: Clock,
+    /// Stop at this moment of the clock.
+    pub deadline: Option<Moment>,
     /// Stop when this becomes true (Ctrl-C).
     pub stop: Arc<AtomicBool>,
     /// Stop after this many nodes of a search.
@@ -48,23 +52,26 @@ pub struct Control {
 impl Control {
     /// Whether the deadline has passed or a stop was asked for.
     pub fn should_stop(&self) -> bool {
-        self.stop.load(Ordering::Relaxed) || self.deadline.is_some_and(|deadline| Instant::now() >= deadline)
+        self.stop.load(Ordering::Relaxed) || self.deadline.is_some_and(|deadline| self.clock.now() >= deadline)
     }
 
     /// Seconds until the deadline, if there is one; 0 when it has passed.
     pub fn seconds_left(&self) -> Option<f64> {
-        self.deadline.map(|deadline| deadline.saturating_duration_since(Instant::now()).as_secs_f64())
+        self.deadline.map(|deadline| deadline.saturating_since(self.clock.now()).as_secs_f64())
     }
 
     /// The same with a part of the time that is left, from 0 to 1.
     pub fn with_share(&self, share: f64) -> Control {
-        let deadline = self.seconds_left().map(|left| Instant::now() + Duration::from_secs_f64(left * share));
+        let deadline = self.seconds_left().map(|left| self.clock.now() + Duration::from_secs_f64(left * share));
         Control { deadline, ..self.clone() }
     }
 
-    /// Threads that independent computations run on.
-    pub fn thread_count(&self) -> usize {
-        self.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from))
+    /// The same with no more than so much time from now on.
+    #[must_use]
+    pub fn within(self, limit: Duration) -> Control {
+        let end = self.clock.now().checked_add(limit);
+        let deadline = self.deadline.into_iter().chain(end).min();
+        Control { deadline, ..self }
     }
 
     /// The same without anybody who is told of the search: one that serves

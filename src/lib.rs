@@ -48,6 +48,13 @@
 //!     println!("{:.1} %, {}", answer.evaluation.fidelity_percent, solution.status.word());
 //! }
 //! ```
+//!
+//! # Features
+//!
+//! All but `highs` are on unless `default-features = false` turns them off: `cli` is the
+//! program, `serve` the local page, `parallel` computes on all cores, `png` draws charts
+//! as PNG. Without any of them the library needs no threads, no disk ([`store`]) and no
+//! clock of the machine ([`clock`]), and compiles for `wasm32-unknown-unknown`.
 
 pub mod analysis;
 pub mod balance;
@@ -56,11 +63,14 @@ pub mod brief;
 pub mod certificate;
 pub mod chance;
 pub mod chart;
+#[cfg(feature = "cli")]
 pub mod cli;
+pub mod clock;
 pub mod control;
 pub mod dossier;
 pub mod escape;
 pub mod evaluate;
+#[cfg(feature = "serve")]
 pub mod explore;
 pub mod files;
 pub mod formats;

@@ -5,7 +5,7 @@ mod support;
 
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use permil::control::Control;
 use permil::model::programme::{Programme, Relation, Sense};
@@ -47,7 +47,7 @@ const CIRCLES: u64 = 1190;
 #[test]
 fn circles_of_the_simplex_end_at_the_deadline() {
     let programme = random::anything(CIRCLES);
-    let within = |seconds| Control { deadline: Some(Instant::now() + seconds), ..Control::default() };
+    let within = |seconds| Control::default().within(seconds);
     let simplex = backend::solve(Backend::Microlp, &programme, &within(Duration::from_millis(200)));
     let default = backend::solve_default(&programme, &within(Duration::from_secs(2)));
     let clarabel = solve(Backend::Clarabel, &programme);
@@ -285,7 +285,7 @@ fn a_mixed_programme_without_end_is_not_called_infeasible() {
 
 #[test]
 fn a_deadline_or_a_stop_that_has_come_is_honoured() {
-    let late = Control { deadline: Some(Instant::now()), ..Control::default() };
+    let late = Control::default().within(Duration::ZERO);
     let stopped = Control { stop: Arc::new(AtomicBool::new(true)), ..Control::default() };
     for &backend in Backend::ALL {
         for control in [&late, &stopped] {

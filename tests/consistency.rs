@@ -8,7 +8,8 @@ use std::fmt::Write as _;
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use serde_json::Value;
+use serde_json::{Value, json};
+use support::page::{Server, of_kind};
 use support::program::{Folder, permil};
 
 const SEEDS: std::ops::Range<u64> = 0..6;
@@ -206,4 +207,100 @@ fn formulas(report: &Value, found: &mut Vec<Value>) {
         Value::Array(items) => items.iter().for_each(|item| formulas(item, found)),
         _ => {}
     }
+}
+
+/// The numbers of every drawing in a page or a file, in the order in which they
+/// are drawn.
+fn drawings(text: &str) -> Vec<Vec<String>> {
+    let drawings = text.split("<svg").skip(1).map(|rest| rest.split("</svg>").next().unwrap_or_default());
+    let numbers = |drawing: &str| {
+        let attributes = drawing.split(" data-").skip(1).filter_map(|rest| rest.split('>').next());
+        attributes
+            .map(|rest| rest.split(" data-").next().unwrap_or_default().trim_end_matches('/').to_owned())
+            .collect()
+    };
+    drawings.map(numbers).filter(|numbers: &Vec<String>| !numbers.is_empty()).collect()
+}
+
+/// A brief that fixes a dose: what `push` sets aside is a note that none may leave
+/// out.
+fn fixed() -> Folder {
+    let folder = Folder::copy_of("profiles/six-materials");
+    let brief = folder.read("brief.toml").replace("[doses]\n", "[doses]\n\"Eugenol\" = { fixed = 30 }\n");
+    assert!(brief.contains("fixed = 30"));
+    folder.write("brief.toml", &brief);
+    folder
+}
+
+#[test]
+fn terminal_page_and_report_answer_alike() {
+    let folder = fixed();
+    let [brief, html, plot] = ["brief.toml", "report.html", "plot.svg"].map(|name| folder.path(name));
+    let run = |arguments: &[&str]| permil(&[arguments, &["--format", "json", "-q"]].concat()).ended(0).json();
+    let drawn = |arguments: &[&str]| {
+        permil(&[arguments, &["--plot", &plot, "-q"]].concat()).ended(0);
+        let [numbers] = &drawings(&folder.read("plot.svg"))[..] else { panic!("{arguments:?}: one drawing is wanted") };
+        assert!(numbers.len() > 3, "{arguments:?}: {numbers:?}");
+        numbers.clone()
+    };
+    permil(&["report", &brief, "--save", &html, "-q"]).ended(0);
+    let report = folder.read("report.html");
+    let in_report = drawings(&report);
+    let server = Server::of(&brief);
+    let ask = |question: &str, material: &str| {
+        let body = json!({"view": {"page": "b"}, "question": question, "material": material});
+        let pieces = server.post("/ask", &body).pieces();
+        let element = if question == "starts" { "starts" } else { "closer" };
+        pieces[0]["html"][element].as_str().unwrap_or_else(|| panic!("{question}: {pieces:?}")).to_owned()
+    };
+
+    let proposed = run(&["propose", &brief]);
+    assert_eq!(proposed["status"], "optimal");
+    let solved = server.solve("a", &json!({}));
+    let last = of_kind(&solved, "final")[0];
+    for (name, dose) in proposed["formula"]["parts"].as_object().unwrap() {
+        assert_eq!(last["doses"][name].as_str().unwrap().parse::<f64>().unwrap(), dose.as_f64().unwrap(), "{name}");
+    }
+    let fidelity = format!("{:.2} %", proposed["fidelity"].as_f64().unwrap());
+    assert!(report.contains(&fidelity), "the report lacks {fidelity}");
+    assert!(last["html"]["headline"].as_str().unwrap().contains(&fidelity[..5]), "{last}");
+
+    // What holds the formula back, and what could go.
+    let around = of_kind(&solved, "around");
+    let worth = around.iter().find_map(|piece| piece["html"]["worth"].as_str()).unwrap();
+    let binding = proposed["binding"].as_array().unwrap();
+    assert!(!binding.is_empty());
+    for line in binding.iter().take(3) {
+        let then = format!("{:.2}", line["fidelity_then"].as_f64().unwrap());
+        assert!(worth.contains(&then) && report.contains(&then), "{then}: {worth}");
+    }
+
+    // The note of what is set aside, and the numbers of the curve.
+    let pushed = run(&["push", &brief, "Eugenol"]);
+    let aside = pushed["let_in"].as_str().unwrap();
+    assert!(aside.contains("fixes Eugenol at 30"), "{aside}");
+    let on_page = ask("push", "Eugenol");
+    assert!(on_page.contains(aside) && report.contains(aside), "{aside}: {on_page}");
+    let numbers = drawn(&["push", &brief, "Eugenol"]);
+    assert_eq!(drawings(&on_page), [numbers.clone()], "push on the page");
+    assert!(in_report.contains(&numbers), "push in the report");
+
+    let numbers = drawn(&["leeway", &brief]);
+    assert_eq!(drawings(&ask("leeway", "")), [numbers.clone()], "leeway on the page");
+    assert!(in_report.contains(&numbers), "leeway in the report");
+
+    let starts = run(&["starts", &brief]);
+    let on_page = ask("starts", "");
+    for start in starts["formulas"].as_array().unwrap() {
+        let fidelity = format!("{:.2}", start["fidelity"].as_f64().unwrap());
+        let apart = start["apart"].as_str().unwrap();
+        assert!(on_page.contains(&fidelity) && on_page.contains(apart), "{fidelity}, {apart}: {on_page}");
+        assert!(report.contains(&fidelity) && report.contains(apart), "{fidelity}, {apart}");
+    }
+    assert!(in_report.contains(&drawn(&["starts", &brief])), "starts in the report");
+
+    let curve = around.iter().filter_map(|piece| piece["html"]["tradeoff"].as_str()).next_back().unwrap();
+    assert_eq!(drawings(curve), [drawn(&["tradeoff", &brief])], "trade-off on the page");
+    let fewer = drawn(&["tradeoff", &brief, "--formulas", "12"]);
+    assert!(in_report.contains(&fewer), "trade-off in the report");
 }

@@ -5,7 +5,7 @@
 mod support;
 
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use permil::control::Control;
 use permil::problem::Problem;
@@ -22,8 +22,8 @@ fn problem(rules: &str) -> Problem {
 }
 
 fn panics() -> Control {
-    let deadline = Some(Instant::now() + Duration::from_secs(60));
-    Control { progress: Some(Arc::new(|_| panic!("a number went wrong"))), deadline, ..Control::default() }
+    let control = Control { progress: Some(Arc::new(|_| panic!("a number went wrong"))), ..Control::default() };
+    control.within(Duration::from_secs(60))
 }
 
 #[test]

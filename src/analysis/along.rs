@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::axis::Axis;
 use crate::control::Control;
-use crate::pool::in_parallel;
+use crate::pool::{in_parallel, threads};
 use crate::problem::Problem;
 use crate::solve::{self, Failure, Method, Solution, Start, Status};
 
@@ -36,7 +36,7 @@ pub fn along(
         }
         let left = solved.iter().filter(|one| one.is_none()).count();
         // Nobody takes the time of those that are still to come.
-        let share = (control.thread_count().min(round.len()) as f64 / left as f64).min(1.0);
+        let share = (threads(control).min(round.len()) as f64 / left as f64).min(1.0);
         let found = in_parallel(&round, control, |&at| {
             let (tighter, looser) = neighbours(&solved, at, loosens);
             let solution =

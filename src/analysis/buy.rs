@@ -11,7 +11,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::shelf::{candidates, shelf_alone, with_bought, with_rule};
 use crate::control::Control;
-use crate::pool::in_parallel;
+use crate::pool::{in_parallel, threads};
 use crate::problem::{Absence, Problem, RuleKind};
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Start, Status};
 
@@ -177,7 +177,7 @@ impl Question<'_> {
         let ceiling = base.answer.as_ref().map(loss_of);
         let open = (0..found.len()).filter(|&index| !found[index].is_settled);
         let asked: Vec<Option<usize>> = and_all.then_some(None).into_iter().chain(open.map(Some)).collect();
-        let threads = control.thread_count() as f64;
+        let threads = threads(control) as f64;
         let waiting = AtomicUsize::new(asked.len());
         let search = |index: &Option<usize>| {
             let left = waiting.fetch_sub(1, Ordering::Relaxed) as f64;

@@ -10,7 +10,7 @@ use crate::control::Control;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::model::Blend;
-use crate::pool::in_parallel;
+use crate::pool::{in_parallel, threads};
 use crate::problem::Problem;
 use crate::problem::check::{Checker, REPORT_TOLERANCE};
 use crate::solve::extent::{End, Extent};
@@ -187,7 +187,7 @@ fn in_its_doses(
         let blank = Span { material, at: formula.dose(material), min: None, max: None };
         let Some(from) = &from else { return Ok(blank) };
         // Nobody takes the time of all the others.
-        let control = control.with_share((2.0 * control.thread_count() as f64 / steps as f64).min(1.0));
+        let control = control.with_share((2.0 * threads(control) as f64 / steps as f64).min(1.0));
         let end = |side: Side, wall_ppt: Option<f64>| -> Result<Option<End>, Failure> {
             let wanted = Wanted { material, side, ceiling, wall_ppt };
             let reached = ends::end(problem, wanted, from, &control)?;
@@ -207,7 +207,7 @@ fn in_its_doses(
     }
     let bound = best.bound.unwrap_or(0.0);
     let left = in_parallel(&parts, control, |&material| {
-        let control = control.with_share((2.0 * control.thread_count() as f64 / parts.len().max(1) as f64).min(1.0));
+        let control = control.with_share((2.0 * threads(control) as f64 / parts.len().max(1) as f64).min(1.0));
         let left = without(problem, material, bound, asked.method, &control);
         tell();
         left

@@ -11,7 +11,7 @@ use super::tradeoff::on_grid;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::model::Blend;
-use crate::pool::in_parallel;
+use crate::pool::{in_parallel, threads};
 use crate::problem::check::Checker;
 use crate::problem::target::signed_fidelity_percent;
 use crate::problem::{Problem, Rule, RuleId, RuleKind};
@@ -300,7 +300,7 @@ fn in_its_doses(
     let known = [0.0, span.0, best.dose_ppt, span.1];
     let doses = doses(open, material, count, top.min(high), span.1, known.into_iter().chain(gone));
     let looked = in_parallel(&doses, control, |&at| {
-        let share = (control.thread_count() as f64 / doses.len() as f64).min(1.0);
+        let share = (threads(control) as f64 / doses.len() as f64).min(1.0);
         Parts { control: &control.with_share(share.max(0.1)), ..parts }.at(at)
     });
     let mut found = Push { upper_limit, ..Push::default() };

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::axis::{Axis, HAIR};
 use crate::control::Control;
-use crate::pool::in_parallel;
+use crate::pool::{in_parallel, threads};
 use crate::problem::Problem;
 use crate::solve::least::least;
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Start, Status};
@@ -259,7 +259,7 @@ impl Bench<'_> {
 
     /// Looks at some limits; whether there was time for them.
     fn round(&mut self, limits: &[f64], left: usize, control: &Control) -> Result<bool, Failure> {
-        let share = (control.thread_count().min(limits.len()) as f64 / (left + limits.len()) as f64).min(1.0);
+        let share = (threads(control).min(limits.len()) as f64 / (left + limits.len()) as f64).min(1.0);
         let found = in_parallel(limits, control, |&limit| {
             let solution = self.one(limit, Vec::new(), &control.with_share(share));
             self.tell();

@@ -2,7 +2,7 @@
 //! every rule at every limit of one rule, and what happens on the way. What
 //! could be had over any doses stands beside it as an upper limit.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::along::along;
 use super::axis::{Axis, NoRange, Range};
@@ -166,8 +166,8 @@ pub fn tradeoff_watched(
     }
     let own = axis.own(problem);
     let mut for_the_upper = control.with_share(FOR_THE_UPPER_LIMIT);
-    if let Some(within) = upper_within.and_then(|within| Instant::now().checked_add(within)) {
-        for_the_upper.deadline = Some(for_the_upper.deadline.map_or(within, |deadline| deadline.min(within)));
+    if let Some(limit) = upper_within {
+        for_the_upper = for_the_upper.within(limit);
     }
     let above = above(axis, &without, own, &for_the_upper)?;
     match axis.loosens_upwards() {

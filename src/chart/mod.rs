@@ -47,7 +47,8 @@ pub fn svg_inline(chart: &dyn Chart) -> String {
 /// The chart as a PNG of twice its size.
 ///
 /// # Errors
-/// What the rasteriser said; it happens with no chart of this crate.
+/// What the rasteriser said, which happens with no chart of this crate; or that the
+/// feature `png` is off.
 pub fn png(chart: &dyn Chart) -> Result<Vec<u8>, String> {
     kit::png::encode(&drawn(chart, Lettering::Outlines).finish())
 }

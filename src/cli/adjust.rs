@@ -2,27 +2,19 @@
 
 use std::path::PathBuf;
 
+use super::Ending;
+use super::error::CliError;
 use super::names::find;
-use super::output::{self, complain};
 use super::plot::Plotting;
 use super::save::Saving;
-use super::shared::{FormatName, Search, Shown, failed, in_range};
-use super::{Ending, stop};
-use crate::analysis::add::{BEAKER, add};
-use crate::analysis::adjust::{Wish, adjust};
-use crate::analysis::basis::in_basis;
-use crate::analysis::repair::Reasons;
+use super::session::{Session, adds_up};
+use super::shared::{Search, Shown, in_range};
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
-use crate::cli::progress;
-use crate::control::Control;
 use crate::escape::escaped;
-use crate::evaluate::evaluate;
-use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
-use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::results::adjust::{AdjustReport, Outcome, Subject};
-use crate::solve::{Failure, Method, Status};
+use crate::questions::Resolved;
+use crate::questions::adjust::{self, Asked, POINTS, Wish};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -102,9 +94,6 @@ enum By {
     Parts,
 }
 
-/// Points that are asked for where --by names none.
-const POINTS: f64 = 0.5;
-
 fn by(text: &str) -> Result<By, String> {
     match text {
         "parts" => Ok(By::Parts),
@@ -121,123 +110,28 @@ fn grams(text: &str) -> Result<f64, String> {
 }
 
 /// Reads brief and formula and looks for the change.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let (read, more) = match load_formula_with_warnings(&args.formula, &palette) {
-        Ok(read) => read,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    if !args.saving.may(&palette, &brief, &limits) || !args.plotting.may(&palette, &brief, &limits) {
-        return Ending::Wrong;
-    }
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    warnings.extend(more);
-    if read.sum() != Ppt::WHOLE && !args.rescale {
-        let file = escaped(&args.formula.to_string_lossy());
-        complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", read.sum()));
-        return Ending::No;
-    }
-    let formula = in_basis(&problem.palette, &read.rescaled(), problem.basis);
-    let wish = match wish(args, &problem) {
-        Ok(wish) => wish,
-        Err(why) => {
-            complain(&why);
-            return Ending::Wrong;
-        }
-    };
-    if let Method::Borrowed(_) = args.search.solver.into() {
-        complain("the smallest change is found by the search of permil alone: --solver auto or search");
-        return Ending::Wrong;
-    }
-    if evaluate(&problem, &formula).is_err() {
-        complain("nothing in the formula has an odour that counts, so it cannot be moved");
-        return Ending::Wrong;
-    }
-    output::warn(&warnings, args.shown.quiet);
-
-    let control = stop::control(&args.search, stop::on_interrupt());
-    let drawing = progress::busy("looking for the smallest change", args.shown.quiet);
-    let subject = Subject { problem: &problem, brief: &brief, read: &read, formula: &formula };
-    let found = solve(&subject, &wish, args.batch, &control, warnings);
-    drawing.clear();
-    let (report, answer, status) = match found {
-        Ok(found) => found,
-        Err(failure) => return failed(&failure),
-    };
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let mut session = Session::new(&args.shown);
+    let scenario = session.scenario(&args.brief)?;
+    let mut more = Vec::new();
+    let read = session.formula(&args.formula, &scenario.palette, &mut more)?;
+    args.saving.allowed(&scenario)?;
+    args.plotting.allowed(&scenario)?;
+    let mut resolved = Resolved::from(scenario);
+    resolved.warnings.extend(more);
+    adds_up(&read, &args.formula, args.rescale)?;
+    let wish = wish(args, &resolved.problem).map_err(CliError::Wrong)?;
+    session.warn(&resolved.warnings);
     let title = read.title.as_ref().map(|title| if wish.asks() { format!("{title}, adjusted") } else { title.clone() });
-    let saved = args.saving.save(answer.as_ref(), title, &problem.palette);
-    let (ending, words) = match status {
-        Status::Optimal | Status::Feasible => (saved, ""),
-        Status::Infeasible => (Ending::No, "no change does it within the rules (proven)"),
-        Status::Unknown => (Ending::NoAnswer, "stopped without an answer"),
-    };
-    let profile = ProfileChart::of_adjustment(&report);
-    let ending = args.plotting.draw_some(profile.as_ref().map(Dumbbell), ending);
-    if args.shown.format == FormatName::Csv && !words.is_empty() {
-        // A table without the new formula does not say why.
-        complain(words);
-    }
-    output::answer(&report, args.shown.format.into(), colour, ending)
-}
-
-/// The report, the formula in it, and how sure it is.
-fn solve(
-    subject: &Subject,
-    wish: &Wish,
-    batch: Option<f64>,
-    control: &Control,
-    warnings: Vec<String>,
-) -> Result<(AdjustReport, Option<Formula>, Status), Failure> {
-    let (problem, formula) = (subject.problem, subject.formula);
-    let reasons = |status: Status, rules: &Problem| match status {
-        // The reasons are looked for in what is left of the time.
-        Status::Infeasible => {
-            let mut reasons = Reasons::of(rules, control);
-            // What is in the beaker cannot be wished out of it.
-            let of_beaker = |rule: usize| &*rules.rules[rule].place.file == BEAKER;
-            reasons.repairs.retain(|repair| !repair.changes.iter().any(|(rule, _)| of_beaker(*rule)));
-            reasons
-        }
-        _ => Reasons::default(),
-    };
-    if let Some(batch) = batch {
-        let found = add(problem, formula, wish, batch, control)?;
-        let outcome = Outcome {
-            status: found.status,
-            answer: found.found.as_ref().map(|(answer, _)| answer),
-            bound: None,
-            smallest: found.smallest,
-            furthest: found.furthest.as_ref(),
-            needs: None,
-            batch: Some(batch),
-            added: found.found.as_ref().map(|(_, added)| added.as_slice()),
-            rules: &found.rules,
-        };
-        let report = AdjustReport::new(subject, wish, &outcome, &reasons(found.status, &found.rules), warnings);
-        return Ok((report, found.found.map(|(answer, _)| answer.formula), found.status));
-    }
-    let found = adjust(problem, formula, wish, control)?;
-    let outcome = Outcome {
-        status: found.status,
-        answer: found.answer.as_ref(),
-        bound: Some(found.bound),
-        smallest: found.smallest,
-        furthest: found.furthest.as_ref(),
-        needs: found.needs,
-        batch: None,
-        added: None,
-        rules: &found.rules,
-    };
-    // One number says it all where it is the option alone that stands in the way.
-    let why = if found.needs.is_some() { Reasons::default() } else { reasons(found.status, &found.rules) };
-    let report = AdjustReport::new(subject, wish, &outcome, &why, warnings);
-    Ok((report, found.answer.map(|answer| answer.formula), found.status))
+    let asked = Asked { formula: &read, wish, batch_grams: args.batch, method: args.search.solver.into() };
+    let what = "looking for the smallest change";
+    let answer = session.busy(&args.search, what, |control| adjust::ask(&resolved, &asked, control))?;
+    session.keep(args.saving.saved(answer.formula.as_ref(), title, &resolved.problem.palette));
+    let draw = || args.plotting.drawn_some(ProfileChart::of_adjustment(&answer.report).as_ref().map(Dumbbell));
+    session.drawn(&answer.report, answer.outcome(), draw)
 }
 
 /// What the options ask for.

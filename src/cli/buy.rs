@@ -2,16 +2,12 @@
 
 use std::path::PathBuf;
 
-use super::output::{self, complain};
-use super::shared::{FormatName, Search, Shown, failed, in_range};
-use super::{Ending, progress, stop};
-use crate::analysis::buy;
-use crate::analysis::repair::Reasons;
-use crate::analysis::shelf::open;
-use crate::files::{Scenario, load_scenario_to_buy};
-use crate::problem::Problem;
-use crate::results::buy::BuyReport;
-use crate::solve::Status;
+use super::Ending;
+use super::error::CliError;
+use super::session::Session;
+use super::shared::{Search, Shown, in_range};
+use crate::questions::Resolved;
+use crate::questions::buy::{self, Asked};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -41,7 +37,7 @@ pub struct Args {
     #[arg(long, value_name = "WISHLIST")]
     from: Option<PathBuf>,
     /// Grams of neat accord of a first batch
-    #[arg(long, value_name = "GRAMS", default_value = "10", value_parser = grams, allow_negative_numbers = true)]
+    #[arg(long, value_name = "GRAMS", default_value_t = Asked::default().batch_grams, value_parser = grams, allow_negative_numbers = true)]
     batch: f64,
     #[command(flatten)]
     search: Search,
@@ -54,41 +50,15 @@ fn grams(text: &str) -> Result<f64, String> {
 }
 
 /// Reads brief and wishlist and ranks what could be bought.
-pub fn run(args: &Args) -> Ending {
-    let scenario = match load_scenario_to_buy(&args.brief, args.from.as_deref()) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, args.shown.color),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    output::warn(&warnings, args.shown.quiet);
-
-    let control = stop::control(&args.search, stop::on_interrupt());
-    let drawing = progress::count("searches", args.shown.quiet);
-    let found = buy::buy(&problem, args.search.solver.into(), &control, &|done, of| drawing.done(done, of));
-    drawing.clear();
-    let found = match found {
-        Ok(found) => found,
-        Err(failure) => return failed(&failure),
-    };
-    // The reasons are looked for in what is left of the time.
-    let hopeless = found.all.status == Status::Infeasible && found.base.status == Status::Infeasible;
-    let reasons = if hopeless { Reasons::of(&open(&problem), &control) } else { Reasons::default() };
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let resolved = Resolved::from(session.scenario_to_buy(&args.brief, args.from.as_deref())?);
+    session.warn(&resolved.warnings);
     let wishlist = args.from.as_ref().map(|path| path.to_string_lossy().into_owned());
-    let report = BuyReport::new(&problem, &brief, &found, &reasons, wishlist, args.batch, warnings);
-    let ending = match (report.has_formula(), hopeless) {
-        (true, _) => Ending::Done,
-        (false, true) => Ending::No,
-        (false, false) => Ending::NoAnswer,
-    };
-    if args.shown.format == FormatName::Csv && ending != Ending::Done {
-        // A table without numbers does not say why.
-        complain(if hopeless {
-            "no blend can meet this brief, whatever is bought (proven)"
-        } else {
-            "stopped without an answer"
-        });
-    }
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    let asked = Asked { wishlist, batch_grams: args.batch, method: args.search.solver.into() };
+    let answer = session.work(&args.search, Some(&resolved.problem), |control| buy::ask(&resolved, &asked, control))?;
+    session.answer(&answer.report, answer.outcome())
 }

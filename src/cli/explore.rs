@@ -5,10 +5,12 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use super::output::{self, Colour, complain};
+use super::error::CliError;
+use super::output::{self, Colour};
 use super::shared::seconds;
 use super::{Ending, stop};
 use crate::explore::{Closer, Doorstep, Explorer, Options, check};
+use crate::questions::Refusal;
 
 const AFTER_HELP: &str = "\
 The page stays on this machine: it is served on 127.0.0.1 alone, answers no other \
@@ -60,20 +62,15 @@ pub struct Args {
 }
 
 /// Serves the page until it is told to end.
-pub fn run(args: &Args) -> Ending {
+///
+/// # Errors
+/// Why the page could not be shown any more, or not at all.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
     let time_limit = Duration::from_secs_f64(args.time_limit).max(Duration::from_millis(1));
     let options = Options { brief: args.brief.clone(), time_limit };
-    match check(&options) {
-        Ok(warnings) => output::warn(&warnings, args.quiet),
-        Err(faults) => return output::faults(&faults, args.color),
-    }
-    let explorer = match Explorer::bind(args.port, options) {
-        Ok(explorer) => explorer,
-        Err(error) => {
-            complain(&error.to_string());
-            return Ending::Wrong;
-        }
-    };
+    let warnings = check(&options).map_err(|faults| CliError::Faults(faults, args.color))?;
+    output::warn(&warnings, args.quiet);
+    let explorer = Explorer::bind(args.port, options).map_err(|error| CliError::Wrong(error.to_string()))?;
     let closer = Closer::default();
     let closing = closer.clone();
     stop::on_signal(move || closing.close());
@@ -84,7 +81,7 @@ pub fn run(args: &Args) -> Ending {
         Ending::Done,
     ) != Ending::Done
     {
-        return Ending::Wrong;
+        return Ok(Ending::Wrong);
     }
     // The key must not stand on a command line, which everybody can read.
     let step = if args.no_open { None } else { Doorstep::to(&address).ok() };
@@ -92,13 +89,8 @@ pub fn run(args: &Args) -> Ending {
     if !args.no_open && !is_opened && !args.quiet {
         let _ = writeln!(std::io::stderr().lock(), "no browser could be opened: open the address yourself");
     }
-    match explorer.serve(&closer) {
-        Ok(()) => Ending::Done,
-        Err(error) => {
-            complain(&error.to_string());
-            Ending::NoAnswer
-        }
-    }
+    explorer.serve(&closer).map_err(|error| Refusal::Stopped(error.to_string()))?;
+    Ok(Ending::Done)
 }
 
 /// Asks the system to open a page, and does not wait for the browser.

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::Ending;
+use super::error::CliError;
 use super::output::{self, Colour};
 use super::sheets::{Decimal, Delimiter, Target};
 use crate::files::sheet::{DecimalSign, Writing, formula_sheet, palette_sheet};
@@ -52,24 +53,21 @@ pub struct Args {
 }
 
 /// Reads the file and saves it as a sheet.
-pub fn run(args: &Args) -> Ending {
+///
+/// # Errors
+/// Why nothing was saved.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
     let inputs: Vec<_> = [&args.palette, &args.formula].into_iter().flatten().map(PathBuf::as_path).collect();
-    if !args.target.may(&inputs) {
-        return Ending::Wrong;
-    }
+    args.target.allowed(&inputs)?;
     let delimiter = args.delimiter.unwrap_or(match args.decimal {
         Decimal::Point => Delimiter::Comma,
         Decimal::Comma => Delimiter::Semicolon,
     });
     let writing = Writing { delimiter: delimiter.byte(), decimal: DecimalSign::from(args.decimal) };
-    match sheet(args, &writing) {
-        Ok((bytes, said)) if args.target.write(&bytes) => {
-            let said = format!("{}: {said}\n", args.target.shown());
-            if args.target.quiet { Ending::Done } else { output::print(&said, Ending::Done) }
-        }
-        Ok(_) => Ending::Wrong,
-        Err(faults) => output::faults(&faults, args.color),
-    }
+    let (bytes, said) = sheet(args, &writing).map_err(|faults| CliError::Faults(faults, args.color))?;
+    args.target.write(&bytes)?;
+    let said = format!("{}: {said}\n", args.target.shown());
+    Ok(if args.target.quiet { Ending::Done } else { output::print(&said, Ending::Done) })
 }
 
 fn sheet(args: &Args, writing: &Writing) -> Result<(Vec<u8>, String), crate::files::Faults> {

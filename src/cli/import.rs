@@ -1,11 +1,12 @@
 //! `permil import`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::Ending;
-use super::output::{self, Colour, complain};
+use super::error::CliError;
+use super::output::{self, Colour};
 use super::shared::in_range;
-use super::sheets::{Bottle, Decimal, Delimiter, Target, told};
+use super::sheets::{Bottle, Decimal, Delimiter, Target};
 use crate::escape::escaped;
 use crate::files::sheet::{ReadShelf, Reading, headings, import_formula, import_shelf};
 use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula, substances};
@@ -105,12 +106,13 @@ fn label(text: &str) -> Result<String, String> {
 }
 
 /// Reads the sheet and saves what it says.
-pub fn run(args: &Args) -> Ending {
+///
+/// # Errors
+/// Why nothing was saved.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
     let inputs: Vec<_> =
         [&args.shelf, &args.formula, &args.palette].into_iter().flatten().map(PathBuf::as_path).collect();
-    if !args.target.may(&inputs) {
-        return Ending::Wrong;
-    }
+    args.target.allowed(&inputs)?;
     let reading = Reading {
         delimiter: args.delimiter.map(Delimiter::byte),
         decimal: args.decimal.map(Into::into),
@@ -121,29 +123,22 @@ pub fn run(args: &Args) -> Ending {
         ignore: args.ignore.iter().map(|heading| heading.trim().to_owned()).filter(|it| !it.is_empty()).collect(),
     };
     let said = match (&args.shelf, &args.formula, &args.palette) {
-        (Some(_), ..) => shelf(args, &reading),
-        (None, Some(formula), Some(palette)) => parts(args, formula, palette, &reading),
-        _ => return Ending::Wrong,
+        (Some(path), ..) => shelf(args, path, &reading)?,
+        (None, Some(formula), Some(palette)) => parts(args, formula, palette, &reading)?,
+        _ => return Ok(Ending::Wrong),
     };
-    match said {
-        Ok(_) if args.target.quiet => Ending::Done,
-        Ok(said) => output::print(&said, Ending::Done),
-        Err(ending) => ending,
-    }
+    Ok(if args.target.quiet { Ending::Done } else { output::print(&said, Ending::Done) })
 }
 
-fn shelf(args: &Args, reading: &Reading) -> Result<String, Ending> {
-    let path = args.shelf.as_deref().ok_or(Ending::Wrong)?;
+fn shelf(args: &Args, path: &Path, reading: &Reading) -> Result<String, CliError> {
     let ReadShelf { palette, scored, notes } =
-        import_shelf(path, reading).map_err(|faults| output::faults(&faults, args.color))?;
+        import_shelf(path, reading).map_err(|faults| CliError::Faults(faults, args.color))?;
     let text = palette_text(&palette);
     if text.len() as u64 > LARGEST_FILE {
-        complain("the palette would be bigger than 16 MiB, the largest that is read; import it in parts");
-        return Err(Ending::Wrong);
+        let words = "the palette would be bigger than 16 MiB, the largest that is read; import it in parts";
+        return Err(CliError::Wrong(words.to_owned()));
     }
-    if !args.target.write(text.as_bytes()) {
-        return Err(Ending::Wrong);
-    }
+    args.target.write(text.as_bytes())?;
     output::warn(&notes, args.target.quiet);
     let scored = palette.descriptors.iter().zip(scored);
     let names: Vec<String> = scored.map(|(it, cells)| format!("{} {cells}", escaped(&it.name))).collect();
@@ -190,18 +185,11 @@ fn missing_numbers(palette: &Palette) -> String {
     said
 }
 
-fn parts(
-    args: &Args,
-    formula: &std::path::Path,
-    palette: &std::path::Path,
-    reading: &Reading,
-) -> Result<String, Ending> {
-    let shown = |faults| output::faults(&faults, args.color);
+fn parts(args: &Args, formula: &Path, palette: &Path, reading: &Reading) -> Result<String, CliError> {
+    let shown = |faults| CliError::Faults(faults, args.color);
     let palette = load_palette(palette).map_err(shown)?;
     let read = import_formula(formula, &palette, reading).map_err(shown)?;
-    if !told(save_formula(args.target.path(), &read.formula, &palette, args.target.force())) {
-        return Err(Ending::Wrong);
-    }
+    save_formula(args.target.path(), &read.formula, &palette, args.target.force()).map_err(CliError::refused)?;
     let sum = read.formula.sum();
     let count = read.formula.parts.len();
     let note = read.note.map(|note| format!("{}.\n", capital(&note))).unwrap_or_default();

@@ -1,19 +1,16 @@
 //! `permil journal`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::Ending;
 use super::applying::steps;
-use super::output::{self, complain};
+use super::error::CliError;
 use super::plot::Plotting;
-use super::save::is_same;
+use super::session::Session;
 use super::shared::{Shown, date, present_day};
-use super::smelled::smelled;
 use crate::chart::pairs::PairsChart;
-use crate::escape::escaped;
-use crate::files::{Scenario, load_scenario};
-use crate::problem::Problem;
-use crate::results::journal::JournalReport;
+use crate::questions::journal::{self, Asked};
+use crate::questions::{Outcome, Resolved};
 use crate::trials::Date;
 
 const AFTER_HELP: &str = "\
@@ -58,48 +55,34 @@ pub struct Args {
 }
 
 /// Reads the trials and shows what they have come of.
-pub fn run(args: &Args) -> Ending {
-    let read = match smelled(&args.trials, args.rescale, args.shown.color) {
-        Ok(read) => read,
-        Err(ending) => return ending,
-    };
-    if !args.plotting.may_beside(&args.trials, "which is read") {
-        return Ending::Wrong;
-    }
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let read = session.smelled(&args.trials, args.rescale)?;
+    args.plotting.spares(&args.trials, "which is read")?;
     if args.plotting.is_wanted() && args.brief.is_none() {
-        complain("the chart shows the way to a target; name it with --brief");
-        return Ending::Wrong;
+        let words = "the chart shows the way to a target; name it with --brief";
+        return Err(CliError::Wrong(words.to_owned()));
     }
     let mut warnings = read.warnings.clone();
-    let problem = match &args.brief {
+    let brief = match &args.brief {
         None => None,
         Some(path) => {
-            let scenario = match load_scenario(path) {
-                Ok(scenario) => scenario,
-                Err(faults) => return output::faults(&faults, args.shown.color),
-            };
-            let Scenario { palette, brief, limits, warnings: more } = scenario;
-            if !is_same(std::path::Path::new(&*palette.file), &read.palette.file) {
-                let (own, other) = (escaped(&palette.file), escaped(&read.palette.file));
-                complain(&format!("the brief is of the palette {own}, the trials of {other}: they have to share one"));
-                return Ending::Wrong;
-            }
-            if !args.plotting.may(&palette, &brief, &limits) {
-                return Ending::Wrong;
-            }
-            warnings.extend(more);
-            Some((Problem::new(palette, &brief, &limits), brief.file.to_string()))
+            let scenario = session.scenario(path)?;
+            session.share_palette(&scenario.palette, &read)?;
+            args.plotting.allowed(&scenario)?;
+            warnings.extend(scenario.warnings.iter().cloned());
+            Some(Resolved::from(scenario))
         }
     };
-    let history = steps(std::path::Path::new(&*read.palette.file)).unwrap_or_else(|error| {
-        warnings.push(error);
+    let history = steps(Path::new(&*read.palette.file)).unwrap_or_else(|error| {
+        warnings.push(error.to_string());
         Vec::new()
     });
-    output::warn(&warnings, args.shown.quiet);
-    let against = problem.as_ref().map(|(problem, file)| (problem, file.as_str()));
+    session.warn(&warnings);
     let today = args.today.unwrap_or_else(present_day);
-    let report = JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, today, warnings)
-        .with_history(&history);
-    let ending = args.plotting.draw_some(PairsChart::of_journal(&report), Ending::Done);
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    let report = journal::ask(&read, &Asked { brief: brief.as_ref(), today, history: &history }, warnings);
+    session.drawn(&report, Outcome::Answered, || args.plotting.drawn_some(PairsChart::of_journal(&report)))
 }

@@ -4,18 +4,19 @@ use std::path::{Path, PathBuf};
 
 use super::Ending;
 use super::applying::{apply, steps, undo};
-use super::output::{self, complain};
+use super::error::CliError;
 use super::plot::Plotting;
 use super::save::is_same;
-use super::shared::{FormatName, Shown, bases_stay};
-use super::smelled::{Smelled, smelled};
-use crate::analysis::learn::{Asked, Learned, Untrusted, learn};
+use super::session::Session;
+use super::shared::{Shown, bases_stay};
 use crate::brief::Match;
 use crate::chart::pairs::PairsChart;
 use crate::control::Control;
 use crate::escape::escaped;
-use crate::files::{LARGEST_FILE, SaveError, could_save, learned_palette_text, save_text, stamped_text};
-use crate::results::learn::LearnReport;
+use crate::files::{LARGEST_FILE, could_save, learned_palette_text, save_text, stamped_text};
+use crate::questions::Refusal;
+use crate::questions::learn::{self, Answer, Asked, Learned};
+use crate::questions::smelled::Smelled;
 use crate::store::{Disk, Store};
 use crate::trials::fingerprint;
 
@@ -108,73 +109,56 @@ fn matching(text: &str) -> Result<Match, String> {
 }
 
 /// Reads the trials and learns from them.
-pub fn run(args: &Args) -> Ending {
-    let read = match smelled(&args.trials, args.rescale, args.shown.color) {
-        Ok(read) => read,
-        Err(ending) => return ending,
-    };
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let mut session = Session::new(&args.shown);
+    let read = session.smelled(&args.trials, args.rescale)?;
+    let palette = Path::new(&*read.palette.file);
     if args.undo {
-        return undo(Path::new(&*read.palette.file));
+        return undo(palette);
     }
-    let may_plot = args.plotting.may_beside(&args.trials, "which is read")
-        && args.plotting.may_beside(std::path::Path::new(&*read.palette.file), "which the trials start from");
-    if !may_plot || !may_save(args, &read) {
-        return Ending::Wrong;
-    }
+    args.plotting.spares(&args.trials, "which is read")?;
+    args.plotting.spares(palette, "which the trials start from")?;
+    may_save(args, &read)?;
     let mut warnings = read.warnings.clone();
     let twice = applied_before(&read);
     warnings.extend(twice.iter().cloned());
-    output::warn(&warnings, args.shown.quiet);
+    session.warn(&warnings);
     if let (Some(_), true, false) = (&twice, args.apply, args.force) {
-        complain("--apply would count these trials twice; --undo takes the former correction back first");
-        return Ending::Wrong;
+        let words = "--apply would count these trials twice; --undo takes the former correction back first";
+        return Err(CliError::Wrong(words.to_owned()));
     }
     if args.save.is_some() || args.apply {
-        output::warn(bases_stay(&read.palette).as_slice(), args.shown.quiet);
+        session.warn(bases_stay(&read.palette).as_slice());
     }
     let asked = Asked { exponent: args.exponent, pool: args.pool, matching: args.matching };
-    let (learned, aside) = learn(&read.palette, &read.trials, &read.neat_ppt, asked, &Control::default());
-    let report =
-        LearnReport::new(&read.palette, &read.trials, args.exponent, args.pool, learned.as_ref(), &aside, warnings);
-    let ending = match &learned {
-        Some(learned) if args.force || !is_refused(args, learned) => save(args, &read, learned),
-        Some(_) => Ending::No,
-        None => Ending::No,
-    };
-    if learned.is_none() && args.shown.format == FormatName::Csv {
-        // A table without rows does not say why.
-        complain("no trial says anything yet");
-    }
-    let ending = args.plotting.draw_some(PairsChart::of_learn(&report), ending);
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    let answer = learn::ask(&read, asked, warnings, &Control::default());
+    session.keep(keep(args, &read, &answer));
+    session.drawn(&answer.report, answer.outcome(), || args.plotting.drawn_some(PairsChart::of_learn(&answer.report)))
 }
 
-/// Whether everything may be written that is to be written, told where not.
-fn may_save(args: &Args, read: &Smelled) -> bool {
-    let Some(path) = &args.save else { return true };
+/// Refuses to write over what is read, or over an older file unasked.
+fn may_save(args: &Args, read: &Smelled) -> Result<(), CliError> {
+    let Some(path) = &args.save else { return Ok(()) };
     for (input, why) in [(&*read.palette.file, "which the trials start from"), (&*read.trials.file, "which is read")] {
         if is_same(path, input) {
-            complain(&format!("--save would overwrite {}, {why}", escaped(input)));
-            return false;
+            return Err(CliError::Wrong(format!("--save would overwrite {}, {why}", escaped(input))));
         }
     }
-    let told = |error: SaveError| {
-        let hint = if matches!(error, SaveError::Exists(_)) { "; --force overwrites it" } else { "" };
-        complain(&format!("{error}{hint}"));
-        false
-    };
-    could_save(path, args.force).map_or_else(told, |()| true)
+    could_save(path, args.force).map_err(CliError::refused)
 }
 
-/// Whether a correction is not to be kept, told why.
-fn is_refused(args: &Args, learned: &Learned) -> bool {
-    let Some(why) = learned.is_untrusted().filter(|_| args.save.is_some() || args.apply) else { return false };
-    let words = match why {
-        Untrusted::Restless => "the estimate did not come to rest".to_owned(),
-        Untrusted::Misfits(misfits, trials) => format!("{misfits} of {trials} trials do not fit the others"),
-    };
-    complain(&format!("the correction was not kept: {words}; --force keeps it"));
-    true
+/// Keeps what was learned where it was asked for, and can be trusted or is to be
+/// kept all the same.
+fn keep(args: &Args, read: &Smelled, answer: &Answer) -> Result<(), CliError> {
+    let Some(learned) = &answer.learned else { return Ok(()) };
+    let is_kept = args.save.is_some() || args.apply;
+    match answer.distrust().filter(|_| is_kept && !args.force) {
+        Some(why) => Err(Refusal::No(format!("the correction was not kept: {why}; --force keeps it")).into()),
+        None => save(args, read, learned),
+    }
 }
 
 /// What is wrong with learning from trials that the palette has been corrected
@@ -183,7 +167,7 @@ fn applied_before(read: &Smelled) -> Option<String> {
     let palette = Path::new(&*read.palette.file);
     let steps = match steps(palette) {
         Ok(steps) => steps,
-        Err(words) => return Some(words),
+        Err(error) => return Some(error.to_string()),
     };
     let own = file_name(&read.trials.file);
     let step = steps.iter().rev().find(|step| step.by == "learn" && step.reason.starts_with(&format!("{own}: ")))?;
@@ -209,31 +193,24 @@ fn reason(read: &Smelled, learned: &Learned) -> String {
     )
 }
 
-fn save(args: &Args, read: &Smelled, learned: &Learned) -> Ending {
+fn save(args: &Args, read: &Smelled, learned: &Learned) -> Result<(), CliError> {
+    let after = learned.palette(&read.palette);
+    let corrected = |text: &str| learned_palette_text(text, &read.palette, &after);
     if args.apply {
-        let after = learned.palette(&read.palette);
-        let make = |text: &str| learned_palette_text(text, &read.palette, &after);
-        let ending = apply(Path::new(&*read.palette.file), "learn", &reason(read, learned), &make);
-        if ending != Ending::Done {
-            return ending;
-        }
+        apply(Path::new(&*read.palette.file), "learn", &reason(read, learned), &corrected)?;
     }
-    let mut ending = Ending::Done;
-    let mut write = |path: &Path, input: &str, force: bool, make: &dyn Fn(&str) -> String| {
-        let text = Disk.text(Path::new(input), LARGEST_FILE).map_err(|why| format!("{} {why}", escaped(input)));
-        let saved = text.and_then(|text| save_text(path, &make(&text), force).map_err(|error| error.to_string()));
-        if let Err(error) = saved {
-            complain(&error);
-            ending = Ending::Wrong;
-        }
+    let write = |path: &Path, input: &str, force: bool, make: &dyn Fn(&str) -> String| -> Result<(), CliError> {
+        let text = Disk.text(Path::new(input), LARGEST_FILE);
+        let text = text.map_err(|why| CliError::Wrong(format!("{} {why}", escaped(input))))?;
+        Ok(save_text(path, &make(&text), force)?)
     };
+    let mut errors = Vec::new();
     if let Some(path) = &args.save {
-        let after = learned.palette(&read.palette);
-        write(path, &read.palette.file, args.force, &|text| learned_palette_text(text, &read.palette, &after));
+        errors.extend(write(path, &read.palette.file, args.force, &corrected).err());
     }
     if args.stamp {
         let mark = fingerprint(&read.palette);
-        write(&args.trials, &read.trials.file, true, &|text| stamped_text(text, &mark));
+        errors.extend(write(&args.trials, &read.trials.file, true, &|text| stamped_text(text, &mark)).err());
     }
-    ending
+    CliError::all(errors)
 }

@@ -4,8 +4,10 @@ use std::fmt::Write;
 
 use clap::Command;
 
+use super::error::CliError;
 use super::help::{self, Listed};
 use super::{Ending, output};
+use crate::questions::Refusal;
 
 /// Print the manual page
 ///
@@ -21,7 +23,10 @@ pub struct Args {
 }
 
 /// Prints the manual page of the program or of one of its commands.
-pub fn run(args: &Args) -> Ending {
+///
+/// # Errors
+/// There is no such command, or its page cannot be made.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
     let mut program = help::command().disable_help_subcommand(true).long_version(None);
     program.build();
     let asked = match &args.command {
@@ -29,19 +34,13 @@ pub fn run(args: &Args) -> Ending {
         // Names on the command line ignore case.
         Some(name) => program.get_subcommands().find(|command| is_named(command, name)).cloned(),
     };
-    let Some(asked) = asked else {
-        output::complain("man: no such command; `permil help` lists them");
-        return Ending::Wrong;
-    };
+    let asked = asked.ok_or_else(|| CliError::Wrong("man: no such command; `permil help` lists them".to_owned()))?;
     let (list, others) = (commands(&asked), other_names(&asked));
     let mut text = Vec::new();
-    match clap_mangen::Man::new(asked).render(&mut text) {
-        Ok(()) => output::print(&(in_groups(&String::from_utf8_lossy(&text), &list) + &others), Ending::Done),
-        Err(error) => {
-            output::complain(&format!("the manual page cannot be made: {error}"));
-            Ending::NoAnswer
-        }
-    }
+    clap_mangen::Man::new(asked)
+        .render(&mut text)
+        .map_err(|error| Refusal::Stopped(format!("the manual page cannot be made: {error}")))?;
+    Ok(output::print(&(in_groups(&String::from_utf8_lossy(&text), &list) + &others), Ending::Done))
 }
 
 fn is_named(command: &Command, name: &str) -> bool {

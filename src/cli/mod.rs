@@ -8,6 +8,7 @@ mod compare;
 mod completions;
 mod doubt;
 mod error;
+#[cfg(feature = "serve")]
 mod explore;
 mod export;
 mod help;
@@ -33,7 +34,6 @@ mod session;
 mod shared;
 mod sheets;
 mod shelf;
-mod smelled;
 mod starts;
 mod stop;
 mod strengths;
@@ -103,6 +103,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Propose(propose::Args),
+    #[cfg(feature = "serve")]
     Explore(explore::Args),
     Check(check::Args),
     Compare(compare::Args),
@@ -135,11 +136,12 @@ enum Command {
 
 impl Command {
     fn run(self) -> Result<Ending, CliError> {
-        let ending = match self {
-            Command::Propose(args) => propose::run(&args)?,
+        match self {
+            Command::Propose(args) => propose::run(&args),
+            #[cfg(feature = "serve")]
             Command::Explore(args) => explore::run(&args),
-            Command::Check(args) => check::run(&args)?,
-            Command::Compare(args) => compare::run(&args)?,
+            Command::Check(args) => check::run(&args),
+            Command::Compare(args) => compare::run(&args),
             Command::Product(args) => product::run(&args),
             Command::Buy(args) => buy::run(&args),
             Command::Replace(args) => replace::run(&args),
@@ -159,11 +161,10 @@ impl Command {
             Command::New(args) => new::run(&args),
             Command::Export(args) => export::run(&args),
             Command::Weigh(args) => weigh::run(&args),
-            Command::Report(args) => report::run(&args)?,
-            Command::Completions(args) => completions::run(&args),
+            Command::Report(args) => report::run(&args),
+            Command::Completions(args) => Ok(completions::run(&args)),
             Command::Man(args) => man::run(&args),
-        };
-        Ok(ending)
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 use crate::escape::escaped;
 use crate::files::form::folded;
 use crate::files::nearest;
+use crate::palette::Palette;
 
 /// The index of a name among some known ones, which are `what`. One that is
 /// written exactly so goes before others that differ in case alone.
@@ -28,6 +29,15 @@ pub fn find(name: &str, known: &[&str], what: &str) -> Result<usize, String> {
             alike.len()
         )),
     }
+}
+
+/// The index of a material of the shelf by its name.
+///
+/// # Errors
+/// As [`find`].
+pub fn material(name: &str, palette: &Palette) -> Result<usize, String> {
+    let known: Vec<&str> = palette.materials.iter().map(|material| material.name.as_str()).collect();
+    find(name, &known, "material")
 }
 
 #[cfg(test)]

@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 
 use super::Ending;
-use super::output::{self, complain};
+use super::error::CliError;
+use super::output;
 use crate::escape::escaped;
 use crate::files::shipped::Shipped;
 use crate::files::write_folder;
@@ -84,14 +85,14 @@ impl Like {
 }
 
 /// Writes the files and says what they are.
-pub fn run(args: &Args) -> Ending {
+///
+/// # Errors
+/// Why none was written.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
     let shipped = args.like.shipped();
     let files: Vec<(&str, String)> = shipped.files().map(|file| (shipped.place(file), shipped.text(file))).collect();
-    if let Err(error) = write_folder(&args.folder, &files) {
-        complain(&error.to_string());
-        return Ending::Wrong;
-    }
-    output::print(&told(args), Ending::Done)
+    write_folder(&args.folder, &files).map_err(|error| CliError::Wrong(error.to_string()))?;
+    Ok(output::print(&told(args), Ending::Done))
 }
 
 /// What was written, and what to type next.

@@ -5,11 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 
-use super::Ending;
 use super::error::CliError;
-use super::output::{complain, note};
-use super::save::{overwrites_input, spares_input};
-use crate::brief::Brief;
+use super::output::note;
+use super::save::spares_input;
 use crate::chart::contributions::Contributions;
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::{MOST_BLENDS, ProfileChart};
@@ -17,8 +15,6 @@ use crate::chart::radar::Radar;
 use crate::chart::{self, Chart};
 use crate::escape::escaped;
 use crate::files::{Scenario, could_save, save_bytes};
-use crate::limits::Limits;
-use crate::palette::Palette;
 use crate::store::{Disk, Store};
 
 /// Where a chart goes.
@@ -63,24 +59,17 @@ impl Plotting {
         Ok(could_save(path, true)?)
     }
 
-    /// As [`allowed`](Plotting::allowed), told where it could not be written.
-    pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
-        let Some(Picture { path, .. }) = &self.plot else { return true };
-        if overwrites_input(path, "--plot", palette, brief, limits) {
-            return false;
-        }
-        could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
-    }
-
-    /// Whether the chart of a single file could be written, told where it could
-    /// not; `why` the file is not overwritten.
-    pub fn may_beside(&self, input: &Path, why: &str) -> bool {
-        let Some(Picture { path, .. }) = &self.plot else { return true };
+    /// Refuses a chart that would overwrite a file or could not be written; `why`
+    /// the file is not overwritten.
+    ///
+    /// # Errors
+    /// Which of both.
+    pub fn spares(&self, input: &Path, why: &str) -> Result<(), CliError> {
+        let Some(Picture { path, .. }) = &self.plot else { return Ok(()) };
         if Disk.is_same(path, input) {
-            complain(&format!("--plot would overwrite {}, {why}", shown(input)));
-            return false;
+            return Err(CliError::Wrong(format!("--plot would overwrite {}, {why}", shown(input))));
         }
-        could_save(path, true).map_err(|error| complain(&error.to_string())).is_ok()
+        Ok(could_save(path, true)?)
     }
 
     /// Draws a chart, if that was asked for and there is one.
@@ -104,19 +93,6 @@ impl Plotting {
     /// As [`drawn`](Plotting::drawn).
     pub fn drawn_some<C: Chart>(&self, chart: Option<C>) -> Result<(), CliError> {
         self.drawn(chart.as_ref().map(|chart| chart as &dyn Chart))
-    }
-
-    /// As [`drawn`](Plotting::drawn), told; the ending is the one given, or
-    /// `Wrong` where it could not be written.
-    pub fn draw(&self, chart: Option<&dyn Chart>, ending: Ending) -> Ending {
-        self.drawn(chart).map_or_else(|error| error.tell(), |()| ending)
-    }
-}
-
-impl Plotting {
-    /// Draws a chart if there is one, likewise.
-    pub fn draw_some<C: Chart>(&self, chart: Option<C>, ending: Ending) -> Ending {
-        self.draw(chart.as_ref().map(|chart| chart as &dyn Chart), ending)
     }
 }
 

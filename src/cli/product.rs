@@ -2,19 +2,14 @@
 
 use std::path::PathBuf;
 
-use super::output::{self, complain};
+use super::error::CliError;
+use super::session::{Session, adds_up};
 use super::shared::{Shown, in_range, unfolded};
 use super::{Ending, names};
-use crate::balance::ethanol::mixture;
-use crate::balance::own::own_problem;
-use crate::balance::product::{Plan, labels};
+use crate::balance::product::labels;
 use crate::balance::unfold::Unfolded;
-use crate::balance::vessel::Vessel;
-use crate::escape::escaped;
 use crate::files::{Mixed, load_limits, load_mixed};
-use crate::number::{plain, rounded_down};
-use crate::results::product::{Mix, ProductReport};
-use crate::units::Ppt;
+use crate::questions::product::{self, Asked, Subject};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -55,7 +50,7 @@ pub struct Args {
     #[arg(long, value_name = "PERCENT", value_parser = percent, allow_negative_numbers = true)]
     dosage: f64,
     /// Percent of the concentrate that is this accord
-    #[arg(long, value_name = "PERCENT", default_value = "100", value_parser = percent, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Asked::ACCORD_SHARE_PERCENT, value_parser = percent, allow_negative_numbers = true)]
     share: f64,
     /// Grams of finished product to mix
     #[arg(long, value_name = "GRAMS", value_parser = grams, allow_negative_numbers = true)]
@@ -65,7 +60,7 @@ pub struct Args {
     #[arg(long, value_name = "PERCENT", value_parser = percent, requires = "batch", allow_negative_numbers = true)]
     alcohol: Option<f64>,
     /// Strength in percent by volume of the ethanol at hand
-    #[arg(long, value_name = "PERCENT", default_value = "96", value_parser = percent, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Asked::ETHANOL_PERCENT, value_parser = percent, allow_negative_numbers = true)]
     ethanol: f64,
     /// Name what the bases of the formula are mixed from, in their place
     #[arg(long)]
@@ -86,85 +81,56 @@ fn grams(text: &str) -> Result<f64, String> {
 }
 
 /// Reads formula and limits and reports.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let mut ending = Ending::Done;
-    let read = load_mixed(&args.formula).map_err(|faults| ending = output::faults(&faults, colour)).ok();
-    let mut limits = Vec::new();
-    for path in &args.limits {
-        match load_limits(path) {
-            Ok(file) => limits.push(file),
-            // The faults of all the files are told in one run.
-            Err(faults) => ending = output::faults(&faults, colour),
-        }
-    }
-    let Some((palette, mixed, warnings)) = read.filter(|_| ending == Ending::Done) else { return ending };
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    // The faults of all the files are told in one run.
+    let mut errors = Vec::new();
+    let read = load_mixed(&args.formula).map_err(|faults| errors.push(session.faulty(faults)));
+    let limits = args.limits.iter().map(|path| load_limits(path).map_err(|faults| errors.push(session.faulty(faults))));
+    let limits: Vec<_> = limits.filter_map(Result::ok).collect();
+    let Ok((palette, mixed, warnings)) = read else { return Err(CliError::Several(errors)) };
+    CliError::all(errors)?;
     let (formula, batch) = match mixed {
         Mixed::Formula(formula) => (formula, None),
         Mixed::Batch(batch) => (batch.formula(), Some(batch)),
     };
-    if formula.sum() != Ppt::WHOLE && !args.rescale {
-        let file = escaped(&args.formula.to_string_lossy());
-        complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", formula.sum()));
-        return Ending::No;
-    }
-    // Bases stand on the shelf in bottles of their own: what is poured does not
-    // depend on whether they are unfolded.
-    let poured = formula.rescaled();
-    let vessel = match &batch {
-        Some(batch) => Vessel::weighed(batch),
-        None => Vessel::assumed(&own_problem(palette.clone(), &poured), &poured),
+    adds_up(&formula, &args.formula, args.rescale)?;
+    let vessel = product::vessel(&palette, &formula, batch.as_ref());
+    let Unfolded { palette, formula, bases: unfolded } =
+        unfolded(args.unfold, palette, formula).map_err(CliError::Wrong)?;
+    let (categories, mut errors) = categories(args, &labels(&limits));
+    let asked = Asked {
+        categories,
+        dosage_percent: args.dosage,
+        accord_share_percent: args.share,
+        batch_grams: args.batch,
+        alcohol_percent: args.alcohol,
+        ethanol_percent: args.ethanol,
     };
-    let Unfolded { palette, formula, bases: unfolded } = match unfolded(args.unfold, palette, formula) {
-        Ok(unfolded) => unfolded,
-        Err(why) => {
-            complain(&why);
-            return Ending::Wrong;
-        }
-    };
-    let known = labels(&limits);
-    let mut categories: Vec<String> = Vec::new();
+    let mix = product::mix(&vessel, &asked).unwrap_or_else(|refusal| {
+        errors.push(refusal.into());
+        None
+    });
+    CliError::all(errors)?;
+    session.warn(&warnings);
+    let (formula, vessel, batch) = (&formula, &vessel, batch.as_ref());
+    let subject = Subject { palette, formula, unfolded, vessel, batch, limits: &limits, warnings };
+    let answer = product::ask(subject, &asked, mix);
+    session.answer(&answer.report, answer.outcome())
+}
+
+/// The categories as the limits files write them, and what is wrong with others.
+fn categories(args: &Args, known: &[&str]) -> (Vec<String>, Vec<CliError>) {
+    let (mut categories, mut errors): (Vec<String>, Vec<CliError>) = (Vec::new(), Vec::new());
     for asked in args.category.iter().map(|label| label.trim()) {
-        match names::find(asked, &known, "label of the limits files") {
+        match names::find(asked, known, "label of the limits files") {
             Ok(at) if categories.iter().any(|label| label == known[at]) => {}
             Ok(at) => categories.push(known[at].to_owned()),
-            Err(complaint) => {
-                complain(&complaint);
-                ending = Ending::Wrong;
-            }
+            Err(complaint) => errors.push(CliError::Wrong(complaint)),
         }
     }
-    let strength = args.alcohol.unwrap_or(args.ethanol);
-    let plan = Plan { categories, dosage_percent: args.dosage, accord_share_percent: args.share };
-    let mut mix = None;
-    let shares = vessel.shares(args.batch.unwrap_or(1.0), args.dosage, args.share);
-    if shares.is_none() {
-        let (stands, most) = (vessel.accord_percent, vessel.most_dosage_percent(args.share));
-        let (stands, most, dosage) = (rounded_down(stands, 2), rounded_down(most, 2), plain(args.dosage));
-        complain(&format!(
-            "the accord stands at {stands} % in the vessel: {dosage} % concentrate does not fit, {most} % does"
-        ));
-        ending = Ending::Wrong;
-    }
-    if let (Some(grams), Some(shares)) = (args.batch, shares) {
-        match mixture(shares.solvent_grams, strength, args.ethanol) {
-            Some(solvent) => {
-                mix = Some(Mix { grams, shares, solvent, solvent_percent: strength, ethanol_percent: args.ethanol });
-            }
-            None => {
-                complain(&format!("ethanol of {} % cannot make a mixture of {strength} %", args.ethanol));
-                ending = Ending::Wrong;
-            }
-        }
-    }
-    if ending != Ending::Done {
-        return ending;
-    }
-    output::warn(&warnings, args.shown.quiet);
-    let formula = formula.rescaled();
-    let poured = (&vessel, batch.as_ref());
-    let report =
-        ProductReport { unfolded, ..ProductReport::new(palette, &formula, &limits, &plan, poured, mix, warnings) };
-    let ending = if report.passed.is_empty() { Ending::Done } else { Ending::No };
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    (categories, errors)
 }

@@ -1,11 +1,12 @@
 //! What a long search has so far, on a terminal.
 
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output::may_draw;
+use crate::clock::{Clock, Moment};
 use crate::control::{Control, Count, Progress};
 use crate::number::{rounded, rounded_up};
 use crate::problem::Problem;
@@ -38,13 +39,6 @@ impl Drawing {
     }
 }
 
-/// Shows how many of several searches have ended, where standard error is a
-/// terminal.
-pub fn count(what: &'static str, quiet: bool) -> Counting {
-    let drawing = Drawing::hidden(quiet);
-    Counting { drawing, what, begun: Instant::now() }
-}
-
 /// Shows that something is being worked on, where standard error is a terminal.
 pub fn busy(what: &'static str, quiet: bool) -> Drawing {
     let drawing = Drawing::hidden(quiet);
@@ -56,31 +50,9 @@ pub fn busy(what: &'static str, quiet: bool) -> Drawing {
     drawing
 }
 
-/// A line that counts, until it is cleared.
-pub struct Counting {
-    drawing: Drawing,
-    what: &'static str,
-    begun: Instant,
-}
-
-impl Counting {
-    /// Says how many have ended.
-    pub fn done(&self, done: usize, of: usize) {
-        if let Some(line) = &self.drawing.0 {
-            line.set_message(format!("{} of {of} {}", done.min(of), self.what));
-            show(line, self.begun);
-        }
-    }
-
-    /// Takes the line away.
-    pub fn clear(&self) {
-        self.drawing.clear();
-    }
-}
-
 /// Brings a line to the screen once it has been waited for.
-fn show(line: &ProgressBar, begun: Instant) {
-    if begun.elapsed() >= PATIENCE && line.is_hidden() {
+fn show(line: &ProgressBar, begun: Moment) {
+    if Clock::default().since(begun) >= PATIENCE && line.is_hidden() {
         line.set_draw_target(ProgressDrawTarget::stderr());
         line.enable_steady_tick(Duration::from_millis(120));
     }
@@ -94,7 +66,7 @@ pub fn draw(problem: &Problem, control: &mut Control, quiet: bool) -> Drawing {
     let Some(line) = drawing.0.clone() else { return drawing };
     // The listener outlives this borrow; fidelity needs nothing else.
     let worst = problem.worst_loss();
-    let begun = Instant::now();
+    let begun = Clock::default().now();
     let counting = line.clone();
     control.counted = Some(Arc::new(move |Count { what, done, of }| {
         counting.set_message(format!("{done} of {of} {what}"));

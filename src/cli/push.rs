@@ -2,18 +2,14 @@
 
 use std::path::PathBuf;
 
-use super::output::{self, complain};
+use super::error::CliError;
 use super::plot::Plotting;
-use super::shared::{FormatName, Search, Shown, failed, in_range};
-use super::{Ending, leeway, names, progress, stop, tradeoff};
-use crate::analysis::caps::caps;
-use crate::analysis::push::{Asked, opened, push};
-use crate::analysis::repair::Reasons;
+use super::session::Session;
+use super::shared::{Search, Shown, in_range};
+use super::{Ending, leeway, names};
 use crate::chart::push::PushChart;
-use crate::files::{Scenario, load_scenario};
-use crate::problem::Problem;
-use crate::results::push::{PushReport, Subject};
-use crate::solve::Status;
+use crate::questions::Resolved;
+use crate::questions::push::{self, Asked};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -44,7 +40,7 @@ pub struct Args {
     /// The material, by its name
     material: String,
     /// How many points of fidelity the window gives away
-    #[arg(long, value_name = "POINTS", default_value = "1", value_parser = leeway::margin, allow_negative_numbers = true)]
+    #[arg(long, value_name = "POINTS", default_value_t = Asked::MARGIN, value_parser = leeway::margin, allow_negative_numbers = true)]
     margin: f64,
     /// Look at up to 60 doses instead of about 24, and tell their formulas in full
     #[arg(long)]
@@ -65,57 +61,19 @@ fn grams(text: &str) -> Result<f64, String> {
 }
 
 /// Reads the brief, works the curve out and reports.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let known: Vec<&str> = palette.materials.iter().map(|material| material.name.as_str()).collect();
-    let material = match names::find(&args.material, &known, "material") {
-        Ok(material) => material,
-        Err(complaint) => {
-            complain(&complaint);
-            return Ending::Wrong;
-        }
-    };
-    if !args.plotting.may(&palette, &brief, &limits) {
-        return Ending::Wrong;
-    }
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    if args.batch.is_some() && problem.material(material).stock_grams.is_none() {
-        let name = &problem.material(material).name;
-        warnings.push(format!("the palette does not say how much of {name} is on hand: --batch caps nothing"));
-    }
-    output::warn(&warnings, args.shown.quiet);
-
-    let control = stop::control(&args.search, stop::on_interrupt());
-    let drawing = progress::count("formulas", args.shown.quiet);
-    let caps = caps(&problem, &brief, material, args.batch);
-    let asked = Asked { material, margin: args.margin, many: args.whole, method: args.search.solver.into() };
-    let found = push(&problem, &caps, asked, &control, &|done, of| drawing.done(done, of));
-    drawing.clear();
-    let found = match found {
-        Ok(found) => found,
-        Err(failure) => return failed(&failure),
-    };
-    let (ending, words, reasons) = match found.none {
-        Some(Status::Infeasible) => {
-            let reasons = Reasons::of(&opened(&problem, material, &caps), &control);
-            (Ending::No, "no blend keeps the rules (proven)", reasons)
-        }
-        Some(_) => (Ending::NoAnswer, "stopped without an answer", Reasons::default()),
-        None => (Ending::Done, "", Reasons::default()),
-    };
-    if args.shown.format == FormatName::Csv && ending != Ending::Done {
-        // A table without rows does not say why.
-        complain(words);
-    }
-    let let_in = tradeoff::set_aside(&problem, material);
-    let subject = Subject { material, margin: args.margin, caps: &caps, let_in, in_full: args.whole };
-    let report = PushReport::new(&problem, &brief, subject, &found, &reasons, warnings);
-    let ending = args.plotting.draw_some(PushChart::of_report(&report), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let scenario = session.scenario(&args.brief)?;
+    let material = names::material(&args.material, &scenario.palette).map_err(CliError::Wrong)?;
+    args.plotting.allowed(&scenario)?;
+    let resolved = Resolved::from(scenario);
+    let (margin, whole, method) = (args.margin, args.whole, args.search.solver.into());
+    let asked = Asked { material, margin, whole, batch_grams: args.batch, method };
+    session.warn(&push::warnings(&resolved, &asked));
+    let answer =
+        session.work(&args.search, Some(&resolved.problem), |control| push::ask(&resolved, &asked, control))?;
+    session.drawn(&answer.report, answer.outcome(), || args.plotting.drawn_some(PushChart::of_report(&answer.report)))
 }

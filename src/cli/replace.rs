@@ -2,21 +2,17 @@
 
 use std::path::PathBuf;
 
+use super::Ending;
+use super::error::CliError;
 use super::names::find;
-use super::output::{self, complain};
 use super::save::Saving;
-use super::shared::{FormatName, Search, Shown, failed};
-use super::{Ending, progress, stop};
-use crate::analysis::basis::in_basis;
-use crate::analysis::repair::Reasons;
-use crate::analysis::replace::{Wish, replace};
+use super::session::{Session, adds_up};
+use super::shared::{FormatName, Search, Shown};
 use crate::escape::escaped;
-use crate::files::{ReadFormula, Scenario, load_formula_with_places, load_scenario};
 use crate::formula::Formula;
 use crate::palette::Palette;
-use crate::problem::Problem;
-use crate::results::replace::{ReplaceReport, Subject};
-use crate::solve::Status;
+use crate::questions::Resolved;
+use crate::questions::replace::{self, Asked, Wish};
 use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
@@ -78,76 +74,27 @@ pub struct Args {
 }
 
 /// Reads brief and formula and looks for the replacement.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let (ReadFormula { formula: read, places }, more) = match load_formula_with_places(&args.formula, &palette) {
-        Ok(read) => read,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    if !args.saving.may(&palette, &brief, &limits) {
-        return Ending::Wrong;
-    }
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    warnings.extend(more);
-    if read.sum() != Ppt::WHOLE && !args.rescale {
-        let file = escaped(&args.formula.to_string_lossy());
-        complain(&format!("the parts of {file} add up to {}, not 1000; --rescale scales them", read.sum()));
-        return Ending::No;
-    }
-    let formula = in_basis(&problem.palette, &read.rescaled(), problem.basis);
-    let wish = match wish(args, &formula, &problem.palette) {
-        Ok(wish) => wish,
-        Err(why) => {
-            complain(&why);
-            return Ending::Wrong;
-        }
-    };
-    let Some(own) = problem.with_profile_of(&brief, &formula) else {
-        complain("nothing in the formula has an odour that counts, so nothing can be told to come near it");
-        return Ending::Wrong;
-    };
-    output::warn(&warnings, args.shown.quiet);
-
-    let control = stop::control(&args.search, stop::on_interrupt());
-    let drawing = progress::count("searches", args.shown.quiet);
-    let done = |done, of| drawing.done(done, of);
-    let found = replace(&own, &formula, &places, &wish, args.search.solver.into(), &control, &done);
-    drawing.clear();
-    let found = match found {
-        Ok(found) => found,
-        Err(failure) => return failed(&failure),
-    };
-    let status = found.solution.status;
-    // The reasons are looked for in what is left of the time.
-    let is_told = args.why || args.shown.format == FormatName::Json;
-    let reasons = match status {
-        Status::Infeasible if is_told => Reasons::of(&found.rules, &control),
-        _ => Reasons::default(),
-    };
-    let answer = found.solution.answer.as_ref().map(|answer| &answer.formula);
-    let saved = args.saving.save(answer, title(&read, &wish, &problem.palette), &problem.palette);
-    let subject = Subject { problem: &problem, own: &own, brief: &brief, read: &read, formula: &formula };
-    let report = ReplaceReport::new(&subject, &wish, &found, &reasons, warnings);
-    let report = ReplaceReport { says_why: args.why, ..report };
-    let ending = match status {
-        Status::Optimal | Status::Feasible => saved,
-        Status::Infeasible => Ending::No,
-        Status::Unknown => Ending::NoAnswer,
-    };
-    if args.shown.format == FormatName::Csv && answer.is_none() {
-        // A table without the new formula does not say why.
-        complain(match status {
-            Status::Infeasible => "nothing can take its place within the rules (proven)",
-            _ => "stopped without an answer",
-        });
-    }
-    output::answer(&report, args.shown.format.into(), colour, ending)
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let mut session = Session::new(&args.shown);
+    let scenario = session.scenario(&args.brief)?;
+    let (read, more) = session.formula_with_places(&args.formula, &scenario.palette)?;
+    args.saving.allowed(&scenario)?;
+    let mut resolved = Resolved::from(scenario);
+    resolved.warnings.extend(more);
+    adds_up(&read.formula, &args.formula, args.rescale)?;
+    let formula = replace::in_basis_of(&resolved, &read.formula);
+    let wish = wish(args, &formula, &resolved.problem.palette).map_err(CliError::Wrong)?;
+    session.warn(&resolved.warnings);
+    let (says_why, wants_why) = (args.why, args.shown.format == FormatName::Json);
+    let asked = Asked { read: &read, wish, says_why, wants_why, method: args.search.solver.into() };
+    let answer =
+        session.work(&args.search, Some(&resolved.problem), |control| replace::ask(&resolved, &asked, control))?;
+    let title = answer.formula.as_ref().and_then(|formula| formula.title.clone());
+    session.keep(args.saving.saved(answer.formula.as_ref(), title, &resolved.problem.palette));
+    session.answer(&answer.report, answer.outcome())
 }
 
 /// What the options ask for, of materials that the formula has.
@@ -191,12 +138,4 @@ fn part(name: &str, option: &str, formula: &Formula, palette: &Palette) -> Resul
         }
         Err(error) => Err(format!("{option} {}: {error}", escaped(name))),
     }
-}
-
-/// A title that says what is not in it any more.
-fn title(read: &Formula, wish: &Wish, palette: &Palette) -> Option<String> {
-    let asked = wish.out.iter().chain(wish.lowered.iter().map(|(material, _)| material));
-    let names: Vec<&str> = asked.map(|&material| palette.materials[material].name.as_str()).collect();
-    let old = read.title.clone()?;
-    Some(if names.is_empty() { old } else { format!("{old}, {} replaced", names.join(" and ")) })
 }

@@ -4,17 +4,14 @@ use std::path::PathBuf;
 
 use super::error::CliError;
 use super::save::spares_input;
-use super::session::{Session, adds_up};
+use super::session::Session;
 use super::shared::{FormatName, Search, Shown, in_range};
 use super::{Ending, output};
-use crate::analysis::basis::in_basis;
-use crate::dossier::gather::{Wanted, gather};
+use crate::dossier::files::Fingerprint;
 use crate::dossier::page;
 use crate::files::{could_save, save_text};
-use crate::formula::Formula;
-use crate::number::plain;
-use crate::questions::{Refusal, Resolved};
-use crate::solve::Status;
+use crate::questions::report::{self, Asked};
+use crate::questions::{Resolved, weigh};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -49,10 +46,10 @@ pub struct Args {
     #[arg(long, requires = "formula")]
     rescale: bool,
     /// Grams of the batch on the sheet to weigh from
-    #[arg(long, value_name = "GRAMS", default_value = "10", value_parser = grams, allow_negative_numbers = true)]
+    #[arg(long, value_name = "GRAMS", default_value_t = weigh::Asked::BATCH_GRAMS, value_parser = grams, allow_negative_numbers = true)]
     batch: f64,
     /// What the balance shows last, in grams
-    #[arg(long, value_name = "GRAMS", default_value = "0.001", value_parser = step, allow_negative_numbers = true)]
+    #[arg(long, value_name = "GRAMS", default_value_t = weigh::Asked::STEP_GRAMS, value_parser = step, allow_negative_numbers = true)]
     balance: f64,
     /// The page to write
     #[arg(long, value_name = "FILE", help_heading = "Output")]
@@ -89,42 +86,25 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&Shown { format: FormatName::Text, quiet: args.quiet, color: args.color });
     let mut scenario = session.scenario(&args.brief)?;
     spares_input(&args.save, "--save", &scenario)?;
-    if args.balance > args.batch {
-        let (step, batch) = (plain(args.balance), plain(args.batch));
-        return Err(CliError::Wrong(format!("a balance that shows {step} g cannot weigh a batch of {batch} g")));
-    }
-    let given = match &args.formula {
-        Some(path) => {
-            let formula = session.formula(path, &scenario.palette, &mut scenario.warnings)?;
-            adds_up(&formula, path, args.rescale)?;
-            Some(formula)
-        }
-        None => None,
-    };
+    weigh::weighable(args.batch, args.balance)?;
+    let given = session.given(args.formula.as_deref(), args.rescale, &mut scenario)?;
     // Before the search, so that nobody waits for what is then lost.
     may_write(args)?;
     let resolved = Resolved::from(scenario);
     session.warn(&resolved.warnings);
-    let given = given.map(|formula| {
-        let (file, title) = (formula.file.clone(), formula.title.clone());
-        Formula { file, title, ..in_basis(&resolved.problem.palette, &formula.rescaled(), resolved.problem.basis) }
-    });
-    let wanted = Wanted {
+    let asked = Asked {
         formula: given.as_ref(),
         batch_grams: args.batch,
         step_grams: args.balance,
         method: args.search.solver.into(),
-        store: &session.store,
     };
-    let dossier = session.work(&args.search, Some(&resolved.problem), |control| gather(&resolved, wanted, control))?;
-    save_text(&args.save, &page(&dossier), args.force)?;
-    match (&dossier.subject, dossier.proposal.status) {
-        (Some(_), _) => Ok(Ending::Done),
-        (None, Status::Infeasible) => {
-            Err(Refusal::No("no blend can meet this brief (proven); the page says why".to_owned()).into())
-        }
-        (None, _) => Err(Refusal::Stopped("stopped without an answer".to_owned()).into()),
-    }
+    let answer =
+        session.work(&args.search, Some(&resolved.problem), |control| report::ask(&resolved, &asked, control))?;
+    let mut files = Fingerprint::of_all(&session.store, &resolved);
+    let file = given.as_ref().and_then(|formula| formula.file.as_ref());
+    files.extend(file.map(|file| Fingerprint::of(&session.store, file)));
+    save_text(&args.save, &page(&answer, &files), args.force)?;
+    Ok(session.end(answer.outcome()))
 }
 
 fn may_write(args: &Args) -> Result<(), CliError> {

@@ -4,16 +4,14 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::Ending;
 use super::error::CliError;
-use super::output::complain;
-use super::sheets::told;
 use crate::brief::{Brief, TargetFrom};
 use crate::escape::escaped;
 use crate::files::{Edit, LARGEST_FILE, Scenario, could_save, edited_palette, save_formula, save_text};
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Palette;
+use crate::questions::Refusal;
 use crate::store::{Disk, Store};
 
 /// Where a formula goes.
@@ -50,20 +48,6 @@ impl Saving {
         let formula = Formula { title, ..formula.clone() };
         Ok(save_formula(path, &formula, palette, self.force)?)
     }
-
-    /// As [`allowed`](Saving::allowed), told where it may not be saved.
-    pub fn may(&self, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
-        let Some(path) = &self.save else { return true };
-        if overwrites_input(path, "--save", palette, brief, limits) {
-            return false;
-        }
-        could_save(path, self.force).map_err(|error| CliError::refused(error).tell()).is_ok()
-    }
-
-    /// As [`saved`](Saving::saved), told where it was not.
-    pub fn save(&self, formula: Option<&Formula>, title: Option<String>, palette: &Palette) -> Ending {
-        self.saved(formula, title, palette).map_or_else(|error| error.tell(), |()| Ending::Done)
-    }
 }
 
 /// Whether a path is not that of a file that the brief needs.
@@ -72,11 +56,6 @@ impl Saving {
 /// Which file it would overwrite.
 pub fn spares_input(path: &Path, option: &str, scenario: &Scenario) -> Result<(), CliError> {
     needed(path, option, &scenario.palette, &scenario.brief, &scenario.limits)
-}
-
-/// Whether a path is that of a file that the brief needs, told where it is.
-pub fn overwrites_input(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> bool {
-    needed(path, option, palette, brief, limits).map_err(|error| error.tell()).is_err()
 }
 
 fn needed(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &[Limits]) -> Result<(), CliError> {
@@ -116,26 +95,31 @@ impl PaletteSaving {
         self.save.is_some()
     }
 
-    /// Whether the palette may be saved, told where it may not. No file that
-    /// is read is overwritten: what was learnt would count twice next time.
-    pub fn may(&self, inputs: &[&Path]) -> bool {
-        let Some(path) = &self.save else { return true };
+    /// Whether the palette may be saved. No file that is read is overwritten: what
+    /// was learnt would count twice next time.
+    ///
+    /// # Errors
+    /// Why it may not be saved.
+    pub fn allowed(&self, inputs: &[&Path]) -> Result<(), CliError> {
+        let Some(path) = &self.save else { return Ok(()) };
         if let Some(input) = inputs.iter().find(|input| is_same(path, &input.to_string_lossy())) {
-            complain(&format!("--save would overwrite {}, which is read", escaped(&input.to_string_lossy())));
-            return false;
+            let input = escaped(&input.to_string_lossy());
+            return Err(CliError::Wrong(format!("--save would overwrite {input}, which is read")));
         }
-        told(could_save(path, self.force))
+        could_save(path, self.force).map_err(CliError::refused)
     }
 
     /// Saves the palette of a file with some numbers changed, if that was
     /// asked for. The paths of the formulas of bases stay as they are written.
-    pub fn save(&self, palette: &Path, edits: &[Edit]) -> Ending {
-        let Some(path) = &self.save else { return Ending::Done };
+    ///
+    /// # Errors
+    /// Why it was not saved.
+    pub fn saved(&self, palette: &Path, edits: &[Edit]) -> Result<(), CliError> {
+        let Some(path) = &self.save else { return Ok(()) };
         let text = Disk.text(palette, LARGEST_FILE).ok().and_then(|text| edited_palette(&text, edits));
-        let Some(text) = text else {
-            complain(&format!("{} changed while it was read", escaped(&palette.to_string_lossy())));
-            return Ending::NoAnswer;
-        };
-        if told(save_text(path, &text, self.force)) { Ending::Done } else { Ending::Wrong }
+        let text = text.ok_or_else(|| {
+            Refusal::Stopped(format!("{} changed while it was read", escaped(&palette.to_string_lossy())))
+        })?;
+        save_text(path, &text, self.force).map_err(CliError::refused)
     }
 }

@@ -8,13 +8,18 @@ use super::shared::{FormatName, Search, Shown};
 use super::{Ending, progress, stop};
 use crate::control::Control;
 use crate::escape::escaped;
-use crate::files::{Faults, Scenario, load_formula_with_warnings_in, load_scenario_in};
+use crate::files::{
+    Faults, ReadFormula, Scenario, load_formula_with_places_in, load_formula_with_warnings_in, load_matches_in,
+    load_palette_in, load_scenario_in, load_scenario_to_buy_in, load_trials_in,
+};
 use crate::formats::Report;
 use crate::formula::Formula;
+use crate::matches::Matches;
 use crate::palette::Palette;
 use crate::problem::Problem;
+use crate::questions::smelled::{Smelled, share_palette};
 use crate::questions::{Outcome, Refusal, Resolved};
-use crate::store::{Disk, Once};
+use crate::store::{Disk, Once, Store};
 use crate::units::Ppt;
 
 impl From<Outcome> for Ending {
@@ -66,6 +71,74 @@ impl Session {
         Ok(formula)
     }
 
+    /// Reads a brief and what it names, with a wishlist among its materials.
+    ///
+    /// # Errors
+    /// All the faults of all these files.
+    pub fn scenario_to_buy(&self, brief: &Path, wishlist: Option<&Path>) -> Result<Scenario, CliError> {
+        load_scenario_to_buy_in(&self.store, brief, wishlist).map_err(|faults| self.faulty(faults))
+    }
+
+    /// Reads a palette.
+    ///
+    /// # Errors
+    /// All the faults of the file.
+    pub fn palette(&self, path: &Path) -> Result<Palette, CliError> {
+        load_palette_in(&self.store, path).map_err(|faults| self.faulty(faults))
+    }
+
+    /// Reads matches of dilutions, with what may not be what was meant.
+    ///
+    /// # Errors
+    /// All the faults of the file.
+    pub fn matches(&self, path: &Path, palette: &Palette) -> Result<(Matches, Vec<String>), CliError> {
+        load_matches_in(&self.store, path, palette).map_err(|faults| self.faulty(faults))
+    }
+
+    /// Reads trials and the palette that they are of.
+    ///
+    /// # Errors
+    /// All the faults of both files, or parts that do not add up.
+    pub fn smelled(&self, path: &Path, rescale: bool) -> Result<Smelled, CliError> {
+        let read = load_trials_in(&self.store, path).map_err(|faults| self.faulty(faults))?;
+        let (palette, trials, warnings) = read;
+        Ok(Smelled::of(palette, trials, warnings, rescale)?)
+    }
+
+    /// Refuses trials of another palette than a brief's.
+    ///
+    /// # Errors
+    /// Which palettes they are of.
+    pub fn share_palette(&self, own: &Palette, read: &Smelled) -> Result<(), CliError> {
+        let is_same = |one: &str, other: &str| self.store.is_same(Path::new(one), Path::new(other));
+        Ok(share_palette(own, read, is_same)?)
+    }
+
+    /// Reads a formula with the lines of its parts, and what may not be what was
+    /// meant.
+    ///
+    /// # Errors
+    /// All the faults of the file.
+    pub fn formula_with_places(&self, path: &Path, palette: &Palette) -> Result<(ReadFormula, Vec<String>), CliError> {
+        load_formula_with_places_in(&self.store, path, palette).map_err(|faults| self.faulty(faults))
+    }
+
+    /// Reads a formula that a brief is asked about, if one is named.
+    ///
+    /// # Errors
+    /// All the faults of the file, or that its parts do not add up to 1000.
+    pub fn given(
+        &self,
+        path: Option<&Path>,
+        rescale: bool,
+        scenario: &mut Scenario,
+    ) -> Result<Option<Formula>, CliError> {
+        let Some(path) = path else { return Ok(None) };
+        let formula = self.formula(path, &scenario.palette, &mut scenario.warnings)?;
+        adds_up(&formula, path, rescale)?;
+        Ok(Some(formula))
+    }
+
     /// Reads several formulas.
     ///
     /// # Errors
@@ -95,6 +168,15 @@ impl Session {
         if let Some(drawing) = drawing {
             drawing.clear();
         }
+        done
+    }
+
+    /// Does long work of which nothing can be said on the way but `what` it is.
+    pub fn busy<T>(&self, search: &Search, what: &'static str, work: impl FnOnce(&Control) -> T) -> T {
+        let control = stop::control(search, stop::on_interrupt());
+        let drawing = progress::busy(what, self.shown.quiet);
+        let done = work(&control);
+        drawing.clear();
         done
     }
 
@@ -144,8 +226,11 @@ impl Session {
         self.drawn(report, outcome, || Ok(()))
     }
 
-    /// Ends without an answer on standard output.
+    /// Ends without an answer on standard output; why there is none is said.
     pub fn end(self, outcome: Outcome) -> Ending {
+        if let Some(why) = outcome.why() {
+            complain(why);
+        }
         self.late.unwrap_or(outcome.into())
     }
 }

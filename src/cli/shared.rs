@@ -1,18 +1,15 @@
 //! Options that several commands take.
 
-use std::time::{SystemTime, UNIX_EPOCH};
-
 use clap::{Args, ValueEnum};
 
-use super::Ending;
-use super::output::{Colour, complain};
+use super::output::Colour;
 use crate::balance::unfold::{Unfolded, unfold};
-use crate::escape::escaped;
+use crate::clock;
 use crate::formats::Format;
 use crate::formula::Formula;
 use crate::palette::Palette;
+use crate::solve::Method;
 use crate::solve::backend::Backend;
-use crate::solve::{Failure, Method};
 use crate::trials::Date;
 
 /// How the answer is shown.
@@ -126,17 +123,8 @@ pub fn date(text: &str) -> Result<Date, String> {
 
 /// The present day (UTC).
 pub fn present_day() -> Date {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
+    let seconds = clock::since_1970().map_or(0, |since| since.as_secs());
     Date::of_days((seconds / 86_400) as i64)
-}
-
-/// Says why there is no solution to report.
-pub fn failed(failure: &Failure) -> Ending {
-    complain(&escaped(&failure.to_string()));
-    match failure {
-        Failure::Unsupported(_) => Ending::Wrong,
-        Failure::Internal(_) => Ending::NoAnswer,
-    }
 }
 
 /// A formula whose bases are replaced by what they are mixed from, if that is

@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::output::complain;
+use super::error::CliError;
 use crate::escape::escaped;
 use crate::files::sheet::{BottleUnit, DecimalSign};
-use crate::files::{SaveError, could_save, save_bytes};
+use crate::files::{could_save, save_bytes};
 use crate::store::{Disk, Store};
 
 /// What parts the cells of a row.
@@ -89,19 +89,25 @@ impl Target {
         &self.save
     }
 
-    /// Whether the file may be written, told where it may not: no input is
-    /// overwritten, and no older file unless that is asked for.
-    pub fn may(&self, inputs: &[&Path]) -> bool {
+    /// Whether the file may be written: no input is overwritten, and no older file
+    /// unless that is asked for.
+    ///
+    /// # Errors
+    /// Why it may not.
+    pub fn allowed(&self, inputs: &[&Path]) -> Result<(), CliError> {
         if let Some(input) = inputs.iter().find(|input| Disk.is_same(&self.save, input)) {
-            complain(&format!("--save would overwrite {}, which is read", escaped(&input.to_string_lossy())));
-            return false;
+            let input = escaped(&input.to_string_lossy());
+            return Err(CliError::Wrong(format!("--save would overwrite {input}, which is read")));
         }
-        told(could_save(&self.save, self.force))
+        could_save(&self.save, self.force).map_err(CliError::refused)
     }
 
     /// Writes the file, whole or not at all.
-    pub fn write(&self, bytes: &[u8]) -> bool {
-        told(save_bytes(&self.save, bytes, self.force))
+    ///
+    /// # Errors
+    /// Why it was not written.
+    pub fn write(&self, bytes: &[u8]) -> Result<(), CliError> {
+        save_bytes(&self.save, bytes, self.force).map_err(CliError::refused)
     }
 
     /// Whether an older file may be overwritten.
@@ -112,20 +118,5 @@ impl Target {
     /// The path as it is shown.
     pub fn shown(&self) -> String {
         escaped(&self.save.to_string_lossy())
-    }
-}
-
-/// Whether something was saved, told where it was not.
-pub fn told(saved: Result<(), SaveError>) -> bool {
-    match saved {
-        Ok(()) => true,
-        Err(error @ SaveError::Exists(_)) => {
-            complain(&format!("{error}; --force overwrites it"));
-            false
-        }
-        Err(error) => {
-            complain(&error.to_string());
-            false
-        }
     }
 }

@@ -4,20 +4,18 @@ use std::path::PathBuf;
 
 use clap::ValueEnum;
 
-use super::output::{self, complain};
+use super::error::CliError;
 use super::plot::Plotting;
+use super::session::Session;
 use super::shared::Shown;
 use super::{Ending, names};
-use crate::analysis::palette::map::map;
-use crate::analysis::palette::ranking::ranking;
-use crate::analysis::palette::twins::twins;
-use crate::chart::Chart;
 use crate::chart::effect::EffectChart;
 use crate::chart::shelf_map::ShelfMap;
 use crate::control::Control;
-use crate::files::load_palette;
 use crate::palette::Palette;
-use crate::results::shelf::{Looked, ShelfReport, Sort};
+use crate::questions::Outcome;
+use crate::questions::shelf::{self, Asked};
+use crate::results::shelf::Sort;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -53,7 +51,7 @@ pub struct Args {
     #[arg(long, value_enum, default_value_t, value_name = "ORDER")]
     sort: SortName,
     /// How alike near twins are at least, in percent
-    #[arg(long, value_name = "PERCENT", default_value = "85", value_parser = percent, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Asked::default().twins_from_percent, value_parser = percent, allow_negative_numbers = true)]
     twins: f64,
     #[command(flatten)]
     plotting: Plotting,
@@ -78,6 +76,17 @@ enum SortName {
     Name,
 }
 
+impl From<SortName> for Sort {
+    fn from(name: SortName) -> Sort {
+        match name {
+            SortName::Strength => Sort::Strength,
+            SortName::Effect => Sort::Effect,
+            SortName::Lasting => Sort::Lasting,
+            SortName::Name => Sort::Name,
+        }
+    }
+}
+
 /// The charts of a shelf.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 enum ChartName {
@@ -96,59 +105,25 @@ fn percent(text: &str) -> Result<f64, String> {
 }
 
 /// Reads the palette and looks at it.
-pub fn run(args: &Args) -> Ending {
-    let palette = match load_palette(&args.palette) {
-        Ok(palette) => palette,
-        Err(faults) => return output::faults(&faults, args.shown.color),
-    };
-    if !args.plotting.may_beside(&args.palette, "which is read") {
-        return Ending::Wrong;
-    }
-    let (wanted, unwanted) = match (descriptors(&args.find, &palette), descriptors(&args.not, &palette)) {
-        (Ok(wanted), Ok(unwanted)) => (wanted, unwanted),
-        (Err(error), _) | (_, Err(error)) => {
-            complain(&error);
-            return Ending::Wrong;
-        }
-    };
-    if let Some(both) = wanted.iter().find(|word| unwanted.contains(word)) {
-        let word = crate::escape::escaped(&palette.descriptors[*both].name);
-        complain(&format!("\"{word}\" is wanted and not wanted"));
-        return Ending::Wrong;
-    }
-    let looked = Looked {
-        sort: match args.sort {
-            SortName::Strength => Sort::Strength,
-            SortName::Effect => Sort::Effect,
-            SortName::Lasting => Sort::Lasting,
-            SortName::Name => Sort::Name,
-        },
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let palette = session.palette(&args.palette)?;
+    args.plotting.spares(&args.palette, "which is read")?;
+    let asked = Asked {
+        sort: args.sort.into(),
         twins_from_percent: args.twins,
-        twins: twins(&palette, args.twins, &Control::default()),
-        map: map(&palette),
-        find: (!wanted.is_empty()).then(|| {
-            let found = ranking(&palette, &wanted, &unwanted);
-            (wanted, unwanted, found)
-        }),
+        wanted: descriptors(&args.find, &palette).map_err(CliError::Wrong)?,
+        unwanted: descriptors(&args.not, &palette).map_err(CliError::Wrong)?,
     };
-    let report = ShelfReport::new(&palette, &looked);
-    let ending = if args.plotting.is_wanted() {
-        let (map, effect);
-        let chart: &dyn Chart = match args.chart {
-            ChartName::Map => {
-                map = ShelfMap::of_report(&report);
-                &map
-            }
-            ChartName::Effect => {
-                effect = EffectChart::of_report(&report);
-                &effect
-            }
-        };
-        args.plotting.draw(Some(chart), Ending::Done)
-    } else {
-        Ending::Done
-    };
-    output::answer(&report, args.shown.format.into(), args.shown.color, ending)
+    let report = shelf::ask(&palette, &asked, &Control::default())?;
+    session.drawn(&report, Outcome::Answered, || match args.chart {
+        _ if !args.plotting.is_wanted() => Ok(()),
+        ChartName::Map => args.plotting.drawn(Some(&ShelfMap::of_report(&report))),
+        ChartName::Effect => args.plotting.drawn(Some(&EffectChart::of_report(&report))),
+    })
 }
 
 /// The descriptors of some words, each once.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::shared::Search;
 use crate::control::Control;
@@ -36,15 +36,20 @@ pub fn on_signal(work: impl Fn() + Send + 'static) {
     });
 }
 
+/// The control of work that begins now and may take so many seconds.
+pub fn within(seconds: f64) -> Control {
+    Control::default().within(Duration::from_secs_f64(seconds))
+}
+
 /// The control of a search that begins now.
 pub fn control(search: &Search, stop: Arc<AtomicBool>) -> Control {
     // Rounding up keeps the smallest limit from being none.
     let limit = Duration::from_secs_f64(search.time_limit).max(Duration::from_nanos(1));
-    Control {
-        deadline: Instant::now().checked_add(limit),
+    let control = Control {
         stop,
         node_limit: search.node_limit,
         threads: search.threads.map(|threads| threads as usize),
         ..Control::default()
-    }
+    };
+    control.within(limit)
 }

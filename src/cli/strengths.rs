@@ -4,15 +4,15 @@ use std::path::PathBuf;
 
 use super::Ending;
 use super::applying::{apply, steps, undo};
-use super::output::{self, complain};
+use super::error::CliError;
 use super::plot::Plotting;
 use super::save::PaletteSaving;
+use super::session::Session;
 use super::shared::{Shown, bases_stay};
-use crate::analysis::strengths::strengths;
 use crate::chart::strengths::StrengthsChart;
 use crate::escape::escaped;
-use crate::files::{HistoryStep, edited_palette, load_matches, load_palette};
-use crate::results::strengths::StrengthsReport;
+use crate::files::{HistoryStep, edited_palette};
+use crate::questions::{Outcome, strengths};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -59,60 +59,45 @@ pub struct Args {
 }
 
 /// Reads palette and matches and works the strengths out.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let palette = match load_palette(&args.palette) {
-        Ok(palette) => palette,
-        Err(faults) => return output::faults(&faults, colour),
-    };
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let mut session = Session::new(&args.shown);
+    let palette = session.palette(&args.palette)?;
     let Some(path) = args.matches.as_ref().filter(|_| !args.undo) else { return undo(&args.palette) };
-    let (matches, warnings) = match load_matches(path, &palette) {
-        Ok(read) => read,
-        Err(faults) => return output::faults(&faults, colour),
-    };
+    let (matches, warnings) = session.matches(path, &palette)?;
     let inputs = [args.palette.as_path(), path.as_path()];
-    let may_plot = inputs.iter().all(|input| args.plotting.may_beside(input, "which is read"));
-    if !may_plot || !args.saving.may(&inputs) {
-        return Ending::Wrong;
-    }
-    output::warn(&warnings, args.shown.quiet);
+    inputs.iter().try_for_each(|input| args.plotting.spares(input, "which is read"))?;
+    args.saving.allowed(&inputs)?;
+    session.warn(&warnings);
     let own = path.file_name().map_or_else(|| path.to_string_lossy(), |name| name.to_string_lossy());
-    if args.apply && counts_twice(args, &own) {
-        return Ending::Wrong;
+    if args.apply {
+        counts_once(args, &own)?;
     }
     if args.saving.is_wanted() || args.apply {
-        output::warn(bases_stay(&palette).as_slice(), args.shown.quiet);
+        session.warn(bases_stay(&palette).as_slice());
     }
-    let Some(found) = strengths(&palette, &matches) else {
-        complain("the numbers of these matches lie too far apart to be worked out together");
-        return Ending::NoAnswer;
-    };
-    let report = StrengthsReport::new(&palette, &matches, &found, warnings);
-    let ending = if args.apply {
-        let edits = report.edits();
+    let report = strengths::ask(&palette, &matches, warnings)?;
+    let edits = report.edits();
+    session.keep(if args.apply {
         let make = |text: &str| edited_palette(text, &edits).unwrap_or_else(|| text.to_owned());
         apply(&args.palette, "strengths", &format!("{own}: dilutions smelled side by side"), &make)
     } else {
-        args.saving.save(&args.palette, &report.edits())
-    };
-    let ending = args.plotting.draw_some(Some(StrengthsChart::of_report(&report)), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+        args.saving.saved(&args.palette, &edits)
+    });
+    let draw = || args.plotting.drawn_some(Some(StrengthsChart::of_report(&report)));
+    session.drawn(&report, Outcome::Answered, draw)
 }
 
-/// Whether the palette was corrected by these matches already, told where it was.
-fn counts_twice(args: &Args, own: &str) -> bool {
-    match steps(&args.palette) {
-        Err(words) => complain(&words),
-        Ok(steps) => {
-            let is_same = |step: &&HistoryStep| step.by == "strengths" && step.reason.starts_with(&format!("{own}: "));
-            let Some(step) = steps.iter().rev().find(is_same) else { return false };
-            let palette = escaped(&args.palette.to_string_lossy());
-            let own = escaped(own);
-            complain(&format!(
-                "{palette} was corrected by {own} on {}: its matches would count twice; --undo takes that back first",
-                step.date
-            ));
-        }
-    }
-    true
+/// Refuses to correct a palette twice by the same matches.
+fn counts_once(args: &Args, own: &str) -> Result<(), CliError> {
+    let is_same = |step: &&HistoryStep| step.by == "strengths" && step.reason.starts_with(&format!("{own}: "));
+    let steps = steps(&args.palette)?;
+    let Some(step) = steps.iter().rev().find(is_same) else { return Ok(()) };
+    let (palette, own) = (escaped(&args.palette.to_string_lossy()), escaped(own));
+    Err(CliError::Wrong(format!(
+        "{palette} was corrected by {own} on {}: its matches would count twice; --undo takes that back first",
+        step.date
+    )))
 }

@@ -2,20 +2,15 @@
 
 use std::path::PathBuf;
 
-use super::output::{self, complain};
+use super::error::CliError;
 use super::plot::Plotting;
-use super::shared::{FormatName, Search, Shown, failed};
-use super::{Ending, names, progress, stop};
-use crate::analysis::axis::{Axis, NoRange};
-use crate::analysis::repair::Reasons;
-use crate::analysis::tradeoff::{Asked, tradeoff};
+use super::session::Session;
+use super::shared::{Search, Shown};
+use super::{Ending, names};
 use crate::chart::tradeoff::TradeoffChart;
-use crate::escape::escaped;
-use crate::files::{Scenario, load_scenario};
 use crate::palette::Palette;
-use crate::problem::Problem;
-use crate::results::tradeoff::TradeoffReport;
-use crate::solve::Status;
+use crate::questions::Resolved;
+use crate::questions::tradeoff::{self, Asked, Axis};
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -48,7 +43,7 @@ pub struct Args {
     against: String,
     /// Limits to look at between the ends of the curve. Against a count there is
     /// a formula for each number
-    #[arg(long, value_name = "N", default_value = "24", value_parser = clap::value_parser!(u16).range(0..=200))]
+    #[arg(long, value_name = "N", default_value_t = Asked::FORMULAS, value_parser = clap::value_parser!(u16).range(0..=200))]
     formulas: u16,
     /// Show what could be had over any doses and with any number of materials
     #[arg(long)]
@@ -62,59 +57,22 @@ pub struct Args {
 }
 
 /// Reads the brief, works the curve out and reports.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let axis = match axis(&args.against, &palette) {
-        Ok(axis) => axis,
-        Err(complaint) => {
-            complain(&complaint);
-            return Ending::Wrong;
-        }
-    };
-    if !args.plotting.may(&palette, &brief, &limits) {
-        return Ending::Wrong;
-    }
-    let problem = Problem::new(palette, &brief, &limits);
-    warnings.extend(problem.warnings.iter().cloned());
-    output::warn(&warnings, args.shown.quiet);
-    let unpriced = axis.without_price(&problem);
-    if !unpriced.is_empty() {
-        complain(&no_price(&problem, &unpriced));
-        return Ending::Wrong;
-    }
-
-    let control = stop::control(&args.search, stop::on_interrupt());
-    let drawing = progress::count("formulas", args.shown.quiet);
-    let asked = Asked { axis, formulas: usize::from(args.formulas), method: args.search.solver.into(), known: None };
-    let found = tradeoff(&problem, asked, &control, &|done, of| drawing.done(done, of));
-    drawing.clear();
-    let found = match found {
-        Ok(found) => found,
-        Err(failure) => return failed(&failure),
-    };
-    let reasons = match found.none {
-        Some(NoRange::Impossible) => Reasons::of(&axis.without(&problem), &control),
-        _ => Reasons::default(),
-    };
-    let let_in = let_in(&problem, axis);
-    let mut report = TradeoffReport::new(&problem, &brief, &found, &reasons, let_in, warnings);
-    report.shows_upper_limit = args.upper_limit;
-    let (ending, words) = match report.status {
-        Status::Infeasible => (Ending::No, "no formula keeps the other rules (proven)"),
-        Status::Unknown => (Ending::NoAnswer, "stopped without an answer"),
-        _ => (Ending::Done, ""),
-    };
-    if args.shown.format == FormatName::Csv && ending != Ending::Done {
-        // A table without rows does not say why.
-        complain(words);
-    }
-    let ending = args.plotting.draw_some(TradeoffChart::of_report(&report), ending);
-    output::answer(&report, args.shown.format.into(), colour, ending)
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let scenario = session.scenario(&args.brief)?;
+    let axis = axis(&args.against, &scenario.palette).map_err(CliError::Wrong)?;
+    args.plotting.allowed(&scenario)?;
+    let resolved = Resolved::from(scenario);
+    session.warn(&resolved.warnings);
+    let (formulas, method) = (args.formulas.into(), args.search.solver.into());
+    let asked = Asked { axis, formulas, upper_limit: args.upper_limit, best: None, method };
+    let answer =
+        session.work(&args.search, Some(&resolved.problem), |control| tradeoff::ask(&resolved, &asked, control))?;
+    session
+        .drawn(&answer.report, answer.outcome(), || args.plotting.drawn_some(TradeoffChart::of_report(&answer.report)))
 }
 
 /// What is traded, by its name.
@@ -126,29 +84,7 @@ fn axis(against: &str, palette: &Palette) -> Result<Axis, String> {
         "count" => return Ok(Axis::Count),
         _ => {}
     }
-    let known: Vec<&str> = palette.materials.iter().map(|material| material.name.as_str()).collect();
-    let material = names::find(against, &known, "material")
+    let material = names::material(against, palette)
         .map_err(|error| format!("{error}; --against takes price, effect, strength, count or a material"))?;
     Ok(Axis::Dose(material))
-}
-
-/// What keeps a material out of the brief though its dose is looked at.
-fn let_in(problem: &Problem, axis: Axis) -> Option<String> {
-    let Axis::Dose(material) = axis else { return None };
-    set_aside(problem, material)
-}
-
-/// What the brief says against using a material, set aside to look at it.
-pub fn set_aside(problem: &Problem, material: usize) -> Option<String> {
-    problem.sentence_of_set_aside(material)
-}
-
-fn no_price(problem: &Problem, materials: &[usize]) -> String {
-    let names: Vec<String> =
-        materials.iter().map(|&material| format!("\"{}\"", escaped(&problem.material(material).name))).collect();
-    let (has, it) = if names.len() == 1 { ("has", "it") } else { ("have", "them") };
-    format!(
-        "{} {has} no price, and the curve is one of money: give a price, or keep {it} out with use = \"never\" in [doses]",
-        names.join(", ")
-    )
 }

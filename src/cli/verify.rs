@@ -3,16 +3,12 @@
 use std::path::PathBuf;
 
 use super::Ending;
-use super::output::{self, complain};
+use super::error::CliError;
+use super::session::Session;
 use super::shared::Shown;
-use crate::analysis::basis::in_basis;
-use crate::analysis::verify::Verification;
 use crate::certificate;
 use crate::escape::escaped;
-use crate::files::{Scenario, load_formula_with_warnings, load_scenario};
-use crate::problem::Problem;
-use crate::results::states::Certified;
-use crate::results::verify::VerifyReport;
+use crate::questions::{Resolved, verify};
 use crate::store::{Disk, Store};
 
 const AFTER_HELP: &str = "\
@@ -46,46 +42,29 @@ pub struct Args {
 }
 
 /// Reads all three and checks them.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let scenario = match load_scenario(&args.brief) {
-        Ok(scenario) => scenario,
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    let Scenario { palette, brief, limits, mut warnings } = scenario;
-    let problem = Problem::new(palette, &brief, &limits);
+///
+/// # Errors
+/// Why there is nothing to report.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let mut scenario = session.scenario(&args.brief)?;
     let (formula, path) = match &args.files[..] {
         [formula, certificate] => (Some(formula), certificate),
         [certificate] => (None, certificate),
-        _ => return Ending::Wrong,
+        _ => return Ok(Ending::Wrong),
     };
-    let formula = match formula.map(|path| load_formula_with_warnings(path, &problem.palette)) {
+    let formula = match formula {
+        Some(path) => Some(session.formula(path, &scenario.palette, &mut scenario.warnings)?),
         None => None,
-        Some(Err(faults)) => return output::faults(&faults, colour),
-        Some(Ok((formula, more))) => {
-            warnings.extend(more);
-            Some(formula)
-        }
     };
     let shown = escaped(&path.to_string_lossy());
-    let text = match Disk.text(path, certificate::MOST_BYTES) {
-        Ok(text) => text,
-        Err(why) => {
-            complain(&format!("{shown} {why}"));
-            return Ending::Wrong;
-        }
-    };
-    let certificate = match certificate::read(&text) {
-        Ok(certificate) => certificate,
-        Err(unreadable) => {
-            complain(&format!("{shown} is no certificate: {unreadable}"));
-            return Ending::Wrong;
-        }
-    };
-    output::warn(&warnings, args.shown.quiet);
-    let formula = formula.map(|formula| in_basis(&problem.palette, &formula, problem.basis));
-    let verification = Verification::of(&problem, &brief, formula.as_ref(), &certificate);
-    let report = VerifyReport::new(&problem, &brief, formula.is_some(), verification, warnings);
-    let ending = if report.status == Certified::Proven { Ending::Done } else { Ending::No };
-    output::answer(&report, args.shown.format.into(), colour, ending)
+    let wrong = |why: String| CliError::Wrong(format!("{shown} {why}"));
+    let text = Disk.text(path, certificate::MOST_BYTES).map_err(|why| wrong(why.to_string()))?;
+    let certificate = certificate::read(&text).map_err(|why| wrong(format!("is no certificate: {why}")))?;
+    // What the problem warns of is a matter of the proposal, not of its proof.
+    let warnings = scenario.warnings.clone();
+    let resolved = Resolved { warnings, ..scenario.into() };
+    session.warn(&resolved.warnings);
+    let answer = verify::ask(&resolved, formula.as_ref(), &certificate);
+    session.answer(&answer.report, answer.outcome())
 }

@@ -1,37 +1,29 @@
 //! `permil weigh`.
 
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
 
-use super::Ending;
-use super::names::find;
-use super::output::{self, complain};
+use super::error::CliError;
+use super::names;
 use super::save::is_same;
-use super::shared::{Shown, date, failed, in_range, present_day, seconds, unfolded};
-use crate::balance::least::{least_grams, pharmacopoeial_grams};
-use crate::balance::overshoot::{Spill, ways_out};
+use super::session::{Session, adds_up};
+use super::shared::{Shown, date, in_range, present_day, seconds, unfolded};
+use super::{Ending, stop};
 use crate::balance::own::own_problem;
-use crate::balance::record::{Taken, record, taken};
-use crate::balance::sheet::{Asked, Sheet, sheet, whole_or_not};
-use crate::balance::total::{batch_that_fits, left_grams};
-use crate::balance::tremble::tremble;
+use crate::balance::record::record;
+use crate::balance::sheet::whole_or_not;
 use crate::balance::unfold::Unfolded;
 use crate::batch::{Batch, NAMELESS_CARRIER};
 use crate::brief::Brief;
-use crate::control::Control;
 use crate::escape::escaped;
-use crate::files::{
-    Faults, SaveError, Scenario, batch_text, could_save, load_formula_alone, load_formula_with_warnings, load_scenario,
-    read_file, restocked_palette, save_text,
-};
+use crate::files::{batch_text, could_save, load_formula_alone, read_file, restocked_palette, save_text};
 use crate::formula::Formula;
 use crate::html;
-use crate::number::{plain, tidy};
+use crate::number::plain;
 use crate::palette::Palette;
 use crate::problem::Problem;
-use crate::results::weigh::{Total, WeighReport, Weighing};
+use crate::questions::weigh::{self, Answer, Asked, FillUp, Least, Poured, Subject};
+use crate::questions::{Outcome, Resolved};
 use crate::trials::Date;
-use crate::units::Ppt;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -84,7 +76,7 @@ pub struct Args {
     #[arg(long, value_name = "MATERIAL", requires = "total")]
     carrier: Option<String>,
     /// The error of a weighing that is still good, in percent
-    #[arg(long, value_name = "PERCENT", default_value = "1", value_parser = percent, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PERCENT", default_value_t = Asked::ERROR_PERCENT, value_parser = percent, allow_negative_numbers = true)]
     error: f64,
     /// Ask for the minimum weight of the pharmacopoeia, 820 steps, instead
     #[arg(long, conflicts_with = "error")]
@@ -106,7 +98,7 @@ pub struct Args {
     #[arg(long)]
     rescale: bool,
     /// Seed of the simulated batches
-    #[arg(long, value_name = "SEED", default_value = "1")]
+    #[arg(long, value_name = "SEED", default_value_t = Asked::SEED)]
     seed: u64,
     /// Write the sheet as a page to print; an older page is overwritten
     #[arg(long, value_name = "FILE", help_heading = "Output")]
@@ -157,244 +149,142 @@ struct Input {
 }
 
 /// Reads the formula and writes its sheet.
-pub fn run(args: &Args) -> Ending {
-    let colour = args.shown.color;
-    let input = match read(args) {
-        Ok(Ok(input)) => input,
-        Ok(Err(why)) => {
-            complain(&why);
-            return Ending::Wrong;
-        }
-        Err(faults) => return output::faults(&faults, colour),
-    };
-    if input.formula.sum() != Ppt::WHOLE && !args.rescale {
-        let (file, sum) = (escaped(&args.formula.to_string_lossy()), input.formula.sum());
-        complain(&format!("the parts of {file} add up to {sum}, not 1000; --rescale scales them"));
-        return Ending::No;
-    }
-    match answered(args, input) {
-        Ok(ending) => ending,
-        Err(why) => {
-            complain(&why);
-            Ending::Wrong
-        }
-    }
-}
-
-/// Reads the files; the inner error is a complaint without a place.
-fn read(args: &Args) -> Result<Result<Input, String>, Faults> {
-    let (palette, formula, warnings, scenario) = match &args.brief {
-        None => {
-            let (palette, formula, warnings) = load_formula_alone(&args.formula)?;
-            (palette, formula, warnings, None)
-        }
-        Some(path) => {
-            let Scenario { palette, brief, limits, mut warnings } = load_scenario(path)?;
-            let (formula, more) = load_formula_with_warnings(&args.formula, &palette)?;
-            warnings.extend(more);
-            (palette, formula, warnings, Some((brief, limits)))
-        }
-    };
-    let Unfolded { palette, formula, bases: unfolded } = match unfolded(args.unfold, palette, formula) {
-        Ok(unfolded) => unfolded,
-        Err(why) => return Ok(Err(why)),
-    };
-    let (problem, brief) = match scenario {
-        None => (own_problem(palette, &formula), None),
-        Some((brief, limits)) => (Problem::new(palette, &brief, &limits), Some(brief)),
-    };
-    let warnings = if brief.is_some() { [&problem.warnings[..], &warnings].concat() } else { warnings };
-    Ok(Ok(Input { problem, brief, formula, warnings, unfolded }))
-}
-
-/// The answer; the error is a complaint without a file.
-fn answered(args: &Args, input: Input) -> Result<Ending, String> {
-    let Input { problem, brief, formula, warnings, unfolded } = input;
-    let formula = formula.rescaled();
+///
+/// # Errors
+/// Why there is no sheet.
+pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let session = Session::new(&args.shown);
+    let Input { problem, brief, formula, warnings, unfolded } = read(args, &session)?;
+    adds_up(&formula, &args.formula, args.rescale)?;
+    let formula = &formula.rescaled();
     let palette = &*problem.palette;
     may_write(args, palette, brief.as_ref())?;
-    let step_grams = args.balance;
-    let (least, error_percent) = match args.pharmacopoeia {
-        true => (pharmacopoeial_grams(step_grams), None),
-        false => (least_grams(step_grams, args.error), Some(args.error)),
-    };
-    let total = total(args, palette, &formula, least)?;
-    let batch_grams = match (args.batch, args.total, args.concentration, &total) {
-        (Some(batch), ..) => batch,
-        (None, Some(grams), Some(percent), _) => tidy(grams * percent / 100.0),
-        (None, _, _, Some(total)) => total.batch_that_fits,
-        _ => return Err("a batch is missing: --batch or --total".to_owned()),
-    };
-    if step_grams > batch_grams {
-        let (step, batch) = (plain(step_grams), plain(batch_grams));
-        return Err(format!("a balance that shows {step} g cannot weigh a batch of {batch} g"));
-    }
-    let asked = Asked { batch_grams, step_grams, least_grams: least };
-    let sheet = sheet(palette, &formula, asked);
-    let poured = match args.poured.is_empty() {
-        true => None,
-        false => Some(in_vessel(args, palette, &sheet)?),
-    };
-    let left = total.map_or(0.0, |total| left_grams(total.grams, sheet.poured_grams(), step_grams));
-    let filled = total.filter(|_| left > 0.0).map(|total| (total.carrier, left));
-    let (taken, passed) = if args.take {
-        taken(palette, &sheet, filled.and_then(|(at, grams)| Some((at?, grams))))
-    } else {
-        Default::default()
-    };
-    if let Some(why) = too_little(palette, &taken) {
-        complain(&why);
-        return Ok(Ending::No);
-    }
-    output::warn(&warnings, args.shown.quiet);
-    let spill =
-        |poured| Spill { problem: &problem, brief: brief.as_ref(), formula: &formula, sheet: &sheet, asked, poured };
-    let deadline = Instant::now() + Duration::from_secs_f64(args.time_limit);
-    let control = Control { deadline: Some(deadline), ..Control::default() };
-    let ways = match poured.as_deref().map(|poured| ways_out(&spill(poured), &control)) {
-        None => None,
-        Some(Ok(ways)) => ways,
-        Some(Err(failure)) => return Ok(failed(&failure)),
-    };
-    let trembled = tremble(&problem, &sheet, step_grams, args.seed);
-    let weighing = Weighing {
-        problem: &problem,
-        brief: brief.as_ref(),
-        formula: &formula,
-        asked,
-        error_percent,
-        sheet: &sheet,
-        total,
-        tremble: trembled.as_ref(),
-        seed: args.seed,
-        unfolded,
-        taken: args.take.then_some((&taken[..], &passed[..])),
-        poured: poured.as_deref().map(|poured| (poured, ways.as_ref())),
-    };
-    let report = WeighReport::new(&weighing, warnings);
+    let asked = asked(args, palette)?;
+    let subject =
+        Subject { problem: &problem, brief: brief.as_ref(), formula, unfolded: &unfolded, warnings: &warnings };
+    let answer = weigh::ask(&subject, &asked, &stop::within(args.time_limit))?;
+    session.warn(&warnings);
     if let Some(path) = &args.html {
-        save_text(path, &html::weigh(&report), true).map_err(|error| error.to_string())?;
+        save_text(path, &html::weigh(&answer.report), true)?;
     }
     if let Some(path) = &args.save {
-        let batch = batch(args, &formula, &sheet, palette, filled);
-        save_text(path, &batch_text(&batch, palette, path), args.force).map_err(|error| error.to_string())?;
+        save_text(path, &batch_text(&batch(args, formula, palette, &answer), palette, path), args.force)?;
     }
     if args.take {
-        take(palette, &taken)?;
+        take(palette, &answer)?;
     }
-    Ok(output::answer(&report, args.shown.format.into(), args.shown.color, Ending::Done))
+    session.answer(&answer.report, Outcome::Answered)
+}
+
+/// Reads the files.
+fn read(args: &Args, session: &Session) -> Result<Input, CliError> {
+    let Some(path) = &args.brief else {
+        let (palette, formula, warnings) = load_formula_alone(&args.formula).map_err(|it| session.faulty(it))?;
+        let Unfolded { palette, formula, bases } = unfolded(args.unfold, palette, formula).map_err(CliError::Wrong)?;
+        let problem = own_problem(palette, &formula);
+        return Ok(Input { problem, brief: None, formula, warnings, unfolded: bases });
+    };
+    let mut scenario = session.scenario(path)?;
+    let formula = session.formula(&args.formula, &scenario.palette, &mut scenario.warnings)?;
+    let said = std::mem::take(&mut scenario.warnings);
+    let Unfolded { palette, formula, bases } =
+        unfolded(args.unfold, scenario.palette, formula).map_err(CliError::Wrong)?;
+    scenario.palette = palette;
+    let Resolved { problem, brief, mut warnings, .. } = scenario.into();
+    warnings.extend(said);
+    Ok(Input { problem, brief: Some(brief), formula, warnings, unfolded: bases })
+}
+
+/// What the options ask for.
+fn asked(args: &Args, palette: &Palette) -> Result<Asked, CliError> {
+    let least = if args.pharmacopoeia { Least::Pharmacopoeia } else { Least::ErrorPercent(args.error) };
+    let carrier = args.carrier.as_deref().map(|name| carrier(palette, name)).transpose()?;
+    let (concentration_percent, step_grams) = (args.concentration, args.balance);
+    let fill_up = args.total.map(|grams| FillUp { grams, concentration_percent, carrier });
+    let poured: Result<Vec<Poured>, String> = args.poured.iter().map(|text| poured(args, palette, text)).collect();
+    let poured = poured.map_err(CliError::Wrong)?;
+    Ok(Asked { batch_grams: args.batch, step_grams, least, fill_up, poured, take: args.take, seed: args.seed })
 }
 
 /// The batch that is saved; a carrier without a name may have filled it up.
-fn batch(
-    args: &Args,
-    formula: &Formula,
-    sheet: &Sheet,
-    palette: &Palette,
-    filled: Option<(Option<usize>, f64)>,
-) -> Batch {
+fn batch(args: &Args, formula: &Formula, palette: &Palette, answer: &Answer) -> Batch {
     let date = args.date.unwrap_or_else(present_day);
     let stem = args.formula.file_stem().unwrap_or_default().to_string_lossy();
     let name = |at: usize| palette.materials[at].name.clone();
-    let top_up = filled.map(|(carrier, grams)| (carrier.map_or_else(|| NAMELESS_CARRIER.to_owned(), name), grams));
+    let top_up =
+        answer.filled.map(|(carrier, grams)| (carrier.map_or_else(|| NAMELESS_CARRIER.to_owned(), name), grams));
     Batch {
         title: formula.title.clone(),
         label: Some(args.label.clone().unwrap_or_else(|| format!("{stem}, {date}"))),
         date: Some(date),
         formula: Some(args.formula.to_string_lossy().into_owned()),
-        ..record(sheet, top_up)
+        ..record(&answer.sheet, top_up)
     }
-}
-
-/// A complaint where a bottle holds less than is to be taken from it.
-fn too_little(palette: &Palette, taken: &[Taken]) -> Option<String> {
-    let short = taken.iter().filter(|it| it.after_grams() < 0.0).map(|it| {
-        let name = escaped(&palette.materials[it.material].name);
-        format!("{name}: {} g on hand, {} g to pour", plain(it.before_grams), plain(it.poured_grams))
-    });
-    let short: Vec<String> = short.collect();
-    (!short.is_empty())
-        .then(|| format!("--take: nothing was taken, since a bottle holds too little ({})", short.join("; ")))
 }
 
 /// Takes what is poured from the stock in the palette's file.
-fn take(palette: &Palette, taken: &[Taken]) -> Result<(), String> {
+fn take(palette: &Palette, answer: &Answer) -> Result<(), CliError> {
     let path = Path::new(&*palette.file);
     let stocks: Vec<(String, f64)> =
-        taken.iter().map(|it| (palette.materials[it.material].name.clone(), it.after_grams())).collect();
+        answer.taken.iter().map(|it| (palette.materials[it.material].name.clone(), it.after_grams())).collect();
     let text = read_file(path).ok().and_then(|text| restocked_palette(&text, &stocks));
-    let text = text.ok_or_else(|| format!("--take: {} changed while it was read", escaped(&palette.file)))?;
-    save_text(path, &text, true).map_err(|error| error.to_string())
+    let changed = || CliError::Wrong(format!("--take: {} changed while it was read", escaped(&palette.file)));
+    Ok(save_text(path, &text.ok_or_else(changed)?, true)?)
 }
 
 /// Whether page, batch and palette may be written, before anything is.
-fn may_write(args: &Args, palette: &Palette, brief: Option<&Brief>) -> Result<(), String> {
-    if let Some(path) = &args.save {
-        let formula = args.formula.to_string_lossy();
-        let inputs = [&*formula, &palette.file].into_iter().chain(brief.map(|brief| &*brief.file));
-        if let Some(input) = inputs.into_iter().find(|input| is_same(path, input)) {
-            return Err(format!("--save would overwrite {}, which is needed", escaped(input)));
+fn may_write(args: &Args, palette: &Palette, brief: Option<&Brief>) -> Result<(), CliError> {
+    let formula = args.formula.to_string_lossy();
+    let spares = |path: &Path, option: &str| {
+        let mut inputs = [&*formula, &palette.file].into_iter().chain(brief.map(|brief| &*brief.file));
+        match inputs.find(|input| is_same(path, input)) {
+            None => Ok(()),
+            Some(input) => {
+                Err(CliError::Wrong(format!("{option} would overwrite {}, which is needed", escaped(input))))
+            }
         }
-        could_save(path, args.force).map_err(|error| match error {
-            SaveError::Exists(_) => format!("{error}; --force overwrites it"),
-            error => error.to_string(),
-        })?;
+    };
+    if let Some(path) = &args.save {
+        spares(path, "--save")?;
+        could_save(path, args.force).map_err(CliError::refused)?;
     }
     if args.take {
-        could_save(Path::new(&*palette.file), true).map_err(|error| format!("--take: {error}"))?;
+        let refused = |error| CliError::Wrong(format!("--take: {error}"));
+        could_save(Path::new(&*palette.file), true).map_err(refused)?;
     }
     let Some(path) = &args.html else { return Ok(()) };
     let ending = path.extension().map(|extension| extension.to_string_lossy().to_ascii_lowercase());
     if !matches!(ending.as_deref(), Some("html" | "htm")) {
-        return Err("--html writes a page; give a file that ends in .html".to_owned());
+        return Err(CliError::Wrong("--html writes a page; give a file that ends in .html".to_owned()));
     }
-    let formula = args.formula.to_string_lossy();
-    let inputs = [&*formula, &palette.file].into_iter().chain(brief.map(|brief| &*brief.file));
-    if let Some(input) = inputs.into_iter().find(|input| is_same(path, input)) {
-        return Err(format!("--html would overwrite {}, which is needed", escaped(input)));
-    }
-    could_save(Path::new(path), true).map_err(|error| error.to_string())
+    spares(path, "--html")?;
+    Ok(could_save(path, true)?)
 }
 
-/// The final mass, if one is wanted.
-fn total(args: &Args, palette: &Palette, formula: &Formula, least: f64) -> Result<Option<Total>, String> {
-    let Some(grams) = args.total else { return Ok(None) };
-    let carrier = match &args.carrier {
-        None => palette.materials.iter().position(|material| material.is_carrier()),
-        Some(name) => {
-            let index = material(palette, name, "--carrier")?;
-            if !palette.materials[index].is_carrier() {
-                return Err(format!("--carrier {}: it has a strength, so it is no carrier", escaped(name)));
-            }
-            Some(index)
-        }
-    };
-    Ok(Some(Total { grams, carrier, batch_that_fits: batch_that_fits(palette, formula, grams, least) }))
+/// The carrier that fills up.
+fn carrier(palette: &Palette, name: &str) -> Result<usize, CliError> {
+    let index = material(palette, name, "--carrier").map_err(CliError::Wrong)?;
+    if palette.materials[index].is_carrier() {
+        return Ok(index);
+    }
+    Err(CliError::Wrong(format!("--carrier {}: it has a strength, so it is no carrier", escaped(name))))
 }
 
 fn material(palette: &Palette, name: &str, option: &str) -> Result<usize, String> {
-    let names: Vec<&str> = palette.materials.iter().map(|material| material.name.as_str()).collect();
-    find(name, &names, "material").map_err(|error| format!("{option} {}: {error}", escaped(name)))
+    names::material(name, palette).map_err(|error| format!("{option} {}: {error}", escaped(name)))
 }
 
-/// Grams in the vessel of each line of the sheet.
-fn in_vessel(args: &Args, palette: &Palette, sheet: &Sheet) -> Result<Vec<f64>, String> {
-    let mut poured = vec![0.0; sheet.lines.len()];
-    for text in &args.poured {
-        let shown = escaped(text);
-        let (name, amount) = text
-            .rsplit_once('=')
-            .ok_or_else(|| format!("--poured {shown}: expected a material, = and grams, as in \"Rose oxide=0.052\""))?;
-        let grams = grams(amount.trim()).map_err(|error| format!("--poured {shown}: {error}"))?;
-        let steps = whole_or_not(grams / args.balance);
-        if steps.fract() != 0.0 {
-            let step = plain(args.balance);
-            return Err(format!("--poured {shown}: a balance that shows {step} g cannot have shown that"));
-        }
-        let index = material(palette, name.trim(), "--poured")?;
-        let line = sheet.lines.iter().position(|line| line.material == index);
-        let line = line.ok_or_else(|| format!("--poured {shown}: it is not in the formula"))?;
-        poured[line] = tidy(poured[line] + grams);
+/// What is in the vessel, of a text such as "Rose oxide=0.052".
+fn poured(args: &Args, palette: &Palette, text: &str) -> Result<Poured, String> {
+    let said = escaped(text);
+    let (name, amount) = text
+        .rsplit_once('=')
+        .ok_or_else(|| format!("--poured {said}: expected a material, = and grams, as in \"Rose oxide=0.052\""))?;
+    let grams = grams(amount.trim()).map_err(|error| format!("--poured {said}: {error}"))?;
+    if whole_or_not(grams / args.balance).fract() != 0.0 {
+        let step = plain(args.balance);
+        return Err(format!("--poured {said}: a balance that shows {step} g cannot have shown that"));
     }
-    Ok(poured)
+    let material = material(palette, name.trim(), "--poured")?;
+    Ok(Poured { material, grams, said })
 }

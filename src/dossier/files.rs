@@ -5,7 +5,9 @@ use std::path::Path;
 
 use sha2::{Digest, Sha256};
 
+use crate::brief::TargetFrom;
 use crate::files::LARGEST_FILE;
+use crate::questions::Resolved;
 use crate::store::Store;
 
 /// A file and what tells it from every other.
@@ -24,6 +26,17 @@ impl Fingerprint {
         let path = Path::new(path);
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
         Fingerprint { name, sha256: store.bytes(path, LARGEST_FILE).ok().map(|content| digest(&content)) }
+    }
+
+    /// Those of every file that had a say: the brief, the palette, the limits and
+    /// the target's formula.
+    pub fn of_all(store: &dyn Store, of: &Resolved) -> Vec<Fingerprint> {
+        let mut paths = vec![&of.brief.file, &of.problem.palette.file];
+        paths.extend(of.limits.iter().map(|limits| &limits.file));
+        if let Some(TargetFrom::Formula(formula)) = &of.brief.target_from {
+            paths.extend(&formula.value.file);
+        }
+        paths.into_iter().map(|path| Fingerprint::of(store, path)).collect()
     }
 
     /// The fingerprint of a text that a file of this name would hold.

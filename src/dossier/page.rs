@@ -3,6 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::Dossier;
+use super::files::Fingerprint;
 use super::parts::{brief, figures, formula, limits, proof, weigh};
 use crate::chart;
 use crate::html::kit::to_mind;
@@ -44,8 +45,8 @@ nav ol { columns: 2; margin: 8px 0; padding-left: 20px; font-size: 14px } a { co
 /// A part of the page: its anchor, its heading and what it says.
 pub(super) type Part = (&'static str, &'static str, Markup);
 
-/// The page as HTML. Names and texts of the user's are escaped.
-pub fn page(dossier: &Dossier<'_>) -> String {
+/// The page as HTML, with the files that it was made from. Names and texts of the user's are escaped.
+pub fn page(dossier: &Dossier<'_>, files: &[Fingerprint]) -> String {
     let title = brief::title(dossier);
     let parts: Vec<Part> = [
         Some(brief::part(dossier)),
@@ -60,7 +61,7 @@ pub fn page(dossier: &Dossier<'_>) -> String {
         limits::part(dossier),
         weigh::part(dossier),
         Some(proof::part(dossier)),
-        Some(proof::sources(dossier)),
+        Some(proof::sources(dossier, files)),
     ]
     .into_iter()
     .flatten()

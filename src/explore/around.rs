@@ -1,7 +1,7 @@
 //! What goes with a proposal, once it is found: what it could be traded for,
 //! what holds it back and what could go from it.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use maud::{Markup, PreEscaped, html};
 
@@ -10,16 +10,14 @@ use super::changes::edits_of_loosening;
 use super::requests::Against;
 use super::shell::{change_button, note, scrolling};
 use super::stream::{Piece, Sink};
-use crate::analysis::axis::Axis;
-use crate::analysis::repair::Reasons;
-use crate::analysis::tradeoff::{Asked, Tradeoff, tradeoff_watched};
-use crate::analysis::worth::Worths;
 use crate::chart::svg_inline;
 use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::html::around::{SHOWN, left_out, loosened, that_could_go};
-use crate::questions::propose;
+use crate::questions::Refusal;
+use crate::questions::propose::{self, Worths};
+use crate::questions::tradeoff::{self, Axis};
 use crate::results::states::{Removal, Traded};
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, BindingLine, WithoutLine};
@@ -27,11 +25,7 @@ use crate::solve::{Method, Solution};
 use crate::text::sure::key_of_counts;
 use crate::text::worth::full_limits;
 
-/// Limits of the trade-off that are looked at between its ends.
-const LIMITS: usize = 24;
-/// How long its upper limit may take before the first picture is drawn.
-const UPPER: Duration = Duration::from_millis(500);
-/// How long a finer picture of it keeps the one before it waiting.
+/// How long a finer picture of the trade-off keeps the one before it waiting.
 const FINER: Duration = Duration::from_millis(400);
 
 /// Sends the trade-off, then what solving again with each rule loosened and
@@ -47,54 +41,40 @@ pub fn answer(bench: &Bench, solution: &Solution, against: Against, sink: &Sink,
 }
 
 fn trade(bench: &Bench, solution: &Solution, against: Against, sink: &Sink, limit: Duration) -> Markup {
-    let problem = &bench.resolved.problem;
     let axis = match against {
         Against::Price => Axis::Price,
         Against::Strength => Axis::Strength,
         Against::Count => Axis::Count,
         Against::Effect => Axis::Effect,
     };
-    let unpriced = axis.without_price(problem);
-    if !unpriced.is_empty() {
-        let names: Vec<&str> = unpriced.iter().map(|&material| problem.material(material).name.as_str()).collect();
-        return note(
-            "calm",
-            &format!("Some materials have no price, and this curve is one of money: {}.", names.join(", ")),
-        );
-    }
-    let asked = Asked { axis, formulas: LIMITS, method: Method::Auto, known: Some(solution) };
+    let asked = tradeoff::Asked { axis, best: Some(solution), ..tradeoff::Asked::default() };
     // The first picture comes at once and gets finer in its place.
-    let mut last = Instant::now();
+    let control = sink.control(limit);
+    let mut last = control.clock.now();
     let mut is_first = true;
-    let mut show = |found: &Tradeoff| {
-        if is_first || last.elapsed() >= FINER {
-            (is_first, last) = (false, Instant::now());
-            if let Some(content) = drawn(bench, found, true) {
+    let mut show = |report: &TradeoffReport| {
+        if is_first || control.clock.since(last) >= FINER {
+            (is_first, last) = (false, control.clock.now());
+            if let Some(content) = drawn(report, true) {
                 sink.send(Piece::new("around").with("tradeoff", content));
             }
         }
     };
-    let Ok(found) = tradeoff_watched(problem, asked, Some(UPPER), &sink.control(limit), &|_, _| (), &mut show) else {
-        return note("calm", "This could not be worked out.");
-    };
-    drawn(bench, &found, false)
-        .unwrap_or_else(|| note("calm", "There is no range to show: the other rules leave one place only, or none."))
+    match tradeoff::watched(&bench.resolved, &asked, &control, &mut show) {
+        Ok(answer) => drawn(&answer.report, false).unwrap_or_else(|| {
+            note("calm", "There is no range to show: the other rules leave one place only, or none.")
+        }),
+        Err(Refusal::Failed(_)) => note("calm", "This could not be worked out."),
+        Err(refusal) => note("calm", &refusal.to_string()),
+    }
 }
 
 /// The curve as far as it is known.
-fn drawn(bench: &Bench, found: &Tradeoff, gets_finer: bool) -> Option<Markup> {
-    let report = TradeoffReport::new(
-        &bench.resolved.problem,
-        &bench.resolved.brief,
-        found,
-        &Reasons::default(),
-        None,
-        Vec::new(),
-    );
-    let chart = TradeoffChart::of_report(&report)?;
+fn drawn(report: &TradeoffReport, gets_finer: bool) -> Option<Markup> {
+    let chart = TradeoffChart::of_report(report)?;
     let words = match report.against {
         Traded::Count => "Each point is the best formula in your own doses with at most so many materials.",
-        _ if found.is_continuous => "The curve is the best formula at every limit.",
+        _ if report.points.iter().all(|point| point.continuous) => "The curve is the best formula at every limit.",
         _ => {
             "Each step is the best formula in your own doses that keeps every rule; the thin line is the upper limit, \
               any doses and any number of materials."

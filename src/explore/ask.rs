@@ -17,11 +17,6 @@ use super::requests::{Ask, Question};
 use super::save::opened;
 use super::shell::{bar, change_button, note};
 use super::stream::{Lane, Piece, Sink, answer as in_pieces, not_understood};
-use crate::analysis::caps::caps;
-use crate::analysis::leeway::Asked as LeewayAsked;
-use crate::analysis::push::{Asked as PushAsked, push};
-use crate::analysis::repair::Reasons;
-use crate::analysis::starts::{Asked as StartsAsked, starts};
 use crate::chart::leeway::LeewayChart;
 use crate::chart::push::PushChart;
 use crate::chart::svg_inline;
@@ -29,17 +24,11 @@ use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::number::rounded;
-use crate::questions;
-use crate::results::leeway::{LeewayReport, Looked};
-use crate::results::push::{PushReport, Subject};
-use crate::results::starts::{StartLine, StartsReport};
-use crate::solve::{Method, Solution};
+use crate::questions::{self, leeway, push, starts};
+use crate::results::starts::StartLine;
+use crate::solve::{Method, Solution, Status};
 use crate::text::{dose, money};
 
-/// Formulas to smell side by side, and points that they may lie below the best.
-const STARTS: (usize, f64) = (6, 3.0);
-/// Points that leeway and window give away.
-const MARGIN: f64 = 1.0;
 /// Materials of a start that are drawn.
 const DRAWN: usize = 6;
 
@@ -88,24 +77,15 @@ fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) ->
     };
     match request.question {
         Question::Starts => six_starts(bench, best()?, control),
-        Question::Leeway => leeway(bench, &best()?, control),
+        Question::Leeway => room(bench, &best()?, control),
         Question::Push => pushed(bench, &request.material, control),
     }
 }
 
 fn six_starts(bench: &Bench, best: Solution, control: &Control) -> Result<Markup, String> {
     let problem = &bench.resolved.problem;
-    let asked = StartsAsked { count: STARTS.0, margin: STARTS.1, seed: 1 };
-    let found = starts(problem, asked, best, Method::Auto, control, &|_, _| ()).map_err(|it| it.to_string())?;
-    let report = StartsReport::new(
-        problem,
-        &bench.resolved.brief,
-        asked,
-        &found,
-        &[],
-        &Reasons::default(),
-        bench.resolved.warnings.clone(),
-    );
+    let asked = starts::Asked::default();
+    let report = starts::around(&bench.resolved, &asked, best, control).map_err(|refusal| refusal.to_string())?.report;
     if report.formulas.is_empty() {
         return Err("There is no formula inside the rules to start from.".to_owned());
     }
@@ -114,7 +94,7 @@ fn six_starts(bench: &Bench, best: Solution, control: &Control) -> Result<Markup
     let most = shares.fold(1.0, f64::max);
     Ok(html! {
         p {
-            "Each lies within " (STARTS.1) " points of the best match, and they are as different in odour as the rules allow"
+            "Each lies within " (asked.margin) " points of the best match, and they are as different in odour as the rules allow"
             @if let Some(distance) = report.least_distance { ": any two differ by " (rounded(distance, 0)) " share points or more" }
             ". Bars are odour shares."
         }
@@ -157,22 +137,14 @@ fn card(start: &StartLine, most: f64, currency: &str) -> Markup {
     }
 }
 
-fn leeway(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, String> {
+fn room(bench: &Bench, best: &Solution, control: &Control) -> Result<Markup, String> {
     let problem = &bench.resolved.problem;
-    let answer = best.answer.as_ref().ok_or("There is no formula inside the rules.")?;
-    let asked = LeewayAsked { margin: MARGIN, any_doses: false, method: Method::Auto, best: Some(best) };
-    let found = crate::analysis::leeway::leeway(problem, &answer.formula, asked, control, &|_, _| ())
-        .map_err(|failure| failure.to_string())?;
-    let looked = Looked { formula: &answer.formula, evaluation: &answer.evaluation, given: None };
-    let report = LeewayReport::new(
-        problem,
-        &bench.resolved.brief,
-        &looked,
-        best.status,
-        MARGIN,
-        &found,
-        bench.resolved.warnings.clone(),
-    );
+    let asked = leeway::Asked { best: Some(best), ..leeway::Asked::default() };
+    let answer = leeway::ask(&bench.resolved, &asked, control).map_err(|refusal| refusal.to_string())?;
+    let report = answer.report;
+    if answer.status == Status::Infeasible || answer.status == Status::Unknown {
+        return Err("There is no formula inside the rules.".to_owned());
+    }
     let chart = LeewayChart::of_report(&report, problem).ok_or("There is nothing to draw.")?;
     Ok(html! {
         h3 { "Leeway of every dose" }
@@ -189,24 +161,15 @@ fn pushed(bench: &Bench, name: &str, control: &Control) -> Result<Markup, String
     let problem = &bench.resolved.problem;
     let known = problem.palette.materials.iter().position(|material| material.name == name);
     let material = known.ok_or("Choose a material of the shelf.")?;
-    let caps = caps(problem, &bench.resolved.brief, material, None);
-    let asked = PushAsked { material, margin: MARGIN, many: false, method: Method::Auto };
-    let found = push(problem, &caps, asked, control, &|_, _| ()).map_err(|failure| failure.to_string())?;
-    let subject = Subject { material, margin: MARGIN, caps: &caps, let_in: None, in_full: false };
-    let report = PushReport::new(
-        problem,
-        &bench.resolved.brief,
-        subject,
-        &found,
-        &Reasons::default(),
-        bench.resolved.warnings.clone(),
-    );
+    let report = push::ask(&bench.resolved, &push::Asked::of(material), control);
+    let report = report.map_err(|refusal| refusal.to_string())?.report;
     let chart = PushChart::of_report(&report).ok_or("No blend inside the rules has this material.")?;
     let best = report.best.map(|best| best.dose);
     Ok(html! {
         h3 { "How far " (escaped(name)) " can go" }
         (chart_box("Push", &svg_inline(&chart)))
         p.soft {
+            @if let Some(aside) = &report.let_in { (escaped(aside)) " " }
             @if let Some(best) = best { "Best at " (dose(crate::number::rounded(best, 3).parse().unwrap_or(best))) " ‰. " }
             @if let Some(cap) = report.caps.first() { "Lowest cap: " (dose(cap.dose)) " ‰, " (escaped(&cap.words)) "." }
         }

@@ -2,11 +2,9 @@
 
 use std::path::Path;
 
-use crate::brief::{Brief, TargetFrom};
 use crate::dossier::files::Fingerprint;
 use crate::files::edit::{BriefEdits, edited_brief};
-use crate::files::{Faults, Scenario, load_scenario_text_in, read_file_in};
-use crate::limits::Limits;
+use crate::files::{Faults, load_scenario_text_in, read_file_in};
 use crate::questions::Resolved;
 use crate::store::{Disk, Once, Store};
 
@@ -37,31 +35,23 @@ impl Bench {
         let store = Once::over(&Disk);
         let on_disk = read_file_in(&store, path)?;
         let text = edited_brief(&on_disk, edits).unwrap_or_else(|| on_disk.clone());
-        let scenario = load_scenario_text_in(&store, path, text.clone())?;
-        let Scenario { palette, brief, limits, .. } = &scenario;
+        let resolved = Resolved::from(load_scenario_text_in(&store, path, text.clone())?);
         let mut labels: Vec<String> = Vec::new();
-        for (label, _) in limits.iter().flat_map(|file| &file.restrictions).flat_map(|it| &it.limits) {
+        for (label, _) in resolved.limits.iter().flat_map(|file| &file.restrictions).flat_map(|it| &it.limits) {
             if label != crate::limits::EVERY_CATEGORY && !labels.contains(label) {
                 labels.push(label.clone());
             }
         }
-        let disk = fingerprint_of_files(&store, &on_disk, brief, &palette.file, limits);
+        let disk = fingerprint_of_files(&store, &on_disk, &resolved);
         let fingerprint = digest([disk.as_str(), &text]);
-        Ok(Bench { text, disk, fingerprint, store, resolved: scenario.into(), labels })
+        Ok(Bench { text, disk, fingerprint, store, resolved, labels })
     }
 }
 
-fn fingerprint_of_files(
-    store: &dyn Store,
-    brief_text: &str,
-    brief: &Brief,
-    palette: &str,
-    limits: &[Limits],
-) -> String {
-    let mut files = vec![Fingerprint::of_text(&brief.file, brief_text), Fingerprint::of(store, palette)];
-    files.extend(limits.iter().map(|limits| Fingerprint::of(store, &limits.file)));
-    if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
-        files.extend(formula.value.file.as_ref().map(|file| Fingerprint::of(store, file)));
+fn fingerprint_of_files(store: &dyn Store, on_disk: &str, of: &Resolved) -> String {
+    let mut files = Fingerprint::of_all(store, of);
+    if let Some(brief) = files.first_mut() {
+        *brief = Fingerprint::of_text(&of.brief.file, on_disk);
     }
     digest(files.iter().flat_map(|file| [file.name.as_str(), file.sha256.as_deref().unwrap_or_default()]))
 }

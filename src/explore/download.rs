@@ -23,13 +23,12 @@ use crate::chart::{png, svg};
 use crate::control::Control;
 use crate::dossier;
 use crate::dossier::files::Fingerprint;
-use crate::dossier::gather::{Wanted, gather, weighed};
 use crate::formats::{Report, csv};
 use crate::formula::Formula;
 use crate::html;
-use crate::questions::propose;
+use crate::questions::{propose, report};
 use crate::results::propose::ProposeReport;
-use crate::solve::{Method, quiet};
+use crate::solve::quiet;
 
 /// Grams that may be asked for.
 const BATCH: std::ops::RangeInclusive<f64> = 0.001..=1e6;
@@ -72,35 +71,33 @@ fn chart(report: &ProposeReport) -> Result<ProfileChart, String> {
     ProfileChart::of_proposal(report).ok_or_else(|| "there is nothing to draw".to_owned())
 }
 
-fn wanted<'a>(bench: &'a Bench, request: &Download) -> Result<Wanted<'a>, String> {
+fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
+    let formula = Formula { title: bench.resolved.brief.title.clone(), ..formula.clone() };
+    let (batch_grams, step_grams) = weighable(request)?;
+    // Nothing has been poured that a way out would be looked for.
+    let report = report::weighed(&bench.resolved, &formula, batch_grams, step_grams, &Control::default());
+    Ok(html::weigh(&report.map_err(|refusal| refusal.to_string())?))
+}
+
+/// Batch and balance, in grams, where they may be asked for.
+fn weighable(request: &Download) -> Result<(f64, f64), String> {
     let (batch_grams, step_grams) = (request.batch, request.balance);
     if !BATCH.contains(&batch_grams) || !BALANCE.contains(&step_grams) || step_grams > batch_grams {
         return Err("a batch from 0.001 to 1,000,000 g and a balance from 0.000001 to 10 g are expected".to_owned());
     }
-    Ok(Wanted { formula: None, batch_grams, step_grams, method: Method::Auto, store: &bench.store })
-}
-
-fn weighing_sheet(bench: &Bench, formula: &Formula, request: &Download) -> Result<String, String> {
-    let formula = Formula { title: bench.resolved.brief.title.clone(), ..formula.clone() };
-    let report = weighed(
-        &bench.resolved.problem,
-        &bench.resolved.brief,
-        &formula,
-        wanted(bench, request)?,
-        bench.resolved.warnings.clone(),
-    );
-    Ok(html::weigh(&report))
+    Ok((batch_grams, step_grams))
 }
 
 /// Everything on one page, of the brief as it stands on the page.
 fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
-    let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
-    let control = Control { deadline, ..Control::default() };
-    let mut dossier =
-        gather(&bench.resolved, wanted(bench, request)?, &control).map_err(|refusal| refusal.to_string())?;
-    if let Some(brief) = dossier.files.first_mut() {
+    let control = Control::default().within(shared.options.time_limit);
+    let (batch_grams, step_grams) = weighable(request)?;
+    let asked = report::Asked { batch_grams, step_grams, ..report::Asked::default() };
+    let answer = report::ask(&bench.resolved, &asked, &control).map_err(|refusal| refusal.to_string())?;
+    let mut files = Fingerprint::of_all(&bench.store, &bench.resolved);
+    if let Some(brief) = files.first_mut() {
         // What is on disk may be an older brief.
         *brief = Fingerprint::of_text(&brief.name, &bench.text);
     }
-    Ok(dossier::page(&dossier))
+    Ok(dossier::page(&answer, &files))
 }

@@ -7,6 +7,7 @@ use serde::Deserialize;
 use crate::files::edit::BriefEdits;
 use crate::formula::Formula;
 use crate::problem::Problem;
+use crate::questions::weigh;
 use crate::units::Ppt;
 
 /// The longest name that a page may give itself.
@@ -161,11 +162,11 @@ pub struct Download {
 }
 
 fn ten() -> f64 {
-    10.0
+    weigh::Asked::BATCH_GRAMS
 }
 
 fn milligram() -> f64 {
-    0.001
+    weigh::Asked::STEP_GRAMS
 }
 
 /// Files to download.

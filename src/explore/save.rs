@@ -222,8 +222,7 @@ pub fn solution(shared: &Shared, view: &View, bench: &Bench) -> Result<Arc<Solut
     if let Some(solution) = shared.pages.last(&view.page, &bench.fingerprint) {
         return Ok(solution);
     }
-    let deadline = std::time::Instant::now().checked_add(shared.options.time_limit);
-    let control = Control { deadline, ..Control::default() };
+    let control = Control::default().within(shared.options.time_limit);
     let found = questions::best(&bench.resolved, Method::Auto, &control);
     found.map(Arc::new).map_err(|refusal| refusal.to_string())
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use axum::Json;
 use axum::extract::State;
@@ -101,18 +101,19 @@ impl Shower<'_> {
     fn search(&self, limit: Duration) -> Option<Solution> {
         // The first ones follow each other fast: what is proven soon is not
         // shown half done.
-        let shown = Mutex::new(Instant::now());
+        let control = self.sink.control(limit);
+        let shown = Mutex::new(control.clock.now());
         let heard = |piece: propose::Piece<'_>| match piece {
             propose::Piece::Continuous(answer) => self.formula("continuous", Stage::Continuous, answer, None),
             propose::Piece::Better(answer, most) => {
                 let mut shown = shown.lock().unwrap_or_else(PoisonError::into_inner);
-                if shown.elapsed() >= BREATH && self.sink.is_wanted() {
-                    *shown = Instant::now();
+                if control.clock.since(*shown) >= BREATH && self.sink.is_wanted() {
+                    *shown = control.clock.now();
                     self.formula("better", Stage::Better(most), answer, None);
                 }
             }
         };
-        match propose::watched(&self.bench.resolved, Method::Auto, &self.sink.control(limit), &heard) {
+        match propose::watched(&self.bench.resolved, Method::Auto, &control, &heard) {
             Ok(solution) => Some(solution),
             Err(refusal) => {
                 let content = note("wrong", &refusal.to_string());

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::convert::Infallible;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, OnceLock};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use axum::body::{Body, Bytes};
 use axum::extract::rejection::JsonRejection;
@@ -23,6 +23,7 @@ use super::Shared;
 use super::bench::Bench;
 use super::guard::refusal;
 use super::shell::note;
+use crate::clock::{Clock, Moment};
 use crate::control::Control;
 use crate::solve::quiet;
 
@@ -80,12 +81,20 @@ pub struct Sink {
     sender: mpsc::Sender<Bytes>,
     stop: Arc<AtomicBool>,
     seq: u64,
-    since: Instant,
+    clock: Clock,
+    since: Moment,
     /// Fingerprints of what is answered and of its files.
     of: OnceLock<(String, String)>,
 }
 
 impl Sink {
+    /// A way for the pieces of an answer that begins now.
+    fn new(sender: mpsc::Sender<Bytes>, stop: Arc<AtomicBool>, seq: u64) -> Sink {
+        let clock = Clock::default();
+        let since = clock.now();
+        Sink { sender, stop, seq, clock, since, of: OnceLock::new() }
+    }
+
     /// What all pieces from now on answer.
     pub fn answers(&self, bench: &Bench) {
         // Said once for each answer.
@@ -101,7 +110,7 @@ impl Sink {
         if let Some((fingerprint, disk)) = self.of.get() {
             (piece.fingerprint, piece.disk) = (fingerprint.clone(), disk.clone());
         }
-        piece.ms = self.since.elapsed().as_secs_f64() * 1000.0;
+        piece.ms = self.clock.since(self.since).as_secs_f64() * 1000.0;
         let Ok(mut line) = serde_json::to_vec(&piece) else { return };
         line.push(b'\n');
         if self.sender.try_send(line.into()).is_err() {
@@ -116,7 +125,8 @@ impl Sink {
 
     /// The control of a computation that begins now.
     pub fn control(&self, limit: Duration) -> Control {
-        Control { deadline: Instant::now().checked_add(limit), stop: Arc::clone(&self.stop), ..Control::default() }
+        let control = Control { clock: self.clock.clone(), stop: Arc::clone(&self.stop), ..Control::default() };
+        control.within(limit)
     }
 }
 
@@ -155,7 +165,7 @@ pub fn answer(
         return refusal(StatusCode::SERVICE_UNAVAILABLE, "too much is asked at once; try again in a moment");
     };
     let (sender, receiver) = mpsc::channel(WAITING);
-    let sink = Arc::new(Sink { sender, stop: Arc::clone(&stop), seq, since: Instant::now(), of: OnceLock::new() });
+    let sink = Arc::new(Sink::new(sender, Arc::clone(&stop), seq));
     tokio::spawn(async move {
         let own = Arc::clone(&shared);
         let later = in_its_place(&shared, lane, &sink, element, move |sink| work(&own, sink)).await;
@@ -231,7 +241,7 @@ mod tests {
     fn a_panic_ends_one_answer_and_frees_its_place() {
         let shared = Shared::for_tests();
         let (sender, mut receiver) = mpsc::channel(4);
-        let sink = Arc::new(Sink { sender, stop: Arc::default(), seq: 7, since: Instant::now(), of: OnceLock::new() });
+        let sink = Arc::new(Sink::new(sender, Arc::default(), 7));
         let empty: Vec<u8> = Vec::new();
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
         runtime.block_on(async {

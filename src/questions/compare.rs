@@ -1,6 +1,7 @@
 //! How formulas stand side by side with the target of a brief.
 
 use super::{Outcome, Resolved};
+use crate::analysis::broken::broken;
 use crate::formula::Formula;
 use crate::results::compare::CompareReport;
 
@@ -26,6 +27,13 @@ impl Answer {
     pub fn outcome(&self) -> Outcome {
         if self.report.all_used() { Outcome::Answered } else { Outcome::No }
     }
+}
+
+/// The rules that a formula of the problem's basis breaks, a sentence each. Where
+/// it was `read` in another basis, rules on single doses are left aside.
+pub fn breaks(of: &Resolved, formula: &Formula, read: Option<&Formula>) -> Vec<String> {
+    let converted = read.is_some_and(|read| read.basis != of.problem.basis);
+    broken(&of.problem, &of.brief, formula, converted).into_iter().map(|it| it.sentence).collect()
 }
 
 /// Judges the formulas.

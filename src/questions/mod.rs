@@ -11,9 +11,27 @@
 //! time, stop and progress through the control, parallel work through
 //! [`pool`](crate::pool).
 
+pub mod adjust;
+pub mod buy;
 pub mod check;
 pub mod compare;
+pub mod doubt;
+pub mod journal;
+pub mod learn;
+pub mod leeway;
+pub mod next;
+pub mod product;
 pub mod propose;
+pub mod push;
+pub mod replace;
+pub mod report;
+pub mod shelf;
+pub mod smelled;
+pub mod starts;
+pub mod strengths;
+pub mod tradeoff;
+pub mod verify;
+pub mod weigh;
 
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;

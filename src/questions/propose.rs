@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use super::{NO_BLEND, Outcome, Refusal, Resolved, best};
 use crate::analysis::explain::Explanation;
 use crate::analysis::steady::{Steady, steady};
-use crate::analysis::worth::Worths;
+pub use crate::analysis::worth::Worths;
 use crate::control::{Control, Progress};
 use crate::formula::Formula;
 use crate::model::Blend;

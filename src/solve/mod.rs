@@ -20,7 +20,7 @@ mod traces;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crate::control::Control;
 use crate::evaluate::Evaluation;
@@ -207,9 +207,7 @@ fn nearest_of(
             }
         }
         Method::Auto => by_search(blend, verifier, start, control, found).or_else(|failure| {
-            let patience = Instant::now() + PATIENCE;
-            let deadline = control.deadline.map_or(patience, |deadline| deadline.min(patience));
-            let control = Control { deadline: Some(deadline), ..control.clone() };
+            let control = control.clone().within(PATIENCE);
             or_else(failure, borrowed::whole(blend, Backend::Microlp, verifier, &control).map(Some))
         }),
         Method::Search => by_search(blend, verifier, start, control, found),

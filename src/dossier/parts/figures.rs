@@ -70,10 +70,13 @@ pub fn leeway(dossier: &Dossier<'_>) -> Option<Part> {
 
 /// How far strong materials can go.
 pub fn push(dossier: &Dossier<'_>) -> Option<Part> {
-    let charts: Vec<PushChart> = dossier.pushes.iter().filter_map(PushChart::of_report).collect();
-    let caption = "The best formula that keeps every rule at doses of this material, all other doses chosen anew; upright lines are its caps.";
+    let charts =
+        dossier.pushes.iter().filter_map(|report| Some((PushChart::of_report(report)?, report.let_in.as_deref())));
+    let charts: Vec<(PushChart, Option<&str>)> = charts.collect();
+    let drawn = "The best formula that keeps every rule at doses of this material, all other doses chosen anew; upright lines are its caps.";
+    let caption = |aside: Option<&str>| aside.map_or(drawn.to_owned(), |aside| format!("{drawn} {}", escaped(aside)));
     (!charts.is_empty()).then(|| {
-        let figures = html! { @for (at, chart) in charts.iter().enumerate() { (figure(chart, at + 1, caption)) } };
+        let figures = html! { @for (at, (chart, aside)) in charts.iter().enumerate() { (figure(chart, at + 1, &caption(*aside))) } };
         ("push", "How far the strongest materials can go", figures)
     })
 }

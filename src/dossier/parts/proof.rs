@@ -4,10 +4,12 @@ use maud::html;
 
 use super::formula::verdict;
 use crate::dossier::Dossier;
+use crate::dossier::files::Fingerprint;
 use crate::dossier::page::Part;
 use crate::escape::escaped;
 use crate::html::kit::list;
 use crate::number::rounded_up;
+use crate::questions::weigh::Asked;
 
 /// What is proven and how sure a number is.
 pub fn part(dossier: &Dossier<'_>) -> Part {
@@ -45,7 +47,7 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
 }
 
 /// Sources and files.
-pub fn sources(dossier: &Dossier<'_>) -> Part {
+pub fn sources(dossier: &Dossier<'_>, files: &[Fingerprint]) -> Part {
     let care = dossier.subject.as_ref().map(|subject| &subject.care);
     let sources = care.map(|care| care.sources.clone()).unwrap_or_default();
     (
@@ -57,12 +59,12 @@ pub fn sources(dossier: &Dossier<'_>) -> Part {
             h3 { "Made from these files" }
             div.scroll { table {
                 thead { tr { th { "File" } th { "SHA-256" } } }
-                tbody { @for file in &dossier.files { tr {
+                tbody { @for file in files { tr {
                     th scope="row" { (escaped(&file.name)) }
                     td { code { (file.sha256.as_deref().unwrap_or("not to be read any more")) } }
                 } } }
             } }
-            p.quiet { "permil " (env!("CARGO_PKG_VERSION")) ", seed " (crate::dossier::gather::SEED) " where numbers are drawn." }
+            p.quiet { "permil " (env!("CARGO_PKG_VERSION")) ", seed " (Asked::SEED) " where numbers are drawn." }
         },
     )
 }

@@ -2,18 +2,18 @@
 
 use maud::{Markup, html};
 
-use crate::analysis::broken::broken;
 use crate::escape::escaped;
 use crate::explore::bench::Bench;
 use crate::formula::Formula;
 use crate::number::{rounded, significant};
+use crate::questions::compare::breaks;
 use crate::results::FormulaReport;
 use crate::text::money;
 
 /// What changed since it was pinned, and whether it keeps the present rules.
 pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now: &FormulaReport) -> Markup {
     let Some((name, then, formula)) = pin else { return html! {} };
-    let breaks = broken(&bench.resolved.problem, &bench.resolved.brief, formula, false);
+    let breaks = breaks(&bench.resolved, formula, None);
     let row = |what: &str, unit: &str, then: Option<f64>, now: Option<f64>, text: fn(f64) -> String| {
         let shown = |value: Option<f64>| value.map_or("·".to_owned(), text);
         html! {
@@ -46,7 +46,7 @@ pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now:
             p.soft { "The pinned formula keeps the present rules." }
         } @else {
             p { "The pinned formula breaks rules as they are now:" }
-            ul { @for rule in &breaks { li { (escaped(&rule.sentence)) } } }
+            ul { @for rule in &breaks { li { (escaped(rule)) } } }
         }
         button.small type="button" data-do="unpin" { "Unpin" }
     }

@@ -24,8 +24,6 @@ mod highs;
 mod microlp;
 mod translate;
 
-use std::time::{Duration, Instant};
-
 use thiserror::Error;
 
 use super::quiet;
@@ -182,8 +180,7 @@ pub fn solve_default(programme: &Programme, control: &Control) -> Result<LpSolut
     if programme.is_mixed() {
         return solve(Backend::Microlp, programme, control);
     }
-    let half = control.seconds_left().map(|seconds| Instant::now() + Duration::from_secs_f64(seconds / 2.0));
-    let first = solve(Backend::Microlp, programme, &Control { deadline: half, ..control.clone() });
+    let first = solve(Backend::Microlp, programme, &control.with_share(0.5));
     match first {
         Err(SolveError::Failed(_) | SolveError::NotCertain(_) | SolveError::TimeLimit) => {
             solve(Backend::Clarabel, programme, control)

@@ -1,0 +1,90 @@
+//! How sure a formula is, and which of several is nearer.
+
+use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
+use crate::analysis::basis::in_basis;
+use crate::analysis::doubt::draws;
+use crate::control::Control;
+use crate::evaluate::evaluate;
+use crate::formula::Formula;
+use crate::results::doubt::{DoubtReport, Subject};
+use crate::results::states::FormulaStatus;
+use crate::solve::{Method, Status};
+
+/// What is asked for.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// The formulas that are looked at; the proposal of the brief where there is
+    /// none. [`subject`] makes them.
+    pub subjects: Vec<Subject>,
+    /// How many draws.
+    pub draws: usize,
+    /// Which draws.
+    pub seed: u64,
+    /// Which method answers where the proposal is looked for.
+    pub method: Method,
+}
+
+impl Default for Asked {
+    fn default() -> Asked {
+        Asked { subjects: Vec::new(), draws: 10_000, seed: 1, method: Method::Auto }
+    }
+}
+
+/// What came of the draws.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// All of it; why there is none where no formula keeps the rules.
+    pub report: DoubtReport,
+    /// How sure the proposal is; `Feasible` for given formulas.
+    pub status: Status,
+}
+
+impl Answer {
+    /// How it ended.
+    pub fn outcome(&self) -> Outcome {
+        Outcome::of(self.status, NO_BLEND)
+    }
+}
+
+/// A formula that can be looked at, of what was read.
+///
+/// # Errors
+/// Nothing in it smells of what counts; `named` is what it is called then.
+pub fn subject(of: &Resolved, read: Formula, named: &str) -> Result<Subject, Refusal> {
+    let formula = in_basis(&of.problem.palette, &read.rescaled(), of.problem.basis);
+    if evaluate(&of.problem, &formula).is_err() {
+        let words = format!("nothing in {named} has an odour that counts, so it has no match to be sure of");
+        return Err(Refusal::Wrong(words));
+    }
+    Ok(Subject { formula, given: Some(read), status: FormulaStatus::Feasible })
+}
+
+/// Draws what scores and strengths may be, and judges the formulas by it.
+///
+/// # Errors
+/// Stopped before the draws were done, or a solver failed.
+pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    let Resolved { problem, brief, .. } = of;
+    let mut control = control.clone();
+    let mut subjects = asked.subjects.clone();
+    let mut status = Status::Feasible;
+    if subjects.is_empty() {
+        let solution = best(of, asked.method, &control)?;
+        control = control.untold();
+        status = solution.status;
+        let Some(answer) = solution.answer else {
+            let reasons = reasons(problem, status, &control);
+            let report = DoubtReport::without_formula(problem, brief, status, &reasons, of.warnings.clone());
+            return Ok(Answer { report, status });
+        };
+        subjects.push(Subject { formula: answer.formula, given: None, status: status.into() });
+        // The draws take a moment however long the search took.
+        control.deadline = None;
+    }
+    let formulas: Vec<Formula> = subjects.iter().map(|subject| subject.formula.clone()).collect();
+    let wanted = draws::Asked { draws: asked.draws, seed: asked.seed, shares: true };
+    let found = draws::doubt(problem, &formulas, wanted, &control)
+        .ok_or_else(|| Refusal::Stopped("stopped before the draws were done".to_owned()))?;
+    let report = DoubtReport::new(problem, brief, &subjects, wanted, &found, of.warnings.clone());
+    Ok(Answer { report, status })
+}

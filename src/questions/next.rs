@@ -1,0 +1,98 @@
+//! Which trials would teach most about a match.
+
+use super::smelled::Smelled;
+use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
+use crate::analysis::learn::{choose, gather};
+use crate::analysis::next::{Known, next};
+use crate::analysis::starts;
+use crate::control::Control;
+use crate::formula::Formula;
+use crate::results::next::{Looked, NextReport};
+use crate::solve::{Method, Status};
+
+/// Formulas near the best that trials are chosen from.
+const FORMULAS: usize = 10;
+/// Doses that differ by less than this in ppt are equal.
+const SAME_PPT: f64 = 1e-6;
+/// The part of the time that the best formula may take; the rest is for those
+/// near it.
+const SHARE_OF_BEST: f64 = 0.5;
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Asked {
+    /// How many trials.
+    pub count: usize,
+    /// Points of fidelity that a mod may lie below the best.
+    pub margin: f64,
+    /// Seed of the random directions in which mods are looked for.
+    pub seed: u64,
+    /// Whether trials are put together however they were smelled.
+    pub pool: bool,
+    /// Which method answers.
+    pub method: Method,
+}
+
+impl Default for Asked {
+    fn default() -> Asked {
+        Asked { count: 3, margin: 3.0, seed: 1, pool: false, method: Method::Auto }
+    }
+}
+
+/// The trials that teach most.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// All of them; why there are none where no formula keeps the rules.
+    pub report: NextReport,
+    status: Status,
+    is_known: bool,
+}
+
+impl Answer {
+    /// How it ended.
+    pub fn outcome(&self) -> Outcome {
+        match (self.status, self.is_known) {
+            (Status::Infeasible, _) => Outcome::Impossible(NO_BLEND),
+            (_, false) => Outcome::Stopped,
+            _ => Outcome::Answered,
+        }
+    }
+}
+
+/// Chooses among varied formulas near the best and the single materials in them.
+///
+/// # Errors
+/// A solver failed, or a result failed its own check.
+pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    let Resolved { problem, brief, .. } = of;
+    let best = best(of, asked.method, &control.with_share(SHARE_OF_BEST))?;
+    let control = &control.untold();
+    let wanted = starts::Asked { count: FORMULAS, margin: asked.margin, seed: asked.seed };
+    let done = |done, of| control.count("directions", done, of);
+    let found = starts::starts(problem, wanted, best, asked.method, control, &done)?;
+    let status = found.best.status;
+    // As `learn` would compare them.
+    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, control);
+    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, asked.pool, matching);
+    let used = evidence.iter().map(|one| read.trials.trials[one.trial].code.clone()).collect();
+    let formulas: Vec<Formula> = found.chosen.iter().map(|answer| answer.formula.clone()).collect();
+    let is_tried = |formula: &Formula| {
+        let neat = problem.neat_ppt(formula);
+        let same = |other: &Vec<f64>| neat.iter().zip(other).all(|(a, b)| (a - b).abs() < SAME_PPT);
+        read.neat_ppt.iter().any(same)
+    };
+    let tried: Vec<bool> = formulas.iter().map(is_tried).collect();
+    let known = Known { palette: &read.palette, evidence: &evidence, matching };
+    let chosen = if formulas.is_empty() { None } else { next(problem, known, &formulas, &tried, asked.count) };
+    let looked = Looked {
+        trials: &read.trials.file,
+        used,
+        status,
+        margin: asked.margin,
+        seed: asked.seed,
+        formulas: &found.chosen,
+    };
+    let reasons = reasons(problem, status, control);
+    let report = NextReport::new(problem, brief, &looked, chosen.as_ref(), &reasons, of.warnings.clone());
+    Ok(Answer { report, status, is_known: chosen.is_some() })
+}
