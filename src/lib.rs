@@ -93,5 +93,6 @@ pub mod store;
 pub mod substances;
 pub mod table;
 pub mod text;
+pub mod tolerance;
 pub mod trials;
 pub mod units;

@@ -82,7 +82,7 @@ fn limits(report: &WeighReport) -> Vec<String> {
         let product = escaped(line.product.as_deref().unwrap_or("the finished product"));
         let decimals = decimals_for(line.use_percent, 3, 0, 9);
         let used = rounded_up(line.use_percent, decimals);
-        let memory = if line.verified.0 == Verified::No { " (from memory)" } else { "" };
+        let memory = if line.verified.0 == Verified::No { " (unverified, from memory)" } else { "" };
         let over = if line.use_percent > line.limit_percent { ": TOO MUCH" } else { "" };
         let (substance, limit) = (escaped(&line.substance), plain(line.limit_percent));
         format!("{substance}: {used} % of {product}, at most {limit} %{memory}{over}")

@@ -113,6 +113,15 @@ impl Care {
     }
 }
 
+impl Care {
+    /// What was not checked, without the sentences on the rest of each
+    /// concentrate: those say what was assumed, and come last.
+    pub fn not_checked_of_materials(&self) -> &[String] {
+        let assumed = self.uses.iter().filter(|product| product.dosage.is_some()).count();
+        &self.not_checked[..self.not_checked.len().saturating_sub(assumed)]
+    }
+}
+
 impl UseLine {
     fn new(product: &FinishedProduct) -> UseLine {
         UseLine {

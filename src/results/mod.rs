@@ -43,7 +43,7 @@ pub mod worth;
 pub use care::{Care, Caution, cautions};
 pub use coverage::{CoverageReport, WithoutFigure};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
-pub use head::Head;
+pub use head::{Head, on_scale};
 pub use limits::{AdviceLine, JointLine, LimitLine};
 pub use offered::Offered;
 pub use ordered::Ordered;

@@ -15,6 +15,11 @@ pub const CAUTION: &str = "A starting point for smelling, not a safety assessmen
 /// What stands above the whole list of cautions.
 pub const CAUTIONS_HEAD: &str = "Before it is mixed or worn";
 
+/// The same as [`CAUTION`] where ethanol is poured, in as many lines.
+pub const CAUTION_AND_FIRE: &str = "A starting point for smelling, not a safety assessment. Not on skin before a \
+                                    qualified assessor has seen it. Handle strong materials diluted, with gloves and \
+                                    air. Ethanol and its vapour burn: no flame, no spark.";
+
 /// Wherever ethanol is poured.
 pub const FIRE: &str = "Ethanol burns, and so does its vapour: no flame and no spark near it. Most odour materials \
                         burn as well.";
@@ -123,7 +128,7 @@ pub fn not_checked(
             continue;
         }
         let names = names.join(", ");
-        sentences.push(format!("In {called} the limits files have no figure for its categories for: {names}."));
+        sentences.push(format!("No figure on file for the categories of {called}: {names}."));
     }
     sentences.extend(advice_left_out(problem, neat_ppt));
     for product in problem.products.iter().filter(|product| product.dosage_percent.is_some()) {
@@ -147,7 +152,7 @@ fn advice_left_out(problem: &Problem, neat_ppt: &[f64]) -> Option<String> {
     let lacking = if no_use { "the brief has no [use]" } else { "no [use] has a dosage" };
     (!names.is_empty()).then(|| {
         format!(
-            "The advice of the palette on concentrate and product was not checked, since {lacking}: {}.",
+            "The maxima that the palette recommends in concentrate and product were not checked, since {lacking}: {}.",
             names.join(", ")
         )
     })

@@ -63,8 +63,8 @@ impl CoverageReport {
         all
     }
 
-    /// Naturals of which nobody knows what they contain.
-    fn unknown(&self) -> Vec<String> {
+    /// Naturals of which nobody knows what they contain: a sentence, or none.
+    pub fn unknown(&self) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
         for line in self.without_figure.iter().filter(|line| line.reason == FigureKnown::ConstituentsUnknown) {
             if !names.contains(&line.what()) {

@@ -165,7 +165,7 @@ fn parts(subject: &Subject) -> Markup {
             } }
         } }
         @if let Some(poured) = formula.poured.as_ref().filter(|_| is_diluted) {
-            p.quiet { "Poured from the usual bottles the accord stands at " (rounded(poured.concentration_percent, 1)) " %." }
+            p.quiet { "Accord concentration as poured from the usual bottles: " (rounded(poured.concentration_percent, 1)) " %." }
         }
     }
 }

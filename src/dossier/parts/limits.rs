@@ -41,7 +41,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
             }
             (list(&products))
             @if !used.is_empty() { p.quiet { "Percent of the finished product; uses are rounded up, room is rounded down." } div.scroll { (table(&used, &|_| Markup::default())) } }
-            @if idle > 0 { p.quiet { (idle) " more restrictions concern nothing in the formula." } }
+            @if idle > 0 { p.quiet { (idle) " more restrictions do not apply to what is in the formula." } }
             (joints(&subject.formula.joints))
             @for label in &dossier.labels { (named(label)) }
             @if !care.not_checked.is_empty() { h3 { "Not checked" } (list(&care.not_checked)) }

@@ -86,6 +86,7 @@ impl WeighReport {
             formula_file: it.formula.file.as_deref().unwrap_or_default().to_owned(),
             brief: it.brief.map(|brief| brief.file.to_string()),
             palette: palette.file.to_string(),
+            scale: palette.scale,
             currency: palette.currency.clone(),
             matching: it.brief.map(|brief| brief.matching),
             seed: it.seed,
