@@ -284,11 +284,11 @@ fn terminal_page_and_report_answer_alike() {
     let on_page = ask("push", "Eugenol");
     assert!(on_page.contains(aside) && report.contains(aside), "{aside}: {on_page}");
     let numbers = drawn(&["push", &brief, "Eugenol"]);
-    assert_eq!(drawings(&on_page), [numbers.clone()], "push on the page");
+    assert_eq!(drawings(&on_page), std::slice::from_ref(&numbers), "push on the page");
     assert!(in_report.contains(&numbers), "push in the report");
 
     let numbers = drawn(&["leeway", &brief]);
-    assert_eq!(drawings(&ask("leeway", "")), [numbers.clone()], "leeway on the page");
+    assert_eq!(drawings(&ask("leeway", "")), std::slice::from_ref(&numbers), "leeway on the page");
     assert!(in_report.contains(&numbers), "leeway in the report");
 
     let starts = run(&["starts", &brief]);
@@ -301,15 +301,6 @@ fn terminal_page_and_report_answer_alike() {
     }
     assert!(in_report.contains(&drawn(&["starts", &brief])), "starts in the report");
 
-    let curve = around.iter().filter_map(|piece| piece["html"]["tradeoff"].as_str()).next_back().unwrap();
-    // The page draws the thin line of the upper limit at fewer places, so as to
-    // be there at once; what it draws is what the terminal draws.
-    let whole = drawn(&["tradeoff", &brief]);
-    let [numbers] = &drawings(curve)[..] else { panic!("one drawing is wanted: {curve}") };
-    assert!(numbers.len() > 20);
-    for number in numbers {
-        assert!(whole.contains(number), "trade-off on the page: {number}");
-    }
     let fewer = drawn(&["tradeoff", &brief, "--formulas", "12"]);
     assert!(in_report.contains(&fewer), "trade-off in the report");
 }

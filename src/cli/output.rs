@@ -52,13 +52,9 @@ pub fn may_draw() -> bool {
     io::stderr().is_terminal() && !unwanted
 }
 
-/// Writes a report to standard output. The ending is the one given, or
-/// `Wrong` where it could not be written; a closed pipe is not worth a word.
-pub fn answer(report: &impl Report, shown: &Shown, ending: Ending) -> Ending {
-    answer_on(&page(shown), report, shown, ending)
-}
-
-/// The same on a page that shows more than `shown` alone says.
+/// Writes a report to standard output on such a page. The ending is the one
+/// given, or `Wrong` where it could not be written; a closed pipe is not worth a
+/// word.
 pub fn answer_on(page: &Page, report: &impl Report, shown: &Shown, ending: Ending) -> Ending {
     print(&render(report, shown.format.into(), page), ending)
 }
