@@ -1,5 +1,5 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- balance <- results <- questions <- text, table <- html <- formats <- chart <- dossier <-
+//! analysis <- balance <- sentences <- results <- questions <- text, table <- html <- formats <- chart <- dossier <-
 //! explore <- cli, and a borrowed crate is known to one place only, or to two.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,6 +17,7 @@ const LAYERS: &[&[&str]] = &[
     &["solve"],
     &["analysis"],
     &["balance"],
+    &["sentences"],
     &["results"],
     &["questions"],
     &["text", "table"],

@@ -2,11 +2,13 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use super::kit::to_mind;
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
+use crate::results::LimitLine;
 use crate::results::weigh::{Overshoot, WayOut, WeighLine, WeighReport};
-use crate::results::{CAUTIONS_HEAD, LimitLine};
+use crate::sentences::care::CAUTIONS_HEAD;
 use crate::text::sheet::{
     DOES_NOT_KEEP, NOTHING_OVER, bottle, broken, comes_to, decimals, fresh, keeps, least, marks, missing, money,
     nearness, no_room, other_bottles, poured, remedy, smallest, unchecked, vessel, ways, what,
@@ -64,7 +66,7 @@ pub fn weigh(report: &WeighReport) -> String {
                     p { (report.care.caution) }
                     section {
                         h2 { (CAUTIONS_HEAD) }
-                        ul { @for it in &report.care.cautions { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                        (to_mind(Some(&report.care)))
                     }
                 }
             }

@@ -9,7 +9,7 @@ pub mod buy;
 pub mod care;
 pub mod check;
 pub mod compare;
-mod coverage;
+pub mod coverage;
 pub mod doubt;
 pub mod finding;
 mod formula;
@@ -40,7 +40,7 @@ pub mod verify;
 pub mod weigh;
 pub mod worth;
 
-pub use care::{CAUTION, CAUTION_AND_FIRE, CAUTIONS_HEAD, Care, Caution, FIRE, cautions, light};
+pub use care::{Care, Caution, cautions};
 pub use coverage::{CoverageReport, WithoutFigure};
 pub use formula::{FormulaParts, FormulaReport, PartLine, ProfileLine};
 pub use head::{Head, on_scale};

@@ -8,8 +8,8 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, significant};
 use crate::results::adjust::{Add, AdjustReport, OdourLine, Side, SideEffect};
 use crate::results::states::DoseMove;
-use crate::results::sure::{may_not_be_noticeable, nearer_in};
 use crate::solve::Status;
+use crate::text::sure::{may_not_be_noticeable, nearer_in};
 
 /// The whole answer.
 pub fn adjust(report: &AdjustReport, page: &Page) -> String {

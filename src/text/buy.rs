@@ -10,8 +10,8 @@ use crate::results::Item;
 use crate::results::RangeLine;
 use crate::results::buy::{BuyReport, Candidate};
 use crate::results::states::PricedBy;
-use crate::results::sure::{may_not_be_noticeable, nearer_in, of_hundred};
 use crate::solve::Status;
+use crate::text::sure::{may_not_be_noticeable, nearer_in, of_hundred};
 
 /// Names of a list beyond this many are counted.
 const MOST_NAMES: usize = 12;

@@ -6,8 +6,9 @@ use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::plain;
-use crate::results::care::{Care, Specification, UseLine, light};
+use crate::results::care::{Care, Specification, UseLine};
 use crate::results::{FormulaReport, LimitLine, PartLine};
+use crate::sentences::care::light;
 
 /// Notes on handling that the short form tells; of more it names the materials.
 const NOTES: usize = 4;

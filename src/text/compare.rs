@@ -9,10 +9,10 @@ use super::table::{Side, Table, aligned};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
-use crate::results::care::product_name;
 use crate::results::compare::{ApartLine, BrokenLine, CompareReport, Compared};
-use crate::results::sure::of_hundred;
 use crate::results::{FormulaReport, JointLine, LimitLine, RangeLine};
+use crate::sentences::care::product_name;
+use crate::text::sure::of_hundred;
 use crate::units::Ppt;
 
 /// Columns that a page keeps for the names of rows.

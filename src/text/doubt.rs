@@ -8,7 +8,7 @@ use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::results::doubt::{DoubtLine, DoubtReport, MaterialShare, NearerLine, NumberLine, SpreadLine};
 use crate::results::states::{FormulaStatus, WhichNumber};
-use crate::results::sure::of_hundred;
+use crate::text::sure::of_hundred;
 
 /// Materials that are shown of those that make the doubt.
 const SHOWN: usize = 8;

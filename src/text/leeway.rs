@@ -8,7 +8,7 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded};
 use crate::results::leeway::{LeewayLine, LeewayReport};
 use crate::results::states::{FormulaStatus, Removal, Role};
-use crate::results::sure::{key_of_counts, nearer_in};
+use crate::text::sure::{key_of_counts, nearer_in};
 use crate::units::Ppt;
 
 /// Materials that could come in and are named in the short form.

@@ -6,9 +6,10 @@ use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_down, rounded_up};
-use crate::results::care::{Care, product_name};
+use crate::results::care::Care;
 use crate::results::states::{AdvisedIn, FigureKnown};
 use crate::results::{AdviceLine, CoverageReport, FormulaReport, LimitLine};
+use crate::sentences::care::product_name;
 
 /// Decimals of a percentage beyond which nothing is shown.
 const MOST_DECIMALS: usize = 9;

@@ -7,10 +7,11 @@ use super::{care, in_short, limits};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
+use crate::results::LimitLine;
 use crate::results::limits::VerifiedWord;
 use crate::results::product::{Batch, CategoryLine, LabelLine, ProductReport};
 use crate::results::states::{FigureKnown, PouredFrom};
-use crate::results::{CAUTION_AND_FIRE, FIRE, LimitLine};
+use crate::sentences::care::{CAUTION_AND_FIRE, FIRE};
 
 /// The limits that are nearest to their end in the short form.
 const TIGHTEST: usize = 3;

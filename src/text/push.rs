@@ -10,8 +10,8 @@ use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
 use crate::results::LimitLine;
 use crate::results::push::{EndLine, PushPoint, PushReport};
 use crate::results::states::CapReason;
-use crate::results::sure::nearer_in;
 use crate::solve::Status;
+use crate::text::sure::nearer_in;
 
 /// Rows of the curve that are shown within the caps, and beyond.
 const ROWS: usize = 12;

@@ -10,9 +10,9 @@ use crate::number::{plain, rounded, rounded_up, significant, tidy};
 use crate::problem::{DoseKey, RuleId};
 use crate::results::compare::BrokenLine;
 use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
-use crate::results::sure::nearer_in;
 use crate::results::{FormulaReport, PartLine};
 use crate::solve::Status;
+use crate::text::sure::nearer_in;
 use crate::units::Ppt;
 
 /// Changes of the profile, and replacements, that the short form names.

@@ -9,8 +9,8 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down};
 use crate::results::LimitLine;
 use crate::results::starts::{StartLine, StartsReport};
-use crate::results::sure::{may_not_be_noticeable, nearer_in};
 use crate::solve::Status;
+use crate::text::sure::{may_not_be_noticeable, nearer_in};
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;

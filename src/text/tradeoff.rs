@@ -9,8 +9,8 @@ use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up};
 use crate::results::LimitLine;
 use crate::results::states::Traded;
-use crate::results::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 use crate::results::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
+use crate::text::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 
 /// Rows of the curve that are shown, and in the short form.
 const ROWS: usize = 12;

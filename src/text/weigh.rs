@@ -8,8 +8,10 @@ use super::{in_short, limits};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
+use crate::results::FormulaReport;
+use crate::results::on_scale;
 use crate::results::weigh::{MixingLine, TakenLine, TakenReport, WeighLine, WeighReport};
-use crate::results::{CAUTION_AND_FIRE, FIRE, FormulaReport, light, on_scale};
+use crate::sentences::care::{CAUTION_AND_FIRE, FIRE, light};
 
 /// Doses off by rounding that the short form names.
 const DOSES_OFF: usize = 6;

@@ -4,9 +4,9 @@ use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up};
 use crate::results::states::Removal;
-use crate::results::sure::{key_of_counts, of_hundred};
-use crate::results::worth::BroughtIn;
+use crate::results::worth::{BroughtIn, FullLimit};
 use crate::results::{Around, BindingLine, WithoutLine};
+use crate::text::sure::{key_of_counts, of_hundred};
 
 /// Rules that the text lists; JSON lists them all.
 const SHOWN: usize = 8;
@@ -23,7 +23,7 @@ const FEW: usize = 3;
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
     let (Some(binding), Some(not_computed)) = (&around.binding, &around.binding_not_computed) else { return };
-    let full = around.full_limits();
+    let full = full_limits(around);
     if binding.is_empty() && not_computed.is_empty() && full.is_none() {
         return;
     }
@@ -79,7 +79,7 @@ fn levers(around: &Around, binding: &[BindingLine], page: &Page, out: &mut Strin
     for line in lines {
         let doubt = if line.inside_doubt && !all { "; may not be noticeable" } else { "" };
         let first = format!("  {:<6} ", signed(line.gain));
-        page.paragraph(out, &first, 9, &format!("{}{doubt}{}", lever(line), follows(line)), Ink::Plain);
+        page.paragraph(out, &first, 9, &format!("{}{doubt}{}", lever(line), brings_in(line)), Ink::Plain);
     }
     if open > 0 {
         let text = format!("Not computed in the time allowed: {open} more {}.", plural(open, "rule", "rules"));
@@ -116,7 +116,7 @@ fn lever(line: &BindingLine) -> String {
 }
 
 /// What of unknown constituents a loosened rule brings in, in a few words.
-fn follows(line: &BindingLine) -> String {
+fn brings_in(line: &BindingLine) -> String {
     let one = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), escaped(&it.material));
     let brought: Vec<String> = line.unknown_brought_in.iter().map(one).collect();
     match &brought[..] {
@@ -126,7 +126,7 @@ fn follows(line: &BindingLine) -> String {
 }
 
 fn words(line: &BindingLine) -> String {
-    let follows = line.follows().map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
+    let follows = follows(line).map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
     format!("{}{follows}", lever(line))
 }
 
@@ -196,4 +196,31 @@ fn could_go(all: &[WithoutLine], possible: &[&WithoutLine], page: &Page, out: &m
         said += &format!(" Not computed in the time allowed: {open}.");
     }
     page.labelled(out, "Could go", &said, Ink::Plain);
+}
+
+/// What a change of doses means for what is known of the formula, as a
+/// sentence; `None` where nothing unknown comes in.
+pub fn follows(line: &BindingLine) -> Option<String> {
+    if line.unknown_brought_in.is_empty() {
+        return None;
+    }
+    let brought = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), it.material);
+    let brought: Vec<String> = line.unknown_brought_in.iter().map(brought).collect();
+    let come = format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
+    Some(match &line.naturals_left_out[..] {
+        [] => format!("It {come}."),
+        left => format!("It leaves out {} and {come}.", left.join(" and ")),
+    })
+}
+
+/// The limits that are full, in one sentence.
+pub fn full_limits(around: &Around) -> Option<String> {
+    let full = around.limits_full.as_ref().filter(|full| !full.is_empty())?;
+    let name = |it: &FullLimit| match &it.product {
+        Some(product) => format!("{} in {product}", it.name),
+        None => it.name.clone(),
+    };
+    let names: Vec<String> = full.iter().map(name).collect();
+    let reached = if names.len() == 1 { "has reached its limit" } else { "have reached their limits" };
+    Some(format!("{} {reached}; limits are not loosened here.", names.join(", ")))
 }
