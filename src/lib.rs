@@ -87,6 +87,7 @@ pub mod pool;
 pub mod problem;
 pub mod questions;
 pub mod results;
+pub mod sentences;
 pub mod solve;
 pub mod store;
 pub mod substances;

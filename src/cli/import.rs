@@ -11,7 +11,7 @@ use crate::escape::escaped;
 use crate::files::sheet::{ReadShelf, Reading, headings, import_formula, import_shelf};
 use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula, substances};
 use crate::palette::{Material, Palette};
-use crate::results::identity::name_and_number;
+use crate::sentences::identity::name_and_number;
 use crate::text::{Ink, Page};
 use crate::units::Ppt;
 

@@ -108,7 +108,7 @@ fn step(text: &str) -> Result<f64, String> {
 /// # Errors
 /// Why there is no page.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
-    let session = Session::new(&Shown { format: FormatName::Text, quiet: args.quiet, color: args.color });
+    let session = Session::new(&Shown { format: FormatName::Text, full: false, quiet: args.quiet, color: args.color });
     let mut scenario = session.scenario(&args.brief)?;
     spares_input(&args.save, "--save", &scenario)?;
     weigh::weighable(args.batch, args.balance)?;

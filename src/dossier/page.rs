@@ -6,8 +6,8 @@ use super::files::Fingerprint;
 use super::parts::{brief, client, figures, formula, front, limits, proof, weigh};
 use super::{Dossier, Reader, style};
 use crate::chart;
-use crate::escape::escaped;
-use crate::results::{CAUTION, CAUTIONS_HEAD, Caution, cautions};
+use crate::html::kit::to_mind;
+use crate::sentences::care::{CAUTION, CAUTIONS_HEAD};
 use crate::trials::Date;
 
 /// No script, no network: what the page may load is inside it.
@@ -50,7 +50,10 @@ pub fn page(dossier: &Dossier<'_>, files: &[Fingerprint], day: Option<Date>) -> 
                 footer {
                     h2 id="cautions" { (CAUTIONS_HEAD) }
                     p.mark { (CAUTION) }
-                    ul { @for it in cautions_of(dossier) { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                    @match dossier.reader {
+                        Reader::Own => (to_mind(dossier.subject.as_ref().map(|subject| &subject.care))),
+                        Reader::Client => (client::to_mind(dossier)),
+                    }
                     p.quiet { "Made with permil " (env!("CARGO_PKG_VERSION"))
                         @if dossier.reader == Reader::Own { " from " (brief::file_name(&dossier.proposal.head.brief)) } "." }
                 }
@@ -82,18 +85,4 @@ fn own(dossier: &Dossier<'_>, files: &[Fingerprint]) -> (Vec<Part>, Vec<Part>) {
 
 fn section((anchor, heading, markup): &Part) -> Markup {
     html! { section aria-labelledby=(anchor) { h2 id=(anchor) { (heading) } (markup) } }
-}
-
-/// What to mind, of the formula where there is one.
-fn cautions_of(dossier: &Dossier<'_>) -> Vec<Caution> {
-    match (dossier.reader, &dossier.subject) {
-        (Reader::Client, _) => client::cautions_of(dossier),
-        (Reader::Own, Some(subject)) => subject.care.cautions.clone(),
-        (Reader::Own, None) => cautions(&[]),
-    }
-}
-
-/// A list of sentences; nothing where there are none.
-pub(super) fn list(sentences: &[String]) -> Markup {
-    html! { @if !sentences.is_empty() { ul { @for sentence in sentences { li { (escaped(sentence)) } } } } }
 }

@@ -11,7 +11,7 @@ h1 { font-size: 27px; line-height: 1.2; margin: 0 0 4px; font-weight: 600 }
 h2 { font-size: 19px; line-height: 1.3; margin: 40px 0 6px; padding-top: 14px; border-top: 1px solid #c9c3b8; font-weight: 600 }
 h3 { font-size: 15px; margin: 20px 0 2px; font-weight: 600 }
 p { margin: 6px 0; max-width: 74ch } ul { margin: 6px 0; padding-left: 20px } li { max-width: 74ch }
-.lead { color: #55504a } .quiet { color: #55504a; font-size: 13px }
+.lead { color: #55504a } .quiet, .soft, .sub { color: #55504a; font-size: 13px } .sub { display: block }
 .mark { font-weight: 600 } .alert { font-weight: 600; border-left: 4px solid #a3341f; padding-left: 10px }
 .key { display: grid; grid-template-columns: repeat(auto-fit, minmax(180px, 1fr)); gap: 1px; background: #ddd8ce; border: 1px solid #ddd8ce; margin: 16px 0 }
 .key div { background: #fff; padding: 10px 12px } .key b { display: block; font-size: 22px; line-height: 1.25; font-weight: 600 } .key span { display: block; font-size: 13px; color: #55504a }
@@ -29,7 +29,7 @@ figcaption { font-size: 13px; color: #55504a }
 code { font-family: ui-monospace, Consolas, monospace; font-size: 12px; overflow-wrap: anywhere }
 footer { margin-top: 40px; border-top: 2px solid #1d1b18; padding-top: 10px }
 nav ol { columns: 2; margin: 8px 0; padding-left: 20px; font-size: 14px } a { color: inherit }
-footer h2 { border-top: 0; margin-top: 0; padding-top: 0 } .caution { margin-top: 12px } .cas { white-space: nowrap }
+footer h2 { border-top: 0; margin-top: 0; padding-top: 0 } p.caution { margin-top: 12px } .cas { white-space: nowrap }
 body { counter-reset: part } section h2::before { counter-increment: part; content: counter(part) \"\\2002\" }
 @media print {
 body { font-size: 10pt; max-width: none; padding: 0; line-height: 1.4 } p, li { max-width: none }

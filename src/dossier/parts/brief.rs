@@ -9,6 +9,7 @@ use crate::dossier::page::Part;
 use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
 use crate::html::align::Column;
+use crate::html::kit::first_upper;
 use crate::number::plain;
 use crate::problem::{Problem, Rule, RuleKind};
 
@@ -122,10 +123,4 @@ fn target(dossier: &Dossier<'_>, may_say: impl Fn(&str) -> bool) -> Markup {
         } }
         @if !unwanted.is_empty() { p { "Not wanted: " (unwanted.join(", ")) "." } }
     }
-}
-
-/// A sentence that begins one.
-pub fn first_upper(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

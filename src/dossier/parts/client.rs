@@ -1,15 +1,15 @@
 //! What a client sees: a choice of what may be shown, so that whatever is added to
 //! the perfumer's own page stays off this one until somebody puts it here.
 
-use maud::html;
+use maud::{Markup, html};
 
 use super::{brief, figures, limits, proof};
 use crate::dossier::Dossier;
-use crate::dossier::page::{Part, list};
+use crate::dossier::page::Part;
 use crate::escape::escaped;
+use crate::html::kit::list;
 use crate::limits::Verified;
-use crate::number::rounded;
-use crate::results::{Caution, cautions};
+use crate::results::cautions;
 
 /// The parts after the first page.
 pub fn parts(dossier: &Dossier<'_>) -> Vec<Part> {
@@ -25,14 +25,12 @@ pub fn parts(dossier: &Dossier<'_>) -> Vec<Part> {
 }
 
 /// The whole list, with the warning of sunlight but not what in the formula it is for.
-pub fn cautions_of(dossier: &Dossier<'_>) -> Vec<Caution> {
-    let mut all = cautions(&[]);
-    if dossier.subject.as_ref().is_some_and(|subject| !subject.care.phototoxic.is_empty()) {
-        for caution in all.iter_mut().filter(|it| it.about == "Light") {
-            caution.text += " This formula holds such a material.";
-        }
-    }
-    all
+pub fn to_mind(dossier: &Dossier<'_>) -> Markup {
+    let holds_such = dossier.subject.as_ref().is_some_and(|subject| !subject.care.phototoxic.is_empty());
+    html! { ul.caution { @for it in cautions(&[]) {
+        li { span.mark { (it.about) ". " } (it.text)
+            @if holds_such && it.about == "Light" { " This formula holds such a material." } }
+    } } }
 }
 
 /// Whether a text names a material of the shelf.
@@ -77,7 +75,7 @@ fn limits_and_label(dossier: &Dossier<'_>) -> Option<Part> {
 }
 
 fn count(number: usize, what: &str) -> String {
-    if number == 1 { format!("1 {what}") } else { format!("{} {what}s", rounded(number as f64, 0)) }
+    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
 }
 
 /// The documents that limits were read from.

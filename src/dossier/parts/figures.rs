@@ -12,6 +12,7 @@ use crate::dossier::page::Part;
 use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
 use crate::html::align::Column;
+use crate::html::kit::signed;
 use crate::number::{plain, rounded, significant};
 
 /// A drawing with a caption; `number` tells drawings of one kind apart.
@@ -63,7 +64,7 @@ pub fn profile_figures(dossier: &Dossier<'_>) -> Option<Part> {
                 tbody { @for line in lines() { tr {
                     th scope="row" { (escaped(&line.descriptor)) }
                     (targets.cell(&plain(line.target))) td.n { (rounded(line.blend, 2)) }
-                    td.n { (rounded(line.gap, 2).replace('-', "\u{2212}")) }
+                    td.n { (if rounded(line.gap.abs(), 2) == "0.00" { "0.00".to_owned() } else { signed(line.gap, 2) }) }
                 } } }
             } }
         },

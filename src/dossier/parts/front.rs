@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 
-use super::brief::first_upper;
 use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
+use crate::html::kit::first_upper;
 use crate::number::{rounded, rounded_up, significant};
-use crate::results::CAUTION;
+use crate::sentences::care::CAUTION;
 use crate::solve::Status;
 use crate::trials::Date;
 

@@ -61,6 +61,6 @@ mod workspace;
 pub use continuous::{ContinuousOptimum, ParametricModel, Started, continuous_optimum};
 pub use extent::Extent;
 pub use outcome::{Aim, Found, Judge, Judged, Known, Outcome};
-pub use prove::{Purpose, prove};
+pub use prove::{Purpose, Unwritten, prove};
 pub use root::{RootBound, root_bound};
 pub use targets::search;

@@ -40,15 +40,31 @@ impl Purpose {
     }
 }
 
+/// Why there is no certificate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unwritten {
+    /// The answer rests on no proof.
+    NothingProven,
+    /// The time or the nodes that the control allows were not enough.
+    OutOfTime,
+    /// A part holds no formula by less than rounding takes from a line of
+    /// multipliers: more time would not close it.
+    NotClosed,
+}
+
 /// Writes down why no formula of a blend has a loss below a claim, or why there is
-/// none at all. `None` when that cannot be shown, or not in the time allowed.
-pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Control) -> Option<Certificate> {
+/// none at all.
+///
+/// # Errors
+/// Where that cannot be shown, or not in what the control allows.
+pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Control) -> Result<Certificate, Unwritten> {
+    let open = Unwritten::NotClosed;
     let (remainders, entries) = (Vec::new(), Vec::new());
     let mut certificate = Certificate { claim: purpose.claim(), columns: names, remainders, d: [None, None], entries };
     // Rows as the certificate knows them: what just passes one is a formula.
     let mut roomy = blend.clone();
     for (row, original) in roomy.rows.iter_mut().zip(&blend.rows) {
-        row.upper = bound_of_row(blend, original)?;
+        row.upper = bound_of_row(blend, original).ok_or(open)?;
     }
     let relaxation = match Relaxation::new(&roomy, &mut Scratch::default()) {
         _ if blend.contradiction.is_some() => Err(Empty),
@@ -57,10 +73,10 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
     };
     let Ok(relaxation) = relaxation else {
         // What is seen without a relaxation.
-        let mut writer = CertificateWriter::new(&certificate, blend)?;
+        let mut writer = CertificateWriter::new(&certificate, blend).ok_or(open)?;
         writer.line(Entry::Empty);
-        let entries = writer.finished()?;
-        return Some(Certificate { entries, ..certificate });
+        let entries = writer.finished().ok_or(open)?;
+        return Ok(Certificate { entries, ..certificate });
     };
     let mut search = BranchAndBound::over(Instance::new(&roomy, &|_| None, 0.0, control), relaxation);
     certificate.remainders = search
@@ -79,7 +95,7 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
     // Gaps have no end of their own.
     let gaps = search.work.relaxation.gaps.clone();
     search.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
-    let mut root = Node::root(&roomy, &search.work.relaxation)?;
+    let mut root = Node::root(&roomy, &search.work.relaxation).ok_or(open)?;
     // D lies between what the certificate proves, not what the search knows.
     let [least, most] = &certificate.d;
     let scaled = |bound: &BoundOnD| bound.at / search.work.relaxation.d_ref;
@@ -87,10 +103,12 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
         least.as_ref().map_or(0.0, scaled),
         most.as_ref().map_or(greatest_d(blend) / search.work.relaxation.d_ref, scaled),
     );
-    let mut writer = CertificateWriter::new(&certificate, blend)?;
-    search.write_down(root, purpose, &mut writer)?;
-    let entries = writer.finished()?;
-    Some(Certificate { entries, ..certificate })
+    let mut writer = CertificateWriter::new(&certificate, blend).ok_or(open)?;
+    if search.write_down(root, purpose, &mut writer).is_none() {
+        return Err(if search.is_over() { Unwritten::OutOfTime } else { open });
+    }
+    let entries = writer.finished().ok_or(open)?;
+    Ok(Certificate { entries, ..certificate })
 }
 
 impl BranchAndBound<'_> {
