@@ -36,8 +36,8 @@ fn main() {
             let wrote = started.elapsed().as_secs_f64();
             let outcome = match written {
                 Err(failure) => format!("REFUSED: {failure}"),
-                Ok(None) => "not finished".to_owned(),
-                Ok(Some(text)) => {
+                Ok(Err(why)) => format!("none: {why:?}"),
+                Ok(Ok(text)) => {
                     let blend = Blend::new(&problem);
                     let names = certificate::column_names(&blend, &problem.palette);
                     let started = Instant::now();

@@ -15,7 +15,7 @@ use permil::control::Control;
 use permil::model::{Blend, BlendRow};
 use permil::problem::Problem;
 use permil::solve::direct::{Family, best};
-use permil::solve::search::{Started, Sweep};
+use permil::solve::search::{ParametricModel, Started};
 use permil::solve::{Method, Status, propose};
 
 /// Median and worst of some runs, in milliseconds.
@@ -59,7 +59,9 @@ fn continuous(matching: Match, count: usize, runs: usize) {
     });
     timed(&name("its programmes alone, with bounds"), runs, || {
         let blend = Blend::new(&members[members.len() - 1]);
-        let Started::Ready(mut sweep) = Sweep::start(&blend, relaxed.worst_loss()) else { return String::new() };
+        let Started::Ready(mut sweep) = ParametricModel::start(&blend, relaxed.worst_loss()) else {
+            return String::new();
+        };
         let is_budget = |row: &BlendRow| is_the_budget(&members[0], row.rule);
         let row = blend.rows.iter().position(is_budget).expect("there is a budget");
         let upper = blend.rows[row].upper;

@@ -146,7 +146,7 @@ fn a_formula_says_which_vessel_it_assumes() {
     close(number(&json["label"][0], &["from", "Benzyl alcohol"]), 40.5, 1e-9);
     let text = product(&folder, "formula.toml", &with).ended(1).stdout;
     reads_well(&text);
-    for said in ["usual bottles", "at 18.2 %", "49.500", "9.000 g of accord"] {
+    for said in ["usual bottles", "18.2 % accord", "49.500", "9.000 g of accord"] {
         assert!(text.contains(said), "{said}\n{text}");
     }
     // More than fits is refused, not answered.
@@ -274,9 +274,9 @@ fn a_trial_may_name_its_batch() {
     let entry = &json["entries"][0];
     assert_eq!((&entry["batch"]["label"], &entry["batch"]["grams"]), (&"H 1".into(), &15.0.into()));
     assert_eq!(entry["materials"], 2);
-    let text = journal(&[]).ended(0).stdout;
+    let text = journal(&["--full"]).ended(0).stdout;
     reads_well(&text);
-    assert!(text.contains("batch H 1, weighed on 2026-11-29: 15 g at 66.7 %"), "{text}");
+    assert!(text.contains("batch H 1, weighed on 2026-11-29: 15 g, accord concentration 66.7 %"), "{text}");
     // Beside a formula it is shown, and the formula is what was meant.
     folder.write("trials.toml", &trials("formula = \"formula.toml\"\n"));
     assert_eq!(journal(&["--format", "json"]).ended(0).json()["entries"][0]["batch"]["label"], "H 1");

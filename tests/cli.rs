@@ -430,7 +430,7 @@ fn names_can_neither_steer_a_terminal_nor_a_spreadsheet() {
             }
         }
     }
-    let text = permil(&["propose", &brief]).stdout;
+    let text = permil(&["propose", &brief, "--full"]).stdout;
     let unknown = text.find("Not fully checked").expect("the natural is named");
     assert!(unknown < text.find("Percent of").unwrap(), "{text}");
 }
@@ -441,7 +441,7 @@ fn care_is_taken_in_every_report() {
     assert!(text.contains("NO LIMITS APPLIED"));
     let json = permil(&["propose", SIX, "--format", "json"]).json();
     assert_eq!(json["care"]["limits_applied"], false);
-    for arguments in [&["propose", ROSE][..], &["compare", ROSE, ROSE_MOD]] {
+    for arguments in [&["propose", ROSE, "--full"][..], &["compare", ROSE, ROSE_MOD, "--full"]] {
         let text = permil(arguments).ended(0).stdout.replace('\n', " ");
         for said in ["not a safety assessment", "qualified assessor", "gloves", "from memory", "49th Amendment"] {
             assert!(text.contains(said), "{said}");

@@ -48,7 +48,7 @@ fn a_cap_is_named_with_its_line() {
     let ran = permil(&["push", SIX, "Phenylethyl alcohol", "--margin", "2"]).ended(0);
     reads_well(&ran.stdout);
     assert!(ran.stdout.contains("the brief's own cap (brief.toml:"), "{}", ran.stdout);
-    assert!(ran.stdout.contains("within 2 points of the"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("within 2 % points of the"), "{}", ran.stdout);
     // A batch without stock in the palette caps nothing, and that is said.
     let ran = permil(&["push", SIX, "Linalool", "--batch", "20"]).ended(0);
     assert!(ran.stderr.contains("--batch caps nothing"), "{}", ran.stderr);

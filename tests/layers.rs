@@ -1,5 +1,5 @@
 //! Dependencies point one way: units <- domain <- problem <- model <- solve <-
-//! analysis <- balance <- results <- questions <- text, table <- html <- formats <- chart <- dossier <-
+//! analysis <- balance <- sentences <- results <- questions <- text, table <- html <- formats <- chart <- dossier <-
 //! explore <- cli, and a borrowed crate is known to one place only, or to two.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 /// Modules of the crate from the lowest layer up; one line may use its own and
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
-    &["units", "place", "number", "escape", "odour", "store", "clock", "control", "pool", "chance"],
+    &["units", "place", "number", "escape", "odour", "store", "clock", "control", "pool", "chance", "tolerance"],
     &["palette", "brief", "limits", "substances", "formula", "matches", "trials", "batch"],
     &["problem", "files"],
     &["evaluate", "model"],
@@ -17,6 +17,7 @@ const LAYERS: &[&[&str]] = &[
     &["solve"],
     &["analysis"],
     &["balance"],
+    &["sentences"],
     &["results"],
     &["questions"],
     &["text", "table"],
@@ -131,11 +132,12 @@ const CIRCLES: &[(&str, &[&str])] = &[
     (
         "solve",
         &[
-            "solve/search/branching.rs",
-            "solve/search/dive.rs",
+            "solve/search/epochs.rs",
+            "solve/search/explore.rs",
             "solve/search/grid.rs",
             "solve/search/node.rs",
-            "solve/search/tree.rs",
+            "solve/search/prove.rs",
+            "solve/search/prove_part.rs",
         ],
     ),
     ("text", &["text/overshoot.rs", "text/weigh.rs"]),

@@ -2,7 +2,7 @@
 //!
 //! Sources: IFRA Standard "Methyl eugenol", 49th Amendment (2020): 0.016 % of
 //! the finished product in category 4. Regulation (EC) 1223/2009, read in the
-//! French transposition (arrete of 6 February 2001): methyl eugenol banned as an
+//! French transposition (arrêté of 6 February 2001): methyl eugenol banned as an
 //! ingredient, 0.01 % tolerated in fine fragrance from natural essences; rose
 //! ketones at most 0.02 % as the sum of the isomers (Annex III, 160 to 163).
 //! What the naturals below contain is made up, to make round sums.

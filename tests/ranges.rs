@@ -3,37 +3,57 @@
 
 use std::path::Path;
 
-use permil::files::keys::{ALL, FILES};
+use permil::files::keys::{ALL, FILES, NumberKey};
 use permil::files::{load_formula, load_palette};
 
-const BEGIN: &str = "<!-- ranges: written from src/files/keys.rs by tests/ranges.rs -->\n";
-const END: &str = "<!-- end of ranges -->\n";
-
-fn tables() -> String {
-    let mut text = String::new();
-    for file in FILES {
-        text += &format!(
-            "\n### {file}\n\n| table | key | range | counts | where absent | meaning |\n|---|---|---|---|---|---|\n"
-        );
-        for key in ALL.iter().filter(|key| key.file == file) {
-            let (table, name, range) = (key.table, key.key, key.range());
-            text += &format!("| `{table}` | `{name}` | {range} | {} | {} | {} |\n", key.unit, key.default, key.meaning);
-        }
-    }
-    text + "\n"
+/// The row of a key: its table and name, what the reader takes from
+/// `files/keys`, and its meaning, which the document may go on with.
+fn row(key: &NumberKey) -> (String, String, String) {
+    let (name, range) = (format!("| `{}` | `{}` | ", key.table, key.key), key.range());
+    (name, format!("{range} | {} | {} | ", key.unit, key.default), key.meaning.to_owned())
 }
 
 #[test]
 fn the_documentation_has_the_ranges_of_the_readers() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles/FILES.md");
     let text = std::fs::read_to_string(&path).unwrap();
-    let (before, rest) = text.split_once(BEGIN).expect("the opening marker");
-    let (written, after) = rest.split_once(END).expect("the closing marker");
-    if std::env::var_os("PERMIL_WRITE").is_some() {
-        std::fs::write(&path, format!("{before}{BEGIN}{}{END}{after}", tables())).unwrap();
-        return;
+    let is_written = std::env::var_os("PERMIL_WRITE").is_some();
+    let mut anew: Vec<String> = Vec::new();
+    let (mut file, mut missing) = ("", ALL.iter().collect::<Vec<_>>());
+    let mut last_rows = std::collections::BTreeMap::new();
+    for line in text.lines() {
+        file = line.strip_prefix("## ").unwrap_or(file);
+        if line.starts_with("| `") {
+            last_rows.insert(file, anew.len() + 1);
+        }
+        let key = ALL.iter().find(|key| key.file == file && line.starts_with(&row(key).0));
+        let Some(key) = key else {
+            anew.push(line.to_owned());
+            continue;
+        };
+        let (name, range, meaning) = row(key);
+        let before = missing.len();
+        missing.retain(|other| !std::ptr::eq(*other, key));
+        assert_eq!(missing.len() + 1, before, "two rows: {line}");
+        let cell = line[name.len()..].splitn(4, " | ").last().expect("a last cell");
+        let further = cell.strip_prefix(&meaning).unwrap_or(" |");
+        let wanted = format!("{name}{range}{meaning}{further}");
+        assert!(is_written || line == wanted, "PERMIL_WRITE=1 cargo test --test ranges\n{line}\n{wanted}");
+        anew.push(wanted);
     }
-    assert_eq!(written, tables(), "run PERMIL_WRITE=1 cargo test --test ranges");
+    // New ones come last in the table of their file, to be moved by hand; from the back on.
+    missing.sort_by_key(|key| last_rows[key.file]);
+    for key in missing.iter().rev() {
+        let (name, range, meaning) = row(key);
+        let line = format!("{name}{range}{meaning} |");
+        assert!(is_written, "PERMIL_WRITE=1 cargo test --test ranges\nno row in {}: {line}", key.file);
+        anew.insert(last_rows[key.file], line);
+    }
+    let sections: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("## ")).collect();
+    assert!(FILES.iter().all(|file| sections.contains(file)), "{sections:?}");
+    if is_written {
+        std::fs::write(&path, anew.join("\n") + "\n").unwrap();
+    }
 }
 
 #[test]

@@ -17,16 +17,13 @@ use crate::pool::in_parallel;
 use crate::problem::{DoseKey, Problem, RuleId, RuleKind};
 use crate::solve::nearest::{Measure, nearest};
 use crate::solve::{Answer, Failure, Feasibility, Status, feasibility, kept};
+use crate::tolerance::doses::ADDED;
+use crate::tolerance::doses::ADDED_TRACE;
 use crate::units::Ppt;
 
 /// Parts of the whole that the beaker may be, tried from the most: down to an
 /// addition of forty-nine times what is there.
 const SHARES: [f64; 13] = [0.99, 0.95, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.02];
-/// The share is known to within this.
-const CLOSE: f64 = 1e-9;
-/// An addition of less than this share of the batch is none: what halving
-/// leaves.
-const TRACE: f64 = 1e-7;
 
 /// What to add.
 #[derive(Clone, Debug)]
@@ -100,7 +97,7 @@ pub fn add(
     let Feasibility::Possible(mut blend) = tried[first].clone() else {
         return Err(Failure::Internal("an addition was lost".to_owned()));
     };
-    while high - low > CLOSE && !control.should_stop() {
+    while high - low > ADDED && !control.should_stop() {
         let share = f64::midpoint(low, high);
         match feasibility(&at(share, wish.by), control) {
             Feasibility::Possible(found) => (low, blend) = (share, found),
@@ -111,7 +108,7 @@ pub fn add(
             }
         }
     }
-    proven &= high - low <= CLOSE;
+    proven &= high - low <= ADDED;
     let evaluation = evaluate(problem, &blend).map_err(|error| Failure::Internal(error.to_string()))?;
     let added = grams(formula, &blend, batch);
     let status = if proven { Status::Optimal } else { Status::Feasible };
@@ -169,7 +166,7 @@ impl Beaker<'_> {
         }
         let Some((mut low, mut answer, status)) = best else { return Ok(None) };
         let least = size(&answer);
-        let ceiling = least * (1.0 + LESS_ADDED) + TRACE;
+        let ceiling = least * (1.0 + LESS_ADDED) + ADDED_TRACE;
         let mut high = 1.0;
         for _ in 0..HALVINGS {
             if control.should_stop() {
@@ -182,7 +179,7 @@ impl Beaker<'_> {
             }
         }
         let (answer, added) = self.without_specks(answer, &(self.rules)(low), &|answer| size(answer) <= ceiling);
-        let smallest = (size(&answer) > least + TRACE).then_some(least);
+        let smallest = (size(&answer) > least + ADDED_TRACE).then_some(least);
         let rules = (self.rules)(low);
         Ok(Some(Addition { status, found: Some((answer, added)), smallest, furthest: None, rules }))
     }
@@ -262,7 +259,7 @@ fn grams(before: &Formula, after: &Formula, batch: f64) -> Vec<(usize, f64)> {
         .parts
         .iter()
         .map(|&(material, dose)| (material, (total * dose.as_f64() - batch * before.dose(material).as_f64()) / 1000.0))
-        .filter(|(_, grams)| *grams > TRACE * batch)
+        .filter(|(_, grams)| *grams > ADDED_TRACE * batch)
         .collect();
     added.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     added

@@ -2,6 +2,7 @@
 
 use super::starts::distance;
 use crate::solve::Answer;
+use crate::tolerance::curves::SAME_SHARE;
 
 /// What sets one formula apart from the others.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -39,7 +40,7 @@ fn apart_of(answers: &[Answer], at: usize) -> Apart {
     let mut widest: Option<(usize, f64, f64)> = None;
     for material in materials.clone() {
         let (own, average) = (share(own, material), average(material));
-        if widest.is_none_or(|(_, a, b)| (own - average).abs() > (a - b).abs() + 1e-9) {
+        if widest.is_none_or(|(_, a, b)| (own - average).abs() > (a - b).abs() + SAME_SHARE) {
             widest = Some((material, own, average));
         }
     }

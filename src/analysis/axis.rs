@@ -5,6 +5,9 @@ use crate::control::Control;
 use crate::problem::{Bound, Problem, RuleId, RuleKind};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Status};
+use crate::tolerance::curves::PRICE_SETTLED;
+use crate::tolerance::loss::TIE;
+use crate::tolerance::rules::BEYOND;
 use crate::units::Ppt;
 
 /// What is traded for fidelity.
@@ -22,12 +25,6 @@ pub enum Axis {
     Dose(usize),
 }
 
-/// Losses that differ by less than this times max(1, loss) are tied: the
-/// price where more money buys nothing is that of the cheapest of them.
-const TIE: f64 = 1e-7;
-/// A limit stands this part of itself beyond the blend that reaches it, so
-/// that rounding does not shut that blend out.
-pub(super) const HAIR: f64 = 1e-9;
 /// Steps of Dinkelbach's method; it converges faster than linearly.
 const STEPS: usize = 30;
 
@@ -138,7 +135,7 @@ impl Axis {
         let tied = Extent::new(relaxed, loss + TIE * loss.max(1.0));
         let end = |extent: &Option<Extent>, most: bool| {
             let found = self.end(extent.as_ref()?, relaxed, most).filter(|at| at.is_finite());
-            Some(found? * if most { 1.0 - HAIR } else { 1.0 + HAIR })
+            Some(found? * if most { 1.0 - BEYOND } else { 1.0 + BEYOND })
         };
         let range = match self {
             Axis::Strength => {
@@ -156,7 +153,7 @@ impl Axis {
                 Range { low, high: on_grid(high), turns: Some(dose) }
             }
             _ => {
-                let high = end(&tied, false).unwrap_or(stands).min(stands * (1.0 + HAIR));
+                let high = end(&tied, false).unwrap_or(stands).min(stands * (1.0 + BEYOND));
                 Range { low: end(&any, false).unwrap_or(high).min(high), high, turns: None }
             }
         };
@@ -192,7 +189,7 @@ impl Axis {
         for _ in 0..STEPS {
             let cost: Vec<f64> = price.iter().zip(strength).map(|(price, strength)| price - best * strength).collect();
             let Some(next) = extent.least(&cost).and_then(|end| self.of(&end.answer)) else { break };
-            if next >= best * (1.0 - 1e-12) {
+            if next >= best * (1.0 - PRICE_SETTLED) {
                 break;
             }
             best = next;

@@ -14,13 +14,12 @@ use crate::control::Control;
 use crate::pool::{in_parallel, threads};
 use crate::problem::{Absence, Problem, RuleKind};
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Start, Status};
+use crate::tolerance::loss::TIE;
 
 /// How much of the time the shelf alone may take, and how much of what is then
 /// left the single candidates.
 const FOR_SHELF: f64 = 0.4;
 const FOR_SINGLES: f64 = 0.6;
-/// Losses this near to each other, times max(1, loss), are equal.
-const TIE: f64 = 1e-7;
 
 /// What buying brings.
 #[derive(Clone, Debug)]

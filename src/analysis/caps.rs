@@ -4,6 +4,7 @@ use crate::brief::{Basis, Brief};
 use crate::place::Place;
 use crate::problem::rules::Regulated;
 use crate::problem::{Problem, Rule, RuleKind, Subject};
+use crate::tolerance::rules::BEYOND;
 
 /// A cap on the dose of a material.
 #[derive(Clone, Debug)]
@@ -139,7 +140,7 @@ pub fn giving_way(problem: &Problem, caps: &[Cap], material: usize, wall_ppt: f6
         let Some(cap) = caps.iter().find(of).filter(|cap| cap.dose_ppt > 0.0) else { continue };
         // What one ppt of the material uses up of the rule.
         let per_ppt = (rule.at - reserve(problem, &rule.kind)) / cap.dose_ppt;
-        rule.at += per_ppt * (dose_ppt - wall_ppt).max(0.0) * (1.0 + 1e-9);
+        rule.at += per_ppt * (dose_ppt - wall_ppt).max(0.0) * (1.0 + BEYOND);
     }
     changed
 }

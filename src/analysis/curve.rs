@@ -3,6 +3,7 @@
 
 use crate::control::Control;
 use crate::pool::in_parallel;
+use crate::tolerance::curves::NARROWEST;
 
 /// Where points are placed.
 #[derive(Clone, Copy, Debug)]
@@ -17,8 +18,6 @@ pub struct Placing {
 
 /// Equal intervals to begin with.
 const FIRST: usize = 8;
-/// Intervals narrower than this part of the whole are not halved.
-const NARROWEST: f64 = 1e-4;
 
 /// The points of a curve, from left to right.
 #[derive(Clone, Debug)]

@@ -8,10 +8,10 @@ use crate::control::Control;
 use crate::problem::{DoseDomain, Problem};
 use crate::solve::below::{Below, below};
 use crate::solve::{Answer, Failure, PROVEN};
+use crate::tolerance::doses::END;
+use crate::tolerance::doses::WALL;
 use crate::units::Ppt;
 
-/// Doses without a step are looked for to this part of themselves.
-const NEAR: f64 = 1e-3;
 /// Searches for one end.
 const TRIES: usize = 40;
 
@@ -99,14 +99,14 @@ fn furthest(domain: DoseDomain, side: Side, wall_ppt: Option<f64>) -> Option<Ppt
     // A hair further out, since a wall is rounded.
     match side {
         Side::Least => {
-            let wall = wall_ppt.map_or(Ppt::ZERO, |wall| Ppt::from_ppt((wall * (1.0 - 1e-6) - 1e-6).max(0.0)));
+            let wall = wall_ppt.map_or(Ppt::ZERO, |wall| Ppt::from_ppt((wall * (1.0 - WALL) - WALL).max(0.0)));
             if wall.is_zero() && !domain.must {
                 return Some(Ppt::ZERO);
             }
             Some(wall.ceil_to(domain.step).max(domain.least))
         }
         Side::Most => {
-            let wall = wall_ppt.map_or(Ppt::WHOLE, |wall| Ppt::from_ppt(wall * (1.0 + 1e-6) + 1e-6));
+            let wall = wall_ppt.map_or(Ppt::WHOLE, |wall| Ppt::from_ppt(wall * (1.0 + WALL) + WALL));
             let most = wall.floor_to(domain.step).min(domain.most);
             (most >= domain.least).then_some(most)
         }
@@ -125,7 +125,7 @@ fn next(domain: DoseDomain, side: Side, here: Ppt, furthest: Ppt, is_first: bool
         return None;
     }
     let apart = (here.as_f64() - furthest.as_f64()).abs();
-    if domain.step.is_zero() && apart <= NEAR * here.max(furthest).as_f64() {
+    if domain.step.is_zero() && apart <= END * here.max(furthest).as_f64() {
         return None;
     }
     if side == Side::Most && here < domain.least {

@@ -5,6 +5,7 @@ use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::problem::rules::Regulated;
 use crate::problem::uses::SubstanceUse;
+use crate::tolerance::rules::FULL;
 
 /// A limit that is full.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,9 +15,6 @@ pub struct Full {
     /// Index of the restriction; of a shared limit one of those that are in use.
     pub restriction: usize,
 }
-
-/// The share of a limit below which what is left is rounding.
-const ROUNDING: f64 = 1e-6;
 
 /// The limits that a formula fills, in the order of the rules; `neat_ppt` are
 /// its neat parts per thousand of every material.
@@ -29,7 +27,7 @@ pub fn full_limits(problem: &Problem, formula: &Formula, neat_ppt: &[f64]) -> Ve
     // `next` are the sources: (what each brings, its next step), in one unit.
     let is_full = |used: f64, allowed: f64, next: Vec<(f64, f64)>| {
         let main = next.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
-        main.is_some_and(|(_, step)| allowed - used < step.max(ROUNDING * allowed) * (1.0 - ROUNDING))
+        main.is_some_and(|(_, step)| allowed - used < step.max(FULL * allowed) * (1.0 - FULL))
     };
     // In percent of the product.
     let sources = |used: &SubstanceUse| -> Vec<(f64, f64)> {

@@ -4,6 +4,7 @@
 use crate::brief::Match;
 use crate::problem::Problem;
 use crate::problem::target::{fidelity_percent, worst_loss};
+use crate::tolerance::doses::EQUAL;
 use crate::trials::{Date, Trials};
 
 /// A trial in the tree.
@@ -65,9 +66,6 @@ pub const OPENING_MINUTES: f64 = 60.0;
 /// What is younger has not come together, in days.
 pub const YOUNG_DAYS: f64 = 7.0;
 
-/// Doses that differ by less than this in ppt are equal.
-const NOTHING: f64 = 1e-9;
-
 /// The trials as a tree: each after the one that it comes from, otherwise in the
 /// order of the file.
 pub fn tree(trials: &Trials, neat_ppt: &[Vec<f64>]) -> Vec<Entry> {
@@ -88,7 +86,7 @@ pub fn tree(trials: &Trials, neat_ppt: &[Vec<f64>]) -> Vec<Entry> {
         let after = &neat_ppt[trial];
         let mut changes: Vec<(usize, f64, f64)> =
             (0..after.len()).map(|material| (material, dose(material), after[material])).collect();
-        changes.retain(|(_, before, after)| (before - after).abs() > NOTHING);
+        changes.retain(|(_, before, after)| (before - after).abs() > EQUAL);
         changes.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()));
         let is_again = before.is_some() && changes.is_empty();
         entries.push(Entry { trial, depth, changes, is_again });

@@ -8,6 +8,8 @@ use crate::number::tidy;
 use crate::place::Place;
 use crate::problem::rules::ForAll;
 use crate::problem::{Change, Problem, Rule, RuleId, RuleKind};
+use crate::tolerance::curves::DIGITS;
+use crate::tolerance::rules::BEYOND;
 use crate::units::Ppt;
 
 /// A rule, or what one line of a brief says of many materials, a unit looser.
@@ -93,9 +95,6 @@ impl Loosening {
     }
 }
 
-/// What rounding may take from a bound.
-const HAIR: f64 = 1.0 - 1e-9;
-
 /// Rules that every formula keeps which breaks the given one.
 fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
     let new = |kind: RuleKind, at: f64| Rule { id: rule.id.clone(), kind, place: rule.place.clone(), at };
@@ -122,15 +121,15 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
         RuleKind::StrengthMin => vec![new(RuleKind::StrengthMax, rule.at)],
         RuleKind::Concentrate { material, product } => {
             let share = problem.products[*product].accord_share();
-            vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / share * HAIR)]
+            vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / share * (1.0 - BEYOND))]
         }
         RuleKind::Product { material, product } => {
             let product = &problem.products[*product];
             let per_ppt = product.accord_share() * product.dosage();
-            vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / per_ppt * HAIR)]
+            vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / per_ppt * (1.0 - BEYOND))]
         }
         RuleKind::Budget | RuleKind::PriceOfEffect | RuleKind::Limit { .. } | RuleKind::Joint { .. } => {
-            let contrary = || new(RuleKind::AtLeast(Arc::new(rule.kind.clone())), rule.at * HAIR);
+            let contrary = || new(RuleKind::AtLeast(Arc::new(rule.kind.clone())), rule.at * (1.0 - BEYOND));
             if rule.at > 0.0 { vec![contrary()] } else { Vec::new() }
         }
         // No rule says another count, another dose, or what is beside a list.
@@ -279,7 +278,7 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
 
 /// The least power of ten that is not below a number above 0; 1 for 0.
 fn power_of_ten_from(number: f64) -> f64 {
-    if number > 0.0 { 10f64.powi((number.log10() - 1e-9).ceil() as i32) } else { 1.0 }
+    if number > 0.0 { 10f64.powi((number.log10() - DIGITS).ceil() as i32) } else { 1.0 }
 }
 
 /// The next finer step, every dose on the old one included: half where that

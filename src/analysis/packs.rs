@@ -6,6 +6,7 @@ use crate::formula::Formula;
 use crate::number::tidy;
 use crate::palette::Pack;
 use crate::problem::Problem;
+use crate::tolerance::loss::CHEAPER;
 
 /// Whole numbers that amounts are counted in: 1e-9 g.
 const UNITS_PER_GRAM: f64 = 1e9;
@@ -114,7 +115,7 @@ impl Cover {
     }
 
     fn is_worth(&self, cost: f64) -> bool {
-        cost < self.best.0 * (1.0 - 1e-12)
+        cost < self.best.0 * (1.0 - CHEAPER)
     }
 }
 

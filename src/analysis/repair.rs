@@ -7,12 +7,12 @@ use crate::control::Control;
 use crate::pool::in_parallel;
 use crate::problem::{Change, Problem, RuleKind};
 use crate::solve::{Feasibility, feasibility};
+use crate::tolerance::curves::DIGITS;
+use crate::tolerance::rules::REPAIRED;
 
 /// A repair lies at most this far beyond the least one, as a share of the
 /// distance moved: 1 % less does not suffice.
 const SLACK: f64 = 0.008;
-/// The least repair is bracketed to this share of the distance moved.
-const PRECISION: f64 = 5e-4;
 /// Doublings of a distance before a rule counts as beyond repair.
 const DOUBLINGS: usize = 40;
 
@@ -146,7 +146,7 @@ impl Bench<'_> {
             high = (high * 2.0).min(furthest);
             doublings += 1;
         }
-        while high - low > PRECISION * high && !self.control.should_stop() {
+        while high - low > REPAIRED * high && !self.control.should_stop() {
             let middle = low.midpoint(high);
             if suffices(middle) {
                 high = middle;
@@ -157,7 +157,7 @@ impl Bench<'_> {
         let rounded = (0..=9).map(|digits| {
             let unit = 10f64.powi(digits);
             let number = (at + sign * high) * unit;
-            (if sign > 0.0 { (number - 1e-9).ceil() } else { (number + 1e-9).floor() }) / unit
+            (if sign > 0.0 { (number - DIGITS).ceil() } else { (number + DIGITS).floor() }) / unit
         });
         let near = |to: &f64| sign * (to - at) <= high * (1.0 + SLACK) && sign * (to - at) > 0.0;
         let change = rounded.filter(near).map(Change::To).find(|&change| self.suffices_with(others, rule, change));

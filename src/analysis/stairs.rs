@@ -7,20 +7,18 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use super::axis::{Axis, HAIR};
+use super::axis::Axis;
 use crate::control::Control;
 use crate::pool::{in_parallel, threads};
 use crate::problem::Problem;
 use crate::solve::least::least;
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Start, Status};
+use crate::tolerance::curves::NARROWEST;
+use crate::tolerance::loss::FLAT;
+use crate::tolerance::rules::BEYOND;
 
 /// Limits that are looked at in one round, on however many threads.
 const ROUND: usize = 4;
-/// A gap across which the loss falls by less than this part of the worst loss
-/// is not looked into: a two-hundredth of a point of fidelity.
-const FLAT: f64 = 5e-5;
-/// A gap narrower than this part of the curve is not looked into.
-const NARROW: f64 = 1e-4;
 /// How much more a gap counts in which one point more, or less, is decided.
 const ASKED_FOR: f64 = 20.0;
 /// Losses that differ by less than this times max(1, loss) are of one step; a
@@ -160,7 +158,7 @@ impl Bench<'_> {
     /// The tightest limit that a formula keeps, a hair beyond, so that rounding
     /// does not shut it out.
     fn stands(&self, answer: &Answer) -> Option<f64> {
-        let hair = if self.upwards() { 1.0 + HAIR } else { 1.0 - HAIR };
+        let hair = if self.upwards() { 1.0 + BEYOND } else { 1.0 - BEYOND };
         Some(self.asked.axis.of(answer)? * hair)
     }
 
@@ -229,7 +227,7 @@ impl Bench<'_> {
             if !last.is_proven() || control.should_stop() {
                 return Ok(());
             }
-            let hair = if self.upwards() { 1.0 - 10.0 * HAIR } else { 1.0 + 10.0 * HAIR };
+            let hair = if self.upwards() { 1.0 - 10.0 * BEYOND } else { 1.0 + 10.0 * BEYOND };
             let limit = last.from * hair;
             if self.key(limit) <= self.key(before.to) {
                 return Ok(());
@@ -347,7 +345,7 @@ impl Bench<'_> {
         for pair in steps.windows(2) {
             let (from, to) = (pair[0].to, pair[1].from);
             let (width, drop) = ((to - from).abs(), pair[0].loss() - pair[1].loss());
-            if self.key(to) <= self.key(from) || width <= NARROW * wide || drop <= FLAT * worst {
+            if self.key(to) <= self.key(from) || width <= NARROWEST * wide || drop <= FLAT * worst {
                 continue;
             }
             let weight = if decides(&pair[0], &pair[1]) { ASKED_FOR } else { 1.0 };

@@ -19,6 +19,7 @@ use crate::pool::in_parallel;
 use crate::problem::{DoseKey, Problem, RuleId, RuleKind};
 use crate::solve::extent::Extent;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start};
+use crate::tolerance::curves::SAME_SHARE;
 use crate::units::Ppt;
 
 /// Random directions for each formula that is wanted, and at least so many.
@@ -254,8 +255,9 @@ fn furthest_apart(pool: &[Answer], count: usize) -> Vec<usize> {
                 let mut changed = chosen.clone();
                 changed[at] = other;
                 let then = worth(&changed);
-                let is_better =
-                    |than: (f64, f64)| then.0 > than.0 + 1e-9 || then.0 > than.0 - 1e-9 && then.1 > than.1 + 1e-9;
+                let is_better = |than: (f64, f64)| {
+                    then.0 > than.0 + SAME_SHARE || then.0 > than.0 - SAME_SHARE && then.1 > than.1 + SAME_SHARE
+                };
                 if is_better(now) && best.as_ref().is_none_or(|(best, _)| is_better(*best)) {
                     best = Some((then, changed));
                 }

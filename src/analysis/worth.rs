@@ -7,6 +7,8 @@ use crate::pool::in_parallel;
 use crate::problem::check::Checker;
 use crate::problem::{Problem, Subject};
 use crate::solve::{Answer, Method, Start, Status, propose_from};
+use crate::tolerance::loss::COUNTS;
+use crate::tolerance::rules::HOLDS;
 
 /// What one rule costs.
 #[derive(Clone, Debug)]
@@ -28,13 +30,6 @@ pub struct Worths {
     /// Rules of which this was not found out in time.
     pub not_computed: Vec<Loosening>,
 }
-
-/// A loosened rule holds a formula back when it makes the loss smaller by
-/// more than this.
-const COUNTS: f64 = 1e-6;
-/// A rule of a continuous formula that is further away than this, as a share
-/// of its size, does not hold it.
-const HOLDS: f64 = 1e-6;
 
 /// What each rule costs a formula that is the best of its problem as far as is
 /// known, in what is left of the control's time.

@@ -90,7 +90,8 @@ impl Doses {
 
 /// A D that no 1000 parts pass.
 pub fn greatest_d(blend: &Blend) -> f64 {
-    // 1000 times a double is rounded, by less than this.
+    // 1000 times a double is rounded, by less than this. The check's own number,
+    // by intention none of the search's table.
     1000.0 * (1.0 + 1e-9) * blend.columns.iter().map(|column| column.weight).fold(0.0, f64::max)
 }
 

@@ -8,7 +8,7 @@ use super::names::find;
 use super::plot::Plotting;
 use super::save::Saving;
 use super::session::{Session, adds_up};
-use super::shared::{Search, Shown, in_range};
+use super::shared::{Search, Sections, Shown, in_range};
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
 use crate::escape::escaped;
@@ -35,10 +35,10 @@ Exit status:
 ///
 /// Finds the smallest change that gives the blend more or less of what is asked
 /// for, inside every rule of the brief, and says what it does to everything
-/// else. Smallest is what changes the odour least: the points by which the
-/// descriptors that were not asked for change, added up, and a hundredth of the
-/// scale (0.1 point on a scale of 10) for each percent of the odour that counts
-/// that a material brings more or less of. Of changes that are equal in that
+/// else. Smallest is what changes the odour least: by how much the scores that
+/// were not asked for change, added up, and a hundredth of the scale (0.1 on the
+/// 0-10 scale) for each percent of the odour that counts that a material brings
+/// more or less of. Of changes that are equal in that
 /// the one that moves the fewest parts is taken, and where a change of fewer
 /// materials is no more than a tenth larger, that one. With --add-only nothing
 /// is taken out of the beaker: the answer is what to add to it, in grams, as
@@ -56,17 +56,17 @@ pub struct Args {
     /// Have less of a descriptor; may be repeated
     #[arg(long, value_name = "DESCRIPTOR")]
     less: Vec<String>,
-    /// By how many points at least, each [default: 0.5]; "parts" asks for the
-    /// change that moves the fewest parts, or adds the fewest grams, whatever it
+    /// By how much at least, each, on the scale of the scores [default: 0.5];
+    /// "parts" asks for the change that moves the fewest parts, or adds the fewest grams, whatever it
     /// smells of. May be given once for each
-    #[arg(long, value_name = "POINTS|parts", value_parser = by, allow_negative_numbers = true)]
+    #[arg(long, value_name = "SCORE|parts", value_parser = by, allow_negative_numbers = true)]
     by: Vec<By>,
     /// Leave a material at its dose; with --add-only add nothing of it. May be
     /// repeated
     #[arg(long, value_name = "MATERIAL")]
     keep: Vec<String>,
-    /// Change no dose by more than so many ppt
-    #[arg(long, value_name = "PPT", value_parser = ppt, allow_negative_numbers = true, conflicts_with = "add_only")]
+    /// Change no dose by more than so many ‰
+    #[arg(long, value_name = "DOSE", value_parser = ppt, allow_negative_numbers = true, conflicts_with = "add_only")]
     most_change: Option<f64>,
     /// Take nothing out: say what to add to the beaker
     #[arg(long, requires = "batch")]
@@ -85,6 +85,8 @@ pub struct Args {
     search: Search,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    sections: Sections,
 }
 
 /// What --by is given: by how much, or by what measure.
@@ -97,12 +99,12 @@ enum By {
 fn by(text: &str) -> Result<By, String> {
     match text {
         "parts" => Ok(By::Parts),
-        _ => in_range(text, 100.0, "a number of points").map(By::Points),
+        _ => in_range(text, 100.0, "a difference of scores").map(By::Points),
     }
 }
 
 fn ppt(text: &str) -> Result<f64, String> {
-    in_range(text, 1000.0, "a dose in ppt")
+    in_range(text, 1000.0, "a dose in ‰")
 }
 
 fn grams(text: &str) -> Result<f64, String> {
@@ -114,7 +116,7 @@ fn grams(text: &str) -> Result<f64, String> {
 /// # Errors
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
-    let mut session = Session::new(&args.shown);
+    let mut session = Session::new(&args.shown).with(args.sections);
     let scenario = session.scenario(&args.brief)?;
     let mut more = Vec::new();
     let read = session.formula(&args.formula, &scenario.palette, &mut more)?;
@@ -139,7 +141,7 @@ fn wish(args: &Args, problem: &Problem) -> Result<Wish, String> {
     let points: Vec<f64> =
         args.by.iter().filter_map(|by| if let By::Points(points) = by { Some(*points) } else { None }).collect();
     if points.len() > 1 {
-        return Err("--by names two numbers of points".to_owned());
+        return Err("--by names two differences of scores".to_owned());
     }
     let mut wish = Wish {
         by: points.first().copied().unwrap_or(POINTS),

@@ -6,7 +6,7 @@ use super::Ending;
 use super::error::CliError;
 use super::plot::ProfilePlotting;
 use super::session::Session;
-use super::shared::Shown;
+use super::shared::{Sections, Shown};
 use crate::chart::profile::ProfileChart;
 use crate::questions::Resolved;
 use crate::questions::compare::{self, Asked};
@@ -43,6 +43,8 @@ pub struct Args {
     plotting: ProfilePlotting,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    sections: Sections,
 }
 
 /// Reads brief and formulas and compares them.
@@ -50,7 +52,7 @@ pub struct Args {
 /// # Errors
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
-    let session = Session::new(&args.shown);
+    let session = Session::new(&args.shown).with(args.sections);
     let scenario = session.scenario(&args.brief)?;
     args.plotting.allowed(args.formulas.len(), &scenario)?;
     let mut resolved = Resolved::from(scenario);

@@ -29,8 +29,8 @@ Exit status:
 /// Say how sure a formula is, and which is nearer
 ///
 /// Draws scores and strengths within their errors (score_error and
-/// strength_factor of the palette; 1 point and 1.5 times where it says
-/// nothing) and judges the formula on every draw: how far its match and each
+/// strength_factor of the palette; 1 on the scale of the scores and a factor of
+/// 1.5 where it says nothing) and judges the formula on every draw: how far its match and each
 /// descriptor spread, which numbers most of that comes from, and, of several
 /// formulas, how likely each is nearer than another. Without a formula the
 /// proposal of the brief is looked at. The same seed gives the same answer on

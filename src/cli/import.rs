@@ -3,15 +3,16 @@
 use std::path::{Path, PathBuf};
 
 use super::Ending;
+use super::colour::Colour;
 use super::error::CliError;
-use super::output::{self, Colour};
+use super::output;
 use super::shared::in_range;
 use super::sheets::{Bottle, Decimal, Delimiter, Target};
 use crate::escape::escaped;
 use crate::files::sheet::{ReadShelf, Reading, headings, import_formula, import_shelf};
 use crate::files::{LARGEST_FILE, load_palette, nearest, palette_text, save_formula, substances};
 use crate::palette::{Material, Palette};
-use crate::results::identity::name_and_number;
+use crate::sentences::identity::name_and_number;
 use crate::text::{Ink, Page};
 use crate::units::Ppt;
 

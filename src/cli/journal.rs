@@ -31,9 +31,10 @@ Exit status:
 
 /// Show your trials as a tree, and what is due to be smelled
 ///
-/// Every mod under the one that it changes, with only what changed, what it
-/// smelled like and by how much that differs. With --brief also how near to the
-/// target each one came, by your nose and by the numbers.
+/// What is due to be smelled, and every mod under the one that it changes, with
+/// what changed; with --full also what each smelled like and by how much that
+/// differs. With --brief also how near to the target each one came, by your nose
+/// and by the numbers, and which came nearest.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {

@@ -31,14 +31,16 @@ Examples:
   permil learn trials.toml --format csv > changes.csv
 
 Your palette's own values hold until trials say otherwise: a score is known give
-or take its score_error (1 point unless said; half of that where it is 0), a
-strength to within times or divided by its strength_factor (1.5 unless said),
-what you smelled give or take the trial's give_or_take (1 point unless said).
+or take its score_error (1 on the scale of the scores unless said; half of that
+where the score is 0), a strength to within a factor, its strength_factor (1.5
+unless said), what you smelled give or take the trial's give_or_take (1 unless
+said).
 
 --apply corrects the palette itself, so that briefs and mods see the new numbers;
 palette.history.toml beside it keeps the former ones with date and reason, and
---undo takes the last step back. --save writes the corrected scores and strengths, and how sure they are now,
-into a copy of the palette; comments and order stay. Learn from all your
+--undo takes the last step back. --save writes the corrected scores and
+strengths, and how sure they are now, into a copy of the palette; comments and
+order stay. Learn from all your
 trials and the first palette each time: trials whose lessons are in a palette
 already would count twice. --stamp marks the palette in the trials, and from
 then on learn says when its scores or strengths have changed.

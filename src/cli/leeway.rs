@@ -28,9 +28,10 @@ Exit status:
 
 /// Say how far each dose may go before the match suffers
 ///
-/// For every material the least and the greatest dose while the match stays
-/// within a margin of the proposal's, all other doses solved again. Says what
-/// is indispensable, what could go and at what cost, and what could come in.
+/// For every material of the formula the least and the greatest dose while the
+/// match stays within a margin of the proposal's, all other doses solved again.
+/// Says what is indispensable, what could go and at what cost, and with --all
+/// what could come in.
 /// Each end is that of a formula which keeps every rule of the brief, proven or
 /// marked. The extremes cannot be had together.
 #[derive(Debug, clap::Args)]
@@ -38,12 +39,16 @@ Exit status:
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
-    /// How many points of fidelity the formulas may lie below
+    /// How many % points of the match the formulas may lie below
     #[arg(long, value_name = "POINTS", default_value_t = Asked::default().margin, value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
     /// Set steps, least doses and the number of materials aside
     #[arg(long)]
     any_doses: bool,
+    /// List what is not in the formula as well: what could come in and what
+    /// stays out
+    #[arg(long)]
+    all: bool,
     /// Look at the doses of this formula instead of the proposal's
     #[arg(long, value_name = "FILE")]
     formula: Option<PathBuf>,
@@ -58,11 +63,11 @@ pub struct Args {
     shown: Shown,
 }
 
-/// A margin in points of fidelity, nothing included.
+/// A margin in % points of the match, nothing included.
 pub fn margin(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(number) if (0.0..=100.0).contains(&number) => Ok(number),
-        _ => Err("expected a number of points from 0 to 100".to_owned()),
+        _ => Err("expected a number of % points from 0 to 100".to_owned()),
     }
 }
 
@@ -79,8 +84,9 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     session.warn(&resolved.warnings);
     let (margin, any_doses, method) = (args.margin, args.any_doses, args.search.solver.into());
     let asked = Asked { margin, any_doses, formula: given.as_ref(), best: None, method };
-    let answer =
+    let mut answer =
         session.work(&args.search, Some(&resolved.problem), |control| leeway::ask(&resolved, &asked, control))?;
+    answer.report.lists_all = args.all;
     session.drawn(&answer.report, answer.outcome(), || {
         args.plotting.drawn_some(LeewayChart::of_report(&answer.report, &resolved.problem))
     })

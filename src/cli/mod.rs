@@ -4,6 +4,7 @@ mod adjust;
 mod applying;
 mod buy;
 mod check;
+mod colour;
 mod compare;
 mod completions;
 mod doubt;
@@ -51,7 +52,7 @@ use error::CliError;
 pub enum Ending {
     /// It did what was asked.
     Done,
-    /// An honest no: no blend can meet the rules, or a check found faults.
+    /// No: no blend can meet the rules, or a check found faults.
     No,
     /// Wrong usage or wrong input.
     Wrong,
@@ -84,7 +85,7 @@ how near the numbers are, and how sure. The nose decides.";
 const EXIT_STATUSES: &str = "\
 Exit status:
   0  done
-  1  an honest no: no blend can meet the rules, or a check found faults
+  1  no: no blend can meet the rules, or a check found faults
   2  wrong usage or wrong input
   3  stopped at a limit without an answer, or a result failed its own check";
 

@@ -3,46 +3,23 @@
 
 use std::io::{self, ErrorKind, IsTerminal, Write};
 
-use anstream::{AutoStream, ColorChoice};
-use clap::ValueEnum;
-
 use super::Ending;
+use super::colour::Colour;
+use super::shared::Shown;
 use crate::escape::escaped;
 use crate::files::Faults;
-use crate::formats::{Format, Report, render};
+use crate::formats::{Report, render};
 use crate::text::Page;
-
-/// When colour is used.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
-pub enum Colour {
-    /// On a terminal, unless NO_COLOR is set
-    #[default]
-    Auto,
-    /// Always
-    Always,
-    /// Never
-    Never,
-}
 
 /// The narrowest and the widest page that text is set on.
 const WIDTHS: (usize, usize) = (60, 100);
 
-impl Colour {
-    fn on(self, stream: &impl anstream::stream::RawStream) -> bool {
-        match self {
-            Colour::Always => true,
-            Colour::Never => false,
-            Colour::Auto => !matches!(AutoStream::choice(stream), ColorChoice::Never),
-        }
-    }
-}
-
 /// The page of standard output: as wide as its terminal, 80 columns elsewhere.
-pub fn page(colour: Colour) -> Page {
+pub fn page(shown: &Shown) -> Page {
     let stdout = io::stdout();
     let terminal = stdout.is_terminal().then(terminal_size::terminal_size).flatten();
     let width = terminal.map_or(80, |(width, _)| usize::from(width.0).clamp(WIDTHS.0, WIDTHS.1));
-    Page { width, colour: colour.on(&stdout) }
+    Page { width, colour: shown.color.on(&stdout), full: shown.full, ..Page::default() }
 }
 
 /// Whether progress may be drawn on standard error.
@@ -51,10 +28,11 @@ pub fn may_draw() -> bool {
     io::stderr().is_terminal() && !unwanted
 }
 
-/// Writes a report to standard output. The ending is the one given, or
-/// `Wrong` where it could not be written; a closed pipe is not worth a word.
-pub fn answer(report: &impl Report, format: Format, colour: Colour, ending: Ending) -> Ending {
-    print(&render(report, format, &page(colour)), ending)
+/// Writes a report to standard output on such a page. The ending is the one
+/// given, or `Wrong` where it could not be written; a closed pipe is not worth a
+/// word.
+pub fn answer_on(page: &Page, report: &impl Report, shown: &Shown, ending: Ending) -> Ending {
+    print(&render(report, shown.format.into(), page), ending)
 }
 
 /// Writes a text to standard output, likewise.

@@ -22,19 +22,25 @@ Examples:
 
 Exit status:
   0  every limit that was given is kept
-  1  a limit is passed at this dosage, or the parts of the formula do not add
+  1  a limit is exceeded at this dosage, or the parts of the formula do not add
      up to 1000
   2  wrong usage, or a fault in the files";
 
 /// Work out the finished product: limits, dosage, label, mixture
 ///
-/// Says what every restriction of the limits files uses and what brings it, the
-/// highest dosage that keeps them all, for these categories and for every label
-/// of the files, which names must stand on the label, and with --batch what to
-/// mix. The accord is poured with the carriers that it stands in, which take the
-/// place of ethanol and count towards the limits: those of a batch as it was
-/// weighed, those of a formula as if poured from the usual bottles. For orientation: the edition in force where the product is sold and a
-/// qualified assessor decide.
+/// Says whether the limits are kept, the highest dosage that keeps them all,
+/// which names must be on the label, and with --batch what to mix. With --full
+/// also what every restriction uses and what brings it, and the highest dosage
+/// in every category of the limits files.
+///
+/// The highest dosage is "not established" where any material has no figure on
+/// file and was not looked up: the figure beside it is what the figures on file
+/// allow, and says nothing of the rest.
+///
+/// The accord is poured with its solvents, which take the place of ethanol and
+/// count towards the limits: those of a batch as it was weighed, those of a
+/// formula as if poured from the usual bottles. For orientation: the edition in
+/// force where the product is sold and a qualified assessor decide.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {

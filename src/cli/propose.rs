@@ -7,14 +7,17 @@ use super::error::CliError;
 use super::plot::ProfilePlotting;
 use super::save::Saving;
 use super::session::Session;
-use super::shared::{Search, Shown};
+use super::shared::{Search, Sections, Shown};
 use super::{Ending, stop};
 use crate::certificate;
 use crate::chart::profile::ProfileChart;
+use crate::control::Control;
 use crate::files::{could_save, save_text};
-use crate::questions::Resolved;
 use crate::questions::propose::{self, Answer, Asked};
+use crate::questions::{Resolved, best};
+use crate::solve::Solution;
 use crate::store::{Disk, Store};
+use crate::text;
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -67,6 +70,8 @@ pub struct Args {
     search: Search,
     #[command(flatten)]
     shown: Shown,
+    #[command(flatten)]
+    sections: Sections,
 }
 
 impl Args {
@@ -80,21 +85,33 @@ impl Args {
 /// # Errors
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
-    let mut session = Session::new(&args.shown);
+    let mut session = Session::new(&args.shown).with(args.sections);
     let scenario = session.scenario(&args.brief)?;
     args.saving.allowed(&scenario)?;
     args.plotting.allowed(1, &scenario)?;
     args.certificate.as_deref().map_or(Ok(()), may_certify)?;
     let resolved = Resolved::from(scenario);
     session.warn(&resolved.warnings);
-    let answer = session
-        .work(&args.search, Some(&resolved.problem), |control| propose::ask(&resolved, &args.asked(), control))?;
+    let asked = args.asked();
+    // A steady formula is not known before the draws are judged.
+    let in_parts = session.is_text() && !asked.steady;
+    let first = |solution: &Solution| {
+        if in_parts {
+            session.begin(|page| text::propose_formula(&propose::at_once(&resolved, solution), page));
+        }
+    };
+    let find = |control: &Control| best(&resolved, asked.method, control);
+    let explain = |solution, control: &Control| propose::explained(&resolved, solution, &asked, control);
+    let answer = session.in_steps(&args.search, &resolved.problem, find, first, explain)?;
     let title = resolved.brief.title.clone();
     let is_saved = session.keep(args.saving.saved(answer.formula(), title, &resolved.problem.palette));
     if let Some(path) = args.certificate.as_deref().filter(|_| is_saved) {
         session.keep(certify(&resolved, &answer, args, path));
     }
     let draw = || args.plotting.drawn(|| ProfileChart::of_proposal(&answer.report));
+    if in_parts {
+        return Ok(session.follows(|page| text::propose_reasons(&answer.report, page), answer.outcome(), draw));
+    }
     session.drawn(&answer.report, answer.outcome(), draw)
 }
 

@@ -39,7 +39,7 @@ pub struct Args {
     brief: PathBuf,
     /// The material, by its name
     material: String,
-    /// How many points of fidelity the window gives away
+    /// How many % points of the match the window gives away
     #[arg(long, value_name = "POINTS", default_value_t = Asked::MARGIN, value_parser = leeway::margin, allow_negative_numbers = true)]
     margin: f64,
     /// Look at up to 60 doses instead of about 24, and tell their formulas in full

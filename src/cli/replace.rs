@@ -32,12 +32,12 @@ Exit status:
 ///
 /// Finds the formula that comes nearest to the old one's own profile without
 /// what is taken out. A strong material is not replaced weight for weight, so
-/// one material makes up the sum: a carrier of the formula, beside which the
+/// one material makes up the sum: a solvent of the formula, beside which the
 /// other doses stay, or that with the largest dose, beside which they keep their
 /// proportions, as far as their steps allow. Where nothing fits, one more dose may
 /// move, then two, then two new materials may come in; the answer says what was
 /// not enough. What is new comes from the materials that the brief allows.
-/// Carriers come in only where [doses] names them, and do not count as new.
+/// Solvents come in only where [doses] names them, and do not count as new.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -48,7 +48,7 @@ pub struct Args {
     /// Take a material out; may be repeated
     #[arg(long, value_name = "MATERIAL")]
     out: Vec<String>,
-    /// Lower a material to so many ppt in the basis of the brief; may be
+    /// Lower a material to so many ‰ in the basis of the brief; may be
     /// repeated
     #[arg(long, value_name = "MATERIAL=DOSE")]
     limit: Vec<String>,
@@ -113,7 +113,7 @@ fn wish(args: &Args, formula: &Formula, palette: &Palette) -> Result<Wish, Strin
             .ok_or_else(|| format!("--limit {}: expected MATERIAL=DOSE, such as \"Nerol=40\"", escaped(text)))?;
         let material = part(name, "--limit", formula, palette)?;
         let most = dose.trim().parse::<f64>().ok().filter(|dose| (0.0..=1000.0).contains(dose));
-        let most = most.ok_or_else(|| format!("--limit {}: expected a dose from 0 to 1000 ppt", escaped(text)))?;
+        let most = most.ok_or_else(|| format!("--limit {}: expected a dose from 0 to 1000 ‰", escaped(text)))?;
         let named = escaped(&palette.materials[material].name);
         if wish.out.contains(&material) {
             return Err(format!("\"{named}\" is both taken out and lowered"));

@@ -6,7 +6,7 @@ use super::error::CliError;
 use super::save::spares_input;
 use super::session::Session;
 use super::shared::{FormatName, Search, Shown, in_range};
-use super::{Ending, output};
+use super::Ending;
 use crate::dossier::files::Fingerprint;
 use crate::dossier::page;
 use crate::files::{could_save, save_text};
@@ -64,7 +64,7 @@ pub struct Args {
     quiet: bool,
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN", help_heading = "Output")]
-    color: output::Colour,
+    color: super::colour::Colour,
 }
 
 fn grams(text: &str) -> Result<f64, String> {
@@ -83,7 +83,7 @@ fn step(text: &str) -> Result<f64, String> {
 /// # Errors
 /// Why there is no page.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
-    let session = Session::new(&Shown { format: FormatName::Text, quiet: args.quiet, color: args.color });
+    let session = Session::new(&Shown { format: FormatName::Text, full: false, quiet: args.quiet, color: args.color });
     let mut scenario = session.scenario(&args.brief)?;
     spares_input(&args.save, "--save", &scenario)?;
     weigh::weighable(args.batch, args.balance)?;

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::error::CliError;
 use super::output::{self, complain};
-use super::shared::{FormatName, Search, Shown};
+use super::shared::{FormatName, Search, Sections, Shown};
 use super::{Ending, progress, stop};
 use crate::control::Control;
 use crate::escape::escaped;
@@ -20,6 +20,7 @@ use crate::problem::Problem;
 use crate::questions::smelled::{Smelled, share_palette};
 use crate::questions::{Outcome, Refusal, Resolved};
 use crate::store::{Disk, Once, Store};
+use crate::text::Page;
 use crate::units::Ppt;
 
 impl From<Outcome> for Ending {
@@ -35,6 +36,7 @@ impl From<Outcome> for Ending {
 /// One run of a command.
 pub struct Session {
     shown: Shown,
+    page: Page,
     /// The files, each as it was read.
     pub store: Once<'static>,
     /// How it ends in spite of an answer: a file could not be written.
@@ -44,7 +46,12 @@ pub struct Session {
 impl Session {
     /// A run that shows its answer so.
     pub fn new(shown: &Shown) -> Session {
-        Session { shown: *shown, store: Once::over(&Disk), late: None }
+        Session { shown: *shown, page: output::page(shown), store: Once::over(&Disk), late: None }
+    }
+
+    /// The same with some parts of the answer at length.
+    pub fn with(self, sections: Sections) -> Session {
+        Session { page: sections.on(self.page), ..self }
     }
 
     /// Faults of a file, to be shown in this run's colours.
@@ -171,6 +178,49 @@ impl Session {
         done
     }
 
+    /// Does long work in two steps within one limit: `show` tells what the first
+    /// comes to before the second begins.
+    ///
+    /// # Errors
+    /// What the first step says.
+    pub fn in_steps<A, B>(
+        &self,
+        search: &Search,
+        problem: &Problem,
+        first: impl FnOnce(&Control) -> Result<A, Refusal>,
+        show: impl FnOnce(&A),
+        then: impl FnOnce(A, &Control) -> B,
+    ) -> Result<B, Refusal> {
+        let mut control = stop::control(search, stop::on_interrupt());
+        let drawing = progress::draw(problem, &mut control, self.shown.quiet);
+        let found = first(&control);
+        drawing.clear();
+        let found = found?;
+        show(&found);
+        let drawing = progress::busy("solving again for what holds it back", self.shown.quiet);
+        let done = then(found, &control.untold());
+        drawing.clear();
+        Ok(done)
+    }
+
+    /// Prints the first part of an answer, before all of it is known.
+    pub fn begin(&self, text: impl FnOnce(&Page) -> String) {
+        // What cannot be written now cannot be written later, and is told then.
+        output::print(&text(&self.page), Ending::Done);
+    }
+
+    /// Prints the rest of an answer, with the chart that `draw` writes.
+    pub fn follows(
+        self,
+        text: impl FnOnce(&Page) -> String,
+        outcome: Outcome,
+        draw: impl FnOnce() -> Result<(), CliError>,
+    ) -> Ending {
+        let page = self.page;
+        let ending = self.ending(outcome, draw);
+        output::print(&text(&page), ending)
+    }
+
     /// Does long work of which nothing can be said on the way but `what` it is.
     pub fn busy<T>(&self, search: &Search, what: &'static str, work: impl FnOnce(&Control) -> T) -> T {
         let control = stop::control(search, stop::on_interrupt());
@@ -202,11 +252,18 @@ impl Session {
     /// # Errors
     /// Standard output cannot be written.
     pub fn drawn(
-        mut self,
+        self,
         report: &impl Report,
         outcome: Outcome,
         draw: impl FnOnce() -> Result<(), CliError>,
     ) -> Result<Ending, CliError> {
+        let (page, shown) = (self.page, self.shown);
+        let ending = self.ending(outcome, draw);
+        Ok(output::answer_on(&page, report, &shown, ending))
+    }
+
+    /// Draws, and says how the run ends.
+    fn ending(mut self, outcome: Outcome, draw: impl FnOnce() -> Result<(), CliError>) -> Ending {
         if self.shown.format == FormatName::Csv
             && let Some(why) = outcome.why()
         {
@@ -214,8 +271,7 @@ impl Session {
             complain(why);
         }
         self.keep(draw());
-        let ending = self.late.unwrap_or(outcome.into());
-        Ok(output::answer(report, self.shown.format.into(), self.shown.color, ending))
+        self.late.unwrap_or(outcome.into())
     }
 
     /// Prints an answer.

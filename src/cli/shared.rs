@@ -2,7 +2,7 @@
 
 use clap::{Args, ValueEnum};
 
-use super::output::Colour;
+use super::colour::Colour;
 use crate::balance::unfold::{Unfolded, unfold};
 use crate::clock;
 use crate::formats::Format;
@@ -10,6 +10,7 @@ use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::solve::Method;
 use crate::solve::backend::Backend;
+use crate::text::Page;
 use crate::trials::Date;
 
 /// How the answer is shown.
@@ -20,12 +21,34 @@ pub struct Shown {
     /// spreadsheet
     #[arg(long, value_enum, default_value_t, value_name = "FORMAT")]
     pub format: FormatName,
+    /// Show the whole answer as text, not only what is needed first
+    #[arg(long)]
+    pub full: bool,
     /// No progress and no warnings on standard error
     #[arg(long, short)]
     pub quiet: bool,
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN")]
     pub color: Colour,
+}
+
+/// Which parts of a short answer are shown at length.
+#[derive(Clone, Copy, Debug, Args)]
+#[command(next_help_heading = "Output")]
+pub struct Sections {
+    /// Show each limit with its use and its room, and all that was not checked
+    #[arg(long)]
+    pub limits: bool,
+    /// Show where the limits come from
+    #[arg(long)]
+    pub sources: bool,
+}
+
+impl Sections {
+    /// The page with these parts at length.
+    pub fn on(self, page: Page) -> Page {
+        Page { limits: self.limits, sources: self.sources, ..page }
+    }
 }
 
 /// The names of the formats.

@@ -12,7 +12,7 @@ use super::{Ending, names};
 use crate::chart::effect::EffectChart;
 use crate::chart::shelf_map::ShelfMap;
 use crate::control::Control;
-use crate::palette::Palette;
+use crate::palette::{Note, Palette};
 use crate::questions::Outcome;
 use crate::questions::shelf::{self, Asked};
 use crate::results::shelf::Sort;
@@ -21,6 +21,7 @@ const AFTER_HELP: &str = "\
 Examples:
   permil shelf profiles/rose-otto/palette.toml
   permil shelf palette.toml --find rosy,green --not metallic
+  permil shelf palette.toml --note top --sort effect
   permil shelf palette.toml --sort effect --format csv > shelf.csv
   permil shelf palette.toml --plot map.svg
   permil shelf palette.toml --plot effect.png --chart effect
@@ -31,11 +32,12 @@ Exit status:
 
 /// Look at a shelf: what it holds, lacks and has twice
 ///
-/// Lists the materials with their strength, price, price of effect and
-/// lasting; who carries each descriptor, and what a single material carries
-/// alone; what is missing (prices, CAS numbers, scores, constituents of
-/// naturals); and near twins, of which one could stand in for the other. With
-/// --find it ranks the materials by a few words instead.
+/// What is missing (prices, CAS numbers, scores, constituents of naturals,
+/// descriptors that one material carries alone); near twins, of which one could
+/// replace the other; how many materials each note and each descriptor has.
+/// With --full also every material with its strength, price, cost per unit of
+/// strength and tenacity in hours. With --note it lists the materials of one
+/// note, with --find it ranks them by a few words instead.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -47,6 +49,9 @@ pub struct Args {
     /// Descriptors that they should not have
     #[arg(long, value_name = "WORDS", value_delimiter = ',', requires = "find")]
     not: Vec<String>,
+    /// List the materials of this note only
+    #[arg(long, value_enum, value_name = "NOTE")]
+    note: Option<NoteName>,
     /// The order of the list
     #[arg(long, value_enum, default_value_t, value_name = "ORDER")]
     sort: SortName,
@@ -62,15 +67,40 @@ pub struct Args {
     shown: Shown,
 }
 
+/// The names of the notes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum NoteName {
+    /// Smelled mostly in the opening
+    #[value(alias = "opening", alias = "head")]
+    Top,
+    /// Smelled mostly in the heart
+    #[value(alias = "middle")]
+    Heart,
+    /// Smelled mostly in the drydown
+    #[value(alias = "drydown")]
+    Base,
+}
+
+impl From<NoteName> for Note {
+    fn from(name: NoteName) -> Note {
+        match name {
+            NoteName::Top => Note::Opening,
+            NoteName::Heart => Note::Heart,
+            NoteName::Base => Note::Drydown,
+        }
+    }
+}
+
 /// The names of the orders.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 enum SortName {
     /// The strongest first
     #[default]
     Strength,
-    /// The cheapest effect first
+    /// The least cost per unit of strength first
     Effect,
-    /// What lasts longest first
+    /// The most tenacious first
+    #[value(alias = "tenacity")]
     Lasting,
     /// By name
     Name,
@@ -93,7 +123,7 @@ enum ChartName {
     /// Who smells like whom
     #[default]
     Map,
-    /// Strength against the price of its effect
+    /// Strength against what a unit of it costs
     Effect,
 }
 
@@ -114,6 +144,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     args.plotting.spares(&args.palette, "which is read")?;
     let asked = Asked {
         sort: args.sort.into(),
+        note: args.note.map(Note::from),
         twins_from_percent: args.twins,
         wanted: descriptors(&args.find, &palette).map_err(CliError::Wrong)?,
         unwanted: descriptors(&args.not, &palette).map_err(CliError::Wrong)?,

@@ -44,7 +44,7 @@ pub struct Args {
     /// How many formulas
     #[arg(short = 'n', long = "count", value_name = "N", default_value_t = Asked::default().count as u16, value_parser = clap::value_parser!(u16).range(1..=50))]
     count: u16,
-    /// How many points of fidelity each may lie below the best
+    /// How many % points of the match each may lie below the best
     #[arg(long, value_name = "POINTS", default_value_t = Asked::default().margin, value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
     /// Seed of the random directions and codes: the same seed gives the same

@@ -27,18 +27,19 @@ Exit status:
 
 /// Say what money, strength or a number of materials buys
 ///
-/// The best formula that keeps every rule at every price, each proven, from the
-/// cheapest that keeps the other rules to the price where more money buys
+/// The best formula that keeps every rule at every cost, each proven, from the
+/// cheapest that keeps the other rules to the cost where more money buys
 /// nothing. Says which materials enter and leave on the way, where the return
-/// falls off, and what one point of the match costs at the budget of the brief.
+/// falls off, and what one % point of the match costs at the budget of the brief.
 /// Any other limit can be looked at likewise.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
-    /// price, effect (price for each unit of strength), strength (at least so
-    /// much), count (of materials), or a material, whose dose is forced
+    /// price (cost of the formula), effect (cost per unit of strength), strength
+    /// (at least so much), count (of materials), or a material, whose dose is
+    /// forced
     #[arg(long, value_name = "WHAT", default_value = "price")]
     against: String,
     /// Limits to look at between the ends of the curve. Against a count there is

@@ -6,8 +6,8 @@ use super::Dossier;
 use super::files::Fingerprint;
 use super::parts::{brief, figures, formula, limits, proof, weigh};
 use crate::chart;
-use crate::escape::escaped;
-use crate::results::{CAUTION, CAUTIONS_HEAD, Caution, cautions};
+use crate::html::kit::to_mind;
+use crate::sentences::care::{CAUTION, CAUTIONS_HEAD};
 
 /// No script, no network: what the page may load is inside it.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; font-src data:";
@@ -20,7 +20,7 @@ h1 { font-size: 27px; line-height: 1.2; margin: 0 0 4px; font-weight: 600 }
 h2 { font-size: 19px; line-height: 1.3; margin: 40px 0 6px; padding-top: 14px; border-top: 1px solid #c9c3b8; font-weight: 600 }
 h3 { font-size: 15px; margin: 20px 0 2px; font-weight: 600 }
 p { margin: 6px 0; max-width: 74ch } ul { margin: 6px 0; padding-left: 20px } li { max-width: 74ch }
-.lead { color: #55504a } .quiet { color: #55504a; font-size: 13px }
+.lead { color: #55504a } .quiet, .soft, .sub { color: #55504a; font-size: 13px } .sub { display: block }
 .mark { font-weight: 600 } .alert { font-weight: 600; border-left: 4px solid #a3341f; padding-left: 10px }
 .key { display: grid; grid-template-columns: repeat(auto-fit, minmax(180px, 1fr)); gap: 1px; background: #ddd8ce; border: 1px solid #ddd8ce; margin: 16px 0 }
 .key div { background: #fff; padding: 10px 12px } .key b { display: block; font-size: 22px; line-height: 1.25; font-weight: 600 } .key span { display: block; font-size: 13px; color: #55504a }
@@ -94,21 +94,11 @@ pub fn page(dossier: &Dossier<'_>, files: &[Fingerprint]) -> String {
                 footer {
                     p.mark { (CAUTION) }
                     h3 { (CAUTIONS_HEAD) }
-                    ul { @for it in cautions_of(dossier) { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                    (to_mind(dossier.subject.as_ref().map(|subject| &subject.care)))
                     p.quiet { "Made with permil " (env!("CARGO_PKG_VERSION")) " from " (brief::file_name(&dossier.proposal.head.brief)) "." }
                 }
             }
         }
     };
     page.into_string() + "\n"
-}
-
-/// What to mind, of the formula where there is one.
-fn cautions_of(dossier: &Dossier<'_>) -> Vec<Caution> {
-    dossier.subject.as_ref().map_or_else(|| cautions(&[]), |subject| subject.care.cautions.clone())
-}
-
-/// A list of sentences; nothing where there are none.
-pub(super) fn list(sentences: &[String]) -> Markup {
-    html! { @if !sentences.is_empty() { ul { @for sentence in sentences { li { (escaped(sentence)) } } } } }
 }

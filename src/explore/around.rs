@@ -14,20 +14,19 @@ use crate::chart::svg_inline;
 use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
-use crate::number::rounded;
+use crate::html::around::{SHOWN, left_out, loosened, that_could_go};
 use crate::questions::Refusal;
 use crate::questions::propose::{self, Worths};
 use crate::questions::tradeoff::{self, Axis};
 use crate::results::states::{Removal, Traded};
-use crate::results::sure::{key_of_counts, of_hundred};
 use crate::results::tradeoff::TradeoffReport;
-use crate::results::{Around, WithoutLine};
+use crate::results::{Around, BindingLine, WithoutLine};
 use crate::solve::{Method, Solution};
+use crate::text::sure::key_of_counts;
+use crate::text::worth::full_limits;
 
 /// How long a finer picture of the trade-off keeps the one before it waiting.
 const FINER: Duration = Duration::from_millis(400);
-/// Rules that are listed.
-const SHOWN: usize = 8;
 
 /// Sends the trade-off, then what solving again with each rule loosened and
 /// each material left out comes to.
@@ -102,39 +101,18 @@ pub fn chart_box(label: &str, svg: &str) -> Markup {
     }
 }
 
-fn signed(points: f64) -> String {
-    let sign = if points < 0.0 { '\u{2212}' } else { '+' };
-    format!("{sign}{}", rounded(points.abs(), 2))
-}
-
 fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
     let lines = around.binding.as_deref().unwrap_or_default();
     let missing = around.binding_not_computed.as_ref().map_or(0, Vec::len);
-    let rows = html! {
-        table {
-            thead { tr { th { "If you …" } th.n { "match, %" } th.n { "gain" } th.n { "nearer in" } th { span.hidden { "Try it" } } } }
-            tbody {
-                @for (line, worth) in lines.iter().zip(&worths.binding).take(SHOWN) {
-                    tr {
-                        td {
-                            (escaped(&line.order)) @if !line.proven { span.soft { " (at least; not proven)" } }
-                            @if let Some(follows) = line.follows() { span.sub { (escaped(&follows)) } }
-                        }
-                        td.n { (rounded(line.fidelity_then, 2)) }
-                        td.n { (signed(line.gain)) }
-                        td.n { (line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred)) }
-                        td {
-                            @if let Some(edits) = edits_of_loosening(&bench.resolved.problem, &bench.resolved.brief.file, &worth.loosening) {
-                                (change_button(&edits, "Try", &format!("Try: {}", line.order)))
-                            }
-                        }
-                    }
-                }
-            }
-        }
+    let button = |at: usize, line: &BindingLine| {
+        let edits = worths.binding.get(at);
+        let edits =
+            edits.and_then(|it| edits_of_loosening(&bench.resolved.problem, &bench.resolved.brief.file, &it.loosening));
+        edits.map_or_else(Markup::default, |edits| change_button(&edits, "Try", &format!("Try: {}", line.order)))
     };
+    let rows = loosened(lines, Some(("Try it", &button)));
     html! {
-        @if let Some(full) = around.full_limits() { p { (escaped(&full)) } }
+        @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
         @if lines.is_empty() {
             p { "No single rule of the brief or the shelf holds the formula back." }
         } @else {
@@ -149,28 +127,11 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
 }
 
 fn without(around: &Around) -> Markup {
-    let mut lines: Vec<&WithoutLine> =
-        around.without.iter().flatten().filter(|line| line.outcome == Removal::Possible).collect();
-    lines.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
-    let rows = html! {
-        table {
-            thead { tr { th { "Without …" } th.n { "match, %" } th.n { "costs" } th.n { "nearer in" } th { span.hidden { "Leave it out" } } } }
-            tbody {
-                @for line in &lines {
-                    tr {
-                        td {
-                            (escaped(&line.material))
-                            @if line.droppable { span.soft { " may not be noticeable" } }
-                        }
-                        td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) }
-                        td.n { (signed(-line.costs.unwrap_or(0.0))) }
-                        td.n { (line.nearer_in_percent.map_or_else(|| "·".to_owned(), of_hundred)) }
-                        td { (change_button(&never(&line.material), "Leave out", &format!("Leave out {}", line.material))) }
-                    }
-                }
-            }
-        }
+    let lines = that_could_go(around);
+    let button = |_: usize, line: &WithoutLine| {
+        change_button(&never(&line.material), "Leave out", &format!("Leave out {}", line.material))
     };
+    let rows = left_out(&lines, Some(("Leave it out", &button)));
     let others: Vec<String> = around
         .without
         .iter()

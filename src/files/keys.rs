@@ -179,11 +179,11 @@ keys! {
     SCORE = PALETTE "[[material]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "0", "how much it smells of a descriptor";
     SCORE_ERROR = PALETTE "[[material]]" "score_error", "points", from(0.0), Upper::Scale, Any, "not said", "one standard deviation of a score";
     PRICE = PALETTE "[[material]]" "price", "per kg, neat", from(0.0), to(MONEY), Any, "not known", "price";
-    MATERIAL_MIN = PALETTE "[[material]]" "min", "ppt", from(0.0), to(PPT), Any, "none", "least dose, if used at all";
-    MATERIAL_MAX = PALETTE "[[material]]" "max", "ppt of the accord, neat", from(0.0), to(PPT), Any, "none", "greatest dose";
+    MATERIAL_MIN = PALETTE "[[material]]" "min", "‰", from(0.0), to(PPT), Any, "none", "least dose, if used at all";
+    MATERIAL_MAX = PALETTE "[[material]]" "max", "‰ of the accord, neat", from(0.0), to(PPT), Any, "none", "greatest dose";
     MAX_IN_CONCENTRATE = PALETTE "[[material]]" "max_in_concentrate", "percent of the concentrate", from(0.0), to(PERCENT), Any, "none", "greatest share of the concentrate";
     MAX_IN_PRODUCT = PALETTE "[[material]]" "max_in_product", "percent of the finished product", from(0.0), to(PERCENT), Any, "none", "greatest share of the finished product";
-    MATERIAL_STEP = PALETTE "[[material]]" "step", "ppt", above(0.0), to(PPT), STEP, "none", "doses are whole multiples of this";
+    MATERIAL_STEP = PALETTE "[[material]]" "step", "‰", above(0.0), to(PPT), STEP, "none", "doses are whole multiples of this";
     LASTING = PALETTE "[[material]]" "lasting", "hours", from(0.0), to(1e6), Any, "not said", "until it is gone from a blotter";
     CONSTITUENT = PALETTE "[[material]]" "constituents.*", "percent by mass", from(0.0), to(PERCENT), Any, "not known", "how much of a substance is within it";
     STOCK = PALETTE "[[material]]" "stock", "grams", from(0.0), to(1e9), Any, "not said", "on hand in the usual bottle";
@@ -196,8 +196,8 @@ keys! {
     TARGET_EXCESS = BRIEF "[target]" "*.excess", "factor", from(0.0), to(FACTOR), Any, "1", "multiplies the weight where the blend has too much";
     TARGET_MIN = BRIEF "[target]" "*.min", "points", from(0.0), Upper::Scale, Any, "none", "the blend's score must not be below this";
     TARGET_MAX = BRIEF "[target]" "*.max", "points", from(0.0), Upper::Scale, Any, "none", "the blend's score must not be above this";
-    FORMULA_STEP = BRIEF "[formula]" "step", "ppt", above(0.0), to(PPT), STEP, "continuous", "doses are whole multiples of this";
-    MIN_DOSE = BRIEF "[formula]" "min_dose", "ppt", from(0.0), to(PPT), Any, "none", "least dose of a material, if used at all";
+    FORMULA_STEP = BRIEF "[formula]" "step", "‰", above(0.0), to(PPT), STEP, "continuous", "doses are whole multiples of this";
+    MIN_DOSE = BRIEF "[formula]" "min_dose", "‰", from(0.0), to(PPT), Any, "none", "least dose of a material, if used at all";
     MAX_MATERIALS = BRIEF "[formula]" "max_materials", "materials", from(1.0), to(1e6), Whole, "none", "greatest number of materials, carriers included";
     OFF_NOTE_WEIGHT = BRIEF "[formula]" "off_note_weight", "factor", from(0.0), to(FACTOR), Any, "1", "weight of a descriptor that the target does not name";
     STRENGTH_MIN = BRIEF "[formula]" "strength.min", "per part, by dilution", from(0.0), to(1e6), Any, "none", "least strength of the formula";
@@ -207,12 +207,12 @@ keys! {
     DOSAGE = BRIEF "[use]" "dosage", "percent of the finished product", above(0.0), to(PERCENT), Any, "not said", "concentrate in the finished product";
     ACCORD_SHARE = BRIEF "[use]" "accord_share", "percent of the concentrate", above(0.0), to(PERCENT), Any, "100", "this accord in the concentrate";
     RESERVE = BRIEF "[use]" "reserve.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "0", "what the rest of the concentrate already brings of a substance";
-    DOSE_MIN = BRIEF "[doses]" "*.min", "ppt", from(0.0), to(PPT), Any, "the material's, else min_dose", "least dose, if used at all";
-    DOSE_MAX = BRIEF "[doses]" "*.max", "ppt", from(0.0), to(PPT), Any, "none", "greatest dose";
-    DOSE_STEP = BRIEF "[doses]" "*.step", "ppt", above(0.0), to(PPT), STEP, "the material's, else [formula]'s", "doses are whole multiples of this";
-    DOSE_FIXED = BRIEF "[doses]" "*.fixed", "ppt", above(0.0), to(PPT), Any, "none", "exactly this dose";
-    GROUP_MIN = BRIEF "[[group]]" "min", "ppt, neat", from(0.0), to(PPT), Any, "none", "least sum of the members' doses";
-    GROUP_MAX = BRIEF "[[group]]" "max", "ppt, neat", from(0.0), to(PPT), Any, "none", "greatest sum of the members' doses";
+    DOSE_MIN = BRIEF "[doses]" "*.min", "‰", from(0.0), to(PPT), Any, "the material's, else min_dose", "least dose, if used at all";
+    DOSE_MAX = BRIEF "[doses]" "*.max", "‰", from(0.0), to(PPT), Any, "none", "greatest dose";
+    DOSE_STEP = BRIEF "[doses]" "*.step", "‰", above(0.0), to(PPT), STEP, "the material's, else [formula]'s", "doses are whole multiples of this";
+    DOSE_FIXED = BRIEF "[doses]" "*.fixed", "‰", above(0.0), to(PPT), Any, "none", "exactly this dose";
+    GROUP_MIN = BRIEF "[[group]]" "min", "‰, neat", from(0.0), to(PPT), Any, "none", "least sum of the members' doses";
+    GROUP_MAX = BRIEF "[[group]]" "max", "‰, neat", from(0.0), to(PPT), Any, "none", "greatest sum of the members' doses";
     RATIO_MIN = BRIEF "[[ratio]]" "min", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "least dose of `of`";
     RATIO_MAX = BRIEF "[[ratio]]" "max", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "greatest dose of `of`";
 

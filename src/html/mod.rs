@@ -1,5 +1,9 @@
-//! Reports as pages to print: one file each, nothing loaded from elsewhere.
+//! Answers as pages to print, one file each with nothing loaded from elsewhere, and
+//! the pieces that all pages share.
 
+pub mod around;
+pub mod kit;
+pub mod limits;
 mod weigh;
 
 pub use weigh::weigh;

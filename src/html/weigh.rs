@@ -2,11 +2,13 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use super::kit::to_mind;
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
+use crate::results::LimitLine;
 use crate::results::weigh::{Overshoot, WayOut, WeighLine, WeighReport};
-use crate::results::{CAUTIONS_HEAD, LimitLine};
+use crate::sentences::care::CAUTIONS_HEAD;
 use crate::text::sheet::{
     DOES_NOT_KEEP, NOTHING_OVER, bottle, broken, comes_to, decimals, fresh, keeps, least, marks, missing, money,
     nearness, no_room, other_bottles, poured, remedy, smallest, unchecked, vessel, ways, what,
@@ -64,7 +66,7 @@ pub fn weigh(report: &WeighReport) -> String {
                     p { (report.care.caution) }
                     section {
                         h2 { (CAUTIONS_HEAD) }
-                        ul { @for it in &report.care.cautions { li { span.mark { (it.about) ". " } (escaped(&it.text)) } } }
+                        (to_mind(Some(&report.care)))
                     }
                 }
             }
@@ -80,7 +82,7 @@ fn limits(report: &WeighReport) -> Vec<String> {
         let product = escaped(line.product.as_deref().unwrap_or("the finished product"));
         let decimals = decimals_for(line.use_percent, 3, 0, 9);
         let used = rounded_up(line.use_percent, decimals);
-        let memory = if line.verified.0 == Verified::No { " (from memory)" } else { "" };
+        let memory = if line.verified.0 == Verified::No { " (unverified, from memory)" } else { "" };
         let over = if line.use_percent > line.limit_percent { ": TOO MUCH" } else { "" };
         let (substance, limit) = (escaped(&line.substance), plain(line.limit_percent));
         format!("{substance}: {used} % of {product}, at most {limit} %{memory}{over}")

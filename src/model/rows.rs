@@ -7,6 +7,8 @@ use crate::brief::Match;
 use crate::limits::{Applies, Counts, Restriction};
 use crate::palette::{Cas, Material, Palette};
 use crate::problem::{Problem, RuleKind, counted_score, total};
+use crate::tolerance::doses::UNIT;
+use crate::tolerance::rules::{DECIMALS, IDLE};
 use crate::units::Ppt;
 
 impl Blend {
@@ -164,10 +166,10 @@ impl Blend {
         let (sum, size) = terms.fold((0.0, row.upper.abs()), |(sum, size), term| (sum + term, size + term.abs()));
         for &(column, a) in row.coefficients.iter().filter(|(_, a)| *a > 0.0) {
             // A hair of room for rounding, of the size of what was added up.
-            let room = row.upper - (sum - least(self, column, a)) + 1e-12 * size;
+            let room = row.upper - (sum - least(self, column, a)) + DECIMALS * size;
             let ppt = (room / a).min(1000.0);
             if ppt < self.columns[column].most.as_f64() {
-                let units = (ppt.max(0.0) * Ppt::UNITS as f64 + 1e-3).floor();
+                let units = (ppt.max(0.0) * Ppt::UNITS as f64 + UNIT).floor();
                 let most = Ppt::from_units(units as i64).floor_to(self.columns[column].step);
                 if most < self.columns[column].most {
                     self.lower_most(row.rule, column, most);
@@ -192,7 +194,7 @@ impl Blend {
                 most += coefficients[column] * dose;
                 size += (coefficients[column] * dose).abs();
             }
-            most > row.upper - 1e-9 * size
+            most > row.upper - IDLE * size
         });
         self.columns = columns;
     }
@@ -209,7 +211,7 @@ impl Blend {
         if let [(column, part)] = *brought_by {
             // Down to a whole unit of 1e-9 ppt; the small addend keeps binary
             // rounding from taking away a unit that the decimals allow.
-            let units = ((ppt / part).min(1000.0) * Ppt::UNITS as f64 + 1e-3).floor();
+            let units = ((ppt / part).min(1000.0) * Ppt::UNITS as f64 + UNIT).floor();
             let most = Ppt::from_units(units as i64).floor_to(self.columns[column].step);
             if most < self.columns[column].most {
                 self.lower_most(rule, column, most);
@@ -257,7 +259,7 @@ impl Blend {
             reserve += weight * already.map(|(_, percent)| percent).sum::<f64>();
         }
         let room = at - reserve;
-        if room.abs() <= 1e-12 * at {
+        if room.abs() <= DECIMALS * at {
             // Decimals that take each other away; binary leaves a trace.
             let sources = sums.iter().enumerate().filter(|(_, sum)| **sum > 0.0);
             for (column, _) in sources {

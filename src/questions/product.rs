@@ -62,7 +62,7 @@ pub fn mix(vessel: &Vessel, asked: &Asked) -> Result<Option<Mix>, Refusal> {
         let (stands, most) = (vessel.accord_percent, vessel.most_dosage_percent(share));
         let (stands, most, dosage) = (rounded_down(stands, 2), rounded_down(most, 2), plain(dosage));
         return Err(Refusal::Wrong(format!(
-            "the accord stands at {stands} % in the vessel: {dosage} % concentrate does not fit, {most} % does"
+            "accord concentration in the vessel: {stands} %; {dosage} % concentrate does not fit, {most} % does"
         )));
     };
     let Some(grams) = asked.batch_grams else { return Ok(None) };

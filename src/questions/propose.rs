@@ -17,6 +17,7 @@ use crate::model::Blend;
 use crate::results::Around;
 use crate::results::propose::ProposeReport;
 use crate::results::steady::SteadyReport;
+use crate::solve::certify::Unwritten;
 use crate::solve::{self, Method, Solution, direct};
 
 /// The seed of the draws that a steady formula is judged on: that of `doubt`
@@ -150,11 +151,21 @@ pub fn watched(
 /// What the proof of a solution rests on, as a text for `permil verify`.
 ///
 /// # Errors
-/// A solver failed, or the time did not suffice.
+/// A solver failed, the time did not suffice, or rounding decides.
 pub fn certificate(of: &Resolved, solution: &Solution, control: &Control) -> Result<String, Refusal> {
-    solve::certify::certify(&of.problem, solution, control)?.ok_or_else(|| {
-        Refusal::Stopped(
-            "the certificate was not finished in the time allowed; a longer --time-limit may do".to_owned(),
-        )
-    })
+    let written = solve::certify::certify(&of.problem, solution, control)?;
+    written.map_err(|why| Refusal::Stopped(no_certificate(why).to_owned()))
+}
+
+fn no_certificate(why: Unwritten) -> &'static str {
+    match why {
+        Unwritten::NothingProven => {
+            "there is no certificate, since nothing was proven in the time allowed; a longer --time-limit may do"
+        }
+        Unwritten::OutOfTime => "the certificate was not finished in the time allowed; a longer --time-limit may do",
+        Unwritten::NotClosed => {
+            "there is no certificate: in one part of the proof the numbers lie so close together that rounding \
+             decides, and a certificate says nothing that rounding decides; more time does not help"
+        }
+    }
 }

@@ -6,7 +6,7 @@ use crate::analysis::palette::ranking::ranking;
 use crate::analysis::palette::twins::twins;
 use crate::control::Control;
 use crate::escape::escaped;
-use crate::palette::Palette;
+use crate::palette::{Note, Palette};
 use crate::results::shelf::{Looked, ShelfReport, Sort};
 
 /// What is asked for.
@@ -14,6 +14,8 @@ use crate::results::shelf::{Looked, ShelfReport, Sort};
 pub struct Asked {
     /// The order of the materials.
     pub sort: Sort,
+    /// The note whose materials alone are listed or ranked.
+    pub note: Option<Note>,
     /// The least that twins have in common, in percent.
     pub twins_from_percent: f64,
     /// Descriptors by which the materials are ranked; none: they are listed.
@@ -24,7 +26,7 @@ pub struct Asked {
 
 impl Default for Asked {
     fn default() -> Asked {
-        Asked { sort: Sort::Strength, twins_from_percent: 85.0, wanted: Vec::new(), unwanted: Vec::new() }
+        Asked { sort: Sort::Strength, note: None, twins_from_percent: 85.0, wanted: Vec::new(), unwanted: Vec::new() }
     }
 }
 
@@ -40,6 +42,7 @@ pub fn ask(palette: &Palette, asked: &Asked, control: &Control) -> Result<ShelfR
     }
     let looked = Looked {
         sort: asked.sort,
+        note: asked.note,
         twins_from_percent: asked.twins_from_percent,
         twins: twins(palette, asked.twins_from_percent, control),
         map: map(palette),

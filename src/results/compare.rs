@@ -12,6 +12,7 @@ use crate::brief::{Basis, Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::{Problem, RuleId};
+use crate::sentences;
 use crate::units::Ppt;
 
 /// Formulas beside the target.
@@ -228,22 +229,14 @@ impl Compared {
             notes: Vec::new(),
         };
         let Some(formula) = judged else {
-            let gap = unjudged.missing;
-            let (by, what) = if gap > Ppt::ZERO { (gap, "are missing") } else { (-gap, "are too much") };
-            let note = format!("Its parts add up to {sum}: {by} {what}. It was not used; --rescale scales it to 1000.");
-            return Compared { notes: vec![note], ..unjudged };
+            return Compared { notes: vec![sentences::notes::not_used(sum)], ..unjudged };
         };
         let mut notes = Vec::new();
         if sum != Ppt::WHOLE {
-            notes.push(format!("Its parts add up to {sum} and were scaled to 1000."));
+            notes.push(sentences::notes::rescaled(sum));
         }
         if let Some(basis) = converted_from {
-            notes.push(format!(
-                "Its parts count in basis {}; they were converted to basis {}. Steps and the bounds of single \
-                 doses were not judged on it.",
-                basis.word(),
-                problem.basis.word()
-            ));
+            notes.push(sentences::notes::converted(basis, problem.basis));
         }
         let evaluation = evaluate(problem, formula);
         let broken = broken(problem, brief, formula, converted_from.is_some());
@@ -253,7 +246,7 @@ impl Compared {
             Ok(_) => FormulaStatus::Broken,
         };
         if let Err(error) = &evaluation {
-            notes.push(format!("It has no numbers: {error}."));
+            notes.push(sentences::notes::no_numbers(error));
         }
         Compared {
             status,

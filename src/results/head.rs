@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::brief::{Brief, Match};
+use crate::number::plain;
 use crate::problem::Problem;
 
 /// Version of the JSON that all reports share.
@@ -26,9 +27,22 @@ pub struct Head {
     /// `balance` or `level`.
     #[serde(rename = "match")]
     pub matching: Match,
+    /// Scores run from 0 to this.
+    #[serde(skip)]
+    pub scale: f64,
+}
+
+/// `on the 0-10 scale`: what a difference of scores is measured on.
+pub fn on_scale(scale: f64) -> String {
+    format!("on the 0-{} scale", plain(scale))
 }
 
 impl Head {
+    /// `on the 0-10 scale`, as far as the palette's scores run.
+    pub fn on_scale(&self) -> String {
+        on_scale(self.scale)
+    }
+
     /// The head of a command's report on a brief.
     pub fn new(command: &'static str, problem: &Problem, brief: &Brief) -> Head {
         Head {
@@ -39,6 +53,7 @@ impl Head {
             palette: problem.palette.file.to_string(),
             currency: problem.palette.currency.clone(),
             matching: problem.matching,
+            scale: problem.palette.scale,
         }
     }
 }

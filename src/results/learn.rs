@@ -24,6 +24,9 @@ pub struct LearnReport {
     pub trials: String,
     /// The palette's file.
     pub palette: String,
+    /// Scores run from 0 to this.
+    #[serde(skip)]
+    pub scale: f64,
     /// What marks the palette's scores and strengths.
     pub palette_fingerprint: String,
     /// How judged scores were compared: `balance` or `level`.
@@ -239,6 +242,7 @@ impl LearnReport {
             title: palette.name.clone(),
             trials: trials.file.to_string(),
             palette: palette.file.to_string(),
+            scale: palette.scale,
             palette_fingerprint: fingerprint(palette),
             matching: learned.map_or(trials.matching, |learned| learned.matching),
             matches: learned.map(|learned| matches(trials, learned)),

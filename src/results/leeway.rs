@@ -56,6 +56,9 @@ pub struct LeewayReport {
     pub not_looked_at: Vec<String>,
     /// Whether there was time for all of it.
     pub complete: bool,
+    /// Whether texts list what is not in the formula as well.
+    #[serde(skip)]
+    pub lists_all: bool,
     /// What was checked of these blends; null where there is none.
     pub care: Option<Care>,
     /// Why there is no formula, and what would mend it.
@@ -172,6 +175,7 @@ impl LeewayReport {
             not_looked_at: leeway.not_looked_at.iter().map(|&it| problem.material(it).name.clone()).collect(),
             doubt: fidelity_deviation(problem, formula),
             complete: materials.iter().all(is_complete),
+            lists_all: false,
             materials,
             care: Some(Care::new(problem, &neat)),
             ..LeewayReport::without_formula(problem, brief, status, margin, &Reasons::default(), warnings)
@@ -203,6 +207,7 @@ impl LeewayReport {
             materials: Vec::new(),
             not_looked_at: Vec::new(),
             complete: status == Status::Infeasible,
+            lists_all: false,
             care: None,
             reasons: ReasonsReport::new(problem, reasons),
             warnings,

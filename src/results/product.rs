@@ -2,7 +2,6 @@
 
 use serde::Serialize;
 
-use super::identity::on_the_label;
 use super::limits::VerifiedWord;
 use super::states::PouredFrom;
 use super::{
@@ -19,6 +18,7 @@ use crate::formula::Formula;
 use crate::limits::{Allergen, EVERY_CATEGORY, Limits};
 use crate::palette::Palette;
 use crate::problem::Problem;
+use crate::sentences;
 
 /// What an accord comes to in a finished product.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -228,13 +228,13 @@ impl ProductReport {
         let super::limits::Limits { limits: held, joints, advice } = super::limits::Limits::new(&problem, &neat);
         let whole = FormulaReport { limits: held, joints, advice, ..FormulaReport::new(&problem, formula, None) };
         let mut care = Care::new(&problem, &neat);
-        care.not_checked.extend(unchecked_carriers(&problem, vessel));
+        care.not_checked.extend(sentences::care::unchecked_carriers(&problem, vessel));
         let asked: Vec<&Allergen> = limits
             .iter()
             .flat_map(|limits| &limits.allergens)
             .filter(|allergen| allergen.holding(&plan.categories).is_some())
             .collect();
-        care.not_checked.splice(0..0, on_the_label(&problem, &asked, &neat));
+        care.not_checked.splice(0..0, sentences::identity::on_the_label(&problem, &asked, &neat));
         let coverage = care.coverage.as_ref();
         let is_complete = coverage.is_some_and(|coverage| coverage.complete && coverage.materials > 0);
         let (highest, passed) = highest_dosages(&problem, &neat).swap_remove(0);
@@ -336,13 +336,6 @@ fn vessel_report(vessel: &Vessel, weighed: Option<&Weighed>, plan: &Plan) -> Ves
         holds_accord_grams: vessel.holds_grams,
         most_dosage_percent: vessel.most_dosage_percent(plan.accord_share_percent),
     }
-}
-
-/// What is said of carriers that no limit can look at.
-fn unchecked_carriers(problem: &Problem, vessel: &Vessel) -> Option<String> {
-    let names: Vec<&str> = vessel.unchecked(problem).collect();
-    let are = if names.len() == 1 { "the palette gives no CAS number for it" } else { "no CAS numbers are on file" };
-    (!names.is_empty()).then(|| format!("What is poured brings {}: {are}, so limits pass it by.", names.join(" and ")))
 }
 
 fn batch(problem: &Problem, formula: &Formula, vessel: &Vessel, mix: Mix) -> Batch {

@@ -8,12 +8,12 @@ use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::{Pair, told};
 use crate::analysis::explain::Explanation;
 use crate::analysis::full::{Full, full_limits};
-use crate::analysis::loosen::{Loosened, Loosening, Unit};
+use crate::analysis::loosen::Loosening;
 use crate::analysis::without::{Then, Without};
 use crate::analysis::worth::{Worth, Worths};
 use crate::formula::Formula;
-use crate::number::plain;
 use crate::problem::{Problem, RuleId, RuleKind};
+use crate::sentences;
 use crate::solve::Answer;
 use crate::units::Ppt;
 
@@ -109,24 +109,6 @@ pub struct BindingLine {
     pub unknown_brought_in: Vec<BroughtIn>,
 }
 
-impl BindingLine {
-    /// What a change of doses means for what is known of the formula, as a
-    /// sentence; `None` where nothing unknown comes in.
-    pub fn follows(&self) -> Option<String> {
-        if self.unknown_brought_in.is_empty() {
-            return None;
-        }
-        let brought = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), it.material);
-        let brought: Vec<String> = self.unknown_brought_in.iter().map(brought).collect();
-        let come =
-            format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
-        Some(match &self.naturals_left_out[..] {
-            [] => format!("It {come}."),
-            left => format!("It leaves out {} and {come}.", left.join(" and ")),
-        })
-    }
-}
-
 /// A material of the formula, left out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct WithoutLine {
@@ -182,25 +164,11 @@ impl Around {
             binding: worths.map(binding),
             binding_not_computed: worths.map(|worths| worths.not_computed.iter().map(|it| it.id.clone()).collect()),
             orders_not_computed: worths
-                .map(|worths| worths.not_computed.iter().map(|it| order(problem, it)).collect())
+                .map(|worths| worths.not_computed.iter().map(|it| sentences::order::order(problem, it)).collect())
                 .unwrap_or_default(),
             limits_full: worths.map(|_| full(problem, best)),
             without: explanation.without.as_ref().map(|lines| lines.iter().map(&mut without_line).collect()),
         }
-    }
-}
-
-impl Around {
-    /// The limits that are full, in one sentence.
-    pub fn full_limits(&self) -> Option<String> {
-        let full = self.limits_full.as_ref().filter(|full| !full.is_empty())?;
-        let name = |it: &FullLimit| match &it.product {
-            Some(product) => format!("{} in {product}", it.name),
-            None => it.name.clone(),
-        };
-        let names: Vec<String> = full.iter().map(name).collect();
-        let (limit, is) = if names.len() == 1 { ("The limit", "is") } else { ("The limits", "are") };
-        Some(format!("{limit} of {} {is} full; limits are no levers.", names.join(", ")))
     }
 }
 
@@ -234,7 +202,6 @@ fn binding_line(problem: &Problem, best: &Answer, pair: Option<Pair>, worth: &Wo
     let then = &worth.then.evaluation;
     let gain = then.fidelity_percent - best.evaluation.fidelity_percent;
     let moved = to.map_or(1.0, |to| (to - at).abs());
-    let per = per_unit(*unit, &problem.palette.currency);
     BindingLine {
         rule: id.clone(),
         file: place.file.to_string(),
@@ -245,11 +212,11 @@ fn binding_line(problem: &Problem, best: &Answer, pair: Option<Pair>, worth: &Wo
         loss_then: then.loss,
         gain,
         worth: gain / moved,
-        unit: format!("fidelity percent{per}"),
+        unit: sentences::order::unit(*unit, &problem.palette.currency),
         proven: worth.proven,
         nearer_in_percent: pair.map(|pair| pair.nearer_percent()),
         inside_doubt: pair.is_some_and(|pair| !pair.is_told_apart()),
-        order: order(problem, &worth.loosening),
+        order: sentences::order::order(problem, &worth.loosening),
         naturals_left_out: left_out(problem, best, &worth.then),
         unknown_brought_in: brought_in(problem, best, &worth.then),
     }
@@ -272,33 +239,6 @@ fn brought_in(problem: &Problem, best: &Answer, then: &Answer) -> Vec<BroughtIn>
     let more = parts.filter(|(material, dose)| problem.material(*material).is_unknown() && *dose > before(*material));
     more.map(|(material, parts)| BroughtIn { material: problem.material(*material).name.clone(), parts: *parts })
         .collect()
-}
-
-fn per_unit(unit: Unit, currency: &str) -> String {
-    match unit {
-        Unit::Price => format!(" per {currency}/kg"),
-        Unit::PriceOfEffect => format!(" per {currency}/kg of effect"),
-        Unit::Strength => " per unit of strength".to_owned(),
-        Unit::Materials => " per material".to_owned(),
-        Unit::Ppt => " per ppt".to_owned(),
-        Unit::Ratio => " per unit of the ratio".to_owned(),
-        Unit::Points => " per score point".to_owned(),
-        Unit::Percent => " per percent".to_owned(),
-        Unit::Whole => String::new(),
-    }
-}
-
-/// A loosening as an order without a full stop.
-fn order(problem: &Problem, loosening: &Loosening) -> String {
-    let (at, to) = (loosening.at, loosening.to.unwrap_or(0.0));
-    match &loosening.change {
-        Loosened::Dosage { product, .. } => problem.order_of_dosage(*product, at, to),
-        Loosened::ForAll(what, _) => problem.order_of_all(*what, at, to),
-        Loosened::Rules(changes) => {
-            let order = |&(rule, change)| problem.order_of_worth(&problem.rules[rule], change);
-            changes.iter().map(order).collect::<Vec<_>>().join("; ")
-        }
-    }
 }
 
 fn without_line(problem: &Problem, best: &Answer, pair: Option<Pair>, line: &Without) -> WithoutLine {

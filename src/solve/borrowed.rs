@@ -11,11 +11,9 @@ use super::{Answer, Failure, Solution};
 use crate::control::Control;
 use crate::model::programme::Relation;
 use crate::model::{Blend, DoseProgramme};
+use crate::tolerance::doses::BORROWED;
+use crate::tolerance::loss::{CHEAPER_BORROWED, TIE};
 use crate::units::Ppt;
-
-/// Formulas whose losses differ by less than this times max(1, best) are
-/// tied, and the cheapest is chosen.
-const TIE: f64 = 1e-7;
 
 /// The best continuous formula, by Charnes and Cooper's linear programme, and
 /// the cheapest among those that tie with it. `Ok(None)` where the solver
@@ -26,11 +24,11 @@ pub fn continuous(
     verifier: &Verifier,
     control: &Control,
 ) -> Result<Option<Solution>, Failure> {
-    let certificate = search::certify(blend, control);
-    if certificate.bound.is_infinite() {
+    let root = search::root_bound(blend, control);
+    if root.bound.is_infinite() {
         return Ok(Some(Solution::infeasible()));
     }
-    let model = DoseProgramme::new(blend, certificate.d_ref);
+    let model = DoseProgramme::new(blend, root.d_ref);
     let objective = ratio(&model);
     let best = match ratio::charnes_cooper(backend, &model.programme, &objective, control) {
         Ok(best) => best,
@@ -39,7 +37,7 @@ pub fn continuous(
     let Some(doses) = to_grid(blend, &model.ppt(&best.x)) else { return Ok(None) };
     let Ok(first) = verifier.answer(&doses) else { return Ok(None) };
     let cheapest = cheapest_tie(blend, backend, &model, &objective, &first, verifier, control);
-    Ok(Some(Solution::from_parts(Some(cheapest.unwrap_or(first)), certificate.bound)))
+    Ok(Some(Solution::from_parts(Some(cheapest.unwrap_or(first)), root.bound)))
 }
 
 /// Among the formulas that tie with the best one, the cheapest; `None` where
@@ -66,7 +64,7 @@ fn cheapest_tie(
     let solution = backend::solve(backend, &programme, control).ok()?;
     let answer = verifier.answer(&to_grid(blend, &model.ppt(&solution.x))?).ok()?;
     let tied = answer.evaluation.loss <= loss + TIE * loss.max(1.0);
-    let cheaper = answer.evaluation.price_per_kg.is_some_and(|cheaper| cheaper < price * (1.0 - 1e-9));
+    let cheaper = answer.evaluation.price_per_kg.is_some_and(|cheaper| cheaper < price * (1.0 - CHEAPER_BORROWED));
     (tied && cheaper).then_some(answer)
 }
 
@@ -81,17 +79,17 @@ pub fn whole(blend: &Blend, backend: Backend, verifier: &Verifier, control: &Con
             backend.name()
         )));
     }
-    let certificate = search::certify(&blend.relaxed(), control);
-    if certificate.bound.is_infinite() {
+    let root = search::root_bound(&blend.relaxed(), control);
+    if root.bound.is_infinite() {
         return Ok(Solution::infeasible());
     }
-    let model = DoseProgramme::new(blend, certificate.d_ref);
+    let model = DoseProgramme::new(blend, root.d_ref);
     let run = match ratio::dinkelbach(backend, &model.programme, &ratio(&model), None, control) {
         Ok(run) => run,
         Err(error) => return no_answer(error).map(|solution| solution.unwrap_or_else(Solution::unknown)),
     };
     let answer = to_grid(blend, &model.ppt(&run.x)).and_then(|doses| verifier.answer(&doses).ok());
-    Ok(Solution::from_parts(answer, certificate.bound))
+    Ok(Solution::from_parts(answer, root.bound))
 }
 
 pub(super) fn ratio(model: &DoseProgramme) -> Ratio {
@@ -120,7 +118,7 @@ pub(super) fn to_grid(blend: &Blend, ppt: &[f64]) -> Option<Vec<Ppt>> {
     for (column, &ppt) in blend.columns.iter().zip(ppt) {
         let half = Ppt::from_units(column.step.units() / 2);
         let nearest = (Ppt::from_ppt(ppt) + half).floor_to(column.step);
-        let kept = nearest >= column.least.min(Ppt::LEAST) && ppt > 1e-9;
+        let kept = nearest >= column.least.min(Ppt::LEAST) && ppt > BORROWED;
         doses.push(if column.must || kept { nearest.max(column.least).min(column.most) } else { Ppt::ZERO });
     }
     let rest = Ppt::WHOLE - doses.iter().copied().sum();

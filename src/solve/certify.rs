@@ -2,30 +2,31 @@
 //! the search.
 
 use super::search::Purpose;
+pub use super::search::Unwritten;
 use super::{Failure, Solution, Status, quiet, search};
 use crate::certificate::{self, Certificate, Claim, Entry, Multipliers, column_names};
 use crate::control::Control;
 use crate::model::Blend;
 use crate::problem::Problem;
+use crate::tolerance::loss::CERTIFICATE_BELOW;
 
-/// The tree is built for a loss this far below that of the formula, times
-/// max(1, loss): a little less than what still counts as proven.
-const BELOW: f64 = 9e-7;
-
-/// The text of a certificate for a solution. `None` where it was not finished
-/// in the time that the control allows, or nothing was proven.
+/// The text of a certificate for a solution, or why there is none.
 ///
 /// # Errors
 /// When what was written cannot be read again, or the proof panicked.
-pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Result<Option<String>, Failure> {
+pub fn certify(
+    problem: &Problem,
+    solution: &Solution,
+    control: &Control,
+) -> Result<Result<String, Unwritten>, Failure> {
     let blend = Blend::new(problem);
     let names = column_names(&blend, &problem.palette);
     let loss = solution.answer.as_ref().map(|answer| answer.evaluation.loss);
     let purpose = match (solution.status, loss, solution.bound) {
         (Status::Infeasible, ..) => Purpose::None,
-        (Status::Optimal, Some(loss), Some(_)) => Purpose::NoneBelow(loss - BELOW * loss.max(1.0)),
+        (Status::Optimal, Some(loss), Some(_)) => Purpose::NoneBelow(loss - CERTIFICATE_BELOW * loss.max(1.0)),
         (_, _, Some(bound)) => Purpose::NoneBelow(bound),
-        _ => return Ok(None),
+        _ => return Ok(Err(Unwritten::NothingProven)),
     };
     let claim = purpose.claim();
     let proof = match claim {
@@ -34,16 +35,19 @@ pub fn certify(problem: &Problem, solution: &Solution, control: &Control) -> Res
             let nothing = Multipliers { objective: 1.0, ..Multipliers::default() };
             let entries = vec![Entry::Closed(nothing)];
             let proof = Certificate { claim, columns: names.clone(), remainders: Vec::new(), d: [None, None], entries };
-            certificate::check(&proof, &blend, &names).is_ok().then_some(proof)
+            certificate::check(&proof, &blend, &names).map(|_| proof).map_err(|_| Unwritten::NotClosed)
         }
         _ => quiet::catch(|| search::prove(&blend, names, purpose, control)).map_err(Failure::Internal)?,
     };
-    let Some(proof) = proof else { return Ok(None) };
+    let proof = match proof {
+        Ok(proof) => proof,
+        Err(why) => return Ok(Err(why)),
+    };
     // Every line passed the check when it was written, so what is read back
     // passes it if it is the same.
     let text = certificate::write(&proof);
     match certificate::read(&text) {
-        Ok(read) if read == proof => Ok(Some(text)),
+        Ok(read) if read == proof => Ok(Ok(text)),
         _ => Err(Failure::Internal("the certificate is not read as it was written".to_owned())),
     }
 }

@@ -6,12 +6,13 @@
 //! loss, which closes as fast as the proof did. Only where there is one, a search
 //! with the price for an objective and the loss under a cap finds the cheapest.
 
-use super::search::{self, Aim, Found, Judged, Known, TIE};
+use super::search::{self, Aim, Found, Judged, Known};
 use super::verify::Verifier;
 use super::{Failure, PROVEN, Solution, Status};
 use crate::control::Control;
 use crate::model::{Blend, BlendRow, CapColumn};
 use crate::problem::Target;
+use crate::tolerance::loss::{CUTOFF_MARGIN, TIE};
 use crate::units::Ppt;
 
 /// The part of the tie inside which the second search looks, so that rounding
@@ -118,7 +119,7 @@ impl Ask<'_> {
         };
         // The search looks for what beats a ceiling by a margin of its own, and is
         // content where a bound lies no more than half as much again below it.
-        let ceiling = self.loss + self.tie + 2.0 * search::MARGIN * (self.loss + self.tie).max(1.0);
+        let ceiling = self.loss + self.tie + 2.0 * CUTOFF_MARGIN * (self.loss + self.tie).max(1.0);
         let known = Known { ceiling: Some(ceiling), ..Known::default() };
         let outcome = search::search(&blend, &judge, self.verifier.tolerance(), Aim::Any, &known, self.control);
         match outcome {

@@ -3,7 +3,7 @@
 //! choice of the cheapest among equals. For curves of a hundred points.
 
 use super::borrowed::to_grid;
-use super::search::{Level, Started, Sweep};
+use super::search::{ContinuousOptimum, ParametricModel, Started};
 use super::verify::Verifier;
 use super::{Failure, Method, Solution, Status, propose, quiet, search};
 use crate::control::Control;
@@ -28,17 +28,17 @@ fn quick(relaxed: &Problem) -> Option<Solution> {
     if !blend.is_continuous() || blend.contradiction.is_some() {
         return None;
     }
-    let level = quiet::catch(|| search::level(&blend, relaxed.worst_loss())).ok()??;
-    verified(relaxed, &blend, &level)
+    let optimum = quiet::catch(|| search::continuous_optimum(&blend, relaxed.worst_loss())).ok()??;
+    verified(relaxed, &blend, &optimum)
 }
 
-fn verified(relaxed: &Problem, blend: &Blend, level: &Level) -> Option<Solution> {
-    if level.bound.is_infinite() {
+fn verified(relaxed: &Problem, blend: &Blend, optimum: &ContinuousOptimum) -> Option<Solution> {
+    if optimum.bound.is_infinite() {
         return Some(Solution::infeasible());
     }
-    let doses = to_grid(blend, &level.ppt)?;
+    let doses = to_grid(blend, &optimum.ppt)?;
     let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
-    Some(Solution::from_parts(Some(answer), level.bound)).filter(|solution| solution.status == Status::Optimal)
+    Some(Solution::from_parts(Some(answer), optimum.bound)).filter(|solution| solution.status == Status::Optimal)
 }
 
 /// Continuous problems that differ in where one rule stands, as the points of a
@@ -46,7 +46,7 @@ fn verified(relaxed: &Problem, blend: &Blend, level: &Level) -> Option<Solution>
 /// same basis, so that what they find does not depend on what others found.
 #[derive(Clone)]
 pub struct Family {
-    sweep: Sweep,
+    model: ParametricModel,
     columns: usize,
     rows: usize,
     /// The row that moves.
@@ -67,12 +67,12 @@ impl Family {
         }
         let mut rows = blend.rows.iter().enumerate().filter(|(_, row)| loosest.rules[row.rule].kind == *kind);
         let (Some((row, _)), None) = (rows.next(), rows.next()) else { return None };
-        let sweep = quiet::catch(|| {
-            let Started::Ready(mut sweep) = Sweep::start(&blend, loosest.worst_loss()) else { return None };
-            sweep.solve().filter(|level| level.bound.is_finite())?;
-            Some(*sweep)
+        let model = quiet::catch(|| {
+            let Started::Ready(mut model) = ParametricModel::start(&blend, loosest.worst_loss()) else { return None };
+            model.solve().filter(|optimum| optimum.bound.is_finite())?;
+            Some(*model)
         });
-        Some(Family { sweep: sweep.ok()??, columns: blend.columns.len(), rows: blend.rows.len(), row })
+        Some(Family { model: model.ok()??, columns: blend.columns.len(), rows: blend.rows.len(), row })
     }
 
     /// The best blend of the problem with the rule where it stands in `member`,
@@ -93,8 +93,8 @@ impl Family {
         if !is_of_it || !blend.is_continuous() || blend.contradiction.is_some() {
             return None;
         }
-        self.sweep.tighten(self.row, blend.rows[self.row].upper);
-        let level = quiet::catch(|| self.sweep.solve()).ok()??;
-        verified(member, &blend, &level)
+        self.model.tighten(self.row, blend.rows[self.row].upper);
+        let optimum = quiet::catch(|| self.model.solve()).ok()??;
+        verified(member, &blend, &optimum)
     }
 }

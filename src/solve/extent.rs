@@ -7,6 +7,9 @@ use super::verify::Verifier;
 use super::{Answer, quiet, search};
 use crate::model::Blend;
 use crate::problem::Problem;
+use crate::tolerance::doses::END_PROVEN;
+use crate::tolerance::loss::BELOW_CEILING;
+use crate::tolerance::loss::WITHIN_CEILING;
 
 /// A continuous problem under a ceiling of the loss.
 pub struct Extent<'a> {
@@ -26,13 +29,6 @@ pub struct End {
     pub proven: bool,
 }
 
-/// How far below the ceiling an end is looked for, as a share of it, so that
-/// rounding stays within.
-const HAIR: f64 = 1e-10;
-/// An end is certain when its proof lies no further beyond it than this share
-/// of what a whole formula adds up to.
-const CERTAIN: f64 = 1e-6;
-
 impl<'a> Extent<'a> {
     /// The blends of a continuous problem (see [`Problem::relaxed`]) with a
     /// loss of at most `ceiling` score points; `None` where there is none or
@@ -42,7 +38,7 @@ impl<'a> Extent<'a> {
         if !blend.is_continuous() || blend.contradiction.is_some() {
             return None;
         }
-        let within = quiet::catch(|| search::Extent::new(&blend, ceiling * (1.0 - HAIR))).ok()??;
+        let within = quiet::catch(|| search::Extent::new(&blend, ceiling * (1.0 - BELOW_CEILING))).ok()??;
         Some(Extent { problem: relaxed, blend, within, ceiling })
     }
 
@@ -53,13 +49,13 @@ impl<'a> Extent<'a> {
         let reached = quiet::catch(|| self.within.least(&of_columns)).ok()??;
         let doses = to_grid(&self.blend, &reached.ppt)?;
         let answer = Verifier::new(self.problem, &self.blend).answer(&doses).ok()?;
-        let beyond = 1e-7 * self.ceiling.max(1.0);
+        let beyond = WITHIN_CEILING * self.ceiling.max(1.0);
         if answer.evaluation.loss > self.ceiling + beyond {
             return None;
         }
         let value: f64 = of_columns.iter().zip(&doses).map(|(cost, dose)| cost * dose.as_f64()).sum();
         let most = of_columns.iter().fold(0.0, |most: f64, cost| most.max(cost.abs()));
-        Some(End { answer, proven: value - reached.bound <= CERTAIN * 1000.0 * most })
+        Some(End { answer, proven: value - reached.bound <= END_PROVEN * 1000.0 * most })
     }
 
     /// Whether a material may be used, however little of it the rules leave.

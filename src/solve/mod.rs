@@ -27,6 +27,7 @@ use crate::evaluate::Evaluation;
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
+pub use crate::tolerance::loss::PROVEN;
 use crate::units::Ppt;
 use backend::Backend;
 use search::{Aim, Found, Known};
@@ -47,7 +48,7 @@ pub enum Method {
 /// How sure an answer is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Status {
-    /// Proven best: loss - bound <= 1e-6 max(1, loss).
+    /// Proven best: loss - bound <= [`PROVEN`] max(1, loss).
     Optimal,
     /// Inside the rules, not proven best.
     Feasible,
@@ -107,9 +108,6 @@ pub enum Failure {
     #[error("internal error: {0}")]
     Internal(String),
 }
-
-/// Proven when loss and bound differ by no more than this times max(1, loss).
-pub const PROVEN: f64 = 1e-6;
 
 /// What is known of a problem before it is solved, from others like it.
 #[derive(Clone, Debug, Default)]

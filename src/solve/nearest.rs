@@ -11,7 +11,7 @@
 //! share. All of them are quotients with the same `D`, so their sum is one ratio,
 //! and what is proven of a loss is proven of a change of odour.
 
-use super::search::{self, Aim, Found, Judged, Known, TIE};
+use super::search::{self, Aim, Found, Judged, Known};
 use super::verify::Verifier;
 use super::{Answer, Failure, PROVEN, Status};
 use crate::brief::Match;
@@ -20,6 +20,8 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::model::{Blend, CapColumn};
 use crate::problem::{Problem, Target};
+use crate::tolerance::doses::MOVED;
+use crate::tolerance::loss::{CUTOFF_MARGIN, TIE};
 use crate::units::Ppt;
 
 /// What makes a change of a formula small.
@@ -235,7 +237,7 @@ fn fewest_parts(
     });
     let asked =
         |doses: &[Ppt]| judge(doses).filter(|judged| judged.loss <= size + tie && moved(doses).as_f64() < parts);
-    let ceiling = size + tie + 2.0 * search::MARGIN * (size + tie).max(1.0);
+    let ceiling = size + tie + 2.0 * CUTOFF_MARGIN * (size + tie).max(1.0);
     let known = Known { ceiling: Some(ceiling), ..Known::default() };
     let fewer = search::search(&below, &asked, tolerance, Aim::Any, &known, &control).ok()?.found?.doses;
     let among = by_odour
@@ -252,8 +254,6 @@ fn fewest_parts(
 /// The part of a tie inside which fewer parts are looked for, so that rounding
 /// stays within it.
 const WITHIN: f64 = 0.9;
-/// Parts that are told apart, in ppt.
-const MOVED: f64 = 1e-4;
 /// Nodes and part of the time that is left that this may take.
 const NODES: u64 = 20_000;
 const SHARE: f64 = 0.3;

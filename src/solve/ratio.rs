@@ -20,15 +20,8 @@ use thiserror::Error;
 use super::backend::{self, Backend, FEASIBILITY, GAP, LpSolution, SolveError};
 use crate::control::Control;
 use crate::model::programme::{Programme, Relation, Sense};
-
-/// Dinkelbach's method has converged when N - lambda D can be improved by no
-/// more than this times max(1, |lambda|), N and D being divided by the D of
-/// the best point so far.
-pub const CONVERGED: f64 = 1e-9;
-
-/// A scale tau of this size or less, beside the columns, is no scale: the
-/// point would lie a thousand million times further out than the data.
-const NO_SCALE: f64 = 1e-9;
+pub use crate::tolerance::borrowed::CONVERGED;
+use crate::tolerance::borrowed::NO_SCALE;
 
 /// The method converges faster than linearly; more steps than this mean that
 /// rounding has taken over.

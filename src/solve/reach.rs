@@ -10,6 +10,7 @@ use crate::control::Control;
 use crate::formula::Formula;
 use crate::model::{Blend, DoseProgramme};
 use crate::problem::{Problem, Target};
+use crate::tolerance::doses::END_PROVEN;
 
 /// One end of a range.
 #[derive(Clone, Debug)]
@@ -47,15 +48,15 @@ pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<En
 }
 
 fn end(relaxed: &Problem, blend: &Blend, counted: usize, score: f64, control: &Control) -> Option<End> {
-    let certificate = search::certify(blend, control);
-    if certificate.bound.is_infinite() {
+    let root = search::root_bound(blend, control);
+    if root.bound.is_infinite() {
         return None;
     }
-    let model = DoseProgramme::new(blend, certificate.d_ref);
+    let model = DoseProgramme::new(blend, root.d_ref);
     let best = charnes_cooper(Backend::Microlp, &model.programme, &borrowed::ratio(&model), control).ok()?;
     let doses = to_grid(blend, &model.ppt(&best.x))?;
     let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
     let points = answer.evaluation.profile[counted];
-    let proven = (points - score).abs() - certificate.bound <= 1e-6 * score.max(points).max(1.0);
+    let proven = (points - score).abs() - root.bound <= END_PROVEN * score.max(points).max(1.0);
     Some(End { points, formula: answer.formula, proven })
 }

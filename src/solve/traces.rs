@@ -2,14 +2,13 @@
 //! tells from none, and without which the formula is as near.
 
 use super::Answer;
-use super::search::TIE;
 use super::verify::Verifier;
 use crate::model::Blend;
 use crate::problem::Problem;
+use crate::tolerance::doses::TRACE_OF_STEP;
+use crate::tolerance::loss::TIE;
 use crate::units::Ppt;
 
-/// A dose below this part of the least step is a trace.
-const PART: f64 = 1e-3;
 /// The step that is thought of where the shelf names none, in ppt.
 const STEP: f64 = 1.0;
 
@@ -19,7 +18,7 @@ pub(super) fn cleared(problem: &Problem, blend: &Blend, verifier: &Verifier, ans
     let Some(mut doses) = blend.column_doses(&answer.formula) else { return answer };
     let step = problem.palette.materials.iter().filter_map(|material| material.step.as_ref());
     let step = step.map(|step| step.value.as_f64()).fold(STEP, f64::min);
-    let trace = Ppt::from_ppt(PART * step);
+    let trace = Ppt::from_ppt(TRACE_OF_STEP * step);
     let is_trace = |k: &usize| !doses[*k].is_zero() && doses[*k] < trace && !blend.columns[*k].must;
     let traces: Vec<usize> = (0..doses.len()).filter(is_trace).collect();
     let (loss, mut clear) = (answer.evaluation.loss, answer);

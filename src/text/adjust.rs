@@ -3,13 +3,13 @@
 use super::formula::{dose, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
-use super::{care, limits, reasons, replace};
+use super::{care, reasons, replace};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, significant};
 use crate::results::adjust::{Add, AdjustReport, OdourLine, Side, SideEffect};
 use crate::results::states::DoseMove;
-use crate::results::sure::{may_not_be_noticeable, nearer_in};
 use crate::solve::Status;
+use crate::text::sure::{may_not_be_noticeable, nearer_in};
 
 /// The whole answer.
 pub fn adjust(report: &AdjustReport, page: &Page) -> String {
@@ -33,11 +33,7 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
             replace::doses(&report.before.formula, &after.formula, page, &mut out);
             costly(report, after, page, &mut out);
             if report.asks_for_something() {
-                let mark = |descriptor: &str| {
-                    let is_it = |effect: &SideEffect| effect.descriptor == descriptor;
-                    if report.side_effects.iter().any(is_it) { "side effect" } else { "" }
-                };
-                replace::profile_marked(&report.before.formula, &after.formula, &mark, page, &mut out);
+                profile(report, after, page, &mut out);
             }
         }
         None => without_formula(report, page, &mut out),
@@ -45,11 +41,32 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
     replace::broken("What the formula broke before", &report.before.broken, page, &mut out);
     let Some(after) = &report.after else { return out };
     replace::broken("What it breaks now", &after.broken, page, &mut out);
-    care::before_limits(&report.care, page, &mut out);
-    limits::limits(&after.formula, page, &mut out);
-    let lines: Vec<_> = after.formula.limits.iter().collect();
-    care::after_limits(&report.care, &lines, &after.formula.materials, page, &mut out);
+    if !page.full {
+        out.push('\n');
+    }
+    care::of_one(&report.care, &after.formula, page, &mut out);
+    care::caution(&report.care, page, &mut out);
+    page.options(&mut out, "the whole profile");
     out
+}
+
+/// What changes in the profile, the side effects marked.
+fn profile(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
+    let (before, after) = (&report.before.formula, &after.formula);
+    if page.full {
+        let mark = |descriptor: &str| {
+            let is_it = |effect: &SideEffect| effect.descriptor == descriptor;
+            if report.side_effects.iter().any(is_it) { "side effect" } else { "" }
+        };
+        replace::profile_marked(before, after, &mark, page, out);
+        return;
+    }
+    replace::profile_in_a_line(before, after, page, out);
+    let effects: Vec<String> = report.side_effects.iter().map(|it| escaped(&it.descriptor)).collect();
+    if !effects.is_empty() {
+        let text = format!("Side effects, by more than half: {}.", effects.join(", "));
+        page.paragraph(out, "  ", 2, &text, Ink::Alert);
+    }
 }
 
 fn names(names: &[String]) -> String {
@@ -69,8 +86,8 @@ fn asked(report: &AdjustReport) -> String {
         said.push(format!("less {}", names(&report.less)));
     }
     let each = if report.more.len() + report.less.len() > 1 { " each" } else { "" };
-    let points = if report.by == 1.0 { "point" } else { "points" };
-    let mut text = format!("{}, by {} {points}{each} at least", said.join(", "), plain(report.by));
+    let on_scale = report.head.on_scale();
+    let mut text = format!("{}, by {}{each} at least {on_scale}", said.join(", "), plain(report.by));
     if !report.keep.is_empty() {
         let stay = if report.keep.len() == 1 { "stays" } else { "stay" };
         text += &format!("; {} {stay}", names(&report.keep));
@@ -99,15 +116,15 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
     } else if let (Some(moved), Some(parts)) = (report.moved, report.parts_moved) {
         let of = if parts == 1 { "part".to_owned() } else { format!("{parts} parts") };
         let (words, ink) = match (report.status, report.smallest) {
-            _ if !report.asks_for_something() => ("ppt: nothing moves".to_owned(), Ink::Plain),
-            _ if report.by_odour() => (format!("ppt in all, in {of}"), Ink::Plain),
-            (Status::Optimal, None) => (format!("ppt in all, in {of}: no smaller change does it (proven)"), Ink::Good),
+            _ if !report.asks_for_something() => ("‰: nothing moves".to_owned(), Ink::Plain),
+            _ if report.by_odour() => (format!("‰ in all, in {of}"), Ink::Plain),
+            (Status::Optimal, None) => (format!("‰ in all, in {of}: no smaller change does it (proven)"), Ink::Good),
             (Status::Optimal, Some(least)) => {
-                (format!("ppt in all, in {of}: the smallest, {}, moves more parts", dose(least.as_f64())), Ink::Good)
+                (format!("‰ in all, in {of}: the smallest, {}, moves more parts", dose(least.as_f64())), Ink::Good)
             }
             _ => {
                 let least = rounded_down(report.least_moved.unwrap_or(0.0), 1);
-                (format!("ppt in all, in {of}: not proven smallest, {least} at least"), Ink::Alert)
+                (format!("‰ in all, in {of}: not proven smallest, {least} at least"), Ink::Alert)
             }
         };
         line("Moved", dose(moved.as_f64()), words, ink);
@@ -117,25 +134,25 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
         line("Else changed", rounded(change.points, 2), words, ink);
     }
     if let (Some(fidelity), Some(before)) = (now.fidelity, was.fidelity) {
-        let mut words = format!("match on paper, {} before", rounded(before, 2));
+        let mut words = format!("on paper, {} before", rounded(before, 2));
         if let Some(count) = report.nearer_in_percent.filter(|_| report.asks_for_something()) {
             words += &format!("; {}", nearer_in(count));
         }
-        line("The brief", format!("{} %", rounded(fidelity, 2)), words, Ink::Plain);
+        line("Match", format!("{} %", rounded(fidelity, 2)), words, Ink::Plain);
     }
-    if let (Some(now), Some(was)) = (&now.second_opinion, &was.second_opinion) {
+    if let (Some(now), Some(was), true) = (&now.second_opinion, &was.second_opinion, page.full) {
         let words = format!("second opinion, {} before", rounded(was.fidelity, 2));
         line("", format!("{} %", rounded(now.fidelity, 2)), words, Ink::Plain);
     }
     let currency = escaped(&report.head.currency);
     match (now.price, was.price) {
         (Some(now), Some(was)) => {
-            line("Price", money(now), format!("{currency} per kg, {} before", money(was)), Ink::Plain);
+            line("Cost", money(now), format!("{currency} per kg, {} before", money(was)), Ink::Plain);
         }
-        _ => line("Price", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
+        _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
-    if let (Some(now), Some(was)) = (now.strength, was.strength) {
-        let words = format!("on the scale of the palette, {} before", significant(was, 4, 0, 12));
+    if let (Some(now), Some(was), true) = (now.strength, was.strength, page.full) {
+        let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
         line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
     }
 }
@@ -143,7 +160,8 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
 /// How much of the odour changes, and how sure it is that it is the least.
 fn odour_words(report: &AdjustReport, change: &OdourLine) -> (String, Ink) {
     let of = format!(
-        "points: {} of the profile, {} % of the odour moved",
+        "{}: {} in the profile, and {} % of the odour moved",
+        report.head.on_scale(),
         rounded(change.profile_points, 2),
         rounded(change.moved_percent, 1)
     );
@@ -169,7 +187,7 @@ fn costly(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) {
     }
     let new: Vec<String> =
         report.changes.iter().filter(|it| it.why == DoseMove::New).map(|it| escaped(&it.material)).collect();
-    let mut text = format!("The match falls by {} points.", rounded(was - now, 1));
+    let mut text = format!("The match falls by {} % points.", rounded(was - now, 1));
     if !report.by_odour() {
         text.pop();
         text += ": a small change of parts is not always small.";
@@ -224,7 +242,7 @@ fn without_formula(report: &AdjustReport, page: &Page, out: &mut String) {
         Some(furthest) if furthest.by > 0.0 => {
             let each = if report.more.len() + report.less.len() > 1 { " in each" } else { "" };
             let text = format!(
-                "One can go as far as {} points{each}, of {} that were asked for: --by {}.",
+                "One can go as far as {}{each}, of the {} that were asked for: --by {}.",
                 rounded_down(furthest.by, 2),
                 plain(report.by),
                 rounded_down(furthest.by, 2)

@@ -3,15 +3,15 @@
 use super::formula::{dose, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, formula, limits, reasons};
+use super::{care, formula, in_short, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant};
 use crate::results::Item;
 use crate::results::RangeLine;
 use crate::results::buy::{BuyReport, Candidate};
 use crate::results::states::PricedBy;
-use crate::results::sure::{may_not_be_noticeable, nearer_in, of_hundred};
 use crate::solve::Status;
+use crate::text::sure::{may_not_be_noticeable, nearer_in, of_hundred};
 
 /// Names of a list beyond this many are counted.
 const MOST_NAMES: usize = 12;
@@ -32,9 +32,18 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
     }
     singles(report, page, &mut out);
     pair(report, page, &mut out);
-    first_batch(report, page, &mut out);
+    if page.full {
+        first_batch(report, page, &mut out);
+    }
     left_out(report, page, &mut out);
-    shown_formula(report, page, &mut out);
+    if page.full {
+        shown_formula(report, page, &mut out);
+    } else {
+        checked_in_short(report, page, &mut out);
+        if report.shown.is_some() {
+            page.full_adds(&mut out, "what a first batch needs, and the best formula with every limit");
+        }
+    }
     out
 }
 
@@ -56,7 +65,7 @@ fn headline(report: &BuyReport, page: &Page, out: &mut String) {
                 ),
             };
             line("The shelf alone", format!("{} %", rounded(fidelity, 2)), sure, ink);
-            if let Some(second) = &base.formula.second_opinion {
+            if let Some(second) = base.formula.second_opinion.as_ref().filter(|_| page.full) {
                 let words = "second opinion, strong materials weighing less".to_owned();
                 line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
             }
@@ -107,7 +116,7 @@ fn singles(report: &BuyReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, text, Ink::Plain);
         return;
     }
-    page.head(out, "What one more material would add, in points of the match");
+    page.head(out, "What one more material would add to the match, in % points");
     let adding: Vec<&Candidate> = singles.iter().copied().filter(|it| it.adds()).collect();
     let is_clear = |it: &&&Candidate| it.within_doubt != Some(true);
     let clear: Vec<&Candidate> = adding.iter().filter(is_clear).copied().collect();
@@ -141,7 +150,7 @@ fn singles(report: &BuyReport, page: &Page, out: &mut String) {
     let open = idle(Status::Unknown);
     if !open.is_empty() {
         let most = singles.iter().filter(|it| it.status == Status::Unknown).filter_map(|it| it.most_gain);
-        let most = most.reduce(f64::max).map(|most| format!(" They could add up to {} points.", rounded_up(most, 2)));
+        let most = most.reduce(f64::max).map(|most| format!(" They could add up to {} % points.", rounded_up(most, 2)));
         let text = format!(
             "Not computed to the end in the time allowed: {}.{} A longer --time-limit tells.",
             list(&open),
@@ -206,7 +215,7 @@ fn pair(report: &BuyReport, page: &Page, out: &mut String) {
     let Some(pair) = &report.pair else { return };
     page.head(out, "The best two together");
     let most = pair.bound_fidelity.zip(report.base.formula.fidelity).map(|(bound, base)| (bound - base).max(0.0));
-    let most = most.map(|most| format!(" Two could add up to {} points.", rounded_up(most, 2))).unwrap_or_default();
+    let most = most.map(|most| format!(" Two could add up to {} % points.", rounded_up(most, 2))).unwrap_or_default();
     match (report.candidates.iter().find(|it| it.is_pair()), pair.status) {
         (Some(found), _) => {
             table(report, &[found], page, out);
@@ -215,7 +224,8 @@ fn pair(report: &BuyReport, page: &Page, out: &mut String) {
             if let Some((further, count)) = further.zip(found.nearer_than_single_in_percent) {
                 let further = if further < 0.01 { "less than 0.01".to_owned() } else { rounded(further, 2) };
                 let so = if may_not_be_noticeable(count) { ": it may not be noticeable" } else { "" };
-                let text = format!("That is {further} points more than the best single one, {}{so}.", nearer_in(count));
+                let text =
+                    format!("That is {further} % points more than the best single one, {}{so}.", nearer_in(count));
                 page.paragraph(out, "  ", 2, &text, Ink::Plain);
             }
         }
@@ -278,6 +288,12 @@ fn left_out(report: &BuyReport, page: &Page, out: &mut String) {
     if report.left_out.is_empty() {
         return;
     }
+    if !page.full {
+        let names: Vec<String> = report.left_out.iter().map(|line| escaped(&line.material)).collect();
+        out.push('\n');
+        page.paragraph(out, "  ", 2, &format!("Of no use to this brief: {}.", list(&names)), Ink::Plain);
+        return;
+    }
     page.head(out, "Of no use to this brief");
     for line in report.left_out.iter().take(MOST_NAMES) {
         let text = format!("{}: {}", escaped(&line.material), escaped(&line.why));
@@ -287,6 +303,16 @@ fn left_out(report: &BuyReport, page: &Page, out: &mut String) {
         let text = format!("and {} more", report.left_out.len() - MOST_NAMES);
         page.paragraph(out, "  - ", 4, &text, Ink::Plain);
     }
+}
+
+/// What was checked of the formula of the best offer.
+fn checked_in_short(report: &BuyReport, page: &Page, out: &mut String) {
+    let Some((at, care)) = &report.shown else { return };
+    let best = &report.candidates[*at];
+    let names: Vec<String> = best.materials.iter().map(|name| escaped(name)).collect();
+    let called = format!("with {}", names.join(" and "));
+    let lines: Vec<in_short::Called> = best.formula.limits.iter().map(|line| (Some(called.clone()), line)).collect();
+    in_short::close(care, &lines, best.formula.joints.iter(), &[], page, out);
 }
 
 /// The formula of the best offer, with what was checked of it; of the best
@@ -299,7 +325,7 @@ fn shown_formula(report: &BuyReport, page: &Page, out: &mut String) {
     page.head(out, &format!("The best formula with {}", names.join(" and ")));
     formula::parts(shown, page, out);
     if report.candidates.iter().filter(|it| it.adds()).count() > 1 {
-        page.paragraph(out, "  ", 2, "JSON holds the formula of every other one.", Ink::Faint);
+        page.paragraph(out, "  ", 2, "The formula of every other one is in the JSON.", Ink::Faint);
     }
     care::before_limits(care, page, out);
     limits::limits(shown, page, out);

@@ -1,11 +1,78 @@
 //! What was checked and what was not, on the page.
 
+use super::in_short::Called;
+use super::limits;
 use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::plain;
-use crate::results::care::{Care, Specification, UseLine, light};
+use crate::results::care::{Care, Specification, UseLine};
 use crate::results::{FormulaReport, LimitLine, PartLine};
+use crate::sentences::care::light;
+
+/// Notes on handling that the short form tells; of more it names the materials.
+const NOTES: usize = 4;
+
+/// What was checked of one formula, and what is to be minded at the bench: at
+/// length, or in short with the parts that the page wants.
+pub fn of_one(care: &Care, formula: &FormulaReport, page: &Page, out: &mut String) {
+    let called: Vec<Called> = formula.limits.iter().map(|line| (None, line)).collect();
+    checked(care, &called, &[formula], &|out| limits::limits(formula, page, out), page, out);
+    if page.full {
+        bench(care, &formula.materials, page, out);
+    } else {
+        handling(care, &formula.materials, page, out);
+    }
+}
+
+/// What was checked of some formulas; `at_length` writes their limits in full.
+pub fn checked(
+    care: &Care,
+    called: &[Called],
+    formulas: &[&FormulaReport],
+    at_length: &dyn Fn(&mut String),
+    page: &Page,
+    out: &mut String,
+) {
+    if page.full || page.limits {
+        before_limits(care, page, out);
+        at_length(out);
+        not_checked(care, page, out);
+    } else {
+        limits::in_short(care, called, formulas, page, out);
+    }
+    if page.full || page.sources {
+        let lines: Vec<&LimitLine> = called.iter().map(|(_, line)| *line).collect();
+        bullets("Where the limits come from", sources(care, &lines).into_iter(), page, out);
+    }
+}
+
+/// What is poured with care, in a paragraph: never fewer names than there are.
+pub fn handling(care: &Care, materials: &[PartLine], page: &Page, out: &mut String) {
+    let noted: Vec<&PartLine> = materials.iter().filter(|line| line.handling.is_some()).collect();
+    // One more note takes little more room than its name.
+    let shown = if noted.len() <= NOTES + 1 { noted.len() } else { NOTES };
+    let mut said: Vec<String> = light(&care.phototoxic).map(|sentence| escaped(&sentence)).into_iter().collect();
+    said.extend(noted[..shown].iter().map(|line| note(line)));
+    if shown < noted.len() {
+        let names: Vec<String> = noted[shown..].iter().map(|line| escaped(&line.material)).collect();
+        said.push(format!("--full tells of {} as well", names.join(", ")));
+    }
+    if !said.is_empty() {
+        page.labelled(out, "Handling", &format!("{}.", said.join(". ")), Ink::Plain);
+    }
+}
+
+fn note(line: &PartLine) -> String {
+    let handling = line.handling.as_deref().unwrap_or_default();
+    format!("{}: {}", escaped(&line.material), escaped(handling.trim_end_matches('.')))
+}
+
+/// The caution that ends every answer with a formula.
+pub fn caution(care: &Care, page: &Page, out: &mut String) {
+    out.push('\n');
+    page.paragraph(out, "", 0, care.caution, Ink::Faint);
+}
 
 /// The head of the limits, and what is unknown: it comes before any figure.
 pub fn before_limits(care: &Care, page: &Page, out: &mut String) {
@@ -69,17 +136,23 @@ pub fn parts_of<'a>(formulas: impl Iterator<Item = &'a FormulaReport>) -> Vec<Pa
 /// What is left to say after the limits: what was not checked, the sources,
 /// what to keep in mind at the bench, and the caution.
 pub fn after_limits(care: &Care, limits: &[&LimitLine], materials: &[PartLine], page: &Page, out: &mut String) {
+    not_checked(care, page, out);
+    bullets("Where the limits come from", sources(care, limits).into_iter(), page, out);
+    bench(care, materials, page, out);
+    caution(care, page, out);
+}
+
+fn not_checked(care: &Care, page: &Page, out: &mut String) {
     let silent = care.not_checked.iter().filter(|sentence| !sentence.starts_with("NO LIMITS"));
     bullets("Not checked", silent.map(|sentence| escaped(sentence)), page, out);
-    bullets("Where the limits come from", sources(care, limits).into_iter(), page, out);
+}
+
+/// What to keep in mind at the bench, a line each.
+pub fn bench(care: &Care, materials: &[PartLine], page: &Page, out: &mut String) {
     let specified = care.specifications.iter().map(specification);
-    let handled = materials.iter().filter_map(|line| {
-        line.handling.as_ref().map(|handling| format!("{}: {}", escaped(&line.material), escaped(handling)))
-    });
+    let handled = materials.iter().filter(|line| line.handling.is_some()).map(note);
     let light = light(&care.phototoxic).map(|sentence| escaped(&sentence));
     bullets("At the bench", specified.chain(light).chain(handled), page, out);
-    out.push('\n');
-    page.paragraph(out, "", 0, care.caution, Ink::Faint);
 }
 
 /// What a restriction wants said of a substance, and which oils bring it.
@@ -91,7 +164,7 @@ fn specification(line: &Specification) -> String {
 
 /// The sources of the limits on what is in the formulas, each after the
 /// substances that it speaks of, with what a limits file says of figures that
-/// were checked in part.
+/// were verified in part.
 fn sources(care: &Care, limits: &[&LimitLine]) -> Vec<String> {
     let mut lines = Vec::new();
     let mut idle = 0;
@@ -119,8 +192,8 @@ fn sources(care: &Care, limits: &[&LimitLine]) -> Vec<String> {
     }
     match idle {
         0 => {}
-        1 => lines.push("One more source speaks of nothing that is used here.".to_owned()),
-        _ => lines.push(format!("{idle} more sources speak of nothing that is used here.")),
+        1 => lines.push("One more source is of nothing that is used here.".to_owned()),
+        _ => lines.push(format!("{idle} more sources are of nothing that is used here.")),
     }
     lines
 }

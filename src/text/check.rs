@@ -1,5 +1,6 @@
 //! What a look at a brief came to, on the page.
 
+use super::limits::without_figure;
 use super::page::{Ink, Page};
 use super::reasons;
 use super::table::{Side, Table, aligned};
@@ -26,13 +27,31 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
     if report.status == Verdict::Contradictory {
         reasons::reasons(&report.reasons, page, &mut out);
     }
-    ranges(report, page, &mut out);
+    if page.full {
+        ranges(report, page, &mut out);
+    } else {
+        out_of_reach(report, page, &mut out);
+    }
     findings(report, Severity::Warning, "Worth a second look", page, &mut out);
-    findings(report, Severity::Note, "Good to know", page, &mut out);
+    if page.full {
+        findings(report, Severity::Note, "Good to know", page, &mut out);
+    }
     coverage(report, page, &mut out);
     if report.warnings.is_empty() && report.findings.is_empty() && report.status == Verdict::Possible {
         out.push('\n');
         page.paragraph(&mut out, "  ", 2, "Nothing else strikes.", Ink::Plain);
+    }
+    if !page.full {
+        let notes = report.findings.iter().filter(|line| line.severity == Severity::Note).count();
+        let notes = match notes {
+            0 => String::new(),
+            1 => ", 1 note".to_owned(),
+            notes => format!(", {notes} notes"),
+        };
+        page.full_adds(
+            &mut out,
+            &format!("what blends can have of each descriptor{notes}, and each material without a figure"),
+        );
     }
     out
 }
@@ -40,6 +59,16 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
 /// What the limits files know of what the brief may use.
 fn coverage(report: &CheckReport, page: &Page, out: &mut String) {
     let Some(coverage) = report.coverage.as_ref().filter(|coverage| coverage.materials > 0) else { return };
+    if !page.full {
+        out.push('\n');
+        let known = coverage.summary().pop().unwrap_or_default();
+        page.labelled(out, "Limits", &escaped(&known), if coverage.complete { Ink::Plain } else { Ink::Alert });
+        let missing = without_figure(coverage);
+        if !missing.is_empty() {
+            page.labelled(out, "", &missing.join(" "), Ink::Alert);
+        }
+        return;
+    }
     page.head(out, "What the limits files know of the materials that may be used");
     let ink = if coverage.complete { Ink::Plain } else { Ink::Alert };
     for (at, sentence) in coverage.sentences().iter().enumerate() {
@@ -48,23 +77,53 @@ fn coverage(report: &CheckReport, page: &Page, out: &mut String) {
     }
 }
 
+/// The targets that no blend inside the rules reaches, each by itself.
+fn out_of_reach(report: &CheckReport, page: &Page, out: &mut String) {
+    if report.ranges.is_empty() {
+        return;
+    }
+    let mut lines: Vec<(String, Ink)> = Vec::new();
+    for line in report.ranges.iter().filter(|line| line.inside == Some(false)) {
+        let (name, target) = (escaped(&line.descriptor), plain(line.target));
+        let (most, end) = match (line.low, line.high) {
+            (Some(low), _) if line.target < low => ("at least", rounded_down(low + HAIR, 2)),
+            (_, high) => ("at most", rounded_up((high.unwrap_or(0.0) - HAIR).max(0.0), 2)),
+        };
+        lines.push((format!("{name}: {most} {end} {}, target {target}", report.head.on_scale()), Ink::Alert));
+    }
+    let open: Vec<String> =
+        report.ranges.iter().filter(|line| line.inside.is_none()).map(|line| escaped(&line.descriptor)).collect();
+    out.push('\n');
+    if lines.is_empty() && open.is_empty() {
+        let text = "Every target can be reached by itself; all of them together is what propose looks for.";
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
+    }
+    for (text, ink) in lines {
+        page.paragraph(out, "  Out of reach: ", 4, &text, ink);
+    }
+    if !open.is_empty() {
+        page.paragraph(out, "  ", 2, &format!("Not worked out whether in reach: {}.", open.join(", ")), Ink::Alert);
+    }
+}
+
+/// What the solver's last digits add does not count.
+const HAIR: f64 = 1e-6;
+
 fn ranges(report: &CheckReport, page: &Page, out: &mut String) {
     if report.ranges.is_empty() {
         return;
     }
-    page.head(out, "What blends inside the rules can reach, on the palette's scale");
+    page.head(out, &format!("What blends inside the rules can reach, {}", report.head.on_scale()));
     let shown = |value: Option<f64>, round: fn(f64, usize) -> String| value.map_or("?".to_owned(), |v| round(v, 2));
-    // What the solver's last digits add does not count.
-    let hair = 1e-6;
     let column = |of: &dyn Fn(&RangeLine) -> String| aligned(&report.ranges.iter().map(of).collect::<Vec<_>>());
     let targets = column(&|line| plain(line.target));
     // Outwards: nothing that can be reached is left out.
-    let lows = column(&|line| shown(line.low.map(|low| low + hair), rounded_down));
-    let beyond = |line: &RangeLine| line.high.is_some_and(|high| high > report.scale + hair);
+    let lows = column(&|line| shown(line.low.map(|low| low + HAIR), rounded_down));
+    let beyond = |line: &RangeLine| line.high.is_some_and(|high| high > report.scale + HAIR);
     let high = |line: &RangeLine| match line.high {
         // A figure beyond the scale reads like a score that could be asked for.
         Some(_) if beyond(line) => plain(report.scale),
-        high => shown(high.map(|high| (high - hair).max(0.0)), rounded_up),
+        high => shown(high.map(|high| (high - HAIR).max(0.0)), rounded_up),
     };
     let highs = column(&high);
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Left]);

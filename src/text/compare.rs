@@ -2,16 +2,18 @@
 
 use super::care;
 use super::formula::{MET, dose, money, round_to};
-use super::limits::mark;
+use super::in_short::Called;
+use super::limits::{key_of_marks, mark};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
-use crate::results::care::product_name;
 use crate::results::compare::{ApartLine, BrokenLine, CompareReport, Compared};
-use crate::results::sure::of_hundred;
 use crate::results::{FormulaReport, JointLine, LimitLine, RangeLine};
+use crate::sentences::care::product_name;
+use crate::text::sure::of_hundred;
+use crate::units::Ppt;
 
 /// Columns that a page keeps for the names of rows.
 const NAMES: usize = 26;
@@ -19,6 +21,9 @@ const NAMES: usize = 26;
 const PAIRS: usize = 8;
 /// Columns that one formula takes.
 const FORMULA: usize = 10;
+/// Gaps, and broken rules of one formula, that the short form names.
+const FEW_GAPS: usize = 6;
+const FEW_RULES: usize = 4;
 
 /// The whole comparison.
 pub fn compare(report: &CompareReport, page: &Page) -> String {
@@ -30,7 +35,9 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
         count => format!("{count} formulas"),
     };
     page.paragraph(&mut out, "", 0, &format!("{count} beside the target{from}"), Ink::Plain);
-    out.push('\n');
+    if page.full {
+        out.push('\n');
+    }
     legend(report, page, &mut out);
     let used: Vec<usize> = (0..report.formulas.len()).filter(|&at| report.formulas[at].is_used()).collect();
     if used.is_empty() {
@@ -43,33 +50,55 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
     let side_by_side = (2..=most).rev().find(fits).unwrap_or(1);
     out += &tables(report, &used, side_by_side, page);
     broken(report, &used, page, &mut out);
-    care::before_limits(&report.care, page, &mut out);
-    in_blocks(&used.chunks(side_by_side).collect::<Vec<_>>(), &mut out, |block, out| limits(report, block, page, out));
-    let lines: Vec<&LimitLine> = used.iter().flat_map(|&at| &report.formulas[at].formula.limits).collect();
-    care::after_limits(&report.care, &lines, &[], page, &mut out);
+    if !page.full {
+        out.push('\n');
+    }
+    let formulas: Vec<&FormulaReport> = used.iter().map(|&at| &report.formulas[at].formula).collect();
+    let label = |at: usize| (used.len() > 1).then(|| letter(at));
+    let limits_of = |&at: &usize| report.formulas[at].formula.limits.iter().map(move |line| (label(at), line));
+    let called: Vec<Called> = used.iter().flat_map(limits_of).collect();
+    let blocks: Vec<&[usize]> = used.chunks(side_by_side).collect();
+    let at_length = |out: &mut String| in_blocks(&blocks, out, |block, out| limits(report, block, page, out));
+    care::checked(&report.care, &called, &formulas, &at_length, page, &mut out);
+    if page.full {
+        care::bench(&report.care, &[], page, &mut out);
+    } else {
+        care::handling(&report.care, &care::parts_of(formulas.iter().copied()), page, &mut out);
+    }
+    care::caution(&report.care, page, &mut out);
+    page.options(&mut out, "every gap and measure");
     out
 }
 
-/// Measures, gaps and differences of formulas, so many side by side.
+/// Measures, doses and gaps of formulas, so many side by side.
 fn tables(report: &CompareReport, used: &[usize], side_by_side: usize, page: &Page) -> String {
     let mut out = String::new();
     let blocks: Vec<&[usize]> = used.chunks(side_by_side).collect();
-    page.head(&mut out, "Measures");
+    if !report.apart.is_empty() {
+        out.push('\n');
+        apart(report, page, &mut out);
+    }
+    out.push('\n');
     in_blocks(&blocks, &mut out, |block, out| measures(report, block, page, out));
-    apart(report, page, &mut out);
+    let doses = doses(report, used);
+    let alike = doses.iter().filter(|line| line.is_alike).count();
+    let basis = report.formulas[used[0]].formula.formula.as_ref().map_or(Basis::Neat, |formula| formula.basis);
+    let parts = if basis == Basis::Bottle { "parts as poured" } else { "neat parts" };
+    let which = match (used.len(), doses.len() - alike) {
+        (1, _) => String::new(),
+        (_, 0) => ": all are alike".to_owned(),
+        (_, differ) if alike == 0 => format!(": all {differ} differ"),
+        (_, differ) => format!(": {differ} differ, then {alike} alike"),
+    };
+    page.head(&mut out, &format!("Doses in {parts}{which}"));
+    in_blocks(&blocks, &mut out, |block, out| dose_table(&doses, block, page, out));
     // A formula without odour has no gaps.
     let heard = |at: &usize| !report.formulas[*at].formula.profile.is_empty();
     let heard: Vec<usize> = used.iter().copied().filter(heard).collect();
     if !heard.is_empty() {
-        page.head(&mut out, "Gaps to the target, in points");
+        page.head(&mut out, &format!("Gaps to the target, {}", report.head.on_scale()));
         let blocks: Vec<&[usize]> = heard.chunks(side_by_side).collect();
         in_blocks(&blocks, &mut out, |block, out| gaps(report, block, page, out));
-    }
-    if !report.differences.is_empty() {
-        let basis = report.formulas[used[0]].formula.formula.as_ref().map_or(Basis::Neat, |formula| formula.basis);
-        let parts = if basis == Basis::Bottle { "parts as poured" } else { "neat parts" };
-        page.head(&mut out, &format!("What differs, in {parts}"));
-        in_blocks(&blocks, &mut out, |block, out| differences(report, block, page, out));
     }
     out
 }
@@ -93,14 +122,21 @@ pub fn letter(at: usize) -> String {
 fn legend(report: &CompareReport, page: &Page, out: &mut String) {
     for (at, compared) in report.formulas.iter().enumerate() {
         let first = format!("  {:<3}", letter(at));
-        page.paragraph(out, &first, 5, &escaped(&compared.name), Ink::Strong);
-        if compared.name != compared.file {
+        let file = if page.full || compared.name == compared.file { "" } else { file_name(&compared.file) };
+        let file = if file.is_empty() { String::new() } else { format!(" ({})", escaped(file)) };
+        page.paragraph(out, &first, 5, &format!("{}{file}", escaped(&compared.name)), Ink::Strong);
+        if page.full && compared.name != compared.file {
             page.paragraph(out, "     ", 5, &escaped(&compared.file), Ink::Faint);
         }
         for note in &compared.notes {
             page.paragraph(out, "     ", 5, note, Ink::Alert);
         }
     }
+}
+
+/// The last part of a path.
+fn file_name(path: &str) -> &str {
+    path.rsplit(['/', '\\']).next().unwrap_or(path)
 }
 
 /// A table with one column for each formula of a block after some others.
@@ -125,11 +161,17 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
         table.row(Ink::Plain, cells);
     };
     row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
-    row("  likely".into(), &|it| it.formula.range.as_ref().map(RangeLine::words));
-    row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
-    row(format!("Price, {currency} per kg"), &|it| it.formula.price.map(money));
-    row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
-    row("Price of effect".into(), &|it| it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6)));
+    row("Likely, %".into(), &|it| it.formula.range.as_ref().map(RangeLine::words));
+    if page.full {
+        row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
+    }
+    row(format!("Cost, {currency} per kg"), &|it| it.formula.price.map(money));
+    if page.full {
+        row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
+        row("Cost per unit of strength".into(), &|it| {
+            it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6))
+        });
+    }
     row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
     let count = |&at: &usize| if broken(at) == 0 { "none".to_owned() } else { broken(at).to_string() };
@@ -161,7 +203,7 @@ fn apart(report: &CompareReport, page: &Page, out: &mut String) {
     }
     if report.apart.len() > PAIRS {
         let more = report.apart.len() - PAIRS;
-        page.paragraph(out, "  ", 2, &format!("{more} more pairs stand in the JSON."), Ink::Faint);
+        page.paragraph(out, "  ", 2, &format!("{more} more pairs are in the JSON."), Ink::Plain);
     }
 }
 
@@ -172,7 +214,12 @@ fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) 
     lines.sort_by(|a, b| largest(b).total_cmp(&largest(a)));
     let mut table = table(block, &["target"], false);
     let mut met = Vec::new();
-    for line in lines {
+    let mut more: Vec<f64> = Vec::new();
+    for (at, line) in lines.into_iter().enumerate() {
+        if !page.full && at >= FEW_GAPS {
+            more.push(largest(&line));
+            continue;
+        }
         let target = &report.target.profile[line];
         if largest(&line) < MET {
             met.push(escaped(&target.descriptor));
@@ -184,7 +231,13 @@ fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) 
         table.row(Ink::Plain, cells);
     }
     table.write(out, page);
-    if !met.is_empty() {
+    let missed = more.iter().filter(|gap| **gap >= MET).count();
+    if missed > 0 {
+        let most = more.iter().copied().fold(0.0, f64::max);
+        let text = format!("{missed} more, by at most {}.", rounded_up(most, 2));
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    }
+    if !met.is_empty() && page.full {
         page.paragraph(
             out,
             "  ",
@@ -210,25 +263,48 @@ pub fn signed(gap: f64) -> String {
     if text == "0.00" { text } else { format!("{sign}{text}") }
 }
 
-fn differences(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) {
+/// The doses of one material in the formulas of a comparison.
+struct Doses {
+    material: String,
+    /// By formula; nothing where it was not used.
+    parts: Vec<Option<Ppt>>,
+    is_alike: bool,
+}
+
+/// Every material that is in a formula: those whose doses differ first, the
+/// largest difference before the others, then by falling dose.
+fn doses(report: &CompareReport, used: &[usize]) -> Vec<Doses> {
+    let differing = report.differences.iter();
+    let mut all: Vec<Doses> = differing
+        .map(|row| Doses { material: row.material.clone(), parts: row.parts.clone(), is_alike: false })
+        .collect();
+    for part in used.first().into_iter().flat_map(|&at| &report.formulas[at].formula.materials) {
+        if all.iter().all(|other| other.material != part.material) {
+            let of = |at: usize| used.contains(&at).then_some(part.parts);
+            let parts = (0..report.formulas.len()).map(of).collect();
+            all.push(Doses { material: part.material.clone(), parts, is_alike: true });
+        }
+    }
+    all
+}
+
+fn dose_table(doses: &[Doses], block: &[usize], page: &Page, out: &mut String) {
     let column = |at: &usize| {
-        let doses = report.differences.iter().map(|row| match row.parts[*at] {
-            Some(parts) if parts.is_zero() => ".".to_owned(),
+        let numbers = doses.iter().map(|row| match row.parts[*at] {
+            Some(parts) if parts.is_zero() => "·".to_owned(),
             Some(parts) => dose(parts.as_f64()),
             None => "-".to_owned(),
         });
-        // An absent material is a dot, which is no decimal point.
-        let doses: Vec<String> = doses.collect();
-        let numbers: Vec<String> =
-            doses.iter().map(|text| text.replace('.', if text == "." { "·" } else { "." })).collect();
-        aligned(&numbers)
+        aligned(&numbers.collect::<Vec<_>>())
     };
     let columns: Vec<Vec<String>> = block.iter().map(column).collect();
     let mut table = table(block, &[], false);
-    for (row, difference) in report.differences.iter().enumerate() {
-        let mut cells = vec![escaped(&difference.material)];
+    let some_alike = doses.iter().any(|row| row.is_alike);
+    for (row, of) in doses.iter().enumerate() {
+        let mut cells = vec![escaped(&of.material)];
         cells.extend(columns.iter().map(|column| column[row].clone()));
-        table.row(Ink::Plain, cells);
+        let ink = if some_alike && !of.is_alike { Ink::Strong } else { Ink::Plain };
+        table.row(ink, cells);
     }
     table.write(out, page);
 }
@@ -240,8 +316,14 @@ fn broken(report: &CompareReport, used: &[usize], page: &Page, out: &mut String)
     }
     page.head(out, "Broken rules");
     for &at in used.iter().filter(breaking) {
-        for line in report.formulas[at].broken.iter().flatten() {
+        let lines = report.formulas[at].broken.as_deref().unwrap_or_default();
+        // One more rule takes no more room than its count.
+        let shown = if page.full || lines.len() <= FEW_RULES + 1 { lines.len() } else { FEW_RULES };
+        for line in &lines[..shown] {
             page.paragraph(out, &format!("  {:<3}", letter(at)), 5, &sentence(line), Ink::Plain);
+        }
+        if shown < lines.len() {
+            page.paragraph(out, "     ", 5, &format!("and {} more", lines.len() - shown), Ink::Plain);
         }
     }
 }
@@ -313,9 +395,10 @@ fn limits(report: &CompareReport, block: &[usize], page: &Page, out: &mut String
             }
         }
         if of_product.is_empty() {
-            page.paragraph(out, "  ", 4, "No restriction concerns anything in them.", Ink::Faint);
+            page.paragraph(out, "  ", 4, "No restriction applies to anything in them.", Ink::Faint);
         } else {
             table.write(out, page);
+            key_of_marks(&of_product.iter().map(|(line, _)| *line).collect::<Vec<_>>(), page, out);
         }
     }
 }

@@ -5,10 +5,10 @@ use super::page::{Ink, Page, width};
 use super::reasons;
 use super::table::{Side, Table};
 use crate::escape::escaped;
-use crate::number::{rounded, significant};
+use crate::number::{rounded, rounded_up, significant};
 use crate::results::doubt::{DoubtLine, DoubtReport, MaterialShare, NearerLine, NumberLine, SpreadLine};
 use crate::results::states::{FormulaStatus, WhichNumber};
-use crate::results::sure::of_hundred;
+use crate::text::sure::of_hundred;
 
 /// Materials that are shown of those that make the doubt.
 const SHOWN: usize = 8;
@@ -16,8 +16,11 @@ const SHOWN: usize = 8;
 const FEW: usize = 3;
 /// Shares below this, in percent, are not spoken of.
 const NOTHING: f64 = 1.0;
-/// Descriptors that spread by less than this, in points, are left out.
+/// Descriptors that spread by less than this, in scores, are left out.
 const STILL: f64 = 0.05;
+/// Materials and descriptors that are told in the short form.
+const FEW_MATERIALS: usize = 5;
+const FEW_DESCRIPTORS: usize = 6;
 
 /// The whole answer.
 pub fn doubt(report: &DoubtReport, page: &Page) -> String {
@@ -34,13 +37,19 @@ pub fn doubt(report: &DoubtReport, page: &Page) -> String {
     }
     broken(report, page, &mut out);
     out.push('\n');
-    let text = format!(
-        "{} draws of the palette's scores and strengths, each within its score_error or strength_factor (1 point and \
-         1.5 times where the palette says nothing); scores of 0 are taken as certain. Seed {}.",
-        report.draws, report.seed
-    );
+    let text = match page.full {
+        true => format!(
+            "{} draws of the palette's scores and strengths, each within its score_error or strength_factor (1 {} and \
+             a factor of 1.5 where the palette says nothing); scores of 0 are taken as certain. Seed {}.",
+            report.draws,
+            report.head.on_scale(),
+            report.seed
+        ),
+        false => format!("{} draws of the palette's scores and strengths; seed {}.", report.draws, report.seed),
+    };
     page.paragraph(&mut out, "", 0, &text, Ink::Faint);
     page.paragraph(&mut out, "", 0, care.caution, Ink::Faint);
+    page.full_adds(&mut out, "every descriptor, more of what the doubt is made of, and how the draws are made");
     out
 }
 
@@ -74,9 +83,9 @@ fn alone(report: &DoubtReport, one: &DoubtLine, page: &Page, out: &mut String) {
     line("On average", format!("{} %", rounded(one.fidelity.mean, 1)), &average(one));
     line("Nine in ten", format!("{} %", range(&one.fidelity, 1)), "nine draws in ten lie between these");
     line("Worst tenth", format!("{} %", rounded(one.worst_tenth, 1)), "the mean of the worst draws in ten");
-    descriptors(one, page, out);
+    descriptors(report, one, page, out);
     page.head(out, "What the doubt is made of");
-    made_of(one, SHOWN, page, out);
+    made_of(one, if page.full { SHOWN } else { FEW_MATERIALS }, page, out);
 }
 
 /// Why the average is not the match on paper.
@@ -89,13 +98,17 @@ fn average(one: &DoubtLine) -> String {
     }
 }
 
-fn descriptors(one: &DoubtLine, page: &Page, out: &mut String) {
+fn descriptors(report: &DoubtReport, one: &DoubtLine, page: &Page, out: &mut String) {
     let mut lines: Vec<_> = one.profile.iter().filter(|line| line.spread.sd >= STILL).collect();
     if lines.is_empty() {
         return;
     }
     lines.sort_by(|a, b| b.spread.sd.total_cmp(&a.spread.sd));
-    page.head(out, "How sure each descriptor is, in points");
+    let moving = lines.len();
+    if !page.full && moving > FEW_DESCRIPTORS + 1 {
+        lines.truncate(FEW_DESCRIPTORS);
+    }
+    page.head(out, &format!("How sure each descriptor is, {}", report.head.on_scale()));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right]);
     let titles = ["", "target", "on paper", "nine draws in ten", "give or take"];
     table.row(Ink::Faint, titles.map(str::to_owned).to_vec());
@@ -110,9 +123,20 @@ fn descriptors(one: &DoubtLine, page: &Page, out: &mut String) {
         table.row(Ink::Plain, cells.to_vec());
     }
     table.write(out, page);
-    if lines.len() < one.profile.len() {
-        page.paragraph(out, "  ", 2, "All others spread by less than 0.05 points.", Ink::Faint);
+    let rest = one.profile.len() - lines.len();
+    if moving > lines.len() {
+        let most = moving_most(one, lines.len());
+        page.paragraph(out, "  ", 2, &format!("{rest} more, each to within {most}."), Ink::Plain);
+    } else if rest > 0 {
+        page.paragraph(out, "  ", 2, "All others spread by less than 0.05.", Ink::Plain);
     }
+}
+
+/// The deviation of the descriptor that spreads most after the first so many.
+fn moving_most(one: &DoubtLine, after: usize) -> String {
+    let mut all: Vec<f64> = one.profile.iter().map(|line| line.spread.sd).collect();
+    all.sort_by(|a, b| b.total_cmp(a));
+    all.get(after).map_or_else(|| rounded(0.0, 2), |sd| rounded_up(*sd, 2))
 }
 
 /// What a number is called beside its material.
@@ -140,9 +164,11 @@ fn made_of(one: &DoubtLine, most: usize, page: &Page, out: &mut String) {
     let told: f64 = telling.iter().take(most).map(|line| line.share).sum();
     if told < 95.0 {
         let text = "other materials, and several numbers being off together";
-        page.paragraph(out, &format!("  {:>4} %  ", rounded(100.0 - told, 0)), 10, text, Ink::Faint);
+        page.paragraph(out, &format!("  {:>4} %  ", rounded(100.0 - told, 0)), 10, text, Ink::Plain);
     }
-    out.push('\n');
+    if page.full {
+        out.push('\n');
+    }
     page.paragraph(out, "  ", 2, &advice(one, first), Ink::Strong);
 }
 
@@ -157,10 +183,10 @@ fn advice(one: &DoubtLine, first: &MaterialShare) -> String {
         .map_or(0.0, |number| number.share);
     if strength > 0.5 * first.share {
         format!(
-            "Match the strength of {name} again first: {name} is {share} % of the doubt, most of it by its strength."
+            "Match the strength of {name} again first: {share} % of the doubt is {name}, most of it by its strength."
         )
     } else {
-        format!("Smell {name} again first: it is {share} % of the doubt.")
+        format!("Smell {name} again first: {share} % of the doubt is {name}.")
     }
 }
 
@@ -188,6 +214,18 @@ fn beside(report: &DoubtReport, several: &[DoubtLine], page: &Page, out: &mut St
     for line in &report.nearer {
         page.paragraph(out, "  - ", 4, &nearer(line), Ink::Plain);
     }
+    if !page.full {
+        page.head(out, "What the doubt is made of");
+        for (at, line) in several.iter().enumerate() {
+            let most = line.by_material.iter().filter(|share| share.share >= NOTHING).take(FEW);
+            let most: Vec<String> =
+                most.map(|it| format!("{} {} %", escaped(&it.material), rounded(it.share, 0))).collect();
+            let text =
+                if most.is_empty() { "nothing uncertain enough to speak of".to_owned() } else { most.join(", ") };
+            page.paragraph(out, &format!("  {:<3}", letter(at)), 5, &text, Ink::Plain);
+        }
+        return;
+    }
     for (at, line) in several.iter().enumerate() {
         page.head(out, &format!("What the doubt of {} is made of", letter(at)));
         made_of(line, FEW, page, out);
@@ -200,7 +238,7 @@ fn nearer(line: &NearerLine) -> String {
     let chance = if turned { 100.0 - line.chance } else { line.chance };
     let by = if turned { -line.difference.mean } else { line.difference.mean };
     let text = format!(
-        "{} is nearer than {} in {} draws, by {} points on average",
+        "{} is nearer than {} in {} draws, by {} % points on average",
         letter(first),
         letter(second),
         of_hundred(chance),

@@ -4,17 +4,19 @@ use super::page::{Ink, Page, shortened, width};
 use super::table::{Side, Table, aligned};
 use crate::brief::{Basis, Match};
 use crate::escape::escaped;
-use crate::number::{decimals_for, plain, rounded, significant, tidy};
-use crate::results::{FormulaReport, PartLine, ProfileLine};
+use crate::number::{decimals_for, plain, rounded, rounded_up, significant, tidy};
+use crate::results::{FormulaReport, Head, PartLine, ProfileLine};
 
 /// Decimals of a dose that are shown; a smaller dose shows three digits.
 const DOSE_DECIMALS: usize = 4;
-/// Gaps smaller than this, in points, count as met in the text.
+/// Gaps smaller than this, in scores, count as met in the text.
 pub const MET: f64 = 0.05;
 /// Columns of the longest bar.
 const BAR: usize = 24;
+/// Gaps that the short form names.
+const FEW_GAPS: usize = 3;
 
-/// A dose in ppt, to four decimals or three digits.
+/// A dose in ‰, to four decimals or three digits.
 pub fn dose(ppt: f64) -> String {
     plain(round_to(ppt, decimals_for(ppt, 3, DOSE_DECIMALS, 9)))
 }
@@ -37,28 +39,35 @@ pub fn money(amount: f64) -> String {
     significant(amount, 2, 2, 6)
 }
 
-/// The parts, the largest first.
+/// The parts, the largest first: all of them in the short form as well, since
+/// they are what is weighed.
 pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     let Some(formula) = &report.formula else { return };
-    let diluted = report.materials.iter().any(|line| line.bottle_percent < 100.0);
-    let by_bottle = formula.basis == Basis::Bottle;
-    let what = match (by_bottle, diluted) {
-        (true, _) => "Formula: 1000 parts as poured from the bottles",
-        (false, _) => "Formula: 1000 parts, neat",
-    };
-    page.head(out, what);
     let lines = &report.materials;
+    let diluted = lines.iter().any(|line| line.bottle_percent < 100.0);
+    let by_bottle = formula.basis == Basis::Bottle;
+    let sum = |of: fn(&PartLine) -> f64| dose(tidy(lines.iter().map(of).sum()));
+    let sums = [sum(|line| line.parts.as_f64()), sum(if by_bottle { |line| line.neat } else { |line| line.poured })];
+    let mut head = match by_bottle {
+        true => "Formula: 1000 parts as poured".to_owned(),
+        false => "Formula: 1000 parts, neat".to_owned(),
+    };
+    if let Some(concentration) = concentration(report).filter(|_| diluted && !page.full) {
+        if !by_bottle {
+            head = format!("Formula: 1000 parts neat, poured {}", sums[1]);
+        }
+        head += &format!("; accord concentration as poured: {concentration} %");
+    }
+    page.head(out, &head);
     let doses = aligned(&lines.iter().map(|line| dose(line.parts.as_f64())).collect::<Vec<_>>());
     let other = |line: &PartLine| dose(if by_bottle { line.neat } else { line.poured });
     let others = aligned(&lines.iter().map(other).collect::<Vec<_>>());
-    let sum = |of: fn(&PartLine) -> f64| dose(tidy(lines.iter().map(of).sum()));
-    let sums = [sum(|line| line.parts.as_f64()), sum(if by_bottle { |line| line.neat } else { |line| line.poured })];
     let (counted, also) = if by_bottle { ("poured", "neat") } else { ("neat", "poured") };
-    let head = ["", "CAS", counted, also, "from", "odour", "price"].map(str::to_owned);
-    let mut rows = vec![head.to_vec()];
+    let titles = ["", "CAS", counted, also, "from", "odour %", "cost %"].map(str::to_owned);
+    let mut rows = vec![(Ink::Faint, titles.to_vec())];
     for (at, line) in lines.iter().enumerate() {
         let is_diluted = line.bottle_percent < 100.0;
-        rows.push(vec![
+        let cells = [
             escaped(&line.material),
             line.cas.clone().unwrap_or_default(),
             doses[at].clone(),
@@ -66,27 +75,32 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
             if is_diluted { format!("{} %", plain(line.bottle_percent)) } else { String::new() },
             percent(line.share),
             percent(line.price_share),
-        ]);
+        ];
+        rows.push((Ink::Plain, cells.to_vec()));
     }
-    let [own, other] = [with_blanks(&sums[0], &doses), with_blanks(&sums[1], &others)];
-    let together = ["together", "", &own, &other, "", "%", "%"].map(str::to_owned);
-    rows.push(together.to_vec());
+    if page.full {
+        let [own, other] = [with_blanks(&sums[0], &doses), with_blanks(&sums[1], &others)];
+        rows.push((Ink::Faint, ["together", "", &own, &other].map(str::to_owned).to_vec()));
+    }
     let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right];
     // Neat bottles pour what the formula says: two columns less.
-    let kept: Vec<usize> = if diluted { (0..7).collect() } else { vec![0, 1, 2, 5, 6] };
+    let kept = |column: &usize| match column {
+        1 => page.full,
+        3 | 4 => diluted,
+        _ => true,
+    };
+    let kept: Vec<usize> = (0..sides.len()).filter(kept).collect();
     let mut table = Table::new(&kept.iter().map(|&column| sides[column]).collect::<Vec<_>>());
-    let last = rows.len() - 1;
-    for (at, row) in rows.into_iter().enumerate() {
-        let ink = if at == 0 || at == last { Ink::Faint } else { Ink::Plain };
-        table.row(ink, kept.iter().map(|&column| row[column].clone()).collect());
+    for (ink, row) in rows {
+        table.row(ink, kept.iter().map(|&column| row.get(column).cloned().unwrap_or_default()).collect());
     }
     table.write(out, page);
     if lines.iter().any(|line| dose(line.parts.as_f64()) != line.parts.to_string()) {
         let note = "Doses are rounded here; JSON, CSV and --save hold every decimal.";
         page.paragraph(out, "  ", 2, note, Ink::Faint);
     }
-    if diluted {
-        concentration(report, by_bottle, page, out);
+    if diluted && page.full {
+        poured(report, by_bottle, page, out);
     }
 }
 
@@ -98,29 +112,34 @@ pub fn with_blanks(sum: &str, column: &[String]) -> String {
     format!("{sum}{}", " ".repeat(most.saturating_sub(point(sum).unwrap_or(0))))
 }
 
-fn concentration(report: &FormulaReport, by_bottle: bool, page: &Page, out: &mut String) {
-    let Some(poured) = &report.poured else { return };
-    let carriers: Vec<String> =
+/// Percent of neat accord in what the usual bottles pour.
+fn concentration(report: &FormulaReport) -> Option<String> {
+    report.poured.as_ref().map(|poured| significant(poured.concentration_percent, 3, 1, 6))
+}
+
+/// What the usual bottles bring, and how far they dilute the accord.
+fn poured(report: &FormulaReport, by_bottle: bool, page: &Page, out: &mut String) {
+    let (Some(poured), Some(concentration)) = (&report.poured, concentration(report)) else { return };
+    let solvents: Vec<String> =
         poured.carriers.0.iter().map(|(name, ppt)| format!("{} of {}", dose(*ppt), escaped(name))).collect();
-    let strength = significant(poured.concentration_percent, 3, 1, 6);
-    let text = if by_bottle {
-        format!("The bottles bring {}: the accord stands at {strength} %.", carriers.join(", "))
-    } else {
-        format!(
-            "Poured from the usual bottles, which bring {}, it makes {} parts and stands at {strength} %.",
-            carriers.join(", "),
+    let brought = match by_bottle {
+        true => format!("The bottles bring {}.", solvents.join(", ")),
+        false => format!(
+            "Poured from the usual bottles, which bring {}, it makes {} parts.",
+            solvents.join(", "),
             dose(poured.total)
-        )
+        ),
     };
+    let text = format!("{brought} Accord concentration as poured: {concentration} %.");
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
 /// What each part adds to the profile.
-pub fn brings(report: &FormulaReport, page: &Page, out: &mut String) {
+pub fn brings(report: &FormulaReport, on_scale: &str, page: &Page, out: &mut String) {
     let lines = report.materials.iter().filter(|line| !line.brings.0.is_empty());
     let named: Vec<(String, &PartLine)> = lines.map(|line| (shortened(&escaped(&line.material), 28), line)).collect();
     let Some(widest) = named.iter().map(|(name, _)| width(name)).max() else { return };
-    page.head(out, "What each brings, in points of the blend");
+    page.head(out, &format!("What each brings, {on_scale}"));
     for (name, line) in named {
         let heard = line.brings.0.iter().filter(|(_, points)| *points >= MET);
         let mut words: Vec<String> =
@@ -137,7 +156,7 @@ pub fn brings(report: &FormulaReport, page: &Page, out: &mut String) {
 }
 
 /// What is too much and what falls short, the largest first.
-pub fn gaps(report: &FormulaReport, matching: Match, page: &Page, out: &mut String) {
+pub fn gaps(report: &FormulaReport, head: &Head, page: &Page, out: &mut String) {
     if report.profile.is_empty() {
         return;
     }
@@ -148,10 +167,10 @@ pub fn gaps(report: &FormulaReport, matching: Match, page: &Page, out: &mut Stri
         let lines = lines.iter().copied();
         lines.filter(move |line| line.gap.abs() >= MET && (line.gap < 0.0) == short).collect::<Vec<_>>()
     };
-    let how = if matching == Match::Balance { "balance of the character" } else { "level of the scores" };
-    page.head(out, &format!("Against the target, in points ({how})"));
+    let how = if head.matching == Match::Balance { "balance of the character" } else { "level of the scores" };
+    page.head(out, &format!("Against the target, {} ({how})", head.on_scale()));
     let widest = lines.iter().map(|line| width(&escaped(&line.descriptor))).max().unwrap_or(0).min(24);
-    for (short, title) in [(true, "Falls short"), (false, "Too much")] {
+    for (short, title) in [(true, "Too little"), (false, "Too much")] {
         let lines = shown(short);
         if lines.is_empty() {
             continue;
@@ -171,12 +190,45 @@ pub fn gaps(report: &FormulaReport, matching: Match, page: &Page, out: &mut Stri
     }
 }
 
+/// How much a gap counts in the loss, beside others.
+fn counted(line: &ProfileLine) -> f64 {
+    line.gap.abs() * line.weight * if line.gap > 0.0 { line.excess } else { 1.0 }
+}
+
+/// Where the blend misses the target most, in a paragraph: the descriptors that
+/// count most by name, with what is reached and what is wanted.
+pub fn misses(report: &FormulaReport, on_scale: &str, page: &Page, out: &mut String) {
+    let mut lines: Vec<&ProfileLine> = report.profile.iter().filter(|line| line.gap.abs() >= MET).collect();
+    if report.profile.is_empty() {
+        return;
+    }
+    lines.sort_by(|a, b| counted(b).total_cmp(&counted(a)));
+    let (named, rest) = lines.split_at(lines.len().min(FEW_GAPS));
+    let one = |line: &&&ProfileLine| {
+        let decimals = if line.gap.abs() < 0.15 { 2 } else { 1 };
+        let (blend, target) = (rounded(line.blend, decimals), plain(round_to(line.target, 2)));
+        format!("{} ({blend}, target {target})", escaped(&line.descriptor))
+    };
+    let group = |is_short: bool, words: &str| {
+        let group: Vec<String> = named.iter().filter(|line| (line.gap < 0.0) == is_short).map(|it| one(&it)).collect();
+        (!group.is_empty()).then(|| format!("{words} {}", group.join(", ")))
+    };
+    let most = rest.iter().map(|line| line.gap.abs()).fold(0.0, f64::max);
+    let more = (!rest.is_empty()).then(|| format!("{} more by up to {}", rest.len(), rounded_up(most, 2)));
+    let said: Vec<String> = [group(false, "too much"), group(true, "too little"), more].into_iter().flatten().collect();
+    let text = match &said[..] {
+        [] => "nothing by 0.05 or more".to_owned(),
+        said => said.join("; "),
+    };
+    page.labelled(out, "Misses", &format!("{text} {on_scale}."), Ink::Plain);
+}
+
 fn gap_line(line: &ProfileLine, largest: f64, widest: usize, page: &Page, out: &mut String) {
     let name = shortened(&escaped(&line.descriptor), widest);
     let blanks = " ".repeat(widest - width(&name));
     let sign = if line.gap < 0.0 { '−' } else { '+' };
     let numbers = format!(
-        "{:>5} for {:<5} {sign}{:<5}",
+        "{:>5}, target {:<5} {sign}{:<5}",
         rounded(line.blend, 2),
         plain(round_to(line.target, 2)),
         rounded(line.gap.abs(), 2)
@@ -201,7 +253,7 @@ pub fn unfolded(bases: &[String]) -> String {
     let names: Vec<String> = bases.iter().map(|base| escaped(base)).collect();
     match names.len() {
         0 => String::new(),
-        1 => format!(" {} stands here as what it is mixed from.", names[0]),
-        _ => format!(" {} stand here as what they are mixed from.", names.join(", ")),
+        1 => format!(" {} is shown here as what it is mixed from.", names[0]),
+        _ => format!(" {} are shown here as what they are mixed from.", names.join(", ")),
     }
 }

@@ -1,6 +1,7 @@
 //! `journal` for reading.
 
-use super::page::{Ink, Page};
+use super::in_short::few;
+use super::page::{Ink, Page, padded, shortened, width};
 use super::table::{Side, Table};
 use crate::analysis::journal::WhyDue;
 use crate::escape::escaped;
@@ -16,18 +17,138 @@ const SCORES: usize = 6;
 const STEP: usize = 2;
 const DEEPEST: usize = 10;
 
-/// The trials as a tree, the way to the target, and what is due.
+/// Trials of the tree in the short form; more are there with `--full`.
+const ROWS: usize = 16;
+/// The least columns for what a trial changes.
+const LEAST_CHANGES: usize = 16;
+
+/// What is due, the best mod and the tree; with everything that was smelled the
+/// trials one by one and the way to the target.
 pub fn journal(report: &JournalReport, page: &Page) -> String {
     let mut out = String::new();
     let name = report.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&report.trials);
     page.paragraph(&mut out, "", 0, &format!("Trials: {}", escaped(name)), Ink::Strong);
-    for entry in &report.entries {
-        out.push('\n');
-        one(entry, page, &mut out);
+    if report.entries.is_empty() {
+        page.paragraph(&mut out, "", 0, "None yet. --help says what a trial holds.", Ink::Plain);
+        return out;
     }
-    way(report, page, &mut out);
+    if page.full {
+        for entry in &report.entries {
+            out.push('\n');
+            one(entry, page, &mut out);
+        }
+        way(report, page, &mut out);
+        due(report, page, &mut out);
+        return out;
+    }
+    page.paragraph(&mut out, "", 0, &counted(report), Ink::Plain);
+    best(report, page, &mut out);
     due(report, page, &mut out);
+    mods(report, page, &mut out);
+    let older: Vec<String> =
+        report.entries.iter().filter(|entry| !entry.older_numbers.is_empty()).map(|it| escaped(&it.code)).collect();
+    if !older.is_empty() {
+        let text = format!("Trials judged under older numbers of the palette: {}.", few(&older, ROWS));
+        page.paragraph(&mut out, "  ", 2, &text, Ink::Alert);
+    }
+    page.full_adds(&mut out, "every trial with its formula, how it was smelled, its scores and your remarks");
     out
+}
+
+/// How many trials there are, and from when.
+fn counted(report: &JournalReport) -> String {
+    let count = report.entries.len();
+    let many = if count == 1 { "1 trial".to_owned() } else { format!("{count} trials") };
+    let mut dates: Vec<&str> = report.entries.iter().filter_map(|entry| entry.date.as_deref()).collect();
+    dates.sort_unstable();
+    match (dates.first(), dates.last()) {
+        (Some(first), Some(last)) if first != last => format!("{many}, {first} to {last}"),
+        (Some(day), _) => format!("{many}, {day}"),
+        _ => many,
+    }
+}
+
+/// The mod that came nearest to the target by the nose.
+fn nearest(report: &JournalReport) -> Option<&EntryLine> {
+    let smelled = report.entries.iter().filter(|entry| entry.materials > 1 && entry.smelled_fidelity.is_some());
+    smelled.reduce(|best, entry| if entry.smelled_fidelity > best.smelled_fidelity { entry } else { best })
+}
+
+fn best(report: &JournalReport, page: &Page, out: &mut String) {
+    if report.brief.is_none() {
+        return page.paragraph(out, "", 0, "--brief says how near to a target each came.", Ink::Plain);
+    }
+    let Some((best, fidelity)) = nearest(report).and_then(|best| Some((best, best.smelled_fidelity?))) else {
+        return page.paragraph(out, "", 0, "Nothing of the target was judged yet.", Ink::Plain);
+    };
+    let judged = best
+        .judged_percent
+        .map_or(String::new(), |judged| format!(" (judged on {} % of the target)", rounded(judged, 0)));
+    let computed = best.computed_fidelity.map_or(String::new(), |it| format!("; computed {} %", rounded(it, 1)));
+    let text = format!("Nearest by your nose: {}, {} %{judged}{computed}.", escaped(&best.code), rounded(fidelity, 0));
+    page.paragraph(out, "", 0, &text, Ink::Good);
+}
+
+/// The tree, a line for each trial: how near it came and what it changed.
+fn mods(report: &JournalReport, page: &Page, out: &mut String) {
+    page.head(out, "Each under the one that it changes, doses in ‰ neat");
+    let from = report.entries.len().saturating_sub(ROWS);
+    let entries = &report.entries[from..];
+    let lead = |entry: &EntryLine| format!("{}{}", " ".repeat(STEP * entry.depth.min(DEEPEST)), escaped(&entry.code));
+    let widest = entries.iter().map(|entry| width(&lead(entry))).max().unwrap_or(0).min(24);
+    let is_held = report.brief.is_some();
+    let figures = |smelled: &str, computed: &str| match is_held {
+        true => format!("{smelled:>7}  {computed:>8}  "),
+        false => String::new(),
+    };
+    if is_held {
+        let head = format!("  {}  {:<10}  {}", " ".repeat(widest), "", figures("smelled", "computed"));
+        *out += &format!("{}\n", page.ink(head.trim_end(), Ink::Faint));
+    }
+    let percent = |number: Option<f64>, decimals: usize| {
+        number.map_or_else(|| "·".to_owned(), |number| format!("{} %", rounded(number, decimals)))
+    };
+    let nearest = nearest(report).map(|entry| &entry.code);
+    for entry in entries {
+        // A single material is on the way to nothing.
+        let [smelled, computed] =
+            [entry.smelled_fidelity, entry.computed_fidelity].map(|figure| figure.filter(|_| entry.materials > 1));
+        let first = format!(
+            "  {}  {:<10}  {}",
+            padded(&shortened(&lead(entry), widest), widest),
+            entry.date.as_deref().unwrap_or_default(),
+            figures(&percent(smelled, 0), &percent(computed, 1))
+        );
+        let room = page.width.saturating_sub(width(&first)).max(LEAST_CHANGES);
+        let ink = if nearest == Some(&entry.code) { Ink::Good } else { Ink::Plain };
+        *out += &format!("{first}{}\n", page.ink(&shortened(&in_a_line(entry), room), ink));
+    }
+    if from > 0 {
+        page.paragraph(out, "  ", 2, &format!("{from} more before these."), Ink::Plain);
+    }
+}
+
+/// What a trial is beside the one before it.
+fn in_a_line(entry: &EntryLine) -> String {
+    let unsmelled = if entry.smelled.is_empty() && entry.strength.is_none() { "not smelled yet; " } else { "" };
+    if entry.again {
+        return format!("{unsmelled}the same, smelled again");
+    }
+    if entry.from.is_none() {
+        let what = match &entry.changes[..] {
+            [one] => escaped(&one.material),
+            parts => format!("{} materials", parts.len()),
+        };
+        return format!("{unsmelled}{what}");
+    }
+    let mut changes: Vec<_> = entry.changes.iter().collect();
+    let ratio = |before: f64, after: f64| {
+        if before.min(after) > 0.0 { (after / before).ln().abs() } else { f64::INFINITY }
+    };
+    // What changes most in proportion first: that is what was tried.
+    changes.sort_by(|a, b| ratio(b.before, b.after).total_cmp(&ratio(a.before, a.after)));
+    let told = changes.iter().map(|it| format!("{} {} → {}", escaped(&it.material), dose(it.before), dose(it.after)));
+    format!("{unsmelled}{}", told.collect::<Vec<_>>().join(", "))
 }
 
 fn one(entry: &EntryLine, page: &Page, out: &mut String) {
@@ -67,7 +188,7 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
         let name = it.label.as_deref().filter(|label| !label.trim().is_empty()).unwrap_or(&it.file);
         let date = it.date.as_deref().map_or(String::new(), |date| format!(", weighed on {date}"));
         let stands = significant(it.concentration_percent, 3, 1, 6);
-        let text = format!("batch {}{date}: {} g at {stands} %", escaped(name), plain(it.grams));
+        let text = format!("batch {}{date}: {} g, accord concentration {stands} %", escaped(name), plain(it.grams));
         page.paragraph(out, &pad, inner + STEP, &text, Ink::Plain);
     }
     if entry.smelled.is_empty() && entry.strength.is_none() {
@@ -179,8 +300,8 @@ fn way(report: &JournalReport, page: &Page, out: &mut String) {
         table.row(ink, cells.to_vec());
     }
     table.write(out, page);
-    let text = "Smelled: your scores against the target, in the descriptors that you judged (how much of the target \
-                these are stands beside it). Computed: the formula by the palette's numbers.";
+    let text = "Smelled: your scores against the target, in the descriptors that you judged. Judged: how much of the \
+                target these are. Computed: the formula by the palette's numbers.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);
 }
 
@@ -198,17 +319,21 @@ fn due(report: &JournalReport, page: &Page, out: &mut String) {
         let ink = if line.now { Ink::Alert } else { Ink::Plain };
         page.paragraph(out, "  ", 4, &format!("{}, {when}: {}", escaped(&line.code), reasons(line)), ink);
     }
-    let text = "Due is what no later mod has changed, and was smelled only once, only in its first hour on the \
-                blotter, or only younger than a week.";
-    page.paragraph(out, "  ", 2, text, Ink::Faint);
+    if page.full {
+        let text = "Due is what no later mod has changed, and was smelled only once, only in its first hour on the \
+                    blotter, or only younger than a week.";
+        page.paragraph(out, "  ", 2, text, Ink::Faint);
+    }
 }
 
 fn reasons(line: &DueLine) -> String {
+    if line.why.contains(&WhyDue::Never) {
+        return "not smelled yet".to_owned();
+    }
     let word = |why: &WhyDue| match why {
-        WhyDue::Never => "not smelled yet",
-        WhyDue::OpeningOnly => "smelled in the opening only, not in the drydown",
-        WhyDue::YoungOnly => "smelled young only, not after a week",
-        WhyDue::Once => "smelled only once",
+        WhyDue::OpeningOnly => "only in the top notes, not in the drydown",
+        WhyDue::YoungOnly => "only younger than a week",
+        WhyDue::Never | WhyDue::Once => "only once",
     };
-    line.why.iter().map(word).collect::<Vec<_>>().join("; ")
+    format!("smelled {}", line.why.iter().map(word).collect::<Vec<_>>().join("; "))
 }

@@ -6,11 +6,13 @@ use crate::analysis::learn::Why;
 use crate::brief::Match;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::results::learn::{Change, LearnReport, MatchLine};
+use crate::results::learn::{Change, LearnReport, MatchLine, Matches};
+use crate::results::on_scale;
 use crate::results::states::{Distrust, Foresight};
 
-/// Changes that are shown; JSON and CSV have them all.
+/// Changes that are shown, and in the short form; JSON and CSV have them all.
 const SHOWN: usize = 20;
+const FEW: usize = 10;
 /// A change of less than this many deviations is noise.
 const NOISE: f64 = 0.5;
 
@@ -26,10 +28,15 @@ pub fn learn(report: &LearnReport, page: &Page) -> String {
         return out;
     }
     prediction(report, page, &mut out);
-    matches(report, page, &mut out);
-    exponents(report, page, &mut out);
+    if page.full {
+        matches(report, page, &mut out);
+        exponents(report, page, &mut out);
+    } else if let Some(text) = report.matches.as_ref().and_then(of_file) {
+        page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
+    }
     changes(report, page, &mut out);
     misfits(report, page, &mut out);
+    page.full_adds(&mut out, "which match and which exponent explain this nose better, and smaller changes");
     out
 }
 
@@ -56,7 +63,7 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
     }
     let pooled = [Why::Medium, Why::Minutes, Why::Age];
     if report.aside.iter().any(|line| pooled.contains(&line.why)) {
-        page.paragraph(out, "", INDENT, "--pool puts them together all the same", Ink::Faint);
+        page.paragraph(out, "", INDENT, "--pool uses them all the same", Ink::Faint);
     }
     if report.used.is_empty() {
         return;
@@ -78,14 +85,15 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
 
 fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
     let Some(line) = &report.prediction else { return };
-    page.head(out, "Does it predict? How far the numbers are off what was smelled, in points");
+    let scale = on_scale(report.scale);
+    page.head(out, &format!("Does it predict? How far the numbers are off what was smelled, {scale}"));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Left]);
-    let honest = if line.refitted { "the honest number: fitted anew" } else { "the honest number, to first order" };
+    let judge = if line.refitted { "judge by this: fitted anew" } else { "judge by this: to first order" };
     let scores = if line.judged == 1 { "1 judged score".to_owned() } else { format!("{} judged scores", line.judged) };
     for (what, number, words) in [
         ("your palette", line.before, scores.as_str()),
-        ("corrected, by all trials", line.fitted, "flatters: the trials were used"),
-        ("each trial by the others", line.without, honest),
+        ("corrected, by all trials", line.fitted, "flatters: fitted to these trials"),
+        ("each trial by the others", line.without, judge),
     ] {
         table.row(Ink::Plain, vec![what.to_owned(), rounded(number, 2), words.to_owned()]);
     }
@@ -111,6 +119,12 @@ fn prediction(report: &LearnReport, page: &Page, out: &mut String) {
     page.paragraph(out, "  ", 2, text, ink);
 }
 
+/// That the trials' file asks for another way of comparing than was used.
+fn of_file(matches: &Matches) -> Option<String> {
+    let used = matches.tried.first()?.matching;
+    (matches.of_file != used).then(|| format!("The file says {}; --match {0} keeps to it.", matches.of_file.word()))
+}
+
 /// Which way of comparing was used, and how the other does.
 fn matches(report: &LearnReport, page: &Page, out: &mut String) {
     let Some(matches) = &report.matches else { return };
@@ -130,11 +144,7 @@ fn matches(report: &LearnReport, page: &Page, out: &mut String) {
         }
         _ => format!("Match {} is used", used.matching.word()),
     };
-    let file = if matches.of_file == used.matching {
-        String::new()
-    } else {
-        format!(" The file says {}; --match {0} keeps to it.", matches.of_file.word())
-    };
+    let file = of_file(matches).map_or(String::new(), |text| format!(" {text}"));
     let text = format!(
         "{why}: at the total of what was smelled each trial by the others is off by {} and {}.{file}",
         off(used),
@@ -174,7 +184,8 @@ fn number(change: &Change, value: f64) -> String {
 
 fn changes(report: &LearnReport, page: &Page, out: &mut String) {
     page.head(out, "What changes, the surest first");
-    let told: Vec<&Change> = report.changes.iter().filter(|change| change.sds.abs() >= NOISE).take(SHOWN).collect();
+    let most = if page.full { SHOWN } else { FEW };
+    let told: Vec<&Change> = report.changes.iter().filter(|change| change.sds.abs() >= NOISE).take(most).collect();
     if told.is_empty() {
         page.paragraph(out, "  ", 2, "Nothing: the trials agree with your palette.", Ink::Plain);
     }
@@ -201,10 +212,9 @@ fn changes(report: &LearnReport, page: &Page, out: &mut String) {
     let rest = report.changes.len() - told.len();
     if rest > 0 {
         let words = if rest == 1 { "1 smaller change is".to_owned() } else { format!("{rest} smaller changes are") };
-        page.paragraph(out, "  ", 2, &format!("{words} in --format csv and json."), Ink::Faint);
+        page.paragraph(out, "  ", 2, &format!("{words} in the CSV and JSON."), Ink::Faint);
     }
-    let text = "Give or take is one standard deviation. It is a judgement that was corrected by judgements: the nose \
-                decides.";
+    let text = "Give or take is one standard deviation. Judgements corrected by judgements: the nose decides.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);
 }
 
@@ -219,8 +229,8 @@ fn misfits(report: &LearnReport, page: &Page, out: &mut String) {
         let others =
             misfit.without.map_or(String::new(), |points| format!(", {} by the others", significant(points, 2, 1, 3)));
         let text = format!(
-            "{}: most of all {}{smelled}{others} ({} standard deviations). Was it the right blotter, the right \
-             formula? Smell it again before you learn from it.",
+            "{}: {} most of all,{smelled}{others} ({} standard deviations apart). Was it the right blotter, the \
+             right formula? Smell it again before you learn from it.",
             escaped(&misfit.code),
             escaped(&misfit.what),
             rounded(misfit.sds.abs(), 1),

@@ -3,13 +3,16 @@
 use super::formula::dose;
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, compare, limits, reasons};
+use super::{care, compare, in_short, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded};
 use crate::results::leeway::{LeewayLine, LeewayReport};
 use crate::results::states::{FormulaStatus, Removal, Role};
-use crate::results::sure::{key_of_counts, nearer_in};
+use crate::text::sure::{key_of_counts, nearer_in};
 use crate::units::Ppt;
+
+/// Materials that could come in and are named in the short form.
+const FEW: usize = 6;
 
 /// The whole answer.
 pub fn leeway(report: &LeewayReport, page: &Page) -> String {
@@ -28,9 +31,14 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
         let text = "No formula inside the rules comes as near as that, so there is no leeway to tell.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
     }
-    spans(report, page, &mut out);
+    let lists_all = report.lists_all || page.full;
+    spans(report, lists_all, page, &mut out);
     without(report, page, &mut out);
-    others(report, page, &mut out);
+    if lists_all {
+        others(report, page, &mut out);
+    } else {
+        not_in_it(report, page, &mut out);
+    }
     if !report.complete {
         out.push('\n');
         let text = "There was no time for all of it. A longer --time-limit tells the rest.";
@@ -42,6 +50,10 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
             page.paragraph(&mut out, "  - ", 4, &compare::sentence(line), Ink::Plain);
         }
     }
+    if !page.full {
+        in_short(report, care, page, &mut out);
+        return out;
+    }
     care::before_limits(care, page, &mut out);
     let Some(proposal) = &report.proposal else { return out };
     if care.limits_applied && !report.materials.is_empty() {
@@ -52,6 +64,23 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
     let lines: Vec<_> = proposal.limits.iter().collect();
     care::after_limits(care, &lines, &proposal.materials, page, &mut out);
     out
+}
+
+/// Limits of the formula, the caution, and what more there is.
+fn in_short(report: &LeewayReport, care: &crate::results::Care, page: &Page, out: &mut String) {
+    let proposal = report.proposal.iter();
+    let lines: Vec<in_short::Called> = proposal.clone().flat_map(|it| &it.limits).map(|line| (None, line)).collect();
+    let joints = proposal.clone().flat_map(|it| &it.joints);
+    in_short::close(care, &lines, joints, &[], page, out);
+    let is_in = |line: &LeewayLine| line.at > Ppt::ZERO;
+    let others = !report.lists_all && !report.materials.iter().all(is_in);
+    let more = match (others, care.limits_applied) {
+        (true, true) => "the materials that are not in the formula (as --all), and every limit with its source",
+        (true, false) => "the materials that are not in the formula (as --all)",
+        (false, true) => "every limit with its use and its source",
+        (false, false) => return,
+    };
+    page.full_adds(out, more);
 }
 
 fn without_formula(report: &LeewayReport, page: &Page, out: &mut String) {
@@ -80,7 +109,7 @@ fn headline(report: &LeewayReport, page: &Page, out: &mut String) {
     };
     line("Match on paper", fidelity, words, ink);
     let margin = plain(report.margin);
-    let points = if report.margin == 1.0 { "point" } else { "points" };
+    let points = if report.margin == 1.0 { "% point" } else { "% points" };
     line("Looked at down to", report.least_fidelity, &format!("{margin} {points} less"), Ink::Plain);
     if report.any_doses {
         line("Upper limit", report.best_continuous, "any doses and any number of materials", Ink::Plain);
@@ -97,16 +126,16 @@ fn dose_of(parts: Ppt) -> String {
     if ppt >= 1.0 { plain(super::formula::round_to(ppt, 2)) } else { dose(ppt) }
 }
 
-/// The materials of the formula, and those that could come in.
-fn spans(report: &LeewayReport, page: &Page, out: &mut String) {
-    let shown = |line: &&LeewayLine| line.role != Role::StaysOut;
+/// The materials of the formula, and with all of them those that could come in.
+fn spans(report: &LeewayReport, lists_all: bool, page: &Page, out: &mut String) {
+    let shown = |line: &&LeewayLine| if lists_all { line.role != Role::StaysOut } else { line.at > Ppt::ZERO };
     let mut lines: Vec<&LeewayLine> = report.materials.iter().filter(shown).collect();
     if lines.is_empty() {
         return;
     }
     // Those of the formula by falling dose, then by how much could come in.
     lines.sort_by_key(|line| (std::cmp::Reverse(line.at), std::cmp::Reverse(line.max)));
-    page.head(out, "Doses in ppt, one at a time: all other doses are solved again");
+    page.head(out, "Doses in ‰, one at a time: all other doses are solved again");
     let column = |of: &dyn Fn(&LeewayLine) -> Option<Ppt>| {
         aligned(&lines.iter().map(|line| amount(of(line))).collect::<Vec<_>>())
     };
@@ -131,15 +160,15 @@ fn spans(report: &LeewayReport, page: &Page, out: &mut String) {
     }
     table.write(out, page);
     let kept = if report.any_doses {
-        "They are doses without steps, least doses and a number of materials; every other rule of the brief holds, \
-         and such a blend may be more than you can weigh."
+        "They set steps, least doses and the number of materials aside; every other rule of the brief holds, and such \
+         a blend may be more than you can weigh."
     } else {
         "Each is that of a formula which keeps every rule of the brief."
     };
     let text = format!("These extremes cannot be had together: each is reached with other doses of the rest. {kept}");
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
     let others = report.not_looked_at.len();
-    if others > 0 {
+    if others > 0 && lists_all {
         let what = if others == 1 {
             "1 weaker material that might come in was"
         } else {
@@ -158,7 +187,7 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
         }
     }
     if !lines.is_empty() {
-        page.head(out, "Left out, one at a time: the match that is left, and what it costs in points");
+        page.head(out, "Left out, one at a time: the match that is left, and what it costs in % points");
         lines.sort_by(|a, b| a.2.total_cmp(&b.2));
         for (line, fidelity, costs) in lines {
             let costs = if costs < 0.005 { "0.00".to_owned() } else { format!("−{}", rounded(costs, 2)) };
@@ -184,6 +213,31 @@ fn without(report: &LeewayReport, page: &Page, out: &mut String) {
     group(Removal::Impossible, "  no formula without  ");
     group(Removal::Required, "  the brief wants     ");
     group(Removal::NotComputed, "  not computed        ");
+}
+
+/// How many materials could come in, those with the most room by name, and how
+/// many stay out.
+fn not_in_it(report: &LeewayReport, page: &Page, out: &mut String) {
+    let mut coming: Vec<&LeewayLine> = report.materials.iter().filter(|line| line.role == Role::CouldComeIn).collect();
+    coming.sort_by_key(|line| std::cmp::Reverse(line.max));
+    let open = report.materials.iter().filter(|line| line.at <= Ppt::ZERO && line.role == Role::NotComputed).count();
+    let staying = report.materials.iter().filter(|line| line.role == Role::StaysOut).count();
+    let mut said = Vec::new();
+    if !coming.is_empty() {
+        let named: Vec<String> =
+            coming.iter().map(|line| format!("{} {}", escaped(&line.material), amount(line.max))).collect();
+        said.push(format!("Could come in, up to so many ‰: {}.", in_short::few(&named, FEW)));
+    }
+    if staying > 0 {
+        said.push(format!("In none of these formulas: {staying} more materials of the shelf."));
+    }
+    if open + report.not_looked_at.len() > 0 {
+        said.push(format!("Not looked at: {}.", open + report.not_looked_at.len()));
+    }
+    if !said.is_empty() {
+        page.head(out, "Not in the formula");
+        page.paragraph(out, "  ", 2, &said.join(" "), Ink::Plain);
+    }
 }
 
 fn others(report: &LeewayReport, page: &Page, out: &mut String) {

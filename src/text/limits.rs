@@ -1,13 +1,15 @@
 //! Uses of restricted substances beside their limits, on the page.
 
+use super::in_short::{self, Called, few};
 use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded_down, rounded_up};
-use crate::results::care::product_name;
-use crate::results::states::AdvisedIn;
-use crate::results::{AdviceLine, FormulaReport, LimitLine};
+use crate::results::care::Care;
+use crate::results::states::{AdvisedIn, FigureKnown};
+use crate::results::{AdviceLine, CoverageReport, FormulaReport, LimitLine};
+use crate::sentences::care::product_name;
 
 /// Decimals of a percentage beyond which nothing is shown.
 const MOST_DECIMALS: usize = 9;
@@ -35,18 +37,25 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         if !rows.is_empty() {
             uses("limit", &rows, page, out);
         }
+        key_of_marks(&lines, page, out);
         sources_of_tight(&lines, page, out);
         let idle = lines.iter().filter(|line| line.use_percent <= 0.0).count();
         if idle > 0 {
-            let rows = if idle == 1 { "restriction concerns" } else { "restrictions concern" };
-            page.paragraph(out, "  ", 2, &format!("{idle} more {rows} nothing in the formula."), Ink::Faint);
+            let rows = if idle == 1 { "restriction does" } else { "restrictions do" };
+            page.paragraph(
+                out,
+                "  ",
+                2,
+                &format!("{idle} more {rows} not apply to what is in the formula."),
+                Ink::Faint,
+            );
         }
         for joint in report.joints.iter().filter(|joint| joint.product == *product && joint.sum > 0.0) {
             let names: Vec<String> = joint.substances.iter().map(|name| escaped(name)).collect();
             let share = share(joint.share_percent());
             let mark = match joint.verified.0 {
-                Verified::No => " A figure of it is from memory.",
-                Verified::Text(_) => " How sure its figures are stands below.",
+                Verified::No => " A figure of it is unverified (from memory).",
+                Verified::Text(_) => " How far its figures are verified is said below.",
                 Verified::Yes => "",
             };
             let text =
@@ -55,6 +64,146 @@ pub fn limits(report: &FormulaReport, page: &Page, out: &mut String) {
         }
     }
     advice(&report.advice, page, out);
+}
+
+/// What the marks beside the figures in use mean.
+pub fn key_of_marks(lines: &[&LimitLine], page: &Page, out: &mut String) {
+    let any = |is_it: fn(&Verified) -> bool| lines.iter().any(|it| it.use_percent > 0.0 && is_it(&it.verified.0));
+    let mut said = Vec::new();
+    if any(|verified| *verified == Verified::No) {
+        said.push("Unverified: from memory.");
+    }
+    if any(|verified| matches!(verified, Verified::Text(_))) {
+        said.push("Partly verified: the source below says what was read.");
+    }
+    if !said.is_empty() {
+        page.paragraph(out, "  ", 2, &said.join(" "), Ink::Plain);
+    }
+}
+
+/// The limits of some formulas in a few lines: every one that is exceeded, the
+/// one that is nearest to it, how many figures nobody has verified, and what was
+/// not checked, named where it is little and counted where it is much.
+pub fn in_short(care: &Care, called: &[Called], formulas: &[&FormulaReport], page: &Page, out: &mut String) {
+    let joints = formulas.iter().flat_map(|formula| &formula.joints);
+    let mut exceeded = in_short::exceeded(called, joints);
+    let advice = formulas.iter().flat_map(|formula| &formula.advice);
+    exceeded.extend(advice.filter(|line| line.share_percent() > in_short::EXCEEDED_PERCENT).map(|line| {
+        let share = rounded_up(line.share_percent(), 1);
+        format!("{} at {share} % of the maximum that your palette recommends", advised(line))
+    }));
+    let mut label = "Limits";
+    let mut say = |text: String, ink: Ink| {
+        if !text.is_empty() {
+            page.labelled(out, std::mem::take(&mut label), &text, ink);
+        }
+    };
+    for line in exceeded {
+        say(format!("EXCEEDED: {line}."), Ink::Alert);
+    }
+    let tightest = in_short::tightest(called, 1).map(|tightest| format!("Tightest: {tightest}."));
+    let told: Vec<String> = tightest.into_iter().chain(unverified(called)).collect();
+    say(told.join(" "), Ink::Plain);
+    say(unchecked(care).join(" "), Ink::Alert);
+}
+
+/// Names up to so many are told, of more the number.
+const NAMED: usize = 3;
+
+/// How many of the figures in use nobody has verified.
+fn unverified(called: &[Called]) -> Option<String> {
+    let used = || called.iter().map(|(_, line)| *line).filter(|line| line.use_percent > 0.0);
+    let different = |of: &mut dyn Iterator<Item = &LimitLine>| {
+        let mut names: Vec<String> = Vec::new();
+        for line in of {
+            let name = escaped(&line.substance);
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        names
+    };
+    let all = different(&mut used()).len();
+    let names = different(&mut used().filter(|line| line.verified.0 == Verified::No));
+    match names.len() {
+        0 => None,
+        count if count <= NAMED => Some(format!("Unverified (from memory): {}.", names.join(", "))),
+        count => Some(format!("{count} of {all} figures in use unverified (from memory).")),
+    }
+}
+
+/// What was not checked, a sentence each.
+fn unchecked(care: &Care) -> Vec<String> {
+    let mut said = care.coverage.as_ref().map_or_else(Vec::new, without_figure);
+    if care.coverage.is_none() && !care.unknown_constituents.is_empty() {
+        let names: Vec<String> = care.unknown_constituents.iter().map(|name| escaped(name)).collect();
+        said.push(format!("Not fully checked: {}, of unknown constituents.", few(&names, NAMED)));
+    }
+    said.extend(care.not_checked_of_materials().iter().map(|sentence| escaped(sentence)));
+    let ignored =
+        care.uses.iter().filter(|it| it.dosage.is_some() && it.accord_share < 100.0 && it.reserve.0.is_empty());
+    let ignored: Vec<String> = ignored.map(|it| escaped(product_name(it.name.as_deref()))).collect();
+    if !ignored.is_empty() {
+        said.push(format!("Not counted: the rest of the concentrate in {}.", ignored.join(" and ")));
+    }
+    said
+}
+
+/// The materials that the limits files do not know, product by product: those
+/// without a number and those of unknown constituents by name, the others by
+/// name where they are few.
+pub fn without_figure(coverage: &CoverageReport) -> Vec<String> {
+    let materials = |of: &dyn Fn(&crate::results::WithoutFigure) -> bool| {
+        let mut names: Vec<String> = Vec::new();
+        for line in coverage.without_figure.iter().filter(|line| of(line)) {
+            let name = escaped(&line.material);
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        names
+    };
+    let mut said = Vec::new();
+    let unknown = materials(&|line| line.reason == FigureKnown::ConstituentsUnknown);
+    if !unknown.is_empty() {
+        said.push(format!("Not fully checked: {}, of unknown constituents.", few(&unknown, 2 * NAMED)));
+    }
+    let unnumbered = materials(&|line| line.reason == FigureKnown::NoCas);
+    if !unnumbered.is_empty() {
+        said.push(format!("No CAS number, so limits pass them by: {}.", few(&unnumbered, 2 * NAMED)));
+    }
+    let told = |name: &String| unknown.contains(name) || unnumbered.contains(name);
+    let mut products: Vec<Option<&str>> = Vec::new();
+    for line in &coverage.by_category {
+        if !products.contains(&line.product.as_deref()) {
+            products.push(line.product.as_deref());
+        }
+    }
+    let mut each: Vec<(String, Vec<String>)> = Vec::new();
+    for product in products {
+        let mut names = materials(&|line| line.product.as_deref() == product);
+        names.retain(|name| !told(name));
+        if !names.is_empty() {
+            each.push((escaped(product_name(product)), names));
+        }
+    }
+    if !each.is_empty() {
+        // Names where they are few, else a count; products with one count together.
+        let mut groups: Vec<(String, Vec<&str>)> = Vec::new();
+        for (called, names) in &each {
+            let what = match names.len() {
+                few if few <= NAMED => names.join(", "),
+                many => format!("{many} of {} materials", coverage.materials),
+            };
+            match groups.iter_mut().find(|(other, _)| *other == what) {
+                Some((_, products)) => products.push(called),
+                None => groups.push((what, vec![called])),
+            }
+        }
+        let one = |(what, products): &(String, Vec<&str>)| format!("{what} in {}", products.join(" and "));
+        said.push(format!("Not fully checked: {}.", groups.iter().map(one).collect::<Vec<_>>().join("; ")));
+    }
+    said
 }
 
 /// How near the formulas of a report come to their limits: the fullest of all,
@@ -71,12 +220,12 @@ pub fn fullest<'a>(all: impl Iterator<Item = (String, &'a LimitLine)>, page: &Pa
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }
 
-/// How sure a figure is, in two words; a text of the file comes with its source.
+/// How sure a figure is, in a word or two; [`key_of_marks`] explains them.
 pub fn mark(line: &LimitLine) -> &'static str {
     match &line.verified.0 {
         Verified::Yes => "",
-        Verified::No => "from memory",
-        Verified::Text(_) => "see below",
+        Verified::No => "unverified",
+        Verified::Text(_) => "partly verified",
     }
 }
 
@@ -139,21 +288,24 @@ fn advice(lines: &[AdviceLine], page: &Page, out: &mut String) {
     if lines.is_empty() {
         return;
     }
-    page.paragraph(out, "  ", 2, "Advice of the palette, in percent", Ink::Strong);
-    let row = |line: &AdviceLine| {
-        let of = match (line.of, &line.product) {
-            (AdvisedIn::Product, name) => escaped(product_name(name.as_deref())),
-            (_, Some(name)) => format!("concentrate for {}", escaped(name)),
-            _ => "the concentrate".to_owned(),
-        };
-        Used {
-            name: format!("{} in {of}", escaped(&line.material)),
-            cells: use_cells(line.use_percent, line.limit_percent, line.room_percent),
-            share_percent: line.share_percent(),
-            mark: "",
-        }
+    page.paragraph(out, "  ", 2, "Recommended maxima (your palette), in percent", Ink::Strong);
+    let row = |line: &AdviceLine| Used {
+        name: advised(line),
+        cells: use_cells(line.use_percent, line.limit_percent, line.room_percent),
+        share_percent: line.share_percent(),
+        mark: "",
     };
     uses("at most", &lines.iter().map(row).collect::<Vec<_>>(), page, out);
+}
+
+/// A material, and where it is advised to stay below a maximum.
+fn advised(line: &AdviceLine) -> String {
+    let of = match (line.of, &line.product) {
+        (AdvisedIn::Product, name) => escaped(product_name(name.as_deref())),
+        (_, Some(name)) => format!("concentrate for {}", escaped(name)),
+        _ => "the concentrate".to_owned(),
+    };
+    format!("{} in {of}", escaped(&line.material))
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::formula::dose;
 use super::page::{Ink, Page};
-use super::{care, reasons};
+use super::{care, in_short, reasons};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up};
@@ -31,9 +31,8 @@ pub fn next(report: &NextReport, page: &Page) -> String {
         count => format!("{count} trials"),
     };
     let text = format!(
-        "After {used} the match of the best formula spreads by {} points over the draws (one standard deviation). \
-         Each line says how much of what is unsure about the formulas near it a trial would settle, whatever comes \
-         out.",
+        "After {used} the match of the best formula is known to within {} % points (one standard deviation over the \
+         draws). Each trial below would settle part of what is unsure about the formulas near it, whatever comes out.",
         rounded_up(doubt, 1)
     );
     page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
@@ -44,6 +43,14 @@ pub fn next(report: &NextReport, page: &Page) -> String {
         one(at + 1, line, page, &mut out);
     }
     let formulas = || report.next.iter().filter_map(|line| line.mod_formula.as_ref());
+    if let (Some(care), false) = (&report.care, page.full) {
+        let named = report.next.iter().enumerate().filter_map(|(at, line)| Some((at + 1, line.mod_formula.as_ref()?)));
+        let all = named.flat_map(|(at, it)| it.limits.iter().map(move |limit| (Some(format!("trial {at}")), limit)));
+        let joints = formulas().flat_map(|formula| &formula.joints);
+        in_short::close(care, &all.collect::<Vec<_>>(), joints, &care::parts_of(formulas()), page, &mut out);
+        page.full_adds(&mut out, "how much of each doubt a trial takes away, every limit, and the handling");
+        return out;
+    }
     if let Some(care) = &report.care {
         care::before_limits(care, page, &mut out);
         let named = report.next.iter().enumerate().filter_map(|(at, line)| Some((at + 1, line.mod_formula.as_ref()?)));
@@ -61,20 +68,24 @@ fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
         Some(material) => {
             let bottle = line.bottle_percent.filter(|percent| *percent < 100.0);
             let at = bottle.map_or(String::new(), |percent| format!(", from its bottle at {} %", plain(percent)));
-            (format!("{} alone{at}", escaped(material)), "a dip and no weighing: the cheap one".to_owned())
+            (format!("{} alone{at}", escaped(material)), "a dip, nothing to weigh".to_owned())
         }
         None => ("a mod near the best".to_owned(), format!("{} weighings", line.weighings)),
     };
     let first = format!("  {number}  ");
     page.paragraph(out, &first, 5, &format!("{what} ({cost})"), Ink::Strong);
-    let text = format!(
-        "settles {} % of what is unsure; the match then spreads by {} points",
-        rounded(line.fall_percent, 0),
-        rounded_up(line.doubt_after, 1)
-    );
-    page.paragraph(out, "     ", 5, &text, Ink::Plain);
-    for (at, about) in line.about.iter().enumerate() {
-        page.paragraph(out, "     ", 7, &reason(about, at == 0), Ink::Plain);
+    let settles = format!("settles {} % of what is unsure", rounded(line.fall_percent, 0));
+    if page.full {
+        let text = format!("{settles}; the match is then known to within {} % points", rounded_up(line.doubt_after, 1));
+        page.paragraph(out, "     ", 5, &text, Ink::Plain);
+        for (at, about) in line.about.iter().enumerate() {
+            page.paragraph(out, "     ", 7, &reason(about, at == 0), Ink::Plain);
+        }
+    } else {
+        let about: Vec<String> =
+            line.about.iter().map(|it| format!("{} ({} %)", what_of(it), rounded(it.part_percent, 0))).collect();
+        let about = if about.is_empty() { String::new() } else { format!(": {}", about.join(", ")) };
+        page.paragraph(out, "     ", 5, &format!("{settles}{about}"), Ink::Plain);
     }
     if let Some(formula) = &line.mod_formula {
         let parts: Vec<String> = formula
@@ -89,12 +100,18 @@ fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
     }
 }
 
-/// "its metallic score is the largest part ..."
+/// What is unsure: a strength, or a score.
+fn what_of(about: &AboutLine) -> String {
+    let material = escaped(&about.material);
+    match about.what.as_str() {
+        "strength" => format!("the strength of {material}"),
+        word => format!("how {} {material} is", escaped(word)),
+    }
+}
+
+/// "because the strength of ... is 32 % of what is unsure"
 fn reason(about: &AboutLine, is_first: bool) -> String {
-    let what = match about.what.as_str() {
-        "strength" => format!("the strength of {}", escaped(&about.material)),
-        word => format!("the {} of {}", escaped(word), escaped(&about.material)),
-    };
+    let what = what_of(about);
     let lead = if is_first { "because" } else { "and" };
     let taken = match about.taken_percent {
         taken if taken >= 75.0 => "nearly all of that",

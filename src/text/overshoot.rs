@@ -96,7 +96,8 @@ pub fn keeps(report: &WeighReport) -> &'static str {
 
 /// How far a way leads from the formula, and what it costs.
 pub fn comes_to(way: &WayOut, report: &WeighReport) -> String {
-    let mut said = format!("{} points of odour share away from the formula", significant(way.share_distance, 2, 2, 4));
+    let mut said =
+        format!("{} % of the odour is not where the formula has it", significant(way.share_distance, 2, 2, 4));
     if let Some(fidelity) = way.fidelity {
         said += &format!("; match {} %", rounded(fidelity, 2));
     }

@@ -6,13 +6,19 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 use crate::escape::escaped;
 use crate::results::Head;
 
-/// How wide text may be, and whether it may be coloured.
+/// How wide text may be, whether it may be coloured, and how much is told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Page {
     /// Columns.
     pub width: usize,
     /// Whether escape sequences for colour may be written.
     pub colour: bool,
+    /// Whether everything is told, or only what its reader needs first.
+    pub full: bool,
+    /// Whether every limit is told in the short form too.
+    pub limits: bool,
+    /// Whether the sources of the limits are told in the short form too.
+    pub sources: bool,
 }
 
 /// What a piece of text is, and so how it is inked.
@@ -47,9 +53,9 @@ impl Ink {
 }
 
 impl Default for Page {
-    /// 80 columns, without colour.
+    /// 80 columns, without colour, the short form.
     fn default() -> Self {
-        Page { width: 80, colour: false }
+        Page { width: 80, colour: false, full: false, limits: false, sources: false }
     }
 }
 
@@ -75,10 +81,47 @@ impl Page {
         }
     }
 
+    /// Ends a short answer that shows limits: what `--full` would add to it, and
+    /// which part of that can be had alone.
+    pub fn options(&self, out: &mut String, what: &str) {
+        if self.full {
+            return;
+        }
+        let part = match (self.limits, self.sources) {
+            (false, false) => ", --limits, --sources (of the limits)",
+            (true, false) => ", --sources (of the limits)",
+            (false, true) => ", --limits",
+            (true, true) => "",
+        };
+        self.paragraph(out, "", 0, &format!("More: --full ({what}){part}."), Ink::Plain);
+    }
+
+    /// Adds a paragraph behind a label that stands out like the head of a
+    /// section, wrapped at the width of the page; without a label it goes on below
+    /// the one before.
+    pub fn labelled(&self, out: &mut String, label: &str, text: &str, ink: Ink) {
+        let indent = LABEL.max(if label.is_empty() { 0 } else { width(label) + 1 });
+        for (at, line) in wrap(text, self.width.saturating_sub(indent)).into_iter().enumerate() {
+            let label = if at == 0 { label } else { "" };
+            *out += &self.ink(label, Ink::Head);
+            *out += &" ".repeat(indent - width(label));
+            *out += &self.ink(&line, ink);
+            out.push('\n');
+        }
+    }
+
     /// Adds the title of a brief, or the brief's file where it has none.
     pub fn title(&self, out: &mut String, head: &Head) {
         let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
         self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
+    }
+
+    /// Ends a short answer: what `--full` would add to it.
+    pub fn full_adds(&self, out: &mut String, what: &str) {
+        if !self.full {
+            out.push('\n');
+            self.paragraph(out, "", 0, &format!("--full adds {what}."), Ink::Faint);
+        }
     }
 
     /// Adds the head of a section, with a blank line before it.
@@ -87,6 +130,9 @@ impl Page {
         self.paragraph(out, "", 0, text, Ink::Head);
     }
 }
+
+/// Columns that a label takes before its paragraph.
+const LABEL: usize = 10;
 
 /// A text with blanks after it, up to so many columns.
 pub fn padded(text: &str, columns: usize) -> String {
@@ -104,8 +150,7 @@ pub fn wrap(text: &str, most: usize) -> Vec<String> {
     let most = most.max(8);
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
-        let mut word = word.to_owned();
+    for mut word in words(text) {
         let fits = |line: &str, word: &str| width(line) + usize::from(!line.is_empty()) + width(word) <= most;
         if !fits(&line, &word) && !line.is_empty() {
             lines.push(std::mem::take(&mut line));
@@ -123,6 +168,18 @@ pub fn wrap(text: &str, most: usize) -> Vec<String> {
         lines.push(line);
     }
     lines
+}
+
+/// The words of a text; a number and its percent or per mil are one.
+fn words(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match words.last_mut().filter(|_| word.starts_with(['%', '‰'])) {
+            Some(number) => *number = format!("{number} {word}"),
+            None => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 /// The byte before which a text fills `most` columns; at least one character.
@@ -160,6 +217,7 @@ mod tests {
     fn wrapping() {
         assert_eq!(wrap("one two three four", 9), ["one two", "three", "four"]);
         assert_eq!(wrap("", 20), [""]);
+        assert_eq!(wrap("computed 90.6 %, best", 14), ["computed", "90.6 %, best"]);
         assert_eq!(wrap("abcdefghijklmnop", 10), ["abcdefghij", "klmnop"]);
         assert_eq!(wrap("薔薇薔薇薔薇", 8), ["薔薇薔薇", "薔薇"]);
         assert_eq!(shortened("Phenylethyl alcohol", 10), "Phenyleth…");

@@ -1,18 +1,23 @@
 //! A finished product, on the page.
 
 use super::formula::unfolded;
-use super::page::{Ink, Page, shortened};
+use super::page::{Ink, Page, shortened, width};
 use super::table::{Side, Table, aligned};
-use super::{care, limits};
+use super::{care, in_short, limits};
 use crate::escape::escaped;
 use crate::limits::Verified;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up, significant};
+use crate::results::LimitLine;
 use crate::results::limits::VerifiedWord;
 use crate::results::product::{Batch, CategoryLine, LabelLine, ProductReport};
 use crate::results::states::{FigureKnown, PouredFrom};
-use crate::results::{CoverageReport, FIRE, LimitLine};
+use crate::sentences::care::{CAUTION_AND_FIRE, FIRE};
 
-/// The whole report.
+/// The limits that are nearest to their end in the short form.
+const TIGHTEST: usize = 3;
+
+/// The whole report; in short the verdict, the names for the label and what to
+/// mix.
 pub fn product(report: &ProductReport, page: &Page) -> String {
     let mut out = String::new();
     let title = report.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&report.file);
@@ -22,38 +27,74 @@ pub fn product(report: &ProductReport, page: &Page) -> String {
         page.paragraph(&mut out, "", 0, unfolded.trim_start(), Ink::Plain);
     }
     page.paragraph(&mut out, "", 0, &vessel(report), Ink::Plain);
-    care::before_limits(&report.care, page, &mut out);
-    limits::limits(&report.whole, page, &mut out);
-    highest(report, page, &mut out);
+    verdict(report, page, &mut out);
     label(report, page, &mut out);
     if let Some(batch) = &report.batch {
         mix(report, batch, page, &mut out);
     }
+    if !page.full {
+        out.push('\n');
+        page.paragraph(&mut out, "", 0, CAUTION_AND_FIRE, Ink::Faint);
+        let more = "every limit with its use, the highest dosage in each category, what the label names come from, \
+                    the sources of the limits, and the handling of the materials";
+        page.full_adds(&mut out, more);
+        return out;
+    }
+    care::before_limits(&report.care, page, &mut out);
+    limits::limits(&report.whole, page, &mut out);
+    highest(report, page, &mut out);
     let lines: Vec<&LimitLine> = report.limits.iter().collect();
-    let materials = report.whole.materials.clone();
-    care::after_limits(&report.care, &lines, &materials, page, &mut out);
+    care::after_limits(&report.care, &lines, &report.whole.materials, page, &mut out);
     out
 }
 
-fn highest(report: &ProductReport, page: &Page, out: &mut String) {
-    let Some(coverage) = report.care.coverage.as_ref().filter(|coverage| coverage.materials > 0) else { return };
-    page.head(out, "Highest dosage");
-    let (text, ink) = match report.highest_dosage_percent {
-        Some(_) => established(report),
-        None => (not_established(report, coverage), Ink::Alert),
+/// Whether the limits are kept, which are the tightest, how high the dosage may
+/// be, and what was not checked.
+fn verdict(report: &ProductReport, page: &Page, out: &mut String) {
+    out.push('\n');
+    let mut line = |label: &str, words: &str, ink: Ink| {
+        let first = format!("  {label:<16}  ");
+        page.paragraph(out, &first, width(&first), words, ink);
     };
-    page.paragraph(out, "  ", 2, &text, ink);
-    if report.categories.is_empty() {
+    let at = format!("At {} %", plain(report.dosage_percent));
+    let limits: Vec<in_short::Called> = report.limits.iter().map(|line| (None, line)).collect();
+    let exceeded = in_short::exceeded(&limits, report.joints.iter());
+    let is_complete = report.care.coverage.as_ref().is_some_and(|coverage| coverage.complete);
+    let (words, ink) = match () {
+        () if !exceeded.is_empty() => (format!("EXCEEDED: {}", exceeded.join("; ")), Ink::Alert),
+        () if !report.care.limits_applied && !is_complete => ("nothing was checked".to_owned(), Ink::Alert),
+        () if is_complete => ("every limit on file is kept, and every material was looked up".to_owned(), Ink::Good),
+        () => ("no limit on file is exceeded, but not everything was checked".to_owned(), Ink::Strong),
+    };
+    line(&at, &words, ink);
+    for (at, sentence) in in_short::unchecked(&report.care).iter().enumerate() {
+        line(if at == 0 { "Not checked" } else { "" }, sentence, Ink::Alert);
+    }
+    if let Some(tightest) = in_short::tightest(&limits, TIGHTEST) {
+        line("Tightest", &tightest, Ink::Plain);
+    }
+    if report.care.coverage.as_ref().is_some_and(|coverage| coverage.materials > 0) {
+        let (text, ink) = match report.highest_dosage_percent {
+            Some(_) => established(report),
+            None => (not_established(report), Ink::Alert),
+        };
+        line("Highest dosage", &text, ink);
+    }
+}
+
+/// The highest dosage in each category.
+fn highest(report: &ProductReport, page: &Page, out: &mut String) {
+    if report.categories.is_empty() || report.care.coverage.as_ref().is_none_or(|coverage| coverage.materials == 0) {
         return;
     }
-    out.push('\n');
+    page.head(out, "Highest dosage in each category of the limits files");
     page.paragraph(
         out,
         "  ",
         2,
-        "Each label of the limits files by itself, with the limits of every category: the highest dosage where \
-         every material has a figure there or was looked up and is free, and what the figures on file allow.",
-        Ink::Faint,
+        "Each category by itself, with the limits that hold in every one: the highest dosage where every material has \
+         a figure there or was looked up and is free, and what the figures on file allow.",
+        Ink::Plain,
     );
     by_category(report, page, out);
 }
@@ -63,70 +104,47 @@ fn established(report: &ProductReport) -> (String, Ink) {
     let figure = report.highest_dosage_percent.map(percent_down).unwrap_or_default();
     let mark = figure_mark(report.highest_dosage_verified.as_ref());
     match &report.highest_dosage_by {
-        None => ("No limit on file is reached at any dosage; every material was looked up.".to_owned(), Ink::Plain),
+        None => ("no limit on file is reached at any dosage; every material was looked up".to_owned(), Ink::Plain),
         Some(by) if report.highest_dosage_percent == Some(0.0) => {
-            (format!("None at all: {} may not be used here{mark}.", escaped(by)), Ink::Alert)
+            (format!("none: {} may not be used here{mark}", escaped(by)), Ink::Alert)
         }
         Some(by) if report.passed.is_empty() => {
-            (format!("{figure} % concentrate keeps every limit; {} is full then{mark}.", escaped(by)), Ink::Plain)
+            let text = format!("{figure} % concentrate: {} reaches its limit first{mark}", escaped(by));
+            (text, Ink::Plain)
         }
         Some(by) => {
             let asked = plain(report.dosage_percent);
-            let text =
-                format!("{asked} % is too much: {figure} % keeps every limit; {} is full then{mark}.", escaped(by));
+            let text = format!("{asked} % is too much: at {figure} % {} reaches its limit{mark}", escaped(by));
             (text, Ink::Alert)
         }
     }
 }
 
-/// What is said in the place of a highest dosage that nobody knows.
-fn not_established(report: &ProductReport, coverage: &CoverageReport) -> String {
-    let (all, known) = (coverage.materials, coverage.with_figure);
-    let several = coverage.by_category.len() > 1;
-    let lacks = if several { "a figure for one category at least" } else { "a figure on file" };
-    let lacking = match all - known {
-        _ if all == 1 => format!("the one material lacks {lacks}"),
-        lacking if lacking == all => format!("all {all} materials lack {lacks}"),
-        1 => format!("1 of {all} materials lacks {lacks}"),
-        lacking => format!("{lacking} of {all} materials lack {lacks}"),
-    };
+/// What is said in the place of a highest dosage that nobody knows: what the
+/// figures on file allow.
+fn not_established(report: &ProductReport) -> String {
     let Some(highest) = report.highest_dosage_by_figures_percent else {
-        return format!("Not established: {lacking}, and nothing in the formula has one.");
-    };
-    let whose = match known {
-        // A material may have a figure in one category and none in another.
-        _ if several => "by the figures on file".to_owned(),
-        0 => "by what figures there are".to_owned(),
-        1 => "by the one that has".to_owned(),
-        known => format!("by the {} that have", in_words(known)),
+        return "not established: nothing in the formula has a figure on file".to_owned();
     };
     let mark = figure_mark(report.highest_dosage_verified.as_ref());
     let then = match &report.highest_dosage_by {
-        None => "no figure is reached at any dosage".to_owned(),
-        Some(by) if highest <= 0.0 => format!("none at all, {} may not be used here{mark}", escaped(by)),
+        None => "no limit is reached at any dosage".to_owned(),
+        Some(by) if highest <= 0.0 => format!("none, {} may not be used here{mark}", escaped(by)),
         Some(by) => format!("{} %, {} reaches its limit first{mark}", percent_down(highest), escaped(by)),
     };
     let too_much = match report.passed.is_empty() {
         true => String::new(),
-        false => format!(" {} % is too much even so.", plain(report.dosage_percent)),
+        false => format!("; {} % is too much even so", plain(report.dosage_percent)),
     };
-    format!("Not established: {lacking}; {whose}: {then}.{too_much}")
+    format!("not established; by the figures on file {then}{too_much}")
 }
 
 /// What is said of a figure that was not checked in its source.
 fn figure_mark(verified: Option<&VerifiedWord>) -> &'static str {
     match verified.map(|word| &word.0) {
-        Some(Verified::No) => " (a figure from memory)",
-        Some(Verified::Text(_)) => " (a figure that was checked in part)",
-        _ => "",
+        Some(verified) => in_short::sure(verified),
+        None => "",
     }
-}
-
-/// A count as a word, up to twelve.
-fn in_words(count: usize) -> String {
-    const WORDS: [&str; 13] =
-        ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
-    WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
 }
 
 fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
@@ -138,7 +156,8 @@ fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
     // A dosage of 100 that no figure stands against is no finding.
     let by_figures = figures(&|line| line.highest_dosage_by_figures_percent.filter(|_| line.by.is_some()));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Left, Side::Right]);
-    table.row(Ink::Faint, ["", "highest, %", "by figures", "full then", "lacking"].map(str::to_owned).to_vec());
+    table
+        .row(Ink::Faint, ["", "highest, %", "by figures", "first at its limit", "lacking"].map(str::to_owned).to_vec());
     let (mut remembered, mut partly) = (false, false);
     for (at, line) in lines.iter().enumerate() {
         let mark = match line.verified.as_ref().map(|word| &word.0) {
@@ -162,10 +181,10 @@ fn by_category(report: &ProductReport, page: &Page, out: &mut String) {
     }
     table.write(out, page);
     if remembered {
-        page.paragraph(out, "  ", 2, "* a figure from memory", Ink::Faint);
+        page.paragraph(out, "  ", 2, "* unverified (from memory)", Ink::Plain);
     }
     if partly {
-        page.paragraph(out, "  ", 2, "** a figure that was checked in part", Ink::Faint);
+        page.paragraph(out, "  ", 2, "** partly verified", Ink::Plain);
     }
 }
 
@@ -189,7 +208,7 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
     let mut unnumbered: Vec<String> = without_number.map(|line| escaped(&line.material)).collect();
     unnumbered.dedup();
     if !unnumbered.is_empty() {
-        let text = format!("Not complete: the lists pass by what has no CAS number: {}.", unnumbered.join(", "));
+        let text = format!("Not complete: the lists go by CAS number, and these have none: {}.", unnumbered.join(", "));
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
     if report.label.is_empty() {
@@ -198,6 +217,10 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
             _ => "Nothing that the lists name is above its share.",
         };
         page.paragraph(out, "  ", 2, text, Ink::Plain);
+    } else if !page.full {
+        let marked = |line: &LabelLine| format!("{}{}", escaped(&line.name), in_short::sure(&line.verified.0));
+        let names: Vec<String> = report.label.iter().map(marked).collect();
+        page.paragraph(out, "  ", 2, &format!("{}.", names.join(", ")), Ink::Strong);
     } else {
         let figure = |line: &LabelLine| rounded_up(line.percent, decimals_for(line.percent, 3, 3, 6));
         let figures = aligned(&report.label.iter().map(figure).collect::<Vec<_>>());
@@ -208,7 +231,7 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
             let more = line.from.0.len().saturating_sub(2);
             let more = if more == 0 { String::new() } else { format!(" and {more} more") };
             let mark = match line.verified.0 {
-                Verified::No => "from memory",
+                Verified::No => "unverified (from memory)",
                 _ => "",
             };
             let cells = vec![escaped(&line.name), figure, format!("{}{more}", from.join(", ")), mark.to_owned()];
@@ -221,10 +244,10 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
         let below = report.below_label.len();
         let others = match below {
             0 => String::new(),
-            1 => "; one more is in it and not above".to_owned(),
-            _ => format!("; {below} more are in it and not above"),
+            1 => "; one more substance of the lists is in it at no more than that".to_owned(),
+            _ => format!("; {below} more substances of the lists are in it at no more than that"),
         };
-        let text = format!("Named above {} % of the product{others}.", plain(least));
+        let text = format!("To be named above {} % of the product{others}.", plain(least));
         page.paragraph(out, "  ", 2, &text, Ink::Faint);
     }
 }
@@ -232,30 +255,35 @@ fn label(report: &ProductReport, page: &Page, out: &mut String) {
 /// What the accord is poured from, in a sentence.
 fn vessel(report: &ProductReport) -> String {
     let it = &report.vessel;
-    let stands = significant(it.accord_percent, 3, 1, 6);
+    let percent = significant(it.accord_percent, 3, 1, 6);
+    let category: Vec<String> = report.category.iter().map(|label| escaped(label)).collect();
+    let share = report.accord_share_percent;
+    let share = if share < 100.0 { format!(", {} % of it this accord", plain(share)) } else { String::new() };
+    let word = if category.len() == 1 { "category" } else { "categories" };
+    let dosage = plain(report.dosage_percent);
+    let asked = format!("{dosage} % concentrate{share}, {word} {}.", category.join(", "));
     if it.from == PouredFrom::Batch {
         let label = it.label.as_deref().map_or(String::new(), |label| format!(" {}", escaped(label)));
         let date = it.date.as_deref().map_or(String::new(), |date| format!(", weighed on {date}"));
         let holds = plain(it.holds_grams.unwrap_or_default());
-        return format!("Poured from the batch{label}{date}: {holds} g, in which the accord stands at {stands} %.");
+        return format!("{asked} From the batch{label}{date}: {holds} g, accord concentration as poured: {percent} %.");
     }
     if it.carriers.0.is_empty() {
-        return "Nothing was weighed (no batch.toml): the accord as the formula counts it, without carriers."
-            .to_owned();
+        return format!("{asked} Nothing was weighed (no batch.toml): the accord as in the formula, without solvent.");
     }
     format!(
-        "Nothing was weighed (no batch.toml): assumed is what the usual bottles pour, in which the accord stands at \
-         {stands} %. Another bottle makes another vessel."
+        "{asked} Accord concentration as poured: {percent} %, from the usual bottles; nothing was weighed (no \
+         batch.toml)."
     )
 }
 
 /// What is poured from, as the name of a row.
 fn poured(report: &ProductReport) -> String {
-    let stands = significant(report.vessel.accord_percent, 3, 1, 6);
+    let percent = significant(report.vessel.accord_percent, 3, 1, 6);
     match (report.vessel.from, report.vessel.carriers.0.is_empty()) {
         (_, true) => "accord".to_owned(),
-        (PouredFrom::Batch, false) => format!("from the vessel, at {stands} %"),
-        _ => format!("accord as poured from the usual bottles, at {stands} %"),
+        (PouredFrom::Batch, false) => format!("from the vessel, {percent} % accord"),
+        _ => format!("as poured from the usual bottles, {percent} % accord"),
     }
 }
 
@@ -319,7 +347,9 @@ fn mix(report: &ProductReport, batch: &Batch, page: &Page, out: &mut String) {
         let text = format!("The accord in it costs {} {}.", rounded(price, 2), escaped(&report.currency));
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
-    let text = "Densities of ethanol and water: Council Directive 76/766/EEC.";
-    page.paragraph(out, "  ", 2, text, Ink::Faint);
-    page.paragraph(out, "  ", 2, FIRE, Ink::Faint);
+    if page.full {
+        let text = "Densities of ethanol and water: Council Directive 76/766/EEC.";
+        page.paragraph(out, "  ", 2, text, Ink::Faint);
+        page.paragraph(out, "  ", 2, FIRE, Ink::Faint);
+    }
 }

@@ -3,20 +3,22 @@
 use super::formula::round_to;
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, limits, reasons};
+use super::{care, in_short, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_down, rounded_up};
 use crate::results::LimitLine;
 use crate::results::push::{EndLine, PushPoint, PushReport};
 use crate::results::states::CapReason;
-use crate::results::sure::nearer_in;
 use crate::solve::Status;
+use crate::text::sure::nearer_in;
 
 /// Rows of the curve that are shown within the caps, and beyond.
 const ROWS: usize = 12;
 const ROWS_BEYOND: usize = 4;
-/// Gains of less than this many points are none.
+/// Caps that are told in the short form: the lowest are those that hold.
+const FEW_CAPS: usize = 3;
+/// Gains of less than this many % points are none.
 const NOTHING: f64 = 0.005;
 
 /// The whole answer.
@@ -35,7 +37,9 @@ pub fn push(report: &PushReport, page: &Page) -> String {
     };
     headline(report, page, &mut out);
     caps(report, page, &mut out);
-    curve(report, page, &mut out);
+    if page.full {
+        curve(report, page, &mut out);
+    }
     not_had(report, page, &mut out);
     ends(report, page, &mut out);
     if !report.complete {
@@ -44,15 +48,25 @@ pub fn push(report: &PushReport, page: &Page) -> String {
             "Stopped before all of it was worked out: this is what was done. A longer --time-limit tells the rest.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
     }
+    let named = |dose: f64| format!("the formula at {} ‰", amount(dose));
+    let all =
+        report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.dose), limit)));
+    if !page.full {
+        let best = report.best_blend.iter();
+        let best_limits =
+            best.clone().flat_map(|it| &it.limits).map(|limit| (Some("the best formula".to_owned()), limit));
+        let all: Vec<in_short::Called> = all.map(|(name, limit)| (Some(name), limit)).chain(best_limits).collect();
+        let joints = report.formulas.iter().map(|line| &line.formula).chain(best).flat_map(|formula| &formula.joints);
+        in_short::close(care, &all, joints, &[], page, &mut out);
+        page.full_adds(&mut out, "dose and match along the curve, every cap, and the second opinion");
+        return out;
+    }
     care::before_limits(care, page, &mut out);
     if care.limits_applied {
         let text =
             "Every formula within the caps keeps the limits; those beyond do not, and are there to look at alone.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Plain);
     }
-    let named = |dose: f64| format!("the formula at {} ‰", amount(dose));
-    let all =
-        report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.dose), limit)));
     limits::fullest(all, page, &mut out);
     let shown = report.formulas.iter().map(|line| &line.formula).chain(&report.best_blend);
     let lines: Vec<&LimitLine> = shown.clone().flat_map(|formula| &formula.limits).collect();
@@ -94,7 +108,7 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
         line("Best", dose(best.dose), Some(best.fidelity), words, Ink::Good);
     }
     if let Some([low, high]) = report.window {
-        let points = if report.margin == 1.0 { "point" } else { "points" };
+        let points = if report.margin == 1.0 { "% point" } else { "% points" };
         let sure = if report.window_proven == [true; 2] { "" } else { "; may be wider, not proven" };
         let words = format!("formulas within {} {points} of the best{sure}", plain(report.margin));
         line("Window", format!("{} to {} ‰", amount(low), amount(high)), None, &words, Ink::Plain);
@@ -106,7 +120,7 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
         Some(without) => {
             let count = without.nearer_in_percent;
             let count = count.map_or_else(String::new, |count| format!("; without it {}", nearer_in(count)));
-            let words = format!("leaving it out costs {} points{count}", rounded(without.costs, 2));
+            let words = format!("leaving it out costs {} % points{count}", rounded(without.costs, 2));
             line("Without it", dose(0.0), Some(without.fidelity), &words, Ink::Plain);
         }
         None => line("Without it", "-".to_owned(), None, "no formula inside the rules does without", Ink::Plain),
@@ -120,7 +134,7 @@ fn headline(report: &PushReport, page: &Page, out: &mut String) {
         None if gains => line("Gain gone", "-".to_owned(), None, "nowhere on the curve", Ink::Plain),
         _ => {}
     }
-    if let Some(second) = report.best_second {
+    if let Some(second) = report.best_second.filter(|_| page.full) {
         let words = format!("the best second opinion (exponent {}) on this curve", plain(report.exponent));
         line("Second opinion", dose(second.dose), Some(second.fidelity), &words, Ink::Plain);
     }
@@ -134,25 +148,31 @@ fn cap_amount(ppt: f64) -> String {
 }
 
 fn caps(report: &PushReport, page: &Page, out: &mut String) {
-    page.head(out, "Every cap on it, in ppt");
+    page.head(out, if page.full { "Every cap on it, in ‰" } else { "Caps on it, in ‰, the lowest first" });
     if report.caps.is_empty() {
         let text = "None: neither the brief, the palette nor a limit caps it. The other rules still hold.";
         page.paragraph(out, "  ", 2, text, Ink::Plain);
         return;
     }
-    let doses = aligned(&report.caps.iter().map(|cap| cap_amount(cap.dose)).collect::<Vec<_>>());
-    for (cap, dose) in report.caps.iter().zip(doses) {
+    let count = report.caps.len();
+    let shown = if page.full || count <= FEW_CAPS + 1 { count } else { FEW_CAPS };
+    let caps = &report.caps[..shown];
+    let doses = aligned(&caps.iter().map(|cap| cap_amount(cap.dose)).collect::<Vec<_>>());
+    for (cap, dose) in caps.iter().zip(doses) {
         let place = match (&cap.file, cap.line) {
             (Some(file), Some(line)) => format!(" ({}:{line})", escaped(file_name(file))),
             _ => String::new(),
         };
-        let memory = if cap.verified == Some(false) { "; from memory" } else { "" };
+        let memory = if cap.verified == Some(false) { "; unverified (from memory)" } else { "" };
         let first = format!("  {dose:>10}  ");
         page.paragraph(out, &first, width(&first), &format!("{}{memory}{place}", escaped(&cap.words)), Ink::Plain);
     }
-    if report.caps.iter().any(|cap| matches!(cap.reason, CapReason::Restriction | CapReason::Joint)) {
+    if shown < count {
+        page.paragraph(out, "  ", 2, &format!("{} higher caps with --full.", count - shown), Ink::Plain);
+    }
+    if page.full && report.caps.iter().any(|cap| matches!(cap.reason, CapReason::Restriction | CapReason::Joint)) {
         let text = "Caps of restrictions are what is left if nothing else brought the substance.";
-        page.paragraph(out, "  ", 2, text, Ink::Faint);
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
     }
 }
 
@@ -261,7 +281,7 @@ fn ends(report: &PushReport, page: &Page, out: &mut String) {
             continue;
         }
         let first = format!("  {:<18}", format!("{side} {} ‰", amount(end.dose)));
-        page.paragraph(out, &first, 20, &gives_way(end, side, same), Ink::Plain);
+        page.paragraph(out, &first, 20, &gives_way(end, side, same, &report.head.on_scale()), Ink::Plain);
         for rule in &end.rules {
             page.paragraph(out, "                  - ", 20, &rule_text(rule), Ink::Plain);
         }
@@ -273,7 +293,7 @@ fn rule_text(rule: &crate::results::push::RuleLine) -> String {
     format!("{}{place}", escaped(&rule.sentence))
 }
 
-fn gives_way(end: &EndLine, side: &str, is_best: bool) -> String {
+fn gives_way(end: &EndLine, side: &str, is_best: bool, on_scale: &str) -> String {
     let mut said = Vec::new();
     if end.wall && side == "above" {
         said.push("the rules leave no more".to_owned());
@@ -283,7 +303,7 @@ fn gives_way(end: &EndLine, side: &str, is_best: bool) -> String {
     if !is_best && let (Some(descriptor), Some(gap), Some(adds)) = (&end.descriptor, end.gap, end.adds) {
         let more = if gap > 0.0 { "too much" } else { "too little" };
         said.push(format!(
-            "{} gives way: {} points {more}, which add {} to the loss",
+            "{} gives way: {} {more} {on_scale}, which adds {} to the loss",
             escaped(descriptor),
             rounded(gap.abs(), 2),
             rounded(adds, 2)

@@ -3,17 +3,24 @@
 use super::formula::{MET, dose, money, with_blanks};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
-use super::{care, compare, limits, reasons};
+use super::{care, compare, in_short, limits, reasons};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, significant, tidy};
 use crate::problem::{DoseKey, RuleId};
 use crate::results::compare::BrokenLine;
 use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
-use crate::results::sure::nearer_in;
 use crate::results::{FormulaReport, PartLine};
 use crate::solve::Status;
+use crate::text::sure::nearer_in;
 use crate::units::Ppt;
+
+/// Changes of the profile, and replacements, that the short form names.
+const FEW_CHANGES: usize = 4;
+const FEW_ALTERNATIVES: usize = 3;
+
+/// Where not every single replacement was looked at.
+const ALTERNATIVES_OPEN: &str = "There was no time for more replacements. A longer --time-limit tells.";
 
 /// The whole answer.
 pub fn replace(report: &ReplaceReport, page: &Page) -> String {
@@ -30,16 +37,29 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
             }
             headline(report, after, page, &mut out);
             doses(&report.before.formula, &after.formula, page, &mut out);
-            if report.asks_for_something() {
+            if report.asks_for_something() && page.full {
                 profile(&report.before.formula, &after.formula, page, &mut out);
+            } else if report.asks_for_something() {
+                profile_in_a_line(&report.before.formula, &after.formula, page, &mut out);
             }
         }
         None => without_formula(report, page, &mut out),
     }
-    alternatives(report, page, &mut out);
+    if page.full || report.after.is_none() {
+        alternatives(report, page, &mut out);
+    } else {
+        alternatives_in_a_line(report, page, &mut out);
+    }
     broken("What the formula broke before", &report.before.broken, page, &mut out);
     let Some(after) = &report.after else { return out };
     broken("What it breaks now", &after.broken, page, &mut out);
+    if !page.full {
+        let lines: Vec<in_short::Called> = after.formula.limits.iter().map(|line| (None, line)).collect();
+        let poured = &after.formula.materials;
+        in_short::close(&report.care, &lines, after.formula.joints.iter(), poured, page, &mut out);
+        page.full_adds(&mut out, "the whole profile, the cost of each replacement, every limit, and the handling");
+        return out;
+    }
     care::before_limits(&report.care, page, &mut out);
     limits::limits(&after.formula, page, &mut out);
     let lines: Vec<_> = after.formula.limits.iter().collect();
@@ -167,19 +187,19 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
     let (now, was) = (&after.formula, &report.before.formula);
     if let Some(fidelity) = now.fidelity {
         let (sure, ink) = if report.status == Status::Optimal {
-            ("of its own profile, the most that this allows (proven)".to_owned(), Ink::Good)
+            ("of its own profile, the most possible (proven)".to_owned(), Ink::Good)
         } else {
             let most = rounded_up(report.bound_fidelity.unwrap_or(100.0), 2);
             (format!("of its own profile, not proven best: {most} % at most"), Ink::Alert)
         };
         line("It keeps", format!("{} %", rounded(fidelity, 2)), sure, ink);
     }
-    if let Some(second) = &now.second_opinion {
+    if let Some(second) = now.second_opinion.as_ref().filter(|_| page.full) {
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
     if let (Some(now), Some(was)) = (after.to_brief, report.before.to_brief) {
-        let mut words = format!("match on paper, {} before", rounded(was.fidelity, 2));
+        let mut words = format!("match, {} before", rounded(was.fidelity, 2));
         if let Some(count) = now.nearer_in_percent.filter(|_| report.asks_for_something()) {
             words += &format!("; {}", nearer_in(count));
         }
@@ -188,12 +208,12 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
     let currency = escaped(&report.head.currency);
     match (now.price, was.price) {
         (Some(now), Some(was)) => {
-            line("Price", money(now), format!("{currency} per kg, {} before", money(was)), Ink::Plain);
+            line("Cost", money(now), format!("{currency} per kg, {} before", money(was)), Ink::Plain);
         }
-        _ => line("Price", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
+        _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
-    if let (Some(now), Some(was)) = (now.strength, was.strength) {
-        let words = format!("on the scale of the palette, {} before", significant(was, 4, 0, 12));
+    if let (true, Some(now), Some(was)) = (page.full, now.strength, was.strength) {
+        let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
         line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
     }
 }
@@ -207,7 +227,13 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
     let find = |lines: &'_ [PartLine], name: &str| lines.iter().find(|line| line.material == name).map(|it| it.parts);
     let gone = old.iter().filter(|line| find(new, &line.material).is_none());
     // In the order of the new formula, what is gone at the end.
-    let lines: Vec<(&PartLine, bool)> = new.iter().map(|it| (it, false)).chain(gone.map(|it| (it, true))).collect();
+    let mut lines: Vec<(&PartLine, bool)> = new.iter().map(|it| (it, false)).chain(gone.map(|it| (it, true))).collect();
+    let moves = |line: &PartLine| find(old, &line.material) != find(new, &line.material);
+    let staying: Vec<&PartLine> = lines.iter().map(|(line, _)| *line).filter(|line| !moves(line)).collect();
+    if !page.full && staying.len() < lines.len() {
+        lines.retain(|(line, _)| moves(line));
+    }
+    let all_shown = lines.iter().any(|(line, _)| !moves(line));
     let amount = |parts: Option<Ppt>| parts.map_or_else(|| "·".to_owned(), |parts| dose(parts.as_f64()));
     let change = |line: &PartLine| {
         let by = find(new, &line.material).unwrap_or_default() - find(old, &line.material).unwrap_or_default();
@@ -253,6 +279,18 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
     }
     table.row(Ink::Faint, sums);
     table.write(out, page);
+    if !all_shown && !staying.is_empty() {
+        let one = |line: &&PartLine| {
+            let from = if by_bottle || line.bottle_percent >= 100.0 {
+                String::new()
+            } else {
+                format!(" (poured {} at {} %)", dose(line.poured), plain(line.bottle_percent))
+            };
+            format!("{} {}{from}", escaped(&line.material), dose(line.parts.as_f64()))
+        };
+        let text = format!("As before: {}.", staying.iter().map(one).collect::<Vec<_>>().join(", "));
+        page.paragraph(out, "  ", 4, &text, Ink::Plain);
+    }
     if lines.iter().any(|(line, _)| dose(line.parts.as_f64()) != line.parts.to_string()) {
         let note = "Doses are rounded here; JSON, CSV and --save hold every decimal.";
         page.paragraph(out, "  ", 2, note, Ink::Faint);
@@ -272,18 +310,12 @@ pub fn profile_marked(
     page: &Page,
     out: &mut String,
 ) {
-    page.head(out, "What changes in the profile, in points");
-    let mut lines: Vec<(&str, f64, f64)> = Vec::new();
-    for (was, now) in before.profile.iter().zip(&after.profile) {
-        if (now.blend - was.blend).abs() >= MET {
-            lines.push((&was.descriptor, was.blend, now.blend));
-        }
-    }
+    page.head(out, "What changes in the profile, in scores");
+    let lines = changed(before, after);
     if lines.is_empty() {
         page.paragraph(out, "  ", 2, "Nothing by 0.05 or more.", Ink::Plain);
         return;
     }
-    lines.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()));
     let mut table = Table::new(&[At::Left, At::Right, At::Right, At::Right, At::Left]);
     table.row(Ink::Faint, ["", "before", "now", "change", ""].map(str::to_owned).to_vec());
     for (descriptor, was, now) in lines {
@@ -292,6 +324,52 @@ pub fn profile_marked(
         table.row(if word.is_empty() { Ink::Plain } else { Ink::Strong }, cells.to_vec());
     }
     table.write(out, page);
+}
+
+/// The descriptors that changed with their scores before and after, the largest
+/// change first.
+fn changed<'a>(before: &'a FormulaReport, after: &FormulaReport) -> Vec<(&'a str, f64, f64)> {
+    let both = before.profile.iter().zip(&after.profile);
+    let mut lines: Vec<(&str, f64, f64)> = both
+        .filter(|(was, now)| (now.blend - was.blend).abs() >= MET)
+        .map(|(was, now)| (was.descriptor.as_str(), was.blend, now.blend))
+        .collect();
+    lines.sort_by(|a, b| (b.2 - b.1).abs().total_cmp(&(a.2 - a.1).abs()));
+    lines
+}
+
+/// The same in a paragraph: `muguet 0.24 to 0.54`.
+pub fn profile_in_a_line(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &mut String) {
+    let lines = changed(before, after);
+    let all: Vec<String> = lines
+        .iter()
+        .map(|(descriptor, was, now)| format!("{} {} to {}", escaped(descriptor), rounded(*was, 2), rounded(*now, 2)))
+        .collect();
+    let text = match &all[..] {
+        [] => "No score of the profile changes by 0.05 or more.".to_owned(),
+        all => format!("In the profile: {}.", in_short::few(all, FEW_CHANGES)),
+    };
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+}
+
+/// The other single replacements in a paragraph: what each keeps.
+fn alternatives_in_a_line(report: &ReplaceReport, page: &Page, out: &mut String) {
+    let taken = report.after.as_ref().map_or(&[][..], |after| &after.formula.materials);
+    let is_taken = |it: &&AlternativeLine| taken.iter().any(|line| line.material == it.materials[0]);
+    let told = report.alternatives.iter().filter(|it| !is_taken(it)).map(|it| {
+        let keeps =
+            it.formula.fidelity.map_or_else(|| "-".to_owned(), |keeps| format!("keeps {} %", rounded(keeps, 2)));
+        let to_buy = if it.have { "" } else { ", to buy" };
+        format!("{} ({keeps}{to_buy})", escaped(&it.materials[0]))
+    });
+    let told: Vec<String> = told.collect();
+    if !told.is_empty() {
+        let text = format!("Instead, alone: {}.", in_short::few(&told, FEW_ALTERNATIVES));
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    }
+    if !report.alternatives_complete {
+        page.paragraph(out, "  ", 2, ALTERNATIVES_OPEN, Ink::Alert);
+    }
 }
 
 fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
@@ -303,8 +381,8 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
         let line = it.formula.materials.iter().find(|line| line.material == it.materials[0]);
         line.map_or_else(|| "-".to_owned(), |line| dose(line.parts.as_f64()))
     };
-    let column =
-        |of: &dyn Fn(&AlternativeLine) -> String| aligned(&report.alternatives.iter().map(of).collect::<Vec<_>>());
+    let lines = &report.alternatives;
+    let column = |of: &dyn Fn(&AlternativeLine) -> String| aligned(&lines.iter().map(of).collect::<Vec<_>>());
     let number = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| rounded(value, 2));
     let (doses, prices) = (column(&parts), column(&|it| it.formula.price.map_or_else(|| "-".to_owned(), money)));
     let mut table = Table::new(&[At::Left, At::Right, At::Right, At::Right, At::Right, At::Left]);
@@ -312,7 +390,7 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
     let head =
         ["".to_owned(), "parts".into(), "keeps, %".into(), "brief, %".into(), format!("{currency}/kg"), "".into()];
     table.row(Ink::Faint, head.to_vec());
-    for (at, it) in report.alternatives.iter().enumerate() {
+    for (at, it) in lines.iter().enumerate() {
         let note = match (it.have, it.status) {
             (false, _) => "to buy",
             (true, Status::Optimal) => "",
@@ -325,8 +403,7 @@ fn alternatives(report: &ReplaceReport, page: &Page, out: &mut String) {
     }
     table.write(out, page);
     if !report.alternatives_complete {
-        let text = "There was no time for more of them. A longer --time-limit tells.";
-        page.paragraph(out, "  ", 2, text, Ink::Alert);
+        page.paragraph(out, "  ", 2, ALTERNATIVES_OPEN, Ink::Alert);
     }
 }
 

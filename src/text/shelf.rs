@@ -12,32 +12,76 @@ use crate::results::shelf::{AxisLine, FindReport, Loading, ShelfReport};
 const ROWS: usize = 60;
 const NAMES: usize = 8;
 const TWINS: usize = 20;
-const FOUND: usize = 15;
+/// Likewise in the short form.
+const FEW_ROWS: usize = 24;
+const FEW_TWINS: usize = 4;
+const FEW_OF_A_NOTE: usize = 5;
+const FEW_FOUND: usize = 8;
+/// A shelf of at most so many materials is short enough to be listed.
+const SMALL: usize = 12;
 
-/// The whole report.
+/// The whole report, or what is needed first.
 pub fn shelf(report: &ShelfReport, page: &Page) -> String {
     let mut out = String::new();
     let title = report.name.as_deref().filter(|name| !name.trim().is_empty()).unwrap_or(&report.palette);
     page.paragraph(&mut out, "", 0, &escaped(title), Ink::Strong);
-    let carriers = report.materials.iter().filter(|line| line.strength == 0.0).count();
-    let odorous = report.materials.len() - carriers;
-    let text = format!(
-        "{}, {}, {}",
-        counted(odorous, "material", "materials"),
-        counted(carriers, "carrier", "carriers"),
-        counted(report.descriptors.len(), "descriptor", "descriptors")
-    );
-    page.paragraph(&mut out, "", 0, &text, Ink::Plain);
+    page.paragraph(&mut out, "", 0, &counts(report), Ink::Plain);
     if let Some(find) = &report.find {
         found(find, report, page, &mut out);
         return out;
     }
-    materials(report, page, &mut out);
-    descriptors(report, page, &mut out);
+    if report.note.is_some() {
+        materials(report, page, &mut out);
+        return out;
+    }
+    if page.full {
+        materials(report, page, &mut out);
+        descriptors(report, page, &mut out);
+        missing(report, page, &mut out);
+        twins(report, page, &mut out);
+        map(report, page, &mut out);
+        return out;
+    }
     missing(report, page, &mut out);
     twins(report, page, &mut out);
-    map(report, page, &mut out);
+    if report.materials.len() <= SMALL {
+        materials(report, page, &mut out);
+    } else {
+        by_note(report, page, &mut out);
+    }
+    carried(report, page, &mut out);
+    let more = "every material with its strength, price, cost per unit of strength and tenacity, who carries each \
+                descriptor, and in what the materials differ most; --note top lists one note, --find rosy,green ranks \
+                by words";
+    page.full_adds(&mut out, more);
     out
+}
+
+/// How many there are of everything.
+fn counts(report: &ShelfReport) -> String {
+    let solvents = report.materials.iter().filter(|line| line.strength == 0.0).count();
+    let odorous = report.materials.len() - solvents;
+    let to_buy = report.materials.iter().filter(|line| !line.have).count();
+    let to_buy = if to_buy > 0 { format!("; {to_buy} of them to buy") } else { String::new() };
+    if let Some(note) = report.note {
+        let (what, many) = (note_name(note), note_name(note).to_owned() + " notes");
+        return format!("{}{to_buy}", counted(odorous, &format!("{what} note"), &many));
+    }
+    format!(
+        "{}, {}, {}{to_buy}",
+        counted(odorous, "odour material", "odour materials"),
+        counted(solvents, "solvent", "solvents"),
+        counted(report.descriptors.len(), "descriptor", "descriptors")
+    )
+}
+
+/// The name of a note among perfumers; files say when it is smelled.
+const fn note_name(note: Note) -> &'static str {
+    match note {
+        Note::Opening => "top",
+        Note::Heart => "heart",
+        Note::Drydown => "base",
+    }
 }
 
 fn counted(number: usize, one: &str, many: &str) -> String {
@@ -49,8 +93,9 @@ fn money(value: Option<f64>) -> String {
 }
 
 fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
-    page.head(out, "Materials: strength by dilution, price, price of a unit of strength, lasting");
-    let lines = &report.materials[..report.materials.len().min(ROWS)];
+    page.head(out, "Materials: strength by dilution, price, cost per unit of strength, tenacity");
+    let rows = if page.full { ROWS } else { FEW_ROWS };
+    let lines = &report.materials[..report.materials.len().min(rows)];
     let column = |of: &dyn Fn(usize) -> String| aligned(&(0..lines.len()).map(of).collect::<Vec<_>>());
     let strength = column(&|at| plain(tidy(lines[at].strength)));
     let price = column(&|at| money(lines[at].price));
@@ -58,23 +103,63 @@ fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
     let label = shortened(&escaped(&report.currency), 6);
     let head =
-        [String::new(), "strength".into(), format!("{label}/kg"), "effect".into(), "hours".into(), String::new()];
+        [String::new(), "strength".into(), format!("{label}/kg"), "per unit".into(), "hours".into(), String::new()];
     table.row(Ink::Faint, head.to_vec());
     for (at, line) in lines.iter().enumerate() {
-        let lasting = line.lasting.map_or_else(|| "-".to_owned(), plain);
-        let mut note = line.note.map_or("", Note::word).to_owned();
-        if !line.have {
-            note += if note.is_empty() { "to buy" } else { ", to buy" };
-        }
-        let cells =
-            [escaped(&line.material), strength[at].clone(), price[at].clone(), effect[at].clone(), lasting, note];
+        let tenacity = line.lasting.map_or_else(|| "-".to_owned(), plain);
+        let note = line.note.filter(|_| report.note.is_none()).map(note_name);
+        let words: Vec<&str> = note.into_iter().chain((!line.have).then_some("to buy")).collect();
+        let cells = [
+            escaped(&line.material),
+            strength[at].clone(),
+            price[at].clone(),
+            effect[at].clone(),
+            tenacity,
+            words.join(", "),
+        ];
         table.row(Ink::Plain, cells.to_vec());
     }
     table.write(out, page);
-    if report.materials.len() > ROWS {
-        let more = report.materials.len() - ROWS;
-        page.paragraph(out, "  ", 2, &format!("{more} more stand in --format csv and json."), Ink::Plain);
+    if report.materials.len() > rows {
+        let more = report.materials.len() - rows;
+        let place = if page.full || report.materials.len() > ROWS { "in the CSV and JSON" } else { "with --full" };
+        let text = format!("{more} more {place}.");
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
+}
+
+/// The odour materials of each note, the strongest first.
+fn by_note(report: &ShelfReport, page: &Page, out: &mut String) {
+    let mut lines: Vec<_> = report.materials.iter().filter(|line| line.strength > 0.0).collect();
+    lines.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+    page.head(out, "By note, the strongest first");
+    for note in [Some(Note::Opening), Some(Note::Heart), Some(Note::Drydown), None] {
+        let what = note.map_or("no note", note_name);
+        let own: Vec<_> = lines.iter().filter(|line| line.note == note).collect();
+        if own.is_empty() {
+            continue;
+        }
+        let named = own.iter().take(FEW_OF_A_NOTE);
+        let named: Vec<String> =
+            named.map(|line| format!("{} {}", escaped(&line.material), plain(tidy(line.strength)))).collect();
+        let more = if own.len() > FEW_OF_A_NOTE { ", ..." } else { "" };
+        let first = format!("  {what:<8}{:>3}  ", own.len());
+        page.paragraph(out, &first, super::page::width(&first), &format!("{}{more}", named.join(", ")), Ink::Plain);
+    }
+}
+
+/// How many materials carry each descriptor.
+fn carried(report: &ShelfReport, page: &Page, out: &mut String) {
+    let mut lines: Vec<_> = report.descriptors.iter().filter(|line| !line.materials.is_empty()).collect();
+    lines.sort_by_key(|line| std::cmp::Reverse(line.materials.len()));
+    page.head(out, "Descriptors, and how many materials carry each");
+    let all: Vec<String> = lines
+        .iter()
+        .take(ROWS / 2)
+        .map(|line| format!("{} {}", escaped(&line.descriptor), line.materials.len()))
+        .collect();
+    let more = if lines.len() > ROWS / 2 { ", ..." } else { "" };
+    page.paragraph(out, "  ", 2, &format!("{}{more}", all.join(", ")), Ink::Plain);
 }
 
 fn descriptors(report: &ShelfReport, page: &Page, out: &mut String) {
@@ -91,20 +176,8 @@ fn descriptors(report: &ShelfReport, page: &Page, out: &mut String) {
         page.paragraph(out, &first, super::page::width(&first), &format!("{}{more}", names.join(", ")), Ink::Plain);
     }
     if report.descriptors.len() > ROWS {
-        page.paragraph(
-            out,
-            "  ",
-            2,
-            &format!("{} more stand in the JSON.", report.descriptors.len() - ROWS),
-            Ink::Plain,
-        );
-    }
-    if !report.single.is_empty() {
-        let text = format!("Only one material each carries: {}.", names(&report.single));
-        page.paragraph(out, "  ", 2, &text, Ink::Alert);
-    }
-    if !report.unused.is_empty() {
-        page.paragraph(out, "  ", 2, &format!("Nothing carries: {}.", names(&report.unused)), Ink::Plain);
+        let text = format!("{} more are in the JSON.", report.descriptors.len() - ROWS);
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
 
@@ -115,15 +188,22 @@ fn names(all: &[String]) -> String {
 }
 
 fn missing(report: &ShelfReport, page: &Page, out: &mut String) {
-    page.head(out, "What is missing");
+    page.head(out, "Gaps");
+    if !report.single.is_empty() {
+        let text = format!("Carried by one material only: {}.", names(&report.single));
+        page.paragraph(out, "  - ", 4, &text, Ink::Alert);
+    }
+    if !report.unused.is_empty() {
+        page.paragraph(out, "  - ", 4, &format!("Carried by none: {}.", names(&report.unused)), Ink::Plain);
+    }
     if report.missing.is_empty() {
-        let text = "Nothing: every material has a price, scores and a CAS number, every natural its constituents.";
+        let text = "Every material has a price, scores and a CAS number, every natural its constituents.";
         page.paragraph(out, "  ", 2, text, Ink::Good);
     }
     for line in &report.missing {
         let (what, why) = match line.what {
             Lack::Price => ("a price", "no budget can be kept"),
-            Lack::Cas => ("a CAS number", "limits pass it by"),
+            Lack::Cas => ("a CAS number", "no limit is checked for it"),
             Lack::Scores => ("scores", "it adds to no match"),
             Lack::Constituents => ("constituents", "limits are not fully checked"),
         };
@@ -133,30 +213,33 @@ fn missing(report: &ShelfReport, page: &Page, out: &mut String) {
 }
 
 fn twins(report: &ShelfReport, page: &Page, out: &mut String) {
-    page.head(out, &format!("Near twins: characters that are alike by at least {} %", plain(report.twins_from)));
+    let least = plain(report.twins_from);
+    page.head(out, &format!("Near twins: at least {least} % of the character in common, whatever the strength"));
     if report.twins.is_empty() {
         page.paragraph(out, "  ", 2, "None.", Ink::Plain);
     }
-    for line in report.twins.iter().take(TWINS) {
+    let most = if page.full { TWINS } else { FEW_TWINS };
+    for line in report.twins.iter().take(most) {
         let (one, other) = (escaped(&line.material), escaped(&line.other));
         let text = match line.saves_percent {
             Some(saves) if saves >= 0.5 => {
-                format!("{one} for {other}: its effect costs {} % less", rounded(saves, 0))
+                format!("{one} for {other}: {} % cheaper at equal strength", rounded(saves, 0))
             }
-            Some(_) => format!("{one} and {other}: the effect costs the same"),
-            None => format!("{one} and {other}: a price is missing"),
+            Some(_) => format!("{one} for {other}: the same cost at equal strength"),
+            None => format!("{one} for {other}: a price is missing"),
         };
-        let parts = format!("; {} parts for 1", significant(line.parts_for_one, 2, 0, 6));
+        let parts = format!("; {} parts replace 1", significant(line.parts_for_one, 2, 0, 6));
         // Alike is not the same: 99.6 is no 100.
         let alike = format!("  {:>5} %  ", rounded((line.alike * 10.0 + 1e-9).floor() / 10.0, 1));
         page.paragraph(out, &alike, 11, &format!("{text}{parts}"), Ink::Plain);
     }
-    if report.twins.len() > TWINS {
-        page.paragraph(out, "  ", 2, &format!("{} more stand in the JSON.", report.twins.len() - TWINS), Ink::Plain);
+    if report.twins.len() > most {
+        let place = if page.full || report.twins.len() > TWINS { "in the JSON" } else { "with --full" };
+        let text = format!("{} more pairs {place}.", report.twins.len() - most);
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
     if !report.twins.is_empty() {
-        let text = "Alike is what the scores have in common, whatever the strength. Smell them side by side.";
-        page.paragraph(out, "  ", 2, text, Ink::Plain);
+        page.paragraph(out, "  ", 2, "Smell them side by side.", Ink::Plain);
     }
 }
 
@@ -187,32 +270,34 @@ fn found(find: &FindReport, report: &ShelfReport, page: &Page, out: &mut String)
         format!(", not {}", find.unwanted.iter().map(|word| escaped(word)).collect::<Vec<_>>().join(", "))
     };
     page.head(out, &format!("Nearest to {}{not}", wanted.join(" and ")));
-    for (at, line) in find.found.iter().take(FOUND).enumerate() {
+    let most = if page.full { ROWS } else { FEW_FOUND };
+    for (at, line) in find.found.iter().take(most).enumerate() {
         let scores: Vec<String> =
             line.scores.iter().map(|word| format!("{} {}", escaped(&word.descriptor), plain(word.score))).collect();
+        // Where nothing is unwanted the figure in front says it all.
         let unwanted = if line.unwanted_percent <= 0.0 {
             String::new()
         } else {
-            format!(", {} % not wanted", rounded(line.unwanted_percent, 0))
+            let (wanted, not) = (rounded(line.wanted_percent, 0), rounded(line.unwanted_percent, 0));
+            format!("; {wanted} % of its character wanted, {not} % not wanted")
         };
         let price = match line.price_of_effect {
-            Some(price) => format!("; effect {} {}/kg", significant(price, 3, 0, 6), escaped(&report.currency)),
+            Some(price) => {
+                let currency = escaped(&report.currency);
+                format!("; {} {currency}/kg per unit of strength", significant(price, 3, 0, 6))
+            }
             None => String::new(),
         };
-        let text = format!(
-            "{}: {}; {} % wanted{unwanted}{price}",
-            escaped(&line.material),
-            scores.join(", "),
-            rounded(line.wanted_percent, 0)
-        );
+        let text = format!("{}: {}{unwanted}{price}", escaped(&line.material), scores.join(", "));
         page.paragraph(out, &format!("  {:>2}. {:>4} %  ", at + 1, rounded(line.fit, 0)), 14, &text, Ink::Plain);
     }
     if find.found.is_empty() {
         page.paragraph(out, "  ", 2, "Nothing on the shelf smells of it.", Ink::Alert);
         return;
     }
-    if find.found.len() > FOUND {
-        page.paragraph(out, "  ", 2, &format!("{} more stand in the JSON.", find.found.len() - FOUND), Ink::Plain);
+    if find.found.len() > most {
+        let place = if page.full { "in the CSV and JSON" } else { "with --full" };
+        page.paragraph(out, "  ", 2, &format!("{} more {place}.", find.found.len() - most), Ink::Plain);
     }
     let text = "The figure in front is the match of the material alone with the wanted words in equal parts, less the \
                 part of its character that is not wanted.";

@@ -3,14 +3,14 @@
 use super::formula::{dose, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, limits, reasons};
+use super::{care, in_short, limits, reasons};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down};
 use crate::results::LimitLine;
 use crate::results::starts::{StartLine, StartsReport};
-use crate::results::sure::{may_not_be_noticeable, nearer_in};
 use crate::solve::Status;
+use crate::text::sure::{may_not_be_noticeable, nearer_in};
 
 /// Formulas beside each other in one table.
 const COLUMNS: usize = 6;
@@ -28,14 +28,24 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
     let is_blind = report.formulas.iter().any(|line| line.code.is_some());
     headline(report, is_blind, page, &mut out);
     for block in report.formulas.chunks(COLUMNS) {
-        doses(block, page, &mut out);
+        doses(report, block, page, &mut out);
     }
     if is_blind {
         out.push('\n');
         let text = "What they are worth is in the key. Have somebody else mix them, and look at it after smelling.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Plain);
-    } else {
+    } else if page.full {
         each(report, page, &mut out);
+    }
+    if !page.full {
+        let named = |line: &StartLine| Some(format!("formula {}", label(line)));
+        let all = report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |it| (named(line), it)));
+        let joints = report.formulas.iter().flat_map(|line| &line.formula.joints);
+        let parts = care::parts_of(report.formulas.iter().map(|line| &line.formula));
+        in_short::close(care, &all.collect::<Vec<_>>(), joints, &parts, page, &mut out);
+        let apart = if is_blind { "" } else { "what sets each apart, " };
+        page.full_adds(&mut out, &format!("{apart}every limit, and how to handle what is strong"));
+        return out;
     }
     care::before_limits(care, page, &mut out);
     room(report, page, &mut out);
@@ -69,12 +79,14 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
         };
         line("Best", percent(best), sure, ink);
     }
-    let points = if report.margin == 1.0 { "point" } else { "points" };
+    let points = if report.margin == 1.0 { "% point" } else { "% points" };
     let margin = format!("each within {} {points} of the best", plain(report.margin));
-    line("None below", percent(report.least_fidelity), &margin, Ink::Plain);
+    if page.full || is_blind {
+        line("None below", percent(report.least_fidelity), &margin, Ink::Plain);
+    }
     if let Some(least) = report.least_distance {
-        let words = "share points or more between any two: half the sum of the differences between odour shares";
-        line("Apart by", rounded_down(least, 2), words, Ink::Plain);
+        let words = "of the odour or more is different between any two";
+        line("Apart by", format!("{} %", rounded_down(least, 2)), words, Ink::Plain);
     }
     let found = report.formulas.len();
     if found < report.asked {
@@ -89,24 +101,30 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
     if !counts.is_empty() {
         let all = counts.iter().all(|count| may_not_be_noticeable(*count));
         let so = if all { " Those differences may not be noticeable: the nose decides." } else { "" };
-        let text = format!("{}{so}", RANGE_OF_COUNTS);
+        let text = if page.full || is_blind { format!("{COUNTS}{so}") } else { so.trim_start().to_owned() };
+        if text.is_empty() {
+            return;
+        }
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
 
 /// What the counts beside the formulas are.
-const RANGE_OF_COUNTS: &str = "Beside each: in how many of 100 draws of the scores and strengths it is nearer the target \
-                               than the best match on paper.";
+const COUNTS: &str = "Beside each: in how many of 100 draws of the scores and strengths it is nearer the target than the \
+                      best match on paper.";
 
 fn label(line: &StartLine) -> String {
     line.code.clone().unwrap_or_else(|| line.start.to_string())
 }
 
-/// The doses beside each other.
-fn doses(block: &[StartLine], page: &Page, out: &mut String) {
+/// The doses beside each other; in the short form with match and cost below.
+fn doses(report: &StartsReport, block: &[StartLine], page: &Page, out: &mut String) {
     let by_bottle =
         block.iter().any(|line| line.formula.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle));
-    page.head(out, if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" });
+    let parts = if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" };
+    let is_compared = !page.full && block.iter().any(|line| line.nearer_in_percent.is_some());
+    let key = if is_compared { "; nearer in: of 100 draws, than the best on paper" } else { "" };
+    page.head(out, &format!("{parts}{key}"));
     let mut names: Vec<&str> = Vec::new();
     for part in block.iter().flat_map(|line| &line.formula.materials) {
         if !names.contains(&part.material.as_str()) {
@@ -136,10 +154,21 @@ fn doses(block: &[StartLine], page: &Page, out: &mut String) {
         cells.extend(columns.iter().map(|column| column[row].clone()));
         table.row(Ink::Plain, cells);
     }
+    let is_blind = block.iter().any(|line| line.code.is_some());
+    if !page.full && !is_blind {
+        let mut below = |name: String, of: &dyn Fn(&StartLine) -> Option<String>| {
+            let cells = block.iter().map(|line| of(line).unwrap_or_else(|| "·".to_owned()));
+            table.row(Ink::Strong, std::iter::once(name).chain(cells).collect());
+        };
+        below("match, %".to_owned(), &|line| line.formula.fidelity.map(|value| rounded(value, 2)));
+        below("nearer in".to_owned(), &|line| line.nearer_in_percent.map(|count| rounded(count, 0)));
+        let currency = escaped(&report.head.currency);
+        below(format!("cost, {currency}/kg"), &|line| line.formula.price.map(money));
+    }
     table.write(out, page);
 }
 
-/// Each with its match, its price and what sets it apart.
+/// Each with its match, its cost and what sets it apart.
 fn each(report: &StartsReport, page: &Page, out: &mut String) {
     page.head(out, "What sets each apart");
     for line in &report.formulas {

@@ -32,7 +32,7 @@ pub fn steady(report: &SteadyReport, page: &Page, out: &mut String) {
     let text = if report.buys {
         let gives = report.best_on_paper.on_paper - report.found.on_paper;
         format!(
-            "The formula below is the steadiest found: half its average and half its worst tenth gain {by} points, {judged}; \
+            "The formula below is the steadiest found: half its average and half its worst tenth gain {by} % points, {judged}; \
              it gives up {} on paper, and is nearer the target in {} % of the draws. That none is steadier is not proven.",
             rounded(gives.max(0.0), 2),
             rounded(report.nearer, 0)
@@ -43,7 +43,7 @@ pub fn steady(report: &SteadyReport, page: &Page, out: &mut String) {
             .to_owned()
     } else {
         format!(
-            "Steadiness buys nothing here: the steadiest formula found gains {by} points, {judged}. The formula below is \
+            "Steadiness buys nothing here: the steadiest formula found gains {by} % points, {judged}. The formula below is \
              the best on paper."
         )
     };

@@ -9,6 +9,8 @@ use crate::results::strengths::{DilutionLine, PairLine, StrengthLine, StrengthsR
 
 /// Pairs that are shown of those that agree badly.
 const SHOWN: usize = 8;
+/// The same in the short form.
+const FEW: usize = 3;
 /// A pair that is further off than this, in standard deviations, is worth a
 /// second smelling.
 const DOUBTFUL: f64 = 1.5;
@@ -20,15 +22,16 @@ pub fn strengths(report: &StrengthsReport, page: &Page) -> String {
     page.paragraph(&mut out, "", 0, &format!("{shelf}: strengths from matches"), Ink::Strong);
     out.push('\n');
     headline(report, page, &mut out);
-    page.head(&mut out, "Strengths, each known to within times or divided by its factor");
+    page.head(&mut out, "Strengths, each to within a factor (times or divided by)");
     table(report, page, &mut out);
     contradictions(report, page, &mut out);
     doubtful(report, page, &mut out);
     ties(report, page, &mut out);
     out.push('\n');
-    let text = "The factors are one standard deviation. Work the same matches into the palette from before them, \
-                never into a saved one: there they count already.";
+    let text = "The factors are one standard deviation. Always start from the palette as it was before these matches: \
+                in a saved one they count already.";
     page.paragraph(&mut out, "", 0, text, Ink::Faint);
+    page.full_adds(&mut out, "what the ties leave open, and more matches worth smelling again");
     out
 }
 
@@ -54,21 +57,25 @@ fn headline(report: &StrengthsReport, page: &Page, out: &mut String) {
     };
     line("Matches", report.pairs.len().to_string(), &words, Ink::Plain);
     let factor = report.give_or_take_factor;
-    let words = "times or divided by: how well a match is known that says nothing else";
+    let words = "how far off a match may be that says nothing else (a factor)";
     line("Each to within", significant(factor, 3, 0, 3), words, Ink::Plain);
     if report.exponent != 1.0 {
+        let rest = if page.full {
+            ". It does not change what matches say of strengths, only how sure one is that says nothing of its own"
+        } else {
+            ""
+        };
         let words = format!(
-            "exponent: a dilution to a tenth smells {} times weaker. It does not change what matches say of strengths, \
-             only how sure one is that says nothing of its own",
+            "exponent: a dilution to a tenth smells {} times weaker{rest}",
             significant(report.tenfold, 3, 0, 3)
         );
         line("Stevens", plain(report.exponent), &words, Ink::Plain);
     }
     if let Some(scatter) = report.scatter {
         let words = match scatter {
-            below if below < 0.5 => "of that: they agree better than was said of them",
-            below if below <= 1.5 => "of that: they agree as well as was said of them",
-            _ => "of that: they agree worse than was said of them; raise give_or_take_factor, or smell again",
+            below if below < 0.5 => "times that: they agree better than you said",
+            below if below <= 1.5 => "times that: they agree as well as you said",
+            _ => "times that: they agree worse than you said; raise give_or_take_factor, or smell again",
         };
         let ink = if scatter > 1.5 { Ink::Alert } else { Ink::Plain };
         line("They scatter by", significant(scatter, 2, 0, 2), words, ink);
@@ -147,31 +154,43 @@ fn doubtful(report: &StrengthsReport, page: &Page, out: &mut String) {
         return;
     }
     page.head(out, "Worth smelling again");
-    pairs(&found[..found.len().min(SHOWN)], page, out, Ink::Plain);
-    if found.len() > SHOWN {
-        page.paragraph(out, "  ", 2, &format!("{} more stand in the JSON.", found.len() - SHOWN), Ink::Faint);
+    let most = if page.full { SHOWN } else { FEW };
+    pairs(&found[..found.len().min(most)], page, out, Ink::Plain);
+    if found.len() > most {
+        let place = if page.full { "are in the JSON" } else { "with --full" };
+        page.paragraph(out, "  ", 2, &format!("{} more {place}.", found.len() - most), Ink::Plain);
     }
 }
 
 fn ties(report: &StrengthsReport, page: &Page, out: &mut String) {
     let names = |names: &[String]| names.iter().map(|name| escaped(name)).collect::<Vec<_>>().join(", ");
     let reference = escaped(&report.reference);
+    let (untied, by_order) = (names(&report.untied), names(&report.tied_by_order));
+    if !page.full {
+        if !report.untied.is_empty() || !report.tied_by_order.is_empty() {
+            out.push('\n');
+        }
+        if !report.untied.is_empty() {
+            let text = format!("No chain of matches ties these to {reference}: {untied}.");
+            page.paragraph(out, "  ", 2, &text, Ink::Alert);
+        }
+        if !report.tied_by_order.is_empty() {
+            page.paragraph(out, "  ", 2, &format!("Tied by order alone, not by how much: {by_order}."), Ink::Plain);
+        }
+        return;
+    }
     if !report.untied.is_empty() {
         page.head(out, &format!("Not tied to {reference}"));
         let them = if report.untied.len() == 1 { "it" } else { "them" };
         let text = format!(
-            "{}: no chain of matches leads from {them} to the reference. What is said of {them} rests on the palette's \
-             own strengths; one match with anything that is tied would settle it.",
-            names(&report.untied)
+            "{untied}: no chain of matches leads from {them} to the reference. What is said of {them} rests on the \
+             palette's own strengths; one match with anything that is tied would settle it."
         );
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
     if !report.tied_by_order.is_empty() {
         page.head(out, "Tied by order alone");
-        let text = format!(
-            "{}: matches say what is stronger, not by how much; an equal pair would say that.",
-            names(&report.tied_by_order)
-        );
+        let text = format!("{by_order}: matches say what is stronger, not by how much; an equal pair would say that.");
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }

@@ -102,7 +102,7 @@ mod tests {
         table.row(Ink::Plain, vec!["Trichloromethyl phenyl carbinyl acetate".into(), "12".into()]);
         table.row(Ink::Plain, vec!["Rose".into()]);
         let mut out = String::new();
-        table.write(&mut out, &Page { width: 30, colour: false });
+        table.write(&mut out, &Page { width: 30, ..Page::default() });
         assert_eq!(out, "  Trichloromethyl phenyl    12\n  carbinyl acetate\n  Rose\n");
     }
 }

@@ -3,18 +3,21 @@
 use super::formula::{dose, money, round_to};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, limits, reasons};
+use super::{care, in_short, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up};
 use crate::results::LimitLine;
 use crate::results::states::Traded;
-use crate::results::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 use crate::results::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
+use crate::text::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 
-/// Rows of the curve that are shown.
+/// Rows of the curve that are shown, and in the short form.
 const ROWS: usize = 12;
-/// Gains of less than this many points are none.
+const FEW_ROWS: usize = 9;
+/// Materials that enter and leave in the short form.
+const FEW_MATERIALS: usize = 9;
+/// Gains of less than this many % points are none.
 const NOTHING: f64 = 0.005;
 
 /// The whole answer.
@@ -40,13 +43,22 @@ pub fn tradeoff(report: &TradeoffReport, page: &Page) -> String {
             "Stopped before all of it was worked out: this is what was done. A longer --time-limit tells the rest.";
         page.paragraph(&mut out, "  ", 2, text, Ink::Alert);
     }
+    let named = |at: f64| format!("the formula at {}", report.amount(at));
+    let all =
+        report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.at), limit)));
+    if !page.full {
+        let all: Vec<in_short::Called> = all.map(|(name, limit)| (Some(name), limit)).collect();
+        let joints = report.formulas.iter().flat_map(|line| &line.formula.joints);
+        in_short::close(care, &all, joints, &[], page, &mut out);
+        let more = "in how many draws each formula is nearer, every material along the curve, and the sources of the \
+                    limits; JSON and CSV have every formula";
+        page.full_adds(&mut out, more);
+        return out;
+    }
     care::before_limits(care, page, &mut out);
     if care.limits_applied {
         page.paragraph(&mut out, "  ", 2, "Every formula on the curve keeps the limits.", Ink::Plain);
     }
-    let named = |at: f64| format!("the formula at {}", report.amount(at));
-    let all =
-        report.formulas.iter().flat_map(|line| line.formula.limits.iter().map(move |limit| (named(line.at), limit)));
     limits::fullest(all, page, &mut out);
     let shown = report.formulas.iter().map(|line| &line.formula).chain(&report.blend);
     let lines: Vec<&LimitLine> = shown.clone().flat_map(|formula| &formula.limits).collect();
@@ -81,15 +93,15 @@ impl TradeoffReport {
 fn subject(report: &TradeoffReport) -> String {
     let currency = escaped(&report.head.currency);
     match report.against {
-        Traded::Price => format!("What money buys: the best match on paper at every price, {currency} per kg"),
+        Traded::Price => format!("What money buys: the best match on paper at every cost, {currency} per kg"),
         Traded::Effect => {
-            format!("The best match on paper at every price of effect, {currency}/kg for each unit of strength")
+            format!("The best match on paper at every cost per unit of strength, {currency}/kg")
         }
         Traded::Strength => "What strength costs: the best match on paper at every least strength".to_owned(),
         Traded::Count => "The best match on paper with each number of materials".to_owned(),
         _ => {
             let name = escaped(report.material.as_deref().unwrap_or_default());
-            format!("The best match on paper with each dose of {name}, in ppt")
+            format!("The best match on paper with each dose of {name}, in ‰")
         }
     }
 }
@@ -114,7 +126,10 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
     };
     let (first, last) = match report.against {
         Traded::Price => ("the cheapest formula that keeps the other rules", "more money buys nothing"),
-        Traded::Effect => ("the cheapest effect within the other rules", "a dearer effect buys nothing"),
+        Traded::Effect => (
+            "the least cost per unit of strength within the other rules",
+            "more cost per unit of strength buys nothing",
+        ),
         Traded::Strength => ("less asks for nothing better", "the strongest that the other rules allow"),
         Traded::Count => ("the fewest that keep the other rules", "more materials add nothing"),
         _ => ("the least within the other rules", "the most within the other rules"),
@@ -128,7 +143,7 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         line("Yours", own.at, own.fidelity, &words, Ink::Strong);
     }
     if let Some(knee) = &report.knee {
-        // Prices of effect are small numbers: a tenth of one is a step.
+        // Costs per unit of strength are small numbers: a tenth of one is a step.
         let step = if ends.to - ends.from < 2.0 { 10f64.powf((ends.to - ends.from).log10().floor()) } else { 1.0 };
         let per = match report.against {
             Traded::Count => "for each material".to_owned(),
@@ -139,7 +154,7 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
         let what =
             if knee.return_after < 0.0 { "from here on the match falls most" } else { "the return falls off most" };
         let words = format!(
-            "{what}: {} points {per} up to here, {} beyond",
+            "{what}: {} % points {per} up to here, {} beyond",
             slope(knee.return_before.abs() * step),
             slope(knee.return_after.abs() * step)
         );
@@ -173,17 +188,17 @@ fn own(report: &TradeoffReport, page: &Page, out: &mut String) {
     // On a curve of steps the step may begin before the limit that was looked at.
     let most = if report.is_in_steps() { "at most " } else { "" };
     said.push(match own.point_more_costs {
-        Some(cost) if strength => format!("one point more costs {most}{} of strength", by(cost)),
-        Some(cost) => format!("one point more costs {most}{}", by(cost)),
+        Some(cost) if strength => format!("one % point more costs {most}{} of strength", by(cost)),
+        Some(cost) => format!("one % point more costs {most}{}", by(cost)),
         None if gain < NOTHING && strength => "less strength brings nothing".to_owned(),
         None if gain < NOTHING => "more brings nothing".to_owned(),
-        None => format!("there is no whole point to gain, only {}", rounded(gain, 2)),
+        None => format!("there is less than one % point to gain: {}", rounded(gain, 2)),
     });
     if let Some(saves) = own.point_less_saves.filter(|saves| *saves > 0.0) {
         let what = if strength { " more strength" } else { "" };
         let verb = if strength { "gives" } else { "saves" };
         let least = if report.is_in_steps() { "at least " } else { "" };
-        said.push(format!("one point less {verb} {least}{}{what}", by(saves)));
+        said.push(format!("one % point less {verb} {least}{}{what}", by(saves)));
     }
     page.paragraph(out, "  ", 2, &format!("At what the brief says, {}.", said.join("; ")), Ink::Plain);
 }
@@ -216,21 +231,21 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
         _ => "On the way: the best formula at some limits",
     };
     page.head(out, head);
-    let shown = shown(report);
+    let shown = shown(report, if page.full { ROWS } else { FEW_ROWS });
     let mut table =
         Table::new(&[Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
     let unit = match report.against {
-        Traded::Price => "price",
-        Traded::Effect => "effect",
+        Traded::Price => "cost",
+        Traded::Effect => "per unit",
         Traded::Strength => "strength",
         Traded::Count => "at most",
         _ => "dose",
     };
     let per_kg = format!("{}/kg", escaped(&report.head.currency));
-    // The limit of a curve of money is the price already.
+    // The limit of a curve of money is the cost already.
     let is_price = report.against == Traded::Price;
     let price = if is_price { "" } else { per_kg.as_str() };
-    let is_compared = report.formulas.iter().any(|line| line.nearer_in_percent.is_some());
+    let is_compared = page.full && report.formulas.iter().any(|line| line.nearer_in_percent.is_some());
     let compared = if is_compared { "nearer in" } else { "" };
     table.row(Ink::Faint, [unit, "match, %", "gain", compared, price, "materials", ""].map(str::to_owned).to_vec());
     let limits = aligned(&shown.iter().map(|&at| report.bare(report.points[at].at)).collect::<Vec<_>>());
@@ -249,7 +264,8 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
         let price = if is_price { String::new() } else { point.price.map_or_else(|| "-".to_owned(), money) };
         let parts = point.parts.0.len().to_string();
         let line = report.formulas.iter().find(|line| line.at == point.at);
-        let nearer = line.and_then(|line| line.nearer_in_percent).map_or_else(String::new, of_hundred);
+        let nearer = line.and_then(|line| line.nearer_in_percent).filter(|_| is_compared);
+        let nearer = nearer.map_or_else(String::new, of_hundred);
         let cells = [limits[row].clone(), rounded(point.fidelity, 2), gain, nearer, price, parts, words.join(", ")];
         table.row(if point.proven { Ink::Plain } else { Ink::Alert }, cells.to_vec());
     }
@@ -258,12 +274,12 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
         let text = format!("{count} were worked out; JSON and CSV have all of them, with their doses.");
         page.paragraph(out, "  ", 2, &text, Ink::Faint);
     }
-    if report.is_in_steps() && count > 1 {
+    if report.is_in_steps() && count > 1 && page.full {
         let text = "Where a step begins was looked for at some limits only: a line may hold from a little earlier on.";
         page.paragraph(out, "  ", 2, text, Ink::Faint);
     }
     if is_compared {
-        page.paragraph(out, "  ", 2, &key_of_counts("the one at what the brief says"), Ink::Faint);
+        page.paragraph(out, "  ", 2, &key_of_counts("the one at what the brief says"), Ink::Plain);
     }
     let list = |limits: &[f64]| limits.iter().map(|at| report.bare(*at)).collect::<Vec<_>>().join(", ");
     if !report.without_formula.is_empty() {
@@ -277,14 +293,14 @@ fn curve(report: &TradeoffReport, page: &Page, out: &mut String) {
 }
 
 /// The points that are shown: that of the brief's own limit among them.
-fn shown(report: &TradeoffReport) -> Vec<usize> {
+fn shown(report: &TradeoffReport, rows: usize) -> Vec<usize> {
     let count = report.points.len();
-    if count <= ROWS || report.against == Traded::Count {
+    if count <= rows || report.against == Traded::Count {
         return (0..count).collect();
     }
     let heights: Vec<(f64, f64)> = report.points.iter().map(|point| (point.at, point.fidelity)).collect();
     let mut shown: Vec<usize> = report.own.and_then(|own| report.kept_at(own.at)).into_iter().collect();
-    for wanted in evenly(&heights, ROWS) {
+    for wanted in evenly(&heights, rows) {
         let off = |at: usize| (report.points[at].at - wanted).abs();
         let nearest = (0..count).min_by(|&a, &b| off(a).total_cmp(&off(b)));
         shown.extend(nearest.filter(|at| !shown.contains(at)));
@@ -328,17 +344,36 @@ fn passings(report: &TradeoffReport, page: &Page, out: &mut String) {
     }
     let head = match report.against {
         Traded::Count => "Materials, by the number from which on they are in",
-        _ => "Materials along the curve, with their greatest dose in ppt",
+        _ => "Materials along the curve, with their greatest dose in ‰",
     };
     page.head(out, head);
+    let is_moving =
+        |line: &PassingLine| line.present.iter().any(|stretch| stretch.enters.is_some() || stretch.leaves.is_some());
+    // What is in every formula has little to say of the curve.
+    let lines: Vec<&PassingLine> = report.materials.iter().filter(|line| page.full || is_moving(line)).collect();
+    let shown = if page.full { lines.len() } else { lines.len().min(FEW_MATERIALS) };
+    if !page.full {
+        let staying = report.materials.iter().filter(|line| !is_moving(line));
+        let staying: Vec<String> = staying.map(|line| escaped(&line.material)).collect();
+        if !staying.is_empty() {
+            page.paragraph(
+                out,
+                "  ",
+                2,
+                &format!("Throughout: {}.", in_short::few(&staying, 2 * FEW_MATERIALS)),
+                Ink::Plain,
+            );
+        }
+    }
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Left]);
-    let most = aligned(&report.materials.iter().map(|line| dose_of(line.most)).collect::<Vec<_>>());
-    for (line, most) in report.materials.iter().zip(most) {
-        let is_moving = line.present.iter().any(|stretch| stretch.enters.is_some() || stretch.leaves.is_some());
-        let ink = if is_moving { Ink::Plain } else { Ink::Faint };
-        table.row(ink, vec![escaped(&line.material), most, stretches(report, line)]);
+    let most = aligned(&lines[..shown].iter().map(|line| dose_of(line.most)).collect::<Vec<_>>());
+    for (line, most) in lines.iter().zip(most) {
+        table.row(Ink::Plain, vec![escaped(&line.material), most, stretches(report, line)]);
     }
     table.write(out, page);
+    if shown < lines.len() {
+        page.paragraph(out, "  ", 2, &format!("{} more with --full.", lines.len() - shown), Ink::Plain);
+    }
 }
 
 fn dose_of(ppt: f64) -> String {

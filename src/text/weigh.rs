@@ -1,15 +1,20 @@
 //! The sheet to weigh from, on the page.
 
 use super::formula::unfolded;
-use super::limits;
 use super::overshoot::mended;
 use super::page::{Ink, Page, padded, width};
 use super::table::{Side, Table};
+use super::{in_short, limits};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
+use crate::results::FormulaReport;
+use crate::results::on_scale;
 use crate::results::weigh::{MixingLine, TakenLine, TakenReport, WeighLine, WeighReport};
-use crate::results::{FIRE, FormulaReport, light};
+use crate::sentences::care::{CAUTION_AND_FIRE, FIRE, light};
+
+/// Doses off by rounding that the short form names.
+const DOSES_OFF: usize = 6;
 
 /// Decimals that a balance with this step shows.
 pub fn decimals(step: f64) -> usize {
@@ -17,7 +22,7 @@ pub fn decimals(step: f64) -> usize {
     text.split_once('.').map_or(0, |(_, decimals)| decimals.len())
 }
 
-/// The sheet.
+/// The sheet. What to pour is the same in the short form, in its order.
 pub fn weigh(report: &WeighReport, page: &Page) -> String {
     let mut out = String::new();
     let title = report.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&report.formula_file);
@@ -26,7 +31,9 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     page.head(&mut out, "Weigh into one vessel, in this order");
     table(report, page, &mut out);
     if let Some(sentence) = other_bottles(report) {
-        out.push('\n');
+        if page.full {
+            out.push('\n');
+        }
         page.paragraph(&mut out, "  ", 2, &sentence, Ink::Strong);
     }
     summary(report, page, &mut out);
@@ -39,9 +46,20 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
         }
     }
     bench(report, page, &mut out);
-    precision(report, page, &mut out);
+    if page.full {
+        precision(report, page, &mut out);
+    }
     if let Some(overshoot) = &report.overshoot {
         mended(report, overshoot, page, &mut out);
+    }
+    if !page.full {
+        limits_in_short(report, page, &mut out);
+        out.push('\n');
+        page.paragraph(&mut out, "", 0, CAUTION_AND_FIRE, Ink::Faint);
+        let light = light(&report.care.phototoxic);
+        light.iter().for_each(|light| page.paragraph(&mut out, "", 0, &escaped(&format!("{light}.")), Ink::Faint));
+        page.full_adds(&mut out, "every limit, labels for dilutions, and how near the balance comes");
+        return out;
     }
     if report.care.limits_applied {
         page.head(&mut out, "Limits, of what is weighed");
@@ -59,6 +77,13 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
     }
     page.paragraph(&mut out, "", 0, FIRE, Ink::Faint);
     out
+}
+
+/// Limits of what is weighed: what is exceeded and what was not checked by
+/// name, of the others the fullest.
+fn limits_in_short(report: &WeighReport, page: &Page, out: &mut String) {
+    let lines: Vec<in_short::Called> = report.limits.iter().map(|line| (None, line)).collect();
+    in_short::limits(&report.care, &lines, report.joints.iter(), page, out);
 }
 
 /// What was not checked, a sentence each.
@@ -109,7 +134,7 @@ fn table(report: &WeighReport, page: &Page, out: &mut String) {
         table.row(ink, cells);
     }
     if let Some(top) = report.top_up.as_ref().filter(|top| top.left_grams > 0.0) {
-        let carrier = top.carrier.as_deref().map_or("a carrier".to_owned(), escaped);
+        let carrier = top.carrier.as_deref().map_or("a solvent".to_owned(), escaped);
         let grams = rounded(top.left_grams, places);
         let cells = vec![carrier, "neat".into(), grams, rounded(top.reading, places), String::new(), "fills up".into()];
         table.row(Ink::Plain, cells);
@@ -164,9 +189,43 @@ pub fn other_bottles(report: &WeighReport) -> Option<String> {
 
 fn summary(report: &WeighReport, page: &Page, out: &mut String) {
     out.push('\n');
-    for sentence in poured(report).into_iter().chain(money(report)) {
-        page.paragraph(out, "  ", 2, &sentence, Ink::Plain);
+    if page.full {
+        for sentence in poured(report).into_iter().chain(money(report)) {
+            page.paragraph(out, "  ", 2, &sentence, Ink::Plain);
+        }
+        return;
     }
+    let mut said = poured(report);
+    said.extend(money(report));
+    said.push(nearness_in_short(report));
+    page.paragraph(out, "  ", 2, &said.join(" "), Ink::Plain);
+}
+
+/// What rounding does to the match and to the doses.
+fn nearness_in_short(report: &WeighReport) -> String {
+    let it = &report.rounding;
+    let matched = match it.fidelity_wanted.zip(it.fidelity_weighed) {
+        Some((wanted, weighed)) => {
+            format!("As weighed the match is {} % (formula {} %). ", rounded(weighed, 2), rounded(wanted, 2))
+        }
+        None => String::new(),
+    };
+    let off: Vec<String> = off_by_rounding(report).map(dose_off).collect();
+    match &off[..] {
+        [] => format!("{matched}Every dose is within 0.5 % of the formula."),
+        off => format!("{matched}Doses more than 0.5 % off: {}.", in_short::few(off, DOSES_OFF)),
+    }
+}
+
+/// Lines whose dose in the vessel is more than half a percent off.
+fn off_by_rounding(report: &WeighReport) -> impl Iterator<Item = &WeighLine> {
+    let is_off = |line: &&WeighLine| (line.parts_weighed - line.parts.as_f64()).abs() > 0.005 * line.parts.as_f64();
+    report.lines.iter().filter(is_off)
+}
+
+/// `Eugenol 20.26 ‰ for 21`.
+fn dose_off(line: &WeighLine) -> String {
+    format!("{} {} ‰ for {}", escaped(&line.material), significant(line.parts_weighed, 4, 0, 6), line.parts)
 }
 
 /// What is in the vessel in the end, a sentence each.
@@ -182,7 +241,7 @@ pub fn poured(report: &WeighReport) -> Vec<String> {
             report.carriers.0.iter().map(|(name, it)| format!("{} of {}", grams(*it), escaped(name))).collect();
         let top = if report.basis == Basis::Neat { ", on top of the formula" } else { "" };
         said.push(format!(
-            "{} are poured, of which the bottles bring {}{top}: the accord stands at {} %.",
+            "{} are poured, of which the bottles bring {}{top}. Accord concentration as poured: {} %.",
             grams(report.poured_grams),
             carriers.join(" and "),
             concentration(report.concentration_percent)
@@ -197,9 +256,9 @@ pub fn poured(report: &WeighReport) -> Vec<String> {
                 grams(top.total)
             ));
         } else {
-            let carrier = top.carrier.as_deref().map_or("a carrier (the palette has none)".to_owned(), escaped);
+            let carrier = top.carrier.as_deref().map_or("a solvent (the palette has none)".to_owned(), escaped);
             said.push(format!(
-                "For {} in all {} of {carrier} are left to add: the accord then stands at {} %.",
+                "For {} in all {} of {carrier} are left to add. Accord concentration then: {} %.",
                 grams(top.total),
                 grams(top.left_grams),
                 concentration(top.concentration_percent)
@@ -230,7 +289,9 @@ fn remedies(report: &WeighReport, page: &Page, out: &mut String) {
     page.head(out, "Too little for this balance");
     page.paragraph(out, "  ", 2, &least(report), Ink::Plain);
     for line in report.lines.iter().filter(|line| line.below_least) {
-        page.paragraph(out, "  - ", 4, &remedy(line, decimals(report.balance)), Ink::Plain);
+        let places = decimals(report.balance);
+        let text = if page.full { remedy(line, places) } else { dilution_to_make(line, places) };
+        page.paragraph(out, "  - ", 4, &text, Ink::Plain);
     }
     page.paragraph(out, "  ", 2, &smallest(report), Ink::Plain);
 }
@@ -261,8 +322,14 @@ pub fn up(grams: f64) -> String {
     rounded_up(grams, places)
 }
 
-/// What to do about one line.
+/// What to do about one line, with the label to write.
 pub fn remedy(line: &WeighLine, places: usize) -> String {
+    let label = line.remedy.as_ref().map_or(String::new(), |remedy| format!(" Label: {}.", escaped(&remedy.label)));
+    dilution_to_make(line, places) + &label
+}
+
+/// The dilution to make of one line, and how much to pour of it.
+fn dilution_to_make(line: &WeighLine, places: usize) -> String {
     let name = escaped(&line.material);
     let has = format!("{name}: {} g from the {} bottle", rounded(line.grams, places), bottle(line.bottle_percent));
     let has =
@@ -271,11 +338,10 @@ pub fn remedy(line: &WeighLine, places: usize) -> String {
     let carrier = escaped(&remedy.carrier);
     let mixings: Vec<String> = remedy.mixings.iter().map(|it| mixing(it, &carrier, places)).collect();
     format!(
-        "{has}. Make a dilution of {} %: {}. Then pour {} g of it. Label: {}.",
+        "{has}. Make a dilution of {} %: {}. Then pour {} g of it.",
         plain(remedy.percent),
         mixings.join("; then "),
-        rounded(remedy.grams, places),
-        escaped(&remedy.label)
+        rounded(remedy.grams, places)
     )
 }
 
@@ -334,7 +400,8 @@ fn bench(report: &WeighReport, page: &Page, out: &mut String) {
     let handled: Vec<String> = report.lines.iter().filter_map(handling).collect();
     let specified =
         report.care.specifications.iter().map(|it| format!("{}: {}", escaped(&it.substance), escaped(&it.text)));
-    let lines: Vec<String> = handled.into_iter().chain(specified).collect();
+    // Purity is read when stock is bought: what is poured comes first.
+    let lines: Vec<String> = handled.into_iter().chain(specified.filter(|_| page.full)).collect();
     if !lines.is_empty() {
         page.head(out, "At the bench");
     }
@@ -353,8 +420,7 @@ fn precision(report: &WeighReport, page: &Page, out: &mut String) {
     for sentence in nearness(report) {
         page.paragraph(out, "  ", 2, &sentence, Ink::Plain);
     }
-    let moved = |line: &&WeighLine| (line.parts_weighed - line.parts.as_f64()).abs() > 0.005 * line.parts.as_f64();
-    let lines: Vec<&WeighLine> = report.lines.iter().filter(moved).collect();
+    let lines: Vec<&WeighLine> = off_by_rounding(report).collect();
     if lines.is_empty() {
         page.paragraph(out, "  ", 2, "Every dose is within 0.5 % of what the formula says.", Ink::Plain);
         return;
@@ -376,23 +442,23 @@ pub fn nearness(report: &WeighReport) -> Vec<String> {
     let best = if it.proven { "the nearest that this balance allows (proven)" } else { "the nearest found" };
     match (it.fidelity_wanted, it.fidelity_weighed, it.second_wanted, it.second_weighed) {
         (Some(wanted), Some(weighed), Some(second), Some(second_weighed)) => said.push(format!(
-            "The masses are rounded together, {best}: {moved} points of odour share change hands. The match is {} % \
-             where the formula has {} %; second opinion {} % and {} %.",
+            "The masses are rounded together, {best}: {moved} % of the odour is not where the formula has it. The \
+             match is {} % where the formula has {} %; second opinion {} % and {} %.",
             rounded(weighed, 2),
             rounded(wanted, 2),
             rounded(second_weighed, 2),
             rounded(second, 2)
         )),
         _ => said.push(format!(
-            "The masses are rounded together, {best}: {moved} points of odour share change hands. Without a brief \
-             (--brief) nearness is judged by odour shares alone."
+            "The masses are rounded together, {best}: {moved} % of the odour is not where the formula has it. \
+             Without a brief (--brief) nearness is judged by odour shares alone."
         )),
     }
     if let Some(simulation) = &report.simulation {
         let widest = report.profile.iter().max_by(|a, b| (a.high - a.low).total_cmp(&(b.high - b.low)));
         let of = widest.map_or(String::new(), |line| {
             format!(
-                "; {} moves most, from {} to {} points",
+                "; {} moves most, from {} to {}",
                 escaped(&line.descriptor),
                 rounded(line.low, 2),
                 rounded(line.high, 2)
@@ -404,11 +470,12 @@ pub fn nearness(report: &WeighReport) -> Vec<String> {
         };
         said.push(format!(
             "With every reading off by up to half a step, {} of {} simulated batches (seed {}) have{fidelity} each \
-             descriptor within {} points{of}.",
+             descriptor within {} {}{of}.",
             plain(simulation.draws as f64 * simulation.inside_percent / 100.0),
             simulation.draws,
             report.seed,
-            rounded_up(simulation.widest, 2)
+            rounded_up(simulation.widest, 2),
+            on_scale(report.scale)
         ));
     }
     said

@@ -2,13 +2,19 @@
 
 use super::page::{Ink, Page};
 use crate::escape::escaped;
-use crate::number::{rounded, rounded_up};
+use crate::number::{plain, rounded, rounded_up};
 use crate::results::states::Removal;
-use crate::results::sure::{key_of_counts, of_hundred};
+use crate::results::worth::{BroughtIn, FullLimit};
 use crate::results::{Around, BindingLine, WithoutLine};
+use crate::text::sure::{key_of_counts, of_hundred};
 
 /// Rules that the text lists; JSON lists them all.
 const SHOWN: usize = 8;
+/// Rules that the short form lists.
+const LEVERS: usize = 3;
+/// Materials that could go, and that are missed most, in the short form.
+const GOING: usize = 3;
+const MISSED: usize = 2;
 /// Where words begin after the figures.
 const INDENT: usize = 33;
 /// Rules that the text names of those for which the time did not suffice.
@@ -17,8 +23,12 @@ const FEW: usize = 3;
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
     let (Some(binding), Some(not_computed)) = (&around.binding, &around.binding_not_computed) else { return };
-    let full = around.full_limits();
+    let full = full_limits(around);
     if binding.is_empty() && not_computed.is_empty() && full.is_none() {
+        return;
+    }
+    if !page.full {
+        levers(around, binding, page, out);
         return;
     }
     page.head(out, "What holds it back: the match with one rule loosened, all else solved again");
@@ -35,7 +45,7 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
     let say = |out: &mut String, text: &str| page.paragraph(out, "  ", 2, text, Ink::Plain);
     if binding.len() > SHOWN {
         let more = binding.len() - SHOWN;
-        say(out, &format!("{more} more that bring at most {} each stand in the JSON.", rounded_up(hidden, 2)));
+        say(out, &format!("{more} more, which bring at most {} each, are in the JSON.", rounded_up(hidden, 2)));
     }
     if !binding.is_empty() {
         say(out, &key_of_counts("the present one"));
@@ -51,6 +61,41 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
     }
 }
 
+/// The rules whose loosening brings most, one or two lines each.
+fn levers(around: &Around, binding: &[BindingLine], page: &Page, out: &mut String) {
+    let lines = &binding[..binding.len().min(LEVERS)];
+    let open = around.binding_not_computed.as_ref().map_or(0, Vec::len);
+    if lines.is_empty() {
+        if open > 0 {
+            out.push('\n');
+            let text = format!("not computed in the time allowed, {open} {}", plural(open, "rule", "rules"));
+            page.labelled(out, "Held back", &format!("{text}."), Ink::Plain);
+        }
+        return;
+    }
+    let all = lines.iter().all(|line| line.inside_doubt);
+    let doubt = if all { " (may not be noticeable)" } else { "" };
+    page.head(out, &format!("What holds it back: one rule loosened, in % points{doubt}"));
+    for line in lines {
+        let doubt = if line.inside_doubt && !all { "; may not be noticeable" } else { "" };
+        let first = format!("  {:<6} ", signed(line.gain));
+        page.paragraph(out, &first, 9, &format!("{}{doubt}{}", lever(line), brings_in(line)), Ink::Plain);
+    }
+    if open > 0 {
+        let text = format!("Not computed in the time allowed: {open} more {}.", plural(open, "rule", "rules"));
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    }
+}
+
+fn plural<'a>(count: usize, one: &'a str, many: &'a str) -> &'a str {
+    if count == 1 { one } else { many }
+}
+
+fn signed(change: f64) -> String {
+    let sign = if change < 0.0 { '\u{2212}' } else { '+' };
+    format!("{sign}{}", rounded(change.abs(), 2))
+}
+
 /// Over the column of counts.
 fn counted(page: &Page, out: &mut String) {
     *out += &page.ink(&format!("{:>31}", "nearer in"), Ink::Faint);
@@ -58,25 +103,43 @@ fn counted(page: &Page, out: &mut String) {
 }
 
 fn figures(fidelity: f64, change: f64, nearer: Option<f64>) -> String {
-    let sign = if change < 0.0 { '\u{2212}' } else { '+' };
     let nearer = nearer.map_or_else(|| "-".to_owned(), of_hundred);
-    format!("  {:>6} %  {sign}{:<6} {nearer:>11}  ", rounded(fidelity, 2), rounded(change.abs(), 2))
+    format!("  {:>6} %  {:<7} {nearer:>11}  ", rounded(fidelity, 2), signed(change))
 }
 
-fn words(line: &BindingLine) -> String {
+/// The rule to loosen, with its place.
+fn lever(line: &BindingLine) -> String {
     let unproven = if line.proven { "" } else { ", at least: not proven best" };
     let file =
         std::path::Path::new(&line.file).file_name().map_or(line.file.as_str().into(), |name| name.to_string_lossy());
-    let follows = line.follows().map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
-    format!("{}{unproven} ({}:{}){follows}", escaped(&line.order), escaped(&file), line.line)
+    format!("{}{unproven} ({}:{})", escaped(&line.order), escaped(&file), line.line)
+}
+
+/// What of unknown constituents a loosened rule brings in, in a few words.
+fn brings_in(line: &BindingLine) -> String {
+    let one = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), escaped(&it.material));
+    let brought: Vec<String> = line.unknown_brought_in.iter().map(one).collect();
+    match &brought[..] {
+        [] => String::new(),
+        all => format!(": it puts in {}, of unknown constituents, not checked", all.join(" and ")),
+    }
+}
+
+fn words(line: &BindingLine) -> String {
+    let follows = follows(line).map_or(String::new(), |follows| format!(". {}", escaped(&follows)));
+    format!("{}{follows}", lever(line))
 }
 
 /// What each material is missed for, the least missed first.
 pub fn without(around: &Around, page: &Page, out: &mut String) {
     let Some(lines) = &around.without else { return };
-    page.head(out, "What could go: the match without a material, all else solved again");
     let mut possible: Vec<&WithoutLine> = lines.iter().filter(|line| line.outcome == Removal::Possible).collect();
     possible.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
+    if !page.full {
+        could_go(lines, &possible, page, out);
+        return;
+    }
+    page.head(out, "What could go: the match without a material, all else solved again");
     if !possible.is_empty() {
         counted(page, out);
     }
@@ -104,4 +167,60 @@ pub fn without(around: &Around, page: &Page, out: &mut String) {
     group(Removal::Impossible, "  no blend without               ");
     group(Removal::Required, "  the brief wants                ");
     group(Removal::NotComputed, "  not computed                   ");
+}
+
+/// The materials that are missed least and those that are missed most, in a
+/// paragraph.
+fn could_go(all: &[WithoutLine], possible: &[&WithoutLine], page: &Page, out: &mut String) {
+    let named = |lines: &[&WithoutLine]| {
+        let one = |line: &&WithoutLine| {
+            let unproven = if line.proven { "" } else { " at most" };
+            format!("{} {}{unproven}", escaped(&line.material), signed(-line.costs.unwrap_or(0.0)))
+        };
+        lines.iter().map(one).collect::<Vec<_>>().join(", ")
+    };
+    let (going, missed): (Vec<&WithoutLine>, Vec<&WithoutLine>) = possible.iter().partition(|line| line.droppable);
+    let mut said = match &going[..] {
+        [] => "nothing unnoticed.".to_owned(),
+        going if going.len() > GOING => {
+            format!("{} and {} more (may not be noticeable).", named(&going[..GOING]), going.len() - GOING)
+        }
+        going => format!("{} (may not be noticeable).", named(going)),
+    };
+    if !missed.is_empty() {
+        let most: Vec<&WithoutLine> = missed.iter().rev().take(MISSED).copied().collect();
+        said += &format!(" Missed most: {}.", named(&most));
+    }
+    let open = all.iter().filter(|line| line.outcome == Removal::NotComputed).count();
+    if open > 0 {
+        said += &format!(" Not computed in the time allowed: {open}.");
+    }
+    page.labelled(out, "Could go", &said, Ink::Plain);
+}
+
+/// What a change of doses means for what is known of the formula, as a
+/// sentence; `None` where nothing unknown comes in.
+pub fn follows(line: &BindingLine) -> Option<String> {
+    if line.unknown_brought_in.is_empty() {
+        return None;
+    }
+    let brought = |it: &BroughtIn| format!("{} ‰ of {}", plain(it.parts.as_f64()), it.material);
+    let brought: Vec<String> = line.unknown_brought_in.iter().map(brought).collect();
+    let come = format!("puts in {}, of unknown constituents: limits on them were not checked", brought.join(" and "));
+    Some(match &line.naturals_left_out[..] {
+        [] => format!("It {come}."),
+        left => format!("It leaves out {} and {come}.", left.join(" and ")),
+    })
+}
+
+/// The limits that are full, in one sentence.
+pub fn full_limits(around: &Around) -> Option<String> {
+    let full = around.limits_full.as_ref().filter(|full| !full.is_empty())?;
+    let name = |it: &FullLimit| match &it.product {
+        Some(product) => format!("{} in {product}", it.name),
+        None => it.name.clone(),
+    };
+    let names: Vec<String> = full.iter().map(name).collect();
+    let reached = if names.len() == 1 { "has reached its limit" } else { "have reached their limits" };
+    Some(format!("{} {reached}; limits are not loosened here.", names.join(", ")))
 }

@@ -427,7 +427,7 @@ impl Judge<'_> {
 
     /// All formats can be shown; returns the JSON.
     fn formats(&self, report: &impl Report) -> Result<serde_json::Value, String> {
-        for page in [Page::default(), Page { width: 60, colour: true }] {
+        for page in [Page::default(), Page { width: 60, colour: true, full: true, ..Page::default() }] {
             let text = render(report, Format::Text, &page);
             let plain = |c: char| c == '\n' || page.colour && c == '\u{1b}';
             must!(!text.chars().any(|c| steers(c) && !plain(c)), "a text that steers a terminal: {text:?}");

@@ -52,7 +52,7 @@ impl Subject {
     pub fn try_of(problem: &Problem, nodes: u64) -> Result<Option<Subject>, String> {
         let control = Control { node_limit: Some(nodes), ..Control::default() };
         let Ok(solution) = propose(problem, Method::Auto, &control) else { return Ok(None) };
-        let Some(text) = certify(problem, &solution, &control).map_err(|failure| failure.to_string())? else {
+        let Ok(text) = certify(problem, &solution, &control).map_err(|failure| failure.to_string())? else {
             return Ok(None);
         };
         let blend = Blend::new(problem);

@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
 pub mod charts;
+pub mod documents;
 pub mod extremes;
 pub mod forge;
 pub mod listing;

@@ -3,6 +3,7 @@
 use crate::brief::Match;
 use crate::evaluate::Evaluation;
 use crate::problem::Problem;
+use crate::tolerance::fits::REACHED;
 
 /// The first derivatives of a formula's loss, in points. A descriptor that
 /// meets its target exactly is taken as about to pass it.
@@ -21,7 +22,7 @@ pub struct LossSlopes<'a> {
 impl<'a> LossSlopes<'a> {
     /// Those of a formula that was judged.
     pub fn new(problem: &'a Problem, evaluation: &'a Evaluation) -> LossSlopes<'a> {
-        let slope = |(target, blend): (&crate::problem::Target, &f64)| target.slope(*blend >= target.score - 1e-9);
+        let slope = |(target, blend): (&crate::problem::Target, &f64)| target.slope(*blend >= target.score - REACHED);
         let by_profile: Vec<f64> = problem.targets.iter().zip(&evaluation.profile).map(slope).collect();
         let held = by_profile.iter().zip(&evaluation.profile).map(|(slope, blend)| slope * blend).sum();
         let denominator = denominator(problem, evaluation);

@@ -7,6 +7,7 @@ use super::system::System;
 use super::unknowns::Unknowns;
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::tolerance::fits::REST;
 
 /// An estimate.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,8 +27,6 @@ pub struct Fit {
 
 /// Rounds at most; a handful is usual.
 const ROUNDS: usize = 200;
-/// At rest: no value moves by more than this part of its prior's deviation.
-const REST: f64 = 1e-9;
 /// A step has to bring at least this part of what its slope promises.
 const ARMIJO: f64 = 1e-4;
 /// The first damping after a step that was too long, and the greatest.

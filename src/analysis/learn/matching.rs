@@ -10,6 +10,7 @@ use super::{Asked, Learned, learn};
 use crate::brief::Match;
 use crate::control::Control;
 use crate::palette::Palette;
+use crate::tolerance::fits::NO_SCORE;
 use crate::trials::Trials;
 
 /// A way of comparing that was tried.
@@ -28,9 +29,6 @@ pub struct TriedMatch {
     /// Whether the estimate came to rest.
     pub settled: bool,
 }
-
-/// Smallest sum of predicted scores that can be brought to a total, in points.
-const NOTHING: f64 = 1e-6;
 
 impl TriedMatch {
     /// Of one fit, over what the other learned from as well.
@@ -68,7 +66,7 @@ fn off_at_total(one: &Evidence, predicted: &[f64]) -> Option<f64> {
     if one.judged.len() < 2 || total <= 0.0 {
         return None;
     }
-    let factor = total / predicted.iter().sum::<f64>().max(NOTHING);
+    let factor = total / predicted.iter().sum::<f64>().max(NO_SCORE);
     Some(one.judged.iter().zip(predicted).map(|((_, points), p)| (points - factor * p).powi(2)).sum())
 }
 

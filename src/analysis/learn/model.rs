@@ -6,6 +6,7 @@ use super::unknowns::Unknowns;
 use super::{GIVE_OR_TAKE, JUDGED_STRENGTH_FACTOR};
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::tolerance::fits::NO_SCORE;
 use crate::trials::Trials;
 
 /// What one trial says.
@@ -43,10 +44,6 @@ pub struct Prediction {
     /// Change of the log-strength with each part's.
     pub strength_by_strength: Vec<f64>,
 }
-
-/// The smallest total of a blend in balance: below this it smells of nothing
-/// that was judged.
-const NOTHING: f64 = 1e-6;
 
 /// What a trial says, or why it says nothing. `neat_ppt` holds its neat parts of
 /// every palette material.
@@ -116,7 +113,7 @@ pub fn predict(
     let (factor, portions, by_strength) = match matching {
         Match::Level => (1.0, Vec::new(), scores.iter().zip(&blend).map(|(row, p)| level(row, *p)).collect()),
         Match::Balance => {
-            let total = blend.iter().sum::<f64>().max(NOTHING);
+            let total = blend.iter().sum::<f64>().max(NO_SCORE);
             let factor = evidence.judged.iter().map(|(_, points)| points).sum::<f64>() / total;
             let portions: Vec<f64> = blend.iter().map(|p| p / total).collect();
             let sums: Vec<f64> = (0..shares.len()).map(|at| scores.iter().map(|row| row[at]).sum()).collect();

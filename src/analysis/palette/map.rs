@@ -5,6 +5,8 @@ use nalgebra::{DMatrix, SymmetricEigen};
 
 use super::character;
 use crate::palette::Palette;
+use crate::tolerance::curves::NO_DIFFERENCE;
+use crate::tolerance::curves::SAME_SHARE;
 
 /// A direction in the space of characters.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,9 +26,6 @@ pub struct Map {
     pub places: Vec<(usize, [f64; 2])>,
 }
 
-/// Differences below this part of all are rounding.
-const NOTHING: f64 = 1e-12;
-
 /// Maps the materials that have scores. The singular value decomposition of the
 /// centred characters, by the eigenvectors of their products: of the smaller
 /// side, so that 3000 materials cost no more than their descriptors. The axis
@@ -42,7 +41,7 @@ pub fn map(palette: &Palette) -> Map {
         column.add_scalar_mut(-mean);
     }
     let total: f64 = centred.iter().map(|value| value * value).sum();
-    if total <= NOTHING * all.len() as f64 {
+    if total <= NO_DIFFERENCE * all.len() as f64 {
         let places = all.iter().map(|(at, _)| (*at, [0.0; 2])).collect();
         return Map { axes: Vec::new(), places };
     }
@@ -53,13 +52,13 @@ pub fn map(palette: &Palette) -> Map {
     order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
     let mut axes = Vec::new();
     let mut places: Vec<(usize, [f64; 2])> = all.iter().map(|(at, _)| (*at, [0.0; 2])).collect();
-    for &at in order.iter().take(2).filter(|&&at| eigen.eigenvalues[at] > NOTHING * total) {
+    for &at in order.iter().take(2).filter(|&&at| eigen.eigenvalues[at] > NO_DIFFERENCE * total) {
         let vector = eigen.eigenvectors.column(at);
         let mut loadings = if tall { vector.into_owned() } else { centred.transpose() * vector };
         loadings.normalize_mut();
         let largest = loadings.amax();
         // Loadings that rounding alone tells apart count as equal.
-        let first = loadings.iter().find(|loading| loading.abs() >= largest * (1.0 - 1e-9));
+        let first = loadings.iter().find(|loading| loading.abs() >= largest * (1.0 - SAME_SHARE));
         if first.is_some_and(|loading| *loading < 0.0) {
             loadings.neg_mut();
         }

@@ -4,6 +4,7 @@ use super::{character, price_of_effect};
 use crate::control::Control;
 use crate::palette::Palette;
 use crate::pool::in_parallel;
+use crate::tolerance::curves::SAME_SHARE;
 
 /// Two materials of nearly the same character.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,7 +36,7 @@ pub fn twins(palette: &Palette, least_percent: f64, control: &Control) -> Vec<Tw
         let alike = all[at + 1..].iter().filter_map(|(other, theirs)| {
             let alike_percent = 100.0 * overlap(profile, theirs);
             // Sums of thirds may lie a rounding below a round limit.
-            (alike_percent >= least_percent - 1e-9).then(|| pair(palette, *one, *other, alike_percent))
+            (alike_percent >= least_percent - SAME_SHARE).then(|| pair(palette, *one, *other, alike_percent))
         });
         alike.collect::<Vec<_>>()
     };

@@ -8,6 +8,7 @@ use crate::control::Control;
 use crate::formula::Formula;
 use crate::problem::check::{Checker, SEARCH_TOLERANCE};
 use crate::problem::{DoseDomain, Problem};
+use crate::tolerance::loss::STEADIER;
 use crate::units::{Ppt, gcd};
 
 /// Materials that doses may move to at the most: those of the candidates
@@ -15,8 +16,6 @@ use crate::units::{Ppt, gcd};
 const COLUMNS: usize = 100;
 /// Times that all moves are gone through.
 const PASSES: usize = 12;
-/// An improvement below this, in points, is none.
-const NOTHING: f64 = 1e-4;
 /// So many standard deviations an improvement has to be away from none.
 const SURE: f64 = 2.0;
 /// The finest move of continuous doses: 0.01 ppt.
@@ -143,7 +142,7 @@ impl<'a> Climber<'a> {
                     }
                 }
             }
-            if now.steadiness - before < NOTHING {
+            if now.steadiness - before < STEADIER {
                 break;
             }
         }
@@ -162,7 +161,7 @@ impl<'a> Climber<'a> {
             .filter(|by| steadiness_of(&mut after(by, BLOCK)) > now.at_a_glance)
             .filter_map(|by| {
                 let (gain, error) = gain_of(&after(&by, self.draws), &now.fidelities);
-                (gain > NOTHING + SURE * error).then_some((gain, by))
+                (gain > STEADIER + SURE * error).then_some((gain, by))
             })
             .collect();
         tried.sort_by(|a, b| b.0.total_cmp(&a.0));

@@ -6,6 +6,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use super::probit::{bend, ln_below, pull};
 use crate::matches::Verdict;
+use crate::tolerance::fits::{LEAST_PART, LEAST_REST, PROMISE, ROUNDED_PROMISE};
 
 /// A comparison of two unknowns: the distance `d = u_a - u_b + shift` is 0
 /// where they match and above 0 where the first is stronger.
@@ -46,9 +47,6 @@ pub struct Fit {
 
 /// Newton steps at the most; a handful is usual.
 const STEPS: usize = 200;
-/// A step that promises less than this of the sum of squares ends the search.
-const NOTHING: f64 = 1e-18;
-
 impl Term {
     /// The distance at some log-strengths.
     pub fn distance(&self, u: &DVector<f64>) -> f64 {
@@ -121,7 +119,7 @@ impl System {
             let gradient = self.gradient(&u);
             let step = Cholesky::new(self.hessian(&u))?.solve(&gradient);
             let promise = gradient.dot(&step);
-            settled = promise <= NOTHING * (1.0 + now.abs());
+            settled = promise <= PROMISE * (1.0 + now.abs());
             if settled {
                 break;
             }
@@ -130,14 +128,14 @@ impl System {
             let (next, then) = loop {
                 let tried = &u - part * &step;
                 let value = self.objective(&tried);
-                if value <= now - 1e-4 * part * promise || part < 1e-12 {
+                if value <= now - 1e-4 * part * promise || part < LEAST_PART {
                     break (tried, value);
                 }
                 part *= 0.5;
             };
             if then >= now {
                 // Rounding is all that is left.
-                settled = promise <= 1e-9 * (1.0 + now.abs());
+                settled = promise <= ROUNDED_PROMISE * (1.0 + now.abs());
                 break;
             }
             (u, now) = (next, then);
@@ -154,7 +152,7 @@ impl Fit {
         let distance = term.distance(&self.u);
         let (_, slope, curve) = term.costs(distance);
         let spread = term.spread(&self.covariance);
-        let rest = spread / (1.0 - curve * spread).max(1e-9);
+        let rest = spread / (1.0 - curve * spread).max(LEAST_REST);
         (distance + slope * rest, rest)
     }
 }

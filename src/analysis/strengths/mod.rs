@@ -19,6 +19,7 @@ use ties::{Tie, ties};
 use super::doubt::STRENGTH_FACTOR;
 use crate::matches::{Matches, Verdict};
 use crate::palette::Palette;
+use crate::tolerance::curves::SAME_SHARE;
 
 /// A pair that is so many standard deviations from what all others say
 /// contradicts them; by chance one in 370 is.
@@ -185,7 +186,7 @@ fn contradictions(system: &System, fit: Fit) -> Vec<usize> {
         if worst <= CONTRADICTS {
             break;
         }
-        let is_worst = |at: usize| apart[at] >= worst * (1.0 - 1e-9);
+        let is_worst = |at: usize| apart[at] >= worst * (1.0 - SAME_SHARE);
         let stays: Vec<bool> = (0..apart.len()).map(|at| !is_worst(at)).collect();
         found.extend(places.iter().zip(&stays).filter(|(_, stays)| !**stays).map(|(place, _)| *place));
         places = kept(&places, &stays);

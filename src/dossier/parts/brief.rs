@@ -8,6 +8,7 @@ use crate::brief::Match;
 use crate::dossier::Dossier;
 use crate::dossier::page::Part;
 use crate::escape::escaped;
+use crate::html::kit::first_upper;
 use crate::number::plain;
 use crate::problem::{Problem, Rule, RuleKind};
 
@@ -104,10 +105,4 @@ fn target(dossier: &Dossier<'_>) -> Markup {
         } }
         @if !unwanted.is_empty() { p { "Not wanted: " (unwanted.join(", ")) "." } }
     }
-}
-
-/// A sentence that begins one.
-pub fn first_upper(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -11,6 +11,7 @@ use crate::chart::{Chart, dumbbell::Dumbbell, svg_inline};
 use crate::dossier::Dossier;
 use crate::dossier::page::Part;
 use crate::escape::escaped;
+use crate::html::kit::signed;
 use crate::number::{plain, rounded, significant};
 
 /// A drawing with a caption; `number` tells drawings of one kind apart.
@@ -38,7 +39,7 @@ pub fn profile(dossier: &Dossier<'_>) -> Option<Part> {
                 tbody { @for line in subject.formula.profile.iter().filter(|line| line.target > 0.0 || line.blend >= 0.005) { tr {
                     th scope="row" { (escaped(&line.descriptor)) }
                     td.n { (plain(line.target)) } td.n { (rounded(line.blend, 2)) }
-                    td.n { (rounded(line.gap, 2).replace('-', "\u{2212}")) }
+                    td.n { (if rounded(line.gap.abs(), 2) == "0.00" { "0.00".to_owned() } else { signed(line.gap, 2) }) }
                 } } }
             } }
         },

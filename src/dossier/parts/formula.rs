@@ -2,19 +2,18 @@
 
 use maud::{Markup, html};
 
-use super::brief::first_upper;
 use crate::brief::Basis;
-use crate::dossier::page::{Part, list};
+use crate::dossier::page::Part;
 use crate::dossier::{Dossier, Subject};
 use crate::escape::escaped;
+use crate::html::around::{left_out, loosened, that_could_go};
+use crate::html::kit::first_upper;
+use crate::html::kit::list;
 use crate::number::{plain, rounded, rounded_up, significant};
-use crate::results::states::Removal;
-use crate::results::sure::{key_of_counts, of_hundred};
-use crate::results::{BindingLine, PartLine, WithoutLine};
+use crate::results::PartLine;
 use crate::solve::Status;
-
-/// Lines of what holds a formula back, at most.
-const SHOWN: usize = 8;
+use crate::text::sure::key_of_counts;
+use crate::text::worth::full_limits;
 
 /// The finding in a few figures, under the title.
 pub fn lead(dossier: &Dossier<'_>) -> Markup {
@@ -166,7 +165,7 @@ fn parts(subject: &Subject) -> Markup {
             } }
         } }
         @if let Some(poured) = formula.poured.as_ref().filter(|_| is_diluted) {
-            p.quiet { "Poured from the usual bottles the accord stands at " (rounded(poured.concentration_percent, 1)) " %." }
+            p.quiet { "Accord concentration as poured from the usual bottles: " (rounded(poured.concentration_percent, 1)) " %." }
         }
     }
 }
@@ -179,46 +178,22 @@ fn tenth(percent: f64) -> String {
 /// What holds the proposal back, and what could go.
 pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
     let around = &dossier.proposal.around;
-    let binding: Vec<&BindingLine> = around.binding.as_ref()?.iter().take(SHOWN).collect();
-    let mut without: Vec<&WithoutLine> =
-        around.without.iter().flatten().filter(|line| line.outcome == Removal::Possible).collect();
-    without.sort_by(|a, b| a.costs.unwrap_or(0.0).total_cmp(&b.costs.unwrap_or(0.0)));
+    let binding = around.binding.as_ref()?;
+    let without = that_could_go(around);
     Some((
         "back",
         "What holds it back, and what could go",
         html! {
-            @if let Some(full) = around.full_limits() { p { (escaped(&full)) } }
+            @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
             @if binding.is_empty() { p { "No single rule, loosened by a little, would bring the proposal nearer." } } @else {
-                div.scroll { table {
-                    caption { "The best formula with one rule loosened, everything else solved again" }
-                    thead { tr { th { "Change" } th.n { "Match then" } th.n { "Gain" } th.n { "Nearer in" } } }
-                    tbody { @for line in &binding { tr {
-                        th scope="row" { (first_upper(&escaped(&line.order))) (at_least(line.proven))
-                            @if let Some(follows) = line.follows() { div.quiet { (escaped(&follows)) } } }
-                        td.n { (rounded(line.fidelity_then, 2)) " %" } td.n { "+" (rounded(line.gain, 2)) } td.n { (count(line.nearer_in_percent)) }
-                    } } }
-                } }
+                div.scroll { (loosened(binding, None)) }
+                p.quiet { "The best formula with one rule loosened, everything else solved again." }
                 p.quiet { (key_of_counts("the proposal")) }
             }
             @if !without.is_empty() {
-                div.scroll { table {
-                    caption { "The best formula without one of the materials, everything else solved again" }
-                    thead { tr { th { "Without" } th.n { "Match then" } th.n { "Loss" } th.n { "Nearer in" } } }
-                    tbody { @for line in &without { tr {
-                        th scope="row" { (escaped(&line.material)) (at_least(line.proven)) @if line.droppable { span.quiet { " may not be noticeable" } } }
-                        td.n { (rounded(line.fidelity_then.unwrap_or(0.0), 2)) " %" } td.n { "\u{2212}" (rounded(line.costs.unwrap_or(0.0), 2)) } td.n { (count(line.nearer_in_percent)) }
-                    } } }
-                } }
+                div.scroll { (left_out(&without, None)) }
+                p.quiet { "The best formula without one of the materials, everything else solved again." }
             }
         },
     ))
-}
-
-/// In how many of 100 draws another formula is nearer.
-fn count(nearer: Option<f64>) -> String {
-    nearer.map_or_else(|| "·".to_owned(), of_hundred)
-}
-
-fn at_least(proven: bool) -> Markup {
-    html! { @if !proven { span.quiet { " (at least: not proven best)" } } }
 }

@@ -2,18 +2,19 @@
 
 use maud::{Markup, html};
 
-use crate::dossier::page::{Part, list};
+use crate::dossier::page::Part;
 use crate::dossier::{Dossier, LabelOf};
 use crate::escape::escaped;
-use crate::limits::Verified;
-use crate::number::{decimals_for, plain, rounded_down, rounded_up};
-use crate::results::LimitLine;
+use crate::html::kit::list;
+use crate::html::kit::names;
+use crate::html::limits::{in_use, joints, table};
+use crate::number::plain;
 
 /// Limits and label.
 pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
     let subject = dossier.subject.as_ref()?;
     let care = &subject.care;
-    let used: Vec<&LimitLine> = subject.formula.limits.iter().filter(|line| line.use_percent > 0.0).collect();
+    let used = in_use(&subject.formula.limits);
     let idle = subject.formula.limits.len() - used.len();
     let products: Vec<String> = care
         .uses
@@ -39,41 +40,14 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
                 p.alert[!care.coverage.as_ref().is_some_and(|coverage| coverage.complete)] { (escaped(&sentence)) }
             }
             (list(&products))
-            @if !used.is_empty() { (table(&used)) }
-            @if idle > 0 { p.quiet { (idle) " more restrictions concern nothing in the formula." } }
-            @for line in &subject.formula.joints {
-                p { "Together " (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " use "
-                    (rounded_up(100.0 * line.sum, 1)) " % of what they share."
-                    @if line.verified.0 == Verified::No { " From memory." } }
-            }
+            @if !used.is_empty() { p.quiet { "Percent of the finished product; uses are rounded up, room is rounded down." } div.scroll { (table(&used, &|_| Markup::default())) } }
+            @if idle > 0 { p.quiet { (idle) " more restrictions do not apply to what is in the formula." } }
+            (joints(&subject.formula.joints))
             @for label in &dossier.labels { (named(label)) }
             @if !care.not_checked.is_empty() { h3 { "Not checked" } (list(&care.not_checked)) }
             @for it in &care.specifications { p { span.mark { (escaped(&it.substance)) } ": " (escaped(&it.text)) } }
         },
     ))
-}
-
-/// Uses are rounded up, room is rounded down.
-fn table(lines: &[&LimitLine]) -> Markup {
-    let row = |line: &LimitLine| {
-        let decimals = decimals_for(line.use_percent, 3, 0, 9);
-        let from: Vec<String> = line.from.0.iter().map(|(name, _)| escaped(name)).collect();
-        let unread = line.verified.0 == Verified::No;
-        html! { tr {
-            th scope="row" { (escaped(&line.substance)) div.quiet { "from " (from.join(", ")) } }
-            td { (escaped(line.product.as_deref().unwrap_or("the finished product"))) }
-            td.n { (rounded_up(line.use_percent, decimals)) } td.n { (plain(line.limit_percent)) }
-            td.n { (rounded_down(line.room_percent, decimals)) }
-            td { @if line.room_percent < 0.0 { span.mark { "TOO MUCH " } } @if unread { "from memory" } }
-        } }
-    };
-    html! {
-        div.scroll { table {
-            caption { "Percent of the finished product" }
-            thead { tr { th { "Substance" } th { "In" } th.n { "Use" } th.n { "Limit" } th.n { "Room" } th { "" } } }
-            tbody { @for line in lines { (row(line)) } }
-        } }
-    }
 }
 
 fn named(label: &LabelOf) -> Markup {
@@ -82,7 +56,7 @@ fn named(label: &LabelOf) -> Markup {
         @if label.checked {
             p { "Names for the label of " (product) ": "
                 @if label.named.is_empty() { "none above their share" }
-                @else { (label.named.iter().map(|(name, _)| escaped(name)).collect::<Vec<_>>().join(", ")) }
+                @else { (names(label.named.iter().map(|(name, _)| name))) }
                 "." }
         } @else {
             p.quiet { "No label list was given for " (product) ": which names must stand on its label was not worked out." }

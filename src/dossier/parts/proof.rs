@@ -5,8 +5,9 @@ use maud::html;
 use super::formula::verdict;
 use crate::dossier::Dossier;
 use crate::dossier::files::Fingerprint;
-use crate::dossier::page::{Part, list};
+use crate::dossier::page::Part;
 use crate::escape::escaped;
+use crate::html::kit::list;
 use crate::number::rounded_up;
 use crate::questions::weigh::Asked;
 

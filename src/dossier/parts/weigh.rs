@@ -3,8 +3,9 @@
 use maud::html;
 
 use crate::dossier::Dossier;
-use crate::dossier::page::{Part, list};
+use crate::dossier::page::Part;
 use crate::escape::escaped;
+use crate::html::kit::list;
 use crate::number::{rounded, significant};
 use crate::text::sheet::{bottle, decimals, marks, missing, money, nearness, other_bottles, poured, remedy, what};
 

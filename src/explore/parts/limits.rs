@@ -4,38 +4,19 @@ use maud::{Markup, html};
 
 use crate::escape::escaped;
 use crate::explore::shell::{bar, note, scrolling};
-use crate::limits::Verified;
-use crate::number::{decimals_for, plain, rounded_up};
-use crate::results::{CAUTION, CAUTIONS_HEAD, Care, FormulaReport, LimitLine, cautions};
+use crate::html::kit::to_mind;
+use crate::html::limits::{in_use, joints, table};
+use crate::results::{Care, FormulaReport, LimitLine};
+use crate::sentences::care::{CAUTION, CAUTIONS_HEAD};
 
 /// Every restricted substance that is in it, the fullest limit first.
 pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
-    let mut used: Vec<&LimitLine> = report.limits.iter().filter(|line| line.use_percent > 0.0).collect();
-    used.sort_by(|a, b| b.share_percent().total_cmp(&a.share_percent()));
+    let used = in_use(&report.limits);
     let coverage = care.and_then(|care| care.coverage.as_ref());
     let is_complete = coverage.is_some_and(|coverage| coverage.complete);
-    let table = html! {
-        table {
-            thead { tr { th { "Substance" } th { "In" } th.n { "use, %" } th.n { "limit, %" } th { "how full" } } }
-            tbody {
-                @for line in &used {
-                    tr {
-                        th scope="row" {
-                            (escaped(&line.substance))
-                            @if line.verified.0 == Verified::No { span.sub { "figure from memory" } }
-                        }
-                        td { (escaped(line.product.as_deref().unwrap_or("the product"))) span.sub { "category " (escaped(&line.category)) } }
-                        td.n { (rounded_up(line.use_percent, decimals_for(line.use_percent, 3, 0, 9))) }
-                        td.n { (plain(line.limit_percent)) }
-                        td.share {
-                            (bar(line.share_percent() / 100.0, if line.share_percent() > 90.0 { "full" } else { "fill" }))
-                            span.n { (rounded_up(line.share_percent(), 0)) " %" }
-                        }
-                    }
-                }
-            }
-        }
-    };
+    let full =
+        |line: &LimitLine| bar(line.share_percent() / 100.0, if line.share_percent() > 90.0 { "full" } else { "fill" });
+    let table = table(&used, &full);
     html! {
         @if let Some(care) = care {
             @for sentence in coverage.iter().flat_map(|coverage| coverage.sentences()) {
@@ -49,11 +30,7 @@ pub fn limits(report: &FormulaReport, care: Option<&Care>) -> Markup {
         } @else {
             (scrolling("Limits in the finished product", &table))
         }
-        @for line in &report.joints {
-            p { (escaped(&line.joint)) ": " (rounded_up(line.share_percent(), 0)) " % of the limit that "
-                (line.substances.iter().map(|it| escaped(it)).collect::<Vec<_>>().join(", ")) " share."
-                @if line.verified.0 == Verified::No { span.sub { "figures from memory" } } }
-        }
+        (joints(&report.joints))
     }
 }
 
@@ -87,8 +64,6 @@ pub fn care(care: Option<&Care>, report: &FormulaReport) -> Markup {
         }
         p.caution { (CAUTION) }
         h3 { (CAUTIONS_HEAD) }
-        ul.caution { @for it in care.map_or_else(|| cautions(&[]), |care| care.cautions.clone()) {
-            li { b { (it.about) ". " } (escaped(&it.text)) }
-        } }
+        (to_mind(care))
     }
 }

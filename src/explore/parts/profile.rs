@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use crate::escape::escaped;
+use crate::html::kit;
 use crate::number::rounded;
 use crate::results::{FormulaReport, ProfileLine};
 
@@ -62,10 +63,10 @@ pub fn profile(report: &FormulaReport, pin: Option<(&str, &FormulaReport)>, scal
     }
 }
 
+/// A gap with its sign; none where it is too small to be seen.
 fn signed(gap: f64) -> String {
     if gap.abs() < 0.05 {
         return "0".to_owned();
     }
-    let sign = if gap < 0.0 { '\u{2212}' } else { '+' };
-    format!("{sign}{}", rounded(gap.abs(), 1))
+    kit::signed(gap, 1)
 }

@@ -7,6 +7,7 @@ use crate::analysis::repair::{Reasons, Repair};
 use crate::escape::escaped;
 use crate::explore::changes::edits;
 use crate::explore::shell::change_button;
+use crate::html::kit::first_upper;
 use crate::problem::Problem;
 
 /// The conflicts as sentences, the repairs as buttons.
@@ -40,16 +41,11 @@ fn rules(problem: &Problem, conflict: &Conflict) -> Markup {
 fn offer(problem: &Problem, brief_file: &str, repair: &Repair) -> Markup {
     let orders: Vec<String> =
         repair.changes.iter().map(|&(rule, change)| problem.order(&problem.rules[rule], change)).collect();
-    let words = capital(&orders.join(", and "));
+    let words = first_upper(&orders.join(", and "));
     html! {
         @match edits(problem, brief_file, &repair.changes) {
             Some(edits) => (change_button(&edits, &escaped(&words), &words)),
             None => { (escaped(&words)) span.soft { " (in the palette or a limits file, not here)" } }
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -8,6 +8,7 @@ use facts::Facts;
 
 use super::{Problem, Rule, RuleKind};
 use crate::formula::Formula;
+pub use crate::tolerance::rules::{REPORTED as REPORT_TOLERANCE, SEARCHED as SEARCH_TOLERANCE};
 use crate::units::Ppt;
 
 /// A rule that a formula breaks.
@@ -20,14 +21,6 @@ pub struct Breach {
     /// By how much it passes the rule, as a share of the rule's size.
     pub by: f64,
 }
-
-/// How far a reported formula may pass a rule, as a share of its size: the
-/// largest of |bound| and the sum of |terms|.
-pub const REPORT_TOLERANCE: f64 = 1e-6;
-
-/// How far a formula that the search accepts may pass a rule. Tighter than
-/// what may be reported, so that nothing slips through between the two.
-pub const SEARCH_TOLERANCE: f64 = 1e-9;
 
 /// Checks formulas of one problem; what does not depend on the formula is
 /// worked out once.

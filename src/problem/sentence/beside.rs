@@ -31,7 +31,7 @@ impl Problem {
         let name = &self.material(material).name;
         match absence {
             Absence::UnnamedCarrier => {
-                format!("{name} is a carrier, and a carrier that [doses] does not name is left out")
+                format!("{name} is a carrier, and a solvent that [doses] does not name is left out")
             }
             Absence::TargetItself => {
                 format!("{name} is the target itself, and is left out because [doses] does not name it")
@@ -43,7 +43,7 @@ impl Problem {
     /// The same without the material's name, for a list of those left out.
     pub fn reason_of_absence(&self, absence: Absence) -> String {
         match absence {
-            Absence::UnnamedCarrier => "a carrier that [doses] does not name".to_owned(),
+            Absence::UnnamedCarrier => "a solvent that [doses] does not name".to_owned(),
             Absence::TargetItself => "it is the target itself, and [doses] does not name it".to_owned(),
             Absence::Rule(rule) => {
                 let rule = &self.rules[rule];
@@ -79,7 +79,7 @@ impl Problem {
                 Some(format!("The target is {name} itself, which the brief leaves out; it is let in here."))
             }
             Err(Absence::UnnamedCarrier) => {
-                Some(format!("{name} is a carrier, which the brief leaves out; it is let in here."))
+                Some(format!("{name} is a solvent, which the brief leaves out; it is let in here."))
             }
             Err(Absence::Rule(rule)) => {
                 let said = self.sentence(&self.rules[rule]);

@@ -46,8 +46,8 @@ impl Problem {
             RuleKind::Fixed(m) => format!("{} is exactly {at} ‰", name(*m)),
             RuleKind::GroupMin(members) => format!("{} together are at least {at} ‰", names(members)),
             RuleKind::GroupMax(members) => format!("{} together are at most {at} ‰", names(members)),
-            RuleKind::RatioMin { of, to } => format!("{} is at least {at} times {}", name(*of), name(*to)),
-            RuleKind::RatioMax { of, to } => format!("{} is at most {at} times {}", name(*of), name(*to)),
+            RuleKind::RatioMin { of, to } => format!("{} is at least {} {}", name(*of), times(&at), name(*to)),
+            RuleKind::RatioMax { of, to } => format!("{} is at most {} {}", name(*of), times(&at), name(*to)),
             RuleKind::TargetMin(d) => format!("the blend is at least {at} {}", descriptor(*d)),
             RuleKind::TargetMax(d) => format!("the blend is at most {at} {}", descriptor(*d)),
             RuleKind::Limit { restriction, product } => {
@@ -90,4 +90,9 @@ impl Problem {
             }
         }
     }
+}
+
+/// How much of another material a ratio asks for: "3 times", "as much as".
+fn times(at: &str) -> String {
+    if at == "1" { "as much as".to_owned() } else { format!("{at} times") }
 }

@@ -6,16 +6,8 @@ use crate::analysis::doubt::told::{Pair, Told};
 use crate::analysis::packs::purchases;
 use crate::problem::{Absence, Problem};
 use crate::results::{FormulaParts, FormulaReport, Offered, PurchaseReport};
+use crate::sentences;
 use crate::solve::Answer;
-
-/// A material that is of no use to the brief, and why.
-pub fn left_out(problem: &Problem, material: usize, why: Option<Absence>) -> LeftOut {
-    let why = match why {
-        None => "its rules leave it no dose".to_owned(),
-        Some(absence) => problem.reason_of_absence(absence),
-    };
-    LeftOut { material: problem.material(material).name.clone(), why }
-}
 
 /// Makes lines of the report from what was found.
 pub struct Maker<'a> {
@@ -116,4 +108,9 @@ impl Maker<'_> {
             bound_fidelity: offer.bound.map(|bound| self.problem.fidelity_percent(bound)),
         }
     }
+}
+
+/// A material that is of no use to the brief, and why.
+pub fn left_out(problem: &Problem, material: usize, why: Option<Absence>) -> LeftOut {
+    LeftOut { material: problem.material(material).name.clone(), why: sentences::left_out::left_out(problem, why) }
 }

@@ -14,8 +14,8 @@ use crate::analysis::push::{End, Point, Push};
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
 use crate::evaluate::SECOND_EXPONENT;
-use crate::number::plain;
 use crate::problem::Problem;
+use crate::sentences;
 use crate::solve::Status;
 
 /// What was asked of a material.
@@ -144,34 +144,14 @@ fn end_line(problem: &Problem, end: &End) -> EndLine {
 }
 
 fn cap_line(problem: &Problem, cap: &Cap) -> CapLine {
-    let product = cap.product.map(|product| &problem.products[product]);
-    let name = product.and_then(|product| product.name.clone());
-    let of_product = name.as_deref().unwrap_or("the finished product").to_owned();
-    // At which dosage it holds.
-    let at = product.and_then(|product| product.dosage_percent.map(|dosage| (dosage, product.accord_share_percent)));
-    let dosage = at.map_or_else(String::new, |(dosage, share)| {
-        let share = if share < 100.0 { format!(", {} % of it this accord", plain(share)) } else { String::new() };
-        format!(" at {} % concentrate{share}", plain(dosage))
-    });
-    let (reason, words) = match cap.reason {
-        Reason::Own => (CapReason::Own, "the brief's own cap".to_owned()),
-        Reason::Palette => (CapReason::Palette, "the palette's cap".to_owned()),
-        Reason::Concentrate(percent) => (
-            CapReason::Concentrate,
-            format!("advised: at most {} % of the concentrate of {of_product}", plain(percent)),
-        ),
-        Reason::Product(percent) => {
-            (CapReason::Product, format!("advised: at most {} % of {of_product}{dosage}", plain(percent)))
-        }
-        Reason::Restriction(restriction, percent) => {
-            let substance = &problem.restrictions[restriction].substance;
-            (CapReason::Restriction, format!("{substance} at most {} % of {of_product}{dosage}", plain(percent)))
-        }
-        Reason::Joint => {
-            let rule = cap.rule.as_ref().map(|rule| problem.sentence(rule)).unwrap_or_default();
-            (CapReason::Joint, format!("{rule}{dosage}"))
-        }
-        Reason::Stock(grams) => (CapReason::Stock, format!("{} g of the bottle are on hand", plain(grams))),
+    let reason = match cap.reason {
+        Reason::Own => CapReason::Own,
+        Reason::Palette => CapReason::Palette,
+        Reason::Concentrate(_) => CapReason::Concentrate,
+        Reason::Product(_) => CapReason::Product,
+        Reason::Restriction(..) => CapReason::Restriction,
+        Reason::Joint => CapReason::Joint,
+        Reason::Stock(_) => CapReason::Stock,
     };
     let verified = match cap.reason {
         Reason::Restriction(restriction, _) => {
@@ -186,10 +166,10 @@ fn cap_line(problem: &Problem, cap: &Cap) -> CapLine {
     CapLine {
         dose: cap.dose_ppt,
         reason,
-        words,
+        words: sentences::cap::cap(problem, cap),
         substance,
         rule: cap.rule.as_ref().map(|rule| rule.id.clone()),
-        product: name,
+        product: cap.product.and_then(|product| problem.products[product].name.clone()),
         file: cap.place.as_ref().map(|place| place.file.to_string()),
         line: cap.place.as_ref().map(|place| place.line),
         verified,

@@ -10,7 +10,7 @@ pub enum Sort {
     /// The strongest first.
     #[default]
     Strength,
-    /// The cheapest effect first.
+    /// The least cost per unit of strength first.
     Effect,
     /// The longest first.
     Lasting,
@@ -181,7 +181,10 @@ pub struct ShelfReport {
     pub currency: String,
     /// Scores run from 0 to this.
     pub scale: f64,
-    /// All materials.
+    /// The note whose materials are listed; absent where all are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<Note>,
+    /// All materials, or those of the note.
     pub materials: Vec<MaterialLine>,
     /// All descriptors.
     pub descriptors: Vec<DescriptorLine>,

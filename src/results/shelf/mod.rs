@@ -12,13 +12,15 @@ use crate::analysis::palette::missing::{Lack, carriers_of};
 use crate::analysis::palette::price_of_effect;
 use crate::analysis::palette::ranking::Ranked;
 use crate::analysis::palette::twins::Twins;
-use crate::palette::Palette;
+use crate::palette::{Note, Palette};
 
 /// What was worked out of a palette.
 #[derive(Clone, Debug)]
 pub struct Looked {
     /// The order of the materials.
     pub sort: Sort,
+    /// The note that they are narrowed down to.
+    pub note: Option<Note>,
     /// The least that twins have in common, in percent.
     pub twins_from_percent: f64,
     /// The twins.
@@ -59,7 +61,11 @@ impl ShelfReport {
         let find = looked.find.as_ref().map(|(wanted, unwanted, found)| FindReport {
             wanted: wanted.iter().copied().map(word).collect(),
             unwanted: unwanted.iter().copied().map(word).collect(),
-            found: found.iter().map(|ranked| found_line(palette, wanted, unwanted, ranked)).collect(),
+            found: found
+                .iter()
+                .filter(|ranked| looked.note.is_none() || palette.materials[ranked.material].note == looked.note)
+                .map(|ranked| found_line(palette, wanted, unwanted, ranked))
+                .collect(),
         });
         ShelfReport {
             schema: super::head::SCHEMA,
@@ -68,7 +74,8 @@ impl ShelfReport {
             name: palette.name.clone(),
             currency: palette.currency.clone(),
             scale: palette.scale,
-            materials: materials(palette, looked.sort),
+            note: looked.note,
+            materials: materials(palette, looked.sort, looked.note),
             descriptors: descriptors.collect(),
             single: by_count(1),
             unused: by_count(0),
@@ -98,10 +105,11 @@ fn found_line(palette: &Palette, wanted: &[usize], unwanted: &[usize], ranked: &
     }
 }
 
-fn materials(palette: &Palette, sort: Sort) -> Vec<MaterialLine> {
+fn materials(palette: &Palette, sort: Sort, note: Option<Note>) -> Vec<MaterialLine> {
     let mut lines: Vec<MaterialLine> = palette
         .materials
         .iter()
+        .filter(|material| note.is_none() || material.note == note)
         .map(|material| MaterialLine {
             material: material.name.clone(),
             strength: material.strength,

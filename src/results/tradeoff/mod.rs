@@ -17,6 +17,7 @@ use crate::analysis::tradeoff::{Own, Point, Tradeoff};
 use crate::brief::Brief;
 use crate::formula::Formula;
 use crate::problem::Problem;
+use crate::sentences;
 use crate::solve::Status;
 
 impl Named {
@@ -63,13 +64,7 @@ impl TradeoffReport {
                 _ => None,
             },
             let_in,
-            unit: match axis {
-                Axis::Price => format!("{}/kg", problem.palette.currency),
-                Axis::Effect => format!("{}/kg per unit of strength", problem.palette.currency),
-                Axis::Strength => "strength".to_owned(),
-                Axis::Count => "materials".to_owned(),
-                Axis::Dose(_) => "ppt".to_owned(),
-            },
+            unit: sentences::order::axis_unit(axis, &problem.palette.currency),
             points: found.points.iter().map(|point| point_line(problem, found, point)).collect(),
             formulas,
             upper_limit: found

@@ -23,6 +23,9 @@ pub struct WeighReport {
     pub brief: Option<String>,
     /// The palette's file.
     pub palette: String,
+    /// Scores run from 0 to this.
+    #[serde(skip)]
+    pub scale: f64,
     /// Label of the currency.
     pub currency: String,
     /// How the brief compares; null without one.

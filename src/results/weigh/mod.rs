@@ -7,10 +7,10 @@ pub use keys::{
     WeighReport, WeighedProfile,
 };
 
+use super::Care;
 use super::compare::BrokenLine;
 use super::head::SCHEMA;
 use super::limits::Limits;
-use super::{CAUTION, Care};
 use crate::balance::dilution::{Mixing, dilution};
 use crate::balance::overshoot::{self, WaysOut};
 use crate::balance::record::{Taken, record};
@@ -25,6 +25,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::tidy;
 use crate::problem::Problem;
+use crate::sentences;
 
 /// A final mass: how much, and the carrier that fills up.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -85,6 +86,7 @@ impl WeighReport {
             formula_file: it.formula.file.as_deref().unwrap_or_default().to_owned(),
             brief: it.brief.map(|brief| brief.file.to_string()),
             palette: palette.file.to_string(),
+            scale: palette.scale,
             currency: palette.currency.clone(),
             matching: it.brief.map(|brief| brief.matching),
             seed: it.seed,
@@ -191,9 +193,8 @@ fn remedy(it: &Weighing<'_>, line: &Line) -> Option<Remedy> {
         carrier_grams: it.carrier_grams,
         gives_percent: it.gives_percent,
     };
-    let cas = material.cas.as_ref().map(|cas| format!(" (CAS {cas})")).unwrap_or_default();
-    let percent = crate::number::plain(made.percent);
-    let label = format!("{}{cas}, {percent} % by mass in {carrier}; made on ________, lot ________", material.name);
+    let cas = material.cas.as_ref().map(|cas| cas.as_str());
+    let label = sentences::notes::label(&material.name, cas, &crate::number::plain(made.percent), &carrier);
     let mixings = made.mixings.iter().map(mixing).collect();
     Some(Remedy { percent: made.percent, carrier, grams: made.grams, mixings, label })
 }
@@ -308,6 +309,5 @@ fn care(it: &Weighing<'_>) -> Care {
     if it.brief.is_some() {
         return care;
     }
-    let sentence = "NO LIMITS APPLIED: no brief was given (--brief) that names limits and a product.";
-    Care { not_checked: vec![sentence.to_owned()], caution: CAUTION, ..care }
+    Care { not_checked: vec![sentences::care::NO_BRIEF.to_owned()], ..care }
 }

@@ -7,12 +7,8 @@
 use super::{Backend, INFINITE_FROM, SolveError, attempt, check};
 use crate::control::Control;
 use crate::model::programme::{Column, Programme, Relation, Row, Sense};
-
-/// A ray must improve the objective by this part of the largest cost.
-const IMPROVEMENT: f64 = 1e-6;
-
-/// Farkas multipliers must prove a violation of this part of their terms.
-const CONTRADICTION: f64 = 1e-9;
+use crate::tolerance::borrowed::FARKAS;
+use crate::tolerance::borrowed::RAY;
 
 /// What to say of an optimum that did not pass: with a ray at hand it was no
 /// optimum at all.
@@ -63,7 +59,7 @@ pub(super) fn infeasible(backend: Backend, programme: &Programme, control: &Cont
         Err(SolveError::TimeLimit) => SolveError::TimeLimit,
         Err(_) => SolveError::NotCertain("it was called infeasible, and the proof failed".to_owned()),
         Ok(claimed) => match claimed.duals.and_then(|duals| check::dual_bound(&elastic, &duals)) {
-            Some(proof) if proof.value > CONTRADICTION * proof.size.max(1.0) => SolveError::Infeasible,
+            Some(proof) if proof.value > FARKAS * proof.size.max(1.0) => SolveError::Infeasible,
             _ => SolveError::NotCertain("it was called infeasible, and no contradiction was found".to_owned()),
         },
     }
@@ -103,7 +99,7 @@ fn has_ray(programme: &Programme, control: &Control) -> bool {
     else {
         return false;
     };
-    best.objective < -IMPROVEMENT
+    best.objective < -RAY
 }
 
 /// The best direction: rows without right-hand sides, and no move against a

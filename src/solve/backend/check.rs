@@ -2,13 +2,8 @@
 
 use super::{Claimed, FEASIBILITY, GAP, LpSolution, SolveError, translate};
 use crate::model::programme::{Column, Programme, Relation, Sense};
-
-/// How far from a whole number an integer column may come back.
-const WHOLENESS: f64 = 1e-6;
-
-/// A reduced cost of this size, relative to the terms it is made of, counts as
-/// zero where the column has no bound on that side.
-const RESIDUE: f64 = 1e-7;
+use crate::tolerance::borrowed::RESIDUE;
+use crate::tolerance::borrowed::WHOLE;
 
 /// Refuses what a solver would let pass in silence or stumble over.
 pub(super) fn input(programme: &Programme) -> Result<(), SolveError> {
@@ -109,7 +104,7 @@ pub(super) fn answer(programme: &Programme, claimed: Claimed) -> Result<LpSoluti
 /// number. What is further off is left as it is, to be found by the checks.
 fn tidy(column: &Column, value: f64) -> f64 {
     let whole = value.round();
-    let value = if column.integer && (value - whole).abs() <= WHOLENESS { whole } else { value };
+    let value = if column.integer && (value - whole).abs() <= WHOLE { whole } else { value };
     let near = |bound: f64| (value - bound).abs() <= FEASIBILITY * bound.abs().max(1.0);
     if value < column.lower && near(column.lower) {
         column.lower

@@ -11,11 +11,7 @@ use good_lp::{DualValues, SolutionWithDual, SolverModel, constraint};
 use super::{Claimed, SolveError, translate};
 use crate::control::Control;
 use crate::model::programme::{Column, Programme};
-
-/// Relative and absolute gap, and feasibility, that Clarabel is asked for.
-/// Where it gets stuck short of them it falls back on its reduced tolerances,
-/// and the checks decide.
-const TOLERANCE: f64 = 1e-10;
+use crate::tolerance::borrowed::CLARABEL;
 
 /// Iterations are few whatever the size; more than this means no progress.
 const MAX_ITERATIONS: u32 = 200;
@@ -34,9 +30,9 @@ pub(super) fn solve(programme: &Programme, control: &Control) -> Result<Claimed,
     let mut model = translated.problem.using(clarabel);
     model
         .settings()
-        .tol_feas(TOLERANCE)
-        .tol_gap_abs(TOLERANCE)
-        .tol_gap_rel(TOLERANCE)
+        .tol_feas(CLARABEL)
+        .tol_gap_abs(CLARABEL)
+        .tol_gap_rel(CLARABEL)
         .max_iter(MAX_ITERATIONS)
         .time_limit(control.seconds_left().unwrap_or(f64::INFINITY));
     for (column, &variable) in programme.columns.iter().zip(&translated.variables) {

@@ -7,10 +7,7 @@ use good_lp::{DualValues, Solution, SolutionWithDual, SolverModel};
 use super::{Claimed, SolveError, translate};
 use crate::control::Control;
 use crate::model::programme::Programme;
-
-/// Both feasibility tolerances. With the default of 1e-6 a count of six
-/// materials can come back with seven.
-const TOLERANCE: f64 = 1e-9;
+use crate::tolerance::borrowed::HIGHS;
 
 pub(super) fn solve(programme: &Programme, control: &Control) -> Result<Claimed, SolveError> {
     let translated = translate::columns(programme, translate::bounds);
@@ -20,11 +17,11 @@ pub(super) fn solve(programme: &Programme, control: &Control) -> Result<Claimed,
         // The scheduler of HiGHS belongs to the process and keeps the number
         // of threads of its first solve.
         .set_threads(1)
-        .set_option("primal_feasibility_tolerance", TOLERANCE)
-        .set_option("dual_feasibility_tolerance", TOLERANCE)
-        .set_option("mip_feasibility_tolerance", TOLERANCE)
+        .set_option("primal_feasibility_tolerance", HIGHS)
+        .set_option("dual_feasibility_tolerance", HIGHS)
+        .set_option("mip_feasibility_tolerance", HIGHS)
         .set_option("mip_rel_gap", 0.0)
-        .set_option("mip_abs_gap", TOLERANCE);
+        .set_option("mip_abs_gap", HIGHS);
     let rows: Vec<_> =
         programme.rows.iter().map(|row| model.add_constraint(translate::row(row, &translated.variables))).collect();
     if let Some(seconds) = control.seconds_left() {

@@ -29,14 +29,7 @@ use thiserror::Error;
 use super::quiet;
 use crate::control::Control;
 use crate::model::programme::Programme;
-
-/// Greatest violation of a row or bound that an answer may have, as
-/// [`Programme::violation`] measures it.
-pub const FEASIBILITY: f64 = 1e-7;
-
-/// Greatest distance between an objective and the bound that its multipliers
-/// prove, relative to the larger of 1 and |objective|.
-pub const GAP: f64 = 1e-6;
+pub use crate::tolerance::borrowed::{FEASIBILITY, GAP};
 
 /// A bound of this size or more counts as none at all.
 pub const INFINITE_FROM: f64 = 1e20;

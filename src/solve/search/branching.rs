@@ -2,16 +2,16 @@
 //! reliable by short trial runs of the simplex method (Achterberg, Koch &
 //! Martin 2005).
 
-use super::node::{Decision, Node};
+use super::branch_and_bound::BranchAndBound;
+use super::node::{Decision, Node, UseStatus};
 use super::point::Point;
+use super::pseudo_costs::Side;
 use super::simplex::Ended;
-use super::tree::Tree;
+use crate::tolerance::search::UNCOMPLETED;
 use crate::units::Ppt;
 
 /// Trial runs stop after so many iterations.
 const TRIAL_ITERATIONS: usize = 15;
-/// A material's pseudo-costs are trusted after so many observations a side.
-const RELIABLE: u32 = 4;
 /// Candidates tried in a row without a better score before trials stop.
 const PATIENCE: usize = 8;
 
@@ -37,70 +37,6 @@ pub enum Choice {
     Empty(Branch),
 }
 
-/// Mean rise of the bound when a material is decided.
-#[derive(Clone, Debug, Default)]
-pub struct PseudoCosts {
-    pub(super) sides: Vec<[Mean; 4]>,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Mean {
-    pub(super) sum: f64,
-    pub(super) count: u32,
-}
-
-/// Which kind of decision a pseudo-cost is about.
-#[derive(Clone, Copy)]
-enum Side {
-    Out = 0,
-    In = 1,
-    Down = 2,
-    Up = 3,
-}
-
-impl PseudoCosts {
-    /// Nothing observed yet of `n` materials.
-    pub fn new(n: usize) -> PseudoCosts {
-        PseudoCosts { sides: vec![[Mean::default(); 4]; n] }
-    }
-
-    /// The observations of some materials, in their order.
-    pub fn restricted(&self, kept: &[usize]) -> PseudoCosts {
-        PseudoCosts { sides: kept.iter().map(|&k| self.sides[k]).collect() }
-    }
-
-    /// Takes over observations made of some materials, in their order.
-    pub fn learn(&mut self, kept: &[usize], other: PseudoCosts) {
-        for (&k, sides) in kept.iter().zip(other.sides) {
-            self.sides[k] = sides;
-        }
-    }
-
-    fn observe(&mut self, k: usize, side: Side, gain: f64) {
-        let mean = &mut self.sides[k][side as usize];
-        mean.sum += gain.max(0.0);
-        mean.count += 1;
-    }
-
-    /// The mean of a material, or of all materials where it has none.
-    fn expect(&self, k: usize, side: Side, average: f64) -> f64 {
-        let mean = self.sides[k][side as usize];
-        if mean.count > 0 { mean.sum / f64::from(mean.count) } else { average }
-    }
-
-    fn average(&self, side: Side) -> f64 {
-        let (sum, count) = self.sides.iter().fold((0.0, 0), |(sum, count), sides| {
-            let mean = sides[side as usize];
-            (sum + mean.sum, count + mean.count)
-        });
-        if count > 0 { sum / f64::from(count) } else { 1.0 }
-    }
-
-    fn is_reliable(&self, k: usize, sides: [Side; 2]) -> bool {
-        sides.iter().all(|&side| self.sides[k][side as usize].count >= RELIABLE)
-    }
-}
-
 /// A way to split, before it is chosen.
 struct Candidate {
     branch: Branch,
@@ -110,40 +46,44 @@ struct Candidate {
     score: f64,
 }
 
+/// A rise of the bound, or a share of a step, counts as this much at least: a
+/// side without any does not cancel the other in a product.
+const LEAST_GAIN: f64 = 1e-3;
+
 fn product(less: f64, more: f64) -> f64 {
-    less.max(1e-3) * more.max(1e-3)
+    less.max(LEAST_GAIN) * more.max(LEAST_GAIN)
 }
 
-impl Tree<'_> {
+impl BranchAndBound<'_> {
     /// Chooses how to split a node whose point is not a formula.
     pub(super) fn choose(&mut self, node: &Node, point: &Point) -> Option<Choice> {
         let mut candidates = self.candidates(node, point);
-        let average = |side| self.pseudo_costs.average(side);
+        let average = |side| self.work.pseudo_costs.average(side);
         let averages = [average(Side::Out), average(Side::In), average(Side::Down), average(Side::Up)];
         for candidate in &mut candidates {
             let k = candidate.branch.material;
             let expect = |i: usize| {
                 let side = candidate.sides[i];
-                self.pseudo_costs.expect(k, side, averages[side as usize]) * candidate.shares[i]
+                self.work.pseudo_costs.expect(k, side, averages[side as usize]) * candidate.shares[i]
             };
             candidate.score = product(expect(0), expect(1));
         }
         candidates.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.branch.material.cmp(&b.branch.material)));
         let mut best: Option<(f64, Branch)> = None;
         let mut without_gain = 0;
-        let now = node.state.objective(&self.relaxation.lp);
+        let now = node.state.objective(&self.work.relaxation.lp);
         for candidate in &candidates {
             let k = candidate.branch.material;
             let mut score = candidate.score;
-            if !self.pseudo_costs.is_reliable(k, candidate.sides) && without_gain < PATIENCE {
+            if !self.work.pseudo_costs.is_reliable(k, candidate.sides) && without_gain < PATIENCE {
                 let mut gains = [0.0; 2];
                 let mut empty = [false; 2];
                 for (i, decision) in [candidate.branch.less, candidate.branch.more].into_iter().enumerate() {
                     match self.trial(node, k, decision, now) {
                         Some(gain) => {
                             gains[i] = gain;
-                            let unit = candidate.shares[i].max(1e-3);
-                            self.pseudo_costs.observe(k, candidate.sides[i], gain / unit);
+                            let unit = candidate.shares[i].max(LEAST_GAIN);
+                            self.work.pseudo_costs.observe(k, candidate.sides[i], gain / unit);
                         }
                         None => empty[i] = true,
                     }
@@ -174,14 +114,14 @@ impl Tree<'_> {
             score: 0.0,
         };
         if !point.count_holds() {
-            return point.too_many(&self.relaxation).map(on_use).collect();
+            return point.too_many(&self.work.relaxation).map(on_use).collect();
         }
         if !point.too_small.is_empty() {
             return point.too_small.iter().map(|&k| on_use(k)).collect();
         }
         let on_dose = |&(k, share): &(usize, f64)| {
-            let below = self.grid.down(k, Ppt::from_ppt(point.ppt[k]));
-            let above = below + self.grid.step(k);
+            let below = self.instance.grid.down(k, Ppt::from_ppt(point.ppt[k]));
+            let above = below + self.instance.grid.step(k);
             Candidate {
                 branch: Branch { material: k, less: Decision::AtMost(below), more: Decision::In(above) },
                 sides: [Side::Down, Side::Up],
@@ -197,8 +137,8 @@ impl Tree<'_> {
     pub(super) fn halve(&self, node: &Node, k: usize) -> Option<Branch> {
         let (least, most) = (node.least[k], node.most[k]);
         let half = Ppt::from_units((most - least).units() / 2);
-        let below = least + half.floor_to(self.grid.step(k));
-        let above = below + self.grid.step(k);
+        let below = least + half.floor_to(self.instance.grid.step(k));
+        let above = below + self.instance.grid.step(k);
         let halves = Branch { material: k, less: Decision::AtMost(below), more: Decision::In(above) };
         (above <= most).then_some(halves)
     }
@@ -207,13 +147,13 @@ impl Tree<'_> {
     /// index and the next sum below that does. The one that is furthest off.
     pub(super) fn uncompleted(&self, node: &Node) -> Option<(usize, Ppt)> {
         let mut furthest: Option<(f64, usize, Ppt)> = None;
-        for (index, kept) in self.relaxation.remainders.iter().enumerate() {
+        for (index, kept) in self.work.relaxation.remainders.iter().enumerate() {
             let sum = Ppt::from_ppt(node.state.value(kept.column) * kept.unit_ppt);
             let below = kept.remainder.down(sum);
             let share = (sum - below).as_f64() / kept.remainder.step.as_f64();
             let off = share.min(1.0 - share);
             let (least, most) = node.remainders[index];
-            if off > 1e-4 && below >= least && below < most && furthest.is_none_or(|(known, ..)| off > known) {
+            if off > UNCOMPLETED && below >= least && below < most && furthest.is_none_or(|(known, ..)| off > known) {
                 furthest = Some((off, index, below));
             }
         }
@@ -224,21 +164,21 @@ impl Tree<'_> {
     /// `None` when nothing is left.
     fn trial(&mut self, node: &Node, k: usize, decision: Decision, now: f64) -> Option<f64> {
         let mut child = node.clone();
-        if !child.decide(k, decision, &self.grid)
-            || !self.grid.complete(&mut child)
-            || !child.close_count(&self.relaxation)
+        if !child.decide(k, decision, &self.instance.grid)
+            || !self.instance.grid.complete(&mut child)
+            || !child.close_count(&self.work.relaxation)
         {
             return None;
         }
-        child.settle(&self.relaxation, &mut self.scratch);
-        let lp = &self.relaxation.lp;
-        match child.state.run(lp, 0.0, TRIAL_ITERATIONS, &mut self.scratch) {
+        self.work.settle(&mut child);
+        let lp = &self.work.relaxation.lp;
+        match child.state.run(lp, 0.0, TRIAL_ITERATIONS, &mut self.work.scratch) {
             Ended::Infeasible(row) if lp.proves_infeasible(child.state.inverse_row(row), child.state.boxes()) => {
                 return None;
             }
             Ended::Cutoff => {
-                lp.safe_bound(&child.state.multipliers, child.state.boxes(), &mut self.bound);
-                if self.bound.value >= 0.0 {
+                lp.safe_bound(&child.state.multipliers, child.state.boxes(), &mut self.work.safe);
+                if self.work.safe.value >= 0.0 {
                     return None;
                 }
             }
@@ -251,18 +191,19 @@ impl Tree<'_> {
     /// formula it stands for did not pass its check): any material that is
     /// not settled. `None` when all are.
     pub(super) fn any_split(&self, node: &Node, point: &Point) -> Option<Branch> {
-        let used = (0..self.relaxation.n).filter(|&k| point.ppt[k] > 0.0);
-        let others = (0..self.relaxation.n).filter(|&k| point.ppt[k] <= 0.0);
+        let used = (0..self.work.relaxation.n).filter(|&k| point.ppt[k] > 0.0);
+        let others = (0..self.work.relaxation.n).filter(|&k| point.ppt[k] <= 0.0);
         for k in used.chain(others).filter(|&k| node.is_open(k)) {
-            let step = self.grid.step(k);
+            let step = self.instance.grid.step(k);
             let (least, most) = (node.least[k], node.most[k]);
-            let undecided = node.standing[k] == super::node::Standing::Undecided;
-            if self.grid.is_continuous(k) && !undecided {
+            let undecided = node.use_status[k] == UseStatus::Undecided;
+            if self.instance.grid.is_continuous(k) && !undecided {
                 // The relaxation has the best dose already.
                 continue;
             }
-            let dose = self.grid.down(k, Ppt::from_ppt(point.ppt[k] + step.as_f64() / 2.0)).max(least).min(most);
-            let branch = if undecided && (point.ppt[k] <= 0.0 || self.grid.is_continuous(k)) {
+            let dose =
+                self.instance.grid.down(k, Ppt::from_ppt(point.ppt[k] + step.as_f64() / 2.0)).max(least).min(most);
+            let branch = if undecided && (point.ppt[k] <= 0.0 || self.instance.grid.is_continuous(k)) {
                 Branch { material: k, less: Decision::Out, more: Decision::In(least) }
             } else if dose > least {
                 Branch { material: k, less: Decision::AtMost(dose - step), more: Decision::In(dose) }

@@ -2,7 +2,7 @@
 //! them: when all open materials but one have coarse steps, the fine one can
 //! only take doses that complete a coarse sum.
 
-use super::node::{Node, Standing};
+use super::node::{Node, UseStatus};
 use crate::model::Blend;
 use crate::units::{Ppt, gcd};
 
@@ -57,9 +57,9 @@ impl Grid {
         let mut rest = Ppt::WHOLE.units();
         let mut open: Vec<usize> = Vec::new();
         for k in 0..n {
-            match node.standing[k] {
-                Standing::Out => {}
-                Standing::In if node.least[k] == node.most[k] => rest -= node.least[k].units(),
+            match node.use_status[k] {
+                UseStatus::Out => {}
+                UseStatus::In if node.least[k] == node.most[k] => rest -= node.least[k].units(),
                 _ => open.push(k),
             }
         }
@@ -101,7 +101,7 @@ impl Grid {
             return true;
         }
         let (least, most) = (node.least[k].units(), node.most[k].units());
-        let undecided_zero = node.standing[k] == Standing::Undecided && fits(0);
+        let undecided_zero = node.use_status[k] == UseStatus::Undecided && fits(0);
         let (low, high) = if others == 0 {
             let fits = rest >= least && rest <= most && rest % self.steps[k] == 0;
             (fits.then_some(rest), fits.then_some(rest))

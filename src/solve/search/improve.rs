@@ -2,10 +2,10 @@
 //! the incumbent, a few dozen materials that its multipliers find promising
 //! (kernel search, Angelelli, Mansini & Speranza 2010).
 
+use super::branch_and_bound::BranchAndBound;
 use super::node::{Decision, Node};
-use super::restriction::Restriction;
 use super::simplex::Ended;
-use super::tree::Tree;
+use super::subproblem::Subproblem;
 use crate::units::Ppt;
 
 /// Materials beside the incumbent's own, in successive neighbourhoods; a
@@ -16,24 +16,24 @@ const NODES: u64 = 1500;
 /// Neighbourhoods at most.
 const ROUNDS: usize = 24;
 
-impl Tree<'_> {
+impl BranchAndBound<'_> {
     /// Improves the incumbent until no neighbourhood holds a better one.
     pub(super) fn improve(&mut self, root: &Node) {
         let mut size = 0;
         for _ in 0..ROUNDS {
-            if size == SIZES.len() || self.is_proven() || self.is_over() {
+            if size == SIZES.len() || self.knowledge.is_proven() || self.is_over() {
                 return;
             }
-            let Some(found) = &self.found else { return };
+            let Some(found) = self.knowledge.found() else { return };
             let doses = found.doses.clone();
-            let before = self.best_loss;
-            let Some(restriction) = self.neighbourhood(root, &doses, SIZES[size]) else { return };
-            if !restriction.is_worthwhile(self.blend) {
+            let before = self.knowledge.loss_to_beat();
+            let Some(subproblem) = self.neighbourhood(root, &doses, SIZES[size]) else { return };
+            if !subproblem.is_worthwhile(self.instance.blend) {
                 return;
             }
-            self.limit = self.best_loss;
-            self.explore_apart(&restriction, Some(NODES));
-            if self.best_loss < before {
+            self.knowledge.set_target(self.knowledge.loss_to_beat());
+            self.explore_subproblem(&subproblem, Some(NODES));
+            if self.knowledge.loss_to_beat() < before {
                 size = 0;
             } else {
                 size += 1;
@@ -44,29 +44,29 @@ impl Tree<'_> {
     /// The blend of the incumbent's materials and of `size` others: half of
     /// them those that would lower the bound of the incumbent's own programme
     /// most, half those that the root's point uses most.
-    fn neighbourhood(&mut self, root: &Node, doses: &[Ppt], size: usize) -> Option<Restriction> {
-        let n = self.relaxation.n;
+    fn neighbourhood(&mut self, root: &Node, doses: &[Ppt], size: usize) -> Option<Subproblem> {
+        let n = self.work.relaxation.n;
         let mut own = root.clone();
         for (k, dose) in doses.iter().enumerate() {
-            if dose.is_zero() && !own.decide(k, Decision::Out, &self.grid) {
+            if dose.is_zero() && !own.decide(k, Decision::Out, &self.instance.grid) {
                 return None;
             }
         }
-        let lambda = self.relaxation.lambda();
-        self.relaxation.set_lambda(self.best_loss);
-        own.settle(&self.relaxation, &mut self.scratch);
-        own.state.price(&self.relaxation.lp, &mut self.scratch);
-        let ended = own.state.run(&self.relaxation.lp, f64::INFINITY, self.iteration_limit(), &mut self.scratch);
-        let lp = &self.relaxation.lp;
+        let lambda = self.work.relaxation.lambda();
+        self.work.relaxation.set_lambda(self.knowledge.loss_to_beat());
+        self.work.settle(&mut own);
+        self.work.price(&mut own);
+        let ended = self.run_simplex(&mut own, f64::INFINITY);
+        let lp = &self.work.relaxation.lp;
         let reduced = |k: usize| lp.cost[n + k] - lp.dot(&own.state.multipliers, n + k);
         let mut promising: Vec<(f64, usize)> =
             (0..n).filter(|&k| doses[k].is_zero()).map(|k| (reduced(k), k)).collect();
         promising.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let share = |k: usize| root.dose_ppt(k, &self.relaxation) / self.relaxation.scale_ppt[k];
+        let share = |k: usize| root.dose_ppt(k, &self.work.relaxation) / self.work.relaxation.scale_ppt[k];
         let mut present: Vec<(f64, usize)> =
             (0..n).filter(|&k| doses[k].is_zero()).map(|k| (share(k), k)).filter(|(share, _)| *share > 0.0).collect();
         present.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-        self.relaxation.set_lambda(lambda);
+        self.work.relaxation.set_lambda(lambda);
         if ended != Ended::Optimal {
             return None;
         }
@@ -74,10 +74,10 @@ impl Tree<'_> {
         present.iter().take(size / 2).chain(promising.iter().take(size)).for_each(|&(_, k)| keep[k] = true);
         let mut node = root.clone();
         for (k, keep) in keep.into_iter().enumerate() {
-            if !keep && !node.decide(k, Decision::Out, &self.grid) {
+            if !keep && !node.decide(k, Decision::Out, &self.instance.grid) {
                 return None;
             }
         }
-        Some(Restriction::new(self.blend, &node))
+        Some(Subproblem::new(self.instance.blend, &node))
     }
 }

@@ -1,22 +1,30 @@
-//! The best formula so far, and what it takes to replace it.
+//! Formulas that are offered as the incumbent.
 
+use super::branch_and_bound::BranchAndBound;
+use super::instance::Instance;
 use super::node::Node;
+use super::outcome::Found;
 use super::point::Point;
+use super::relaxation::Count;
+use super::rounding::{exchange, round};
 use super::tally::Tally;
-use super::tree::{Found, TIE, Tree};
 use crate::units::Ppt;
 
-impl Tree<'_> {
+/// Exchanges of doses that a rounded point is mended by, at most.
+const EXCHANGES: usize = 60;
+
+impl BranchAndBound<'_> {
     /// Offers the formula that a point stands for; where that breaks a rule,
     /// the same without the traces of continuous doses, which are no more
     /// than the last digits of the simplex method.
     pub(super) fn offer_point(&mut self, node: &Node, point: &Point) {
-        let before = self.cut();
-        if let Some(doses) = point.nearest(node, &self.grid) {
+        let before = self.knowledge.cutoff();
+        if let Some(doses) = point.nearest(node, &self.instance.grid) {
             self.offer(doses);
         }
-        if self.cut() == before
-            && let Some(doses) = point.without_traces(&self.relaxation, &self.grid).nearest(node, &self.grid)
+        let grid = &self.instance.grid;
+        if self.knowledge.cutoff() == before
+            && let Some(doses) = point.without_traces(&self.work.relaxation, grid).nearest(node, grid)
         {
             self.offer(doses);
         }
@@ -29,43 +37,33 @@ impl Tree<'_> {
         if sum != Ppt::WHOLE {
             return;
         }
-        let tally = Tally::new(self.blend, &self.by_column, doses, self.tolerance);
+        let tally = Tally::new(self.instance.blend, &self.instance.rows_by_column, doses, self.instance.tolerance);
         let merit = tally.merit();
-        let tie = TIE * self.best_loss.max(1.0);
-        if merit.broken > 0.0 || !merit.loss.is_finite() || merit.loss > self.best_loss + tie {
+        if merit.broken > 0.0 || !self.knowledge.is_of_use(merit.loss, || tally.price()) {
             return;
         }
-        if merit.loss >= self.best_loss - tie && !self.is_cheaper(tally.price()) && merit.loss >= self.best_loss {
-            return;
-        }
-        if let Some(judged) = (self.judge)(&tally.doses) {
-            self.consider(Found { doses: tally.doses, judged });
-        }
-    }
-
-    /// Keeps a formula that passed its check if it is better than the
-    /// incumbent, or tied with it and cheaper.
-    pub(super) fn consider(&mut self, new: Found) {
-        let tie = TIE * self.best_loss.max(1.0);
-        let judged = new.judged;
-        let better = judged.loss < self.best_loss - tie;
-        let tied = judged.loss <= self.best_loss + tie && self.is_cheaper(judged.price_per_kg);
-        if better || tied || (self.best_loss.is_infinite() && judged.loss.is_finite()) {
-            self.best_loss = self.best_loss.min(judged.loss);
-            self.limit = self.limit.min(self.best_loss);
-            self.found = Some(new);
+        if let Some(judged) = (self.instance.judge)(&tally.doses)
+            && self.knowledge.consider(Found { doses: tally.doses, judged })
+        {
             self.tell();
-        } else if judged.loss < self.best_loss {
-            // Better by less than a tie and not cheaper: the proof may use it.
-            self.best_loss = judged.loss;
         }
     }
 
-    pub(super) fn price_of_found(&self) -> Option<f64> {
-        self.found.as_ref().map_or(self.present_price, |found| found.judged.price_per_kg)
-    }
-
-    fn is_cheaper(&self, price: Option<f64>) -> bool {
-        matches!((price, self.price_of_found()), (Some(price), Some(present)) if price < present * (1.0 - 1e-12))
+    /// Rounds a point that keeps the counts, mends it by exchanges, and offers
+    /// the result.
+    pub(super) fn offer_rounded(&mut self, node: &Node, point: &Point) {
+        let Instance { blend, tolerance, rows_by_column, grid, .. } = &self.instance;
+        let Some(doses) = round(blend, grid, &point.ppt) else { return };
+        let used = |count: &Count| count.members.iter().filter(|&&k| doses[k] > Ppt::ZERO).count();
+        if self.work.relaxation.counts.iter().any(|count| used(count) > count.most) {
+            return;
+        }
+        debug_assert_eq!(doses.len(), node.use_status.len());
+        let mut tally = Tally::new(blend, rows_by_column, doses, *tolerance);
+        let merit = exchange(blend, grid, &mut tally, EXCHANGES);
+        let doses = tally.doses;
+        if merit.broken == 0.0 {
+            self.offer(doses);
+        }
     }
 }

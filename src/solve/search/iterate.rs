@@ -2,15 +2,9 @@
 //! enters (the long-step ratio test), and what to do when numbers go wrong.
 
 use super::lp::BoxedLp;
-use super::simplex::{Ended, NEGLIGIBLE, Scratch, Stand, State, dot};
+use super::simplex::{Ended, Scratch, State, VariableStatus, dot};
+use crate::tolerance::simplex::{DISAGREES, NEGLIGIBLE, PERTURBATION, PIVOT, PRIMAL, RISEN, TIED_RATIO};
 
-/// Primal feasibility: a value may pass a bound by this much times
-/// (1 + |bound|).
-const PRIMAL: f64 = 1e-9;
-/// Pivots smaller than this are not taken.
-const PIVOT: f64 = 1e-7;
-/// Breakpoints this close to each other are tied.
-const TIE: f64 = 1e-10;
 /// The inverse is computed afresh after so many updates.
 const REFACTOR_AFTER: u32 = 100;
 /// After so many steps in a row that did not move the objective, costs are
@@ -68,7 +62,7 @@ impl State {
             match self.step(lp, row, scratch) {
                 Step::Rose(by) => {
                     objective += by;
-                    if by > 1e-13 {
+                    if by > RISEN {
                         stalled = 0;
                     } else {
                         stalled += 1;
@@ -131,11 +125,12 @@ impl State {
         for &j in self.live.iter() {
             let j = j as usize;
             if self.lower[j] < self.upper[j] {
-                let by = 1e-9 * (1.0 + ((j as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40) as f64 / 16_777_216.0);
-                match self.stand[j] {
-                    Stand::Lower => self.reduced[j] += by,
-                    Stand::Upper => self.reduced[j] -= by,
-                    Stand::Row(_) => {}
+                let by =
+                    PERTURBATION * (1.0 + ((j as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40) as f64 / 16_777_216.0);
+                match self.status[j] {
+                    VariableStatus::AtLower => self.reduced[j] += by,
+                    VariableStatus::AtUpper => self.reduced[j] -= by,
+                    VariableStatus::Basic(_) => {}
                 }
             }
         }
@@ -173,7 +168,11 @@ impl State {
             let j = j as usize;
             if at < 0.0 && j != entering {
                 let before = self.bound_value(j);
-                self.stand[j] = if self.stand[j] == Stand::Lower { Stand::Upper } else { Stand::Lower };
+                self.status[j] = if self.status[j] == VariableStatus::AtLower {
+                    VariableStatus::AtUpper
+                } else {
+                    VariableStatus::AtLower
+                };
                 let by = self.bound_value(j) - before;
                 flipped = true;
                 lp.column(j).for_each(|(k, a)| scratch.shift[k] -= a * by);
@@ -190,7 +189,7 @@ impl State {
         self.column_into(lp, entering, &mut column);
         let pivot = column[row];
         let expected = scratch.pivot_row[entering];
-        if (pivot - expected).abs() > 1e-6 * (1.0 + pivot.abs()) || pivot.abs() < PIVOT {
+        if (pivot - expected).abs() > DISAGREES * (1.0 + pivot.abs()) || pivot.abs() < PIVOT {
             scratch.column = column;
             // The flips stand: they keep the basis a valid one.
             return Step::Unstable;
@@ -211,8 +210,8 @@ impl State {
         self.reduced[leaving] = ratio * sign;
         self.multipliers.iter_mut().zip(&scratch.row).for_each(|(pi, v)| *pi -= ratio * sign * v);
 
-        self.stand[leaving] = if sign > 0.0 { Stand::Lower } else { Stand::Upper };
-        self.stand[entering] = Stand::Row(row as u32);
+        self.status[leaving] = if sign > 0.0 { VariableStatus::AtLower } else { VariableStatus::AtUpper };
+        self.status[entering] = VariableStatus::Basic(row as u32);
         self.basis[row] = entering as u32;
         self.update_inverse(row, &column);
         self.updates += 1;
@@ -227,7 +226,7 @@ impl State {
         for &j in self.live.iter() {
             let at = j;
             let j = j as usize;
-            if self.lower[j] < self.upper[j] && !matches!(self.stand[j], Stand::Row(_)) {
+            if self.lower[j] < self.upper[j] && !matches!(self.status[j], VariableStatus::Basic(_)) {
                 let a = lp.dot(&scratch.row, j);
                 scratch.pivot_row[j] = a;
                 if a.abs() > NEGLIGIBLE {
@@ -245,10 +244,10 @@ impl State {
         breakpoints.clear();
         for &j in &scratch.touched {
             let a = sign * scratch.pivot_row[j as usize];
-            let blocks = match self.stand[j as usize] {
-                Stand::Lower => a < 0.0,
-                Stand::Upper => a > 0.0,
-                Stand::Row(_) => false,
+            let blocks = match self.status[j as usize] {
+                VariableStatus::AtLower => a < 0.0,
+                VariableStatus::AtUpper => a > 0.0,
+                VariableStatus::Basic(_) => false,
             };
             if blocks {
                 breakpoints.push(((self.reduced[j as usize] / a).abs(), j));
@@ -267,7 +266,7 @@ impl State {
                 if end == sorted {
                     sorted = sort_more(breakpoints, sorted);
                 }
-                if end == breakpoints.len() || breakpoints[end].0 > ratio + TIE {
+                if end == breakpoints.len() || breakpoints[end].0 > ratio + TIED_RATIO {
                     break;
                 }
                 end += 1;

@@ -1,6 +1,8 @@
 //! A linear programme whose variables are all boxed, and what can be proven
 //! of it from multipliers alone, in plain arithmetic.
 
+use crate::tolerance::simplex::{DOUBT_WIDER, ROUNDING};
+
 /// minimise `cost · x` subject to `A x = rhs`; the boxes live in the simplex
 /// state, since every node of a search has its own.
 #[derive(Clone, Debug, Default)]
@@ -36,12 +38,6 @@ pub struct SafeBound {
     /// 0 for the others.
     pub reduced: Vec<f64>,
 }
-
-/// The most that one operation rounds away, as a share of its result: a sum
-/// of n terms is off by less than n + 1 times this, of the sum of |terms|
-/// (Higham, Accuracy and Stability of Numerical Algorithms, 2002, 4.2). A whole
-/// epsilon instead of half of one allows for the rounding of this estimate.
-const ROUNDING: f64 = f64::EPSILON;
 
 impl BoxedLp {
     /// An empty programme with `rows` rows of right-hand side 0.
@@ -189,7 +185,7 @@ impl Sum {
 
     fn doubt(&self) -> f64 {
         // Twice, for the rounding of the estimate itself.
-        2.0 * ROUNDING * self.rounded + self.inherited * (1.0 + 1e-9)
+        2.0 * ROUNDING * self.rounded + self.inherited * (1.0 + DOUBT_WIDER)
     }
 }
 

@@ -1,42 +1,66 @@
 //! The exact search for whole-part formulas: a branch and bound over which
-//! materials are in and at which doses, bounded by a linear relaxation in
+//! materials are used and at which doses, bounded by a linear relaxation in
 //! which Dinkelbach's parameter is the loss that is to be beaten.
 //!
-//! One file a subject: `lp` (the programme and what multipliers prove),
-//! `simplex` (a basis and what belongs to it), `iterate` (its steps),
-//! `relaxation` (rows and scaling), `restriction` (without what is ruled out),
-//! `node`, `grid` and `remainder` (steps and the sum of 1000), `fixing`, `point`, `branching`,
-//! `rounding`, `tally`, `dive` and `improve` (good formulas early), `incumbent`,
-//! `prove` (a tree with its reasons), `written` (its lines), `explore` (one tree), `epochs` (the same by
-//! several at once), `tree` (the search and its targets), `extent` (how far
-//! blends below a ceiling reach), `level` (the best of a continuous model
-//! without a search).
+//! One file a subject, in the order in which they are best read:
+//!
+//! - the state: `branch_and_bound` is made of `instance` (what is searched),
+//!   `knowledge` (incumbent or ceiling, and bound), `counters` and `workspace`;
+//!   `outcome` has what is asked and answered
+//! - the course: `targets` (trees for rising targets), `root` (the first bound),
+//!   `explore` (one tree), `examine` (one node), `epochs` (one tree by several at
+//!   once)
+//! - a node: `node` (what is decided), `grid` and `remainder` (steps and the sum
+//!   of 1000), `point` (the relaxation's point), `reduced_cost_fixing`,
+//!   `branching` with `pseudo_costs`, `subproblem` (a blend without what is ruled
+//!   out)
+//! - good formulas early: `dive`, `rounding` on a `tally`, `improve` (kernel
+//!   search), `incumbent` (what is offered)
+//! - the programme: `relaxation` (rows, scaling, multipliers), `lp` (what
+//!   multipliers prove), `simplex` (a basis and what belongs to it), `iterate` (its
+//!   steps)
+//! - a proof written down: `prove` (its tree), `prove_part` (one part of it),
+//!   `certificate_writer` (its lines)
+//! - without a search: `continuous` (the continuous optimum), `extent` (how far
+//!   blends below a ceiling reach)
 
+mod branch_and_bound;
 mod branching;
+mod certificate_writer;
+mod continuous;
+mod counters;
 mod dive;
 mod epochs;
+mod examine;
 mod explore;
 mod extent;
-mod fixing;
 mod grid;
 mod improve;
 mod incumbent;
+mod instance;
 mod iterate;
-mod level;
+mod knowledge;
 pub mod lp;
 mod node;
+mod outcome;
 mod point;
 mod prove;
+mod prove_part;
+mod pseudo_costs;
+mod reduced_cost_fixing;
 mod relaxation;
 mod remainder;
-mod restriction;
+mod root;
 mod rounding;
 pub mod simplex;
+mod subproblem;
 mod tally;
-mod tree;
-mod written;
+mod targets;
+mod workspace;
 
+pub use continuous::{ContinuousOptimum, ParametricModel, Started, continuous_optimum};
 pub use extent::Extent;
-pub use level::{Level, Started, Sweep, level};
-pub use prove::{Purpose, prove};
-pub use tree::{Aim, Certificate, Found, Judged, Known, MARGIN, Outcome, TIE, certify, search};
+pub use outcome::{Aim, Found, Judge, Judged, Known, Outcome};
+pub use prove::{Purpose, Unwritten, prove};
+pub use root::{RootBound, root_bound};
+pub use targets::search;

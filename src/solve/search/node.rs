@@ -1,5 +1,5 @@
-//! A node of the search: what is decided about each material, and the
-//! relaxation's state under those decisions.
+//! A node of the tree: the subproblem that is left when something is decided
+//! about each material, and the relaxation's state under those decisions.
 
 use std::sync::Arc;
 
@@ -7,11 +7,12 @@ use super::grid::Grid;
 use super::relaxation::Relaxation;
 use super::simplex::{Scratch, State};
 use crate::model::Blend;
+use crate::tolerance::search::WIDER;
 use crate::units::Ppt;
 
-/// What is decided about a material.
+/// What is decided about the use of a material: the state of its binary variable.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Standing {
+pub enum UseStatus {
     /// May still be left out.
     Undecided,
     /// Its dose lies between its bounds; those of a material without a least
@@ -21,7 +22,7 @@ pub enum Standing {
     Out,
 }
 
-/// A change of one material's standing or dose bounds.
+/// A change of one material's use or dose bounds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Decision {
     /// Leave it out.
@@ -37,8 +38,8 @@ pub enum Decision {
 pub struct Node {
     /// The relaxation's state.
     pub state: State,
-    /// What is decided about each material.
-    pub standing: Vec<Standing>,
+    /// What is decided about the use of each material.
+    pub use_status: Vec<UseStatus>,
     /// Least dose of each material when used.
     pub least: Vec<Ppt>,
     /// Greatest dose of each material.
@@ -47,8 +48,6 @@ pub struct Node {
     pub used: Vec<usize>,
     /// The count rules of each material.
     counts_of: Arc<[Vec<usize>]>,
-    /// Depth below the root.
-    pub depth: u32,
     /// `N - lambda D` is at least this inside the node, in scaled units, for
     /// the `lambda` it was computed at.
     pub floor: (f64, f64),
@@ -67,12 +66,11 @@ impl Node {
         let n = relaxation.n;
         let mut node = Node {
             state: relaxation.start()?,
-            standing: vec![Standing::Undecided; n],
+            use_status: vec![UseStatus::Undecided; n],
             least: blend.columns.iter().map(|column| column.least).collect(),
             most: blend.columns.iter().map(|column| column.most).collect(),
             used: vec![0; relaxation.counts.len()],
             counts_of: Arc::clone(&relaxation.counts_of),
-            depth: 0,
             floor: (f64::NEG_INFINITY, f64::INFINITY),
             span: (relaxation.lower[relaxation.d], relaxation.upper[relaxation.d]),
             remainders: relaxation
@@ -84,13 +82,13 @@ impl Node {
         };
         for (k, column) in blend.columns.iter().enumerate() {
             if column.most < column.least {
-                node.standing[k] = Standing::Out;
+                node.use_status[k] = UseStatus::Out;
             } else if column.must {
-                node.standing[k] = Standing::In;
+                node.use_status[k] = UseStatus::In;
                 relaxation.counts_of[k].iter().for_each(|&count| node.used[count] += 1);
             } else if relaxation.counts_of[k].is_empty() && column.least <= column.step.max(Ppt::LEAST) {
                 // Nothing tells using it from not using it: 0 is on its grid.
-                node.standing[k] = Standing::In;
+                node.use_status[k] = UseStatus::In;
                 node.least[k] = Ppt::ZERO;
             }
         }
@@ -99,10 +97,10 @@ impl Node {
 
     /// Whether the material may take more than one dose.
     pub fn is_open(&self, k: usize) -> bool {
-        match self.standing[k] {
-            Standing::Undecided => true,
-            Standing::In => self.least[k] < self.most[k],
-            Standing::Out => false,
+        match self.use_status[k] {
+            UseStatus::Undecided => true,
+            UseStatus::In => self.least[k] < self.most[k],
+            UseStatus::Out => false,
         }
     }
 
@@ -110,18 +108,18 @@ impl Node {
     pub fn decide(&mut self, k: usize, decision: Decision, grid: &Grid) -> bool {
         match decision {
             Decision::Out => {
-                if self.standing[k] == Standing::In && self.least[k] > Ppt::ZERO {
+                if self.use_status[k] == UseStatus::In && self.least[k] > Ppt::ZERO {
                     return false;
                 }
-                self.standing[k] = Standing::Out;
+                self.use_status[k] = UseStatus::Out;
             }
             Decision::In(least) => {
                 let least = grid.up(k, least.max(self.least[k]));
-                if self.standing[k] == Standing::Out || least > self.most[k] {
+                if self.use_status[k] == UseStatus::Out || least > self.most[k] {
                     return false;
                 }
-                if self.standing[k] == Standing::Undecided {
-                    self.standing[k] = Standing::In;
+                if self.use_status[k] == UseStatus::Undecided {
+                    self.use_status[k] = UseStatus::In;
                     self.counts_of[k].iter().for_each(|&count| self.used[count] += 1);
                 }
                 self.least[k] = least;
@@ -129,10 +127,10 @@ impl Node {
             Decision::AtMost(most) => {
                 let most = grid.down(k, most.min(self.most[k]));
                 if most < self.least[k] {
-                    if self.standing[k] == Standing::In {
+                    if self.use_status[k] == UseStatus::In {
                         return false;
                     }
-                    self.standing[k] = Standing::Out;
+                    self.use_status[k] = UseStatus::Out;
                 } else {
                     self.most[k] = most;
                 }
@@ -151,8 +149,8 @@ impl Node {
             }
             if used == count.most {
                 for &k in &count.members {
-                    if self.standing[k] == Standing::Undecided {
-                        self.standing[k] = Standing::Out;
+                    if self.use_status[k] == UseStatus::Undecided {
+                        self.use_status[k] = UseStatus::Out;
                         self.pending.push(k);
                     }
                 }
@@ -177,10 +175,10 @@ impl Node {
         };
         for &k in &self.pending {
             let scaled = |ppt: Ppt| (ppt.as_f64() / relaxation.scale_ppt[k]).min(self.within_span(k, relaxation));
-            let (undecided, within) = match self.standing[k] {
-                Standing::Undecided => ((0.0, scaled(self.most[k])), (0.0, 0.0)),
-                Standing::In => ((0.0, 0.0), (scaled(self.least[k]), scaled(self.most[k]))),
-                Standing::Out => ((0.0, 0.0), (0.0, 0.0)),
+            let (undecided, within) = match self.use_status[k] {
+                UseStatus::Undecided => ((0.0, scaled(self.most[k])), (0.0, 0.0)),
+                UseStatus::In => ((0.0, 0.0), (scaled(self.least[k]), scaled(self.most[k]))),
+                UseStatus::Out => ((0.0, 0.0), (0.0, 0.0)),
             };
             set(&self.state, k, undecided.0, undecided.1);
             set(&self.state, n + k, within.0, within.1);
@@ -203,24 +201,24 @@ impl Node {
     }
 
     /// Takes the columns of materials that are out, and those of the way of
-    /// standing that a material has left, from the ones that the state looks
+    /// being used that a material has left, from the ones that the state looks
     /// at: below this node they stay at 0. To be called once it is settled.
     pub fn forget_what_is_out(&mut self, relaxation: &Relaxation) {
         let n = relaxation.n;
-        let alive = |j: usize| match self.standing.get(j % n).filter(|_| j < 2 * n) {
+        let alive = |j: usize| match self.use_status.get(j % n).filter(|_| j < 2 * n) {
             None => true,
-            Some(Standing::Out) => false,
-            Some(Standing::In) => j >= n,
-            Some(Standing::Undecided) => true,
+            Some(UseStatus::Out) => false,
+            Some(UseStatus::In) => j >= n,
+            Some(UseStatus::Undecided) => true,
         };
         let others = relaxation.lp.columns() - 2 * n;
         let kept: usize = self
-            .standing
+            .use_status
             .iter()
-            .map(|standing| match standing {
-                Standing::Undecided => 2,
-                Standing::In => 1,
-                Standing::Out => 0,
+            .map(|status| match status {
+                UseStatus::Undecided => 2,
+                UseStatus::In => 1,
+                UseStatus::Out => 0,
             })
             .sum();
         // A new list costs about as much as one look at the old one.
@@ -231,10 +229,10 @@ impl Node {
 
     /// Dose of a material in ppt at the state's point.
     pub fn dose_ppt(&self, k: usize, relaxation: &Relaxation) -> f64 {
-        let column = match self.standing[k] {
-            Standing::Undecided => k,
-            Standing::In => relaxation.n + k,
-            Standing::Out => return 0.0,
+        let column = match self.use_status[k] {
+            UseStatus::Undecided => k,
+            UseStatus::In => relaxation.n + k,
+            UseStatus::Out => return 0.0,
         };
         self.state.value(column) * relaxation.scale_ppt[k]
     }
@@ -261,22 +259,22 @@ impl Node {
     /// Narrows D to what lies inside `span`.
     pub fn narrow(&mut self, span: (f64, f64)) {
         self.span = span;
-        self.pending.extend(0..self.standing.len());
+        self.pending.extend(0..self.use_status.len());
     }
 
     /// The most of a material that a narrowed D leaves room for, in units of
     /// its columns.
     fn within_span(&self, k: usize, relaxation: &Relaxation) -> f64 {
         let narrowed = self.span.1 < relaxation.upper[relaxation.d] && relaxation.share[k] > 0.0;
-        if narrowed { self.span.1 / relaxation.share[k] * (1.0 + 1e-9) } else { f64::INFINITY }
+        if narrowed { self.span.1 / relaxation.share[k] * (1.0 + WIDER) } else { f64::INFINITY }
     }
 
     /// Leaves a material out. False when it must be in.
     pub fn leave_out(&mut self, k: usize) -> bool {
-        if self.standing[k] == Standing::In && self.least[k] > Ppt::ZERO {
+        if self.use_status[k] == UseStatus::In && self.least[k] > Ppt::ZERO {
             return false;
         }
-        self.standing[k] = Standing::Out;
+        self.use_status[k] = UseStatus::Out;
         self.pending.push(k);
         true
     }

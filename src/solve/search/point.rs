@@ -2,15 +2,10 @@
 //! uses, and how far it is from a formula.
 
 use super::grid::Grid;
-use super::node::{Node, Standing};
+use super::node::{Node, UseStatus};
 use super::relaxation::Relaxation;
+use crate::tolerance::search::{BELOW_LEAST, ON_GRID, ON_GRID_LEAST, ON_GRID_MOST, PRESENT, TRACE};
 use crate::units::Ppt;
-
-/// Shares of D below this are taken as not used.
-const PRESENT: f64 = 1e-8;
-
-/// Continuous doses below this share of D and of the formula are traces.
-const TRACE: f64 = 1e-6;
 
 /// A reading of a node's point.
 pub struct Point {
@@ -39,17 +34,17 @@ impl Point {
             between: Vec::new(),
         };
         for k in 0..n {
-            if node.standing[k] == Standing::Out {
+            if node.use_status[k] == UseStatus::Out {
                 continue;
             }
             let dose = node.dose_ppt(k, relaxation);
             let present = dose / relaxation.scale_ppt[k] > PRESENT;
-            if node.standing[k] == Standing::Undecided {
+            if node.use_status[k] == UseStatus::Undecided {
                 if !present {
                     continue;
                 }
                 point.undecided.push(k);
-                if dose < node.least[k].as_f64() * (1.0 - 1e-9) {
+                if dose < node.least[k].as_f64() * (1.0 - BELOW_LEAST) {
                     point.too_small.push(k);
                 }
             } else if !present && node.least[k] == Ppt::ZERO {
@@ -59,7 +54,8 @@ impl Point {
             if !grid.is_continuous(k) && node.least[k] < node.most[k] {
                 let steps = dose / grid.step(k).as_f64();
                 let share = steps - steps.floor();
-                let tolerance = (3e-9 * relaxation.scale_ppt[k] / grid.step(k).as_f64()).clamp(1e-6, 0.1);
+                let tolerance =
+                    (ON_GRID * relaxation.scale_ppt[k] / grid.step(k).as_f64()).clamp(ON_GRID_LEAST, ON_GRID_MOST);
                 if share > tolerance && share < 1.0 - tolerance {
                     point.between.push((k, share));
                 }
@@ -77,6 +73,12 @@ impl Point {
         self.surplus.iter().all(|&surplus| surplus == 0)
     }
 
+    /// Whether no more materials are used than may be, and each at its least dose
+    /// or above.
+    pub fn keeps_use(&self) -> bool {
+        self.count_holds() && self.too_small.is_empty()
+    }
+
     /// The undecided materials that count where more are used than may be.
     pub fn too_many<'a>(&'a self, relaxation: &'a Relaxation) -> impl Iterator<Item = usize> + 'a {
         let is_passed = |k: usize| relaxation.counts_of[k].iter().any(|&count| self.surplus[count] > 0);
@@ -85,7 +87,7 @@ impl Point {
 
     /// Whether the point is a formula up to rounding.
     pub fn is_formula(&self) -> bool {
-        self.count_holds() && self.too_small.is_empty() && self.between.is_empty()
+        self.keeps_use() && self.between.is_empty()
     }
 
     /// The point without traces of continuous doses.

@@ -6,6 +6,7 @@
 use super::grid::Grid;
 use super::tally::{Merit, Tally};
 use crate::model::Blend;
+use crate::tolerance::search::SAME_MERIT;
 use crate::units::{Ppt, gcd};
 
 /// Rounds continuous doses to the grids with a sum of exactly 1000. `None`
@@ -120,5 +121,5 @@ fn common_step(grid: &Grid, a: usize, b: usize) -> Option<Ppt> {
 }
 
 fn is_better(a: Merit, b: Merit) -> bool {
-    if (a.broken - b.broken).abs() > 1e-12 { a.broken < b.broken } else { a.loss < b.loss - 1e-12 }
+    if (a.broken - b.broken).abs() > SAME_MERIT { a.broken < b.broken } else { a.loss < b.loss - SAME_MERIT }
 }

@@ -13,9 +13,7 @@
 use std::sync::Arc;
 
 use super::lp::{BoxedLp, Boxes};
-
-/// Entries of a pivot row smaller than this are taken as zero.
-pub(super) const NEGLIGIBLE: f64 = 1e-9;
+use crate::tolerance::simplex::NEGLIGIBLE;
 
 /// How a run of the simplex method ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,12 +31,12 @@ pub enum Ended {
     Trouble,
 }
 
-/// A nonbasic variable's bound, or a basic variable's row.
+/// Where a variable is: in the basis, by its row, or at a bound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Stand {
-    Row(u32),
-    Lower,
-    Upper,
+pub(super) enum VariableStatus {
+    Basic(u32),
+    AtLower,
+    AtUpper,
 }
 
 /// A basis with everything that belongs to it.
@@ -51,7 +49,7 @@ pub struct State {
     /// Multipliers of the rows.
     pub multipliers: Vec<f64>,
     pub(super) basis: Vec<u32>,
-    pub(super) stand: Vec<Stand>,
+    pub(super) status: Vec<VariableStatus>,
     /// Row-major inverse of the basis matrix.
     pub(super) inverse: Vec<f64>,
     /// Squared norm of each row of the inverse.
@@ -83,7 +81,7 @@ impl State {
     /// unit column (a single entry) of its row.
     pub fn new(lp: &BoxedLp, lower: Vec<f64>, upper: Vec<f64>, basis: &[usize]) -> Option<State> {
         let mut state = State {
-            stand: vec![Stand::Lower; lower.len()],
+            status: vec![VariableStatus::AtLower; lower.len()],
             reduced: vec![0.0; lower.len()],
             lower,
             upper,
@@ -105,15 +103,15 @@ impl State {
 
     /// Where a nonbasic column stands.
     pub(super) fn bound_value(&self, j: usize) -> f64 {
-        if self.stand[j] == Stand::Upper { self.upper[j] } else { self.lower[j] }
+        if self.status[j] == VariableStatus::AtUpper { self.upper[j] } else { self.lower[j] }
     }
 
     /// The value of a column.
     pub fn value(&self, j: usize) -> f64 {
-        match self.stand[j] {
-            Stand::Row(row) => self.values[row as usize],
-            Stand::Lower => self.lower[j],
-            Stand::Upper => self.upper[j],
+        match self.status[j] {
+            VariableStatus::Basic(row) => self.values[row as usize],
+            VariableStatus::AtLower => self.lower[j],
+            VariableStatus::AtUpper => self.upper[j],
         }
     }
 
@@ -156,7 +154,7 @@ impl State {
             }
             self.update_inverse(row, &scratch.column);
             self.basis[row] = j;
-            self.stand[j as usize] = Stand::Row(row as u32);
+            self.status[j as usize] = VariableStatus::Basic(row as u32);
         }
         for row in 0..m {
             let inverse = self.inverse_row(row);
@@ -182,15 +180,15 @@ impl State {
         }
         for &j in self.live.iter() {
             let j = j as usize;
-            if let Stand::Row(_) = self.stand[j] {
+            if let VariableStatus::Basic(_) = self.status[j] {
                 self.reduced[j] = 0.0;
             } else if self.lower[j] < self.upper[j] {
                 let d = lp.cost[j] - lp.dot(&self.multipliers, j);
                 self.reduced[j] = d;
-                if d < 0.0 && self.stand[j] == Stand::Lower {
-                    self.stand[j] = Stand::Upper;
-                } else if d > 0.0 && self.stand[j] == Stand::Upper {
-                    self.stand[j] = Stand::Lower;
+                if d < 0.0 && self.status[j] == VariableStatus::AtLower {
+                    self.status[j] = VariableStatus::AtUpper;
+                } else if d > 0.0 && self.status[j] == VariableStatus::AtUpper {
+                    self.status[j] = VariableStatus::AtLower;
                 }
             }
         }
@@ -204,7 +202,7 @@ impl State {
         scratch.shift.extend_from_slice(&lp.rhs);
         for &j in self.live.iter() {
             let j = j as usize;
-            if !matches!(self.stand[j], Stand::Row(_)) {
+            if !matches!(self.status[j], VariableStatus::Basic(_)) {
                 let value = self.bound_value(j);
                 if value != 0.0 {
                     lp.column(j).for_each(|(row, a)| scratch.shift[row] -= a * value);
@@ -224,7 +222,7 @@ impl State {
         scratch.shift.resize(m, 0.0);
         let mut moved = false;
         for &(j, lower, upper) in changes {
-            if matches!(self.stand[j], Stand::Row(_)) {
+            if matches!(self.status[j], VariableStatus::Basic(_)) {
                 (self.lower[j], self.upper[j]) = (lower, upper);
                 continue;
             }
@@ -234,7 +232,7 @@ impl State {
                 self.reduced[j] = lp.cost[j] - lp.dot(&self.multipliers, j);
             }
             (self.lower[j], self.upper[j]) = (lower, upper);
-            self.stand[j] = if self.reduced[j] < 0.0 { Stand::Upper } else { Stand::Lower };
+            self.status[j] = if self.reduced[j] < 0.0 { VariableStatus::AtUpper } else { VariableStatus::AtLower };
             let by = self.bound_value(j) - before;
             if by != 0.0 {
                 moved = true;

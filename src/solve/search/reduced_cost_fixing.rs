@@ -1,4 +1,4 @@
-//! What a node's multipliers decide without branching: materials that cannot
+//! Reduced-cost fixing: what a node's multipliers decide without branching: materials that cannot
 //! be in, or cannot be left out, of any formula better than the one wanted,
 //! and doses that such a formula cannot take.
 //!
@@ -8,15 +8,16 @@
 
 use super::grid::Grid;
 use super::lp::SafeBound;
-use super::node::{Decision, Node, Standing};
+use super::node::{Decision, Node, UseStatus};
 use super::relaxation::Relaxation;
+use crate::tolerance::search::{FLAT, GAP_MORE, GAP_WIDER};
 use crate::units::Ppt;
 
 /// Narrows the node by its multipliers. Returns the number of decisions, or
 /// `None` when they leave no formula.
 ///
 /// `multipliers` are those of the rows that the bound was computed from.
-pub fn fix(
+pub fn fix_by_reduced_costs(
     node: &mut Node,
     relaxation: &Relaxation,
     grid: &Grid,
@@ -25,18 +26,18 @@ pub fn fix(
 ) -> Option<usize> {
     let n = relaxation.n;
     // Comparisons below are kept on the cautious side by this much.
-    let gap = -bound.value * (1.0 + 1e-9) + 1e-13;
+    let gap = -bound.value * (1.0 + GAP_WIDER) + GAP_MORE;
     let multipliers: Vec<f64> = relaxation.counts.iter().map(|count| multipliers[count.row]).collect();
     let mut decisions = 0;
     for k in 0..n {
         let scale = relaxation.scale_ppt[k];
         // The boxes that the bound was computed for: a narrowed D makes them
         // smaller than the doses alone would.
-        let column = if node.standing[k] == Standing::Undecided { k } else { n + k };
+        let column = if node.use_status[k] == UseStatus::Undecided { k } else { n + k };
         let (least, most) = (node.least[k].as_f64() / scale, node.state.upper[column]);
-        match node.standing[k] {
-            Standing::Out => {}
-            Standing::Undecided => {
+        match node.use_status[k] {
+            UseStatus::Out => {}
+            UseStatus::Undecided => {
                 let d = bound.reduced[k];
                 // What the material gives the bound while undecided.
                 let now = (d * most).min(0.0);
@@ -57,7 +58,7 @@ pub fn fix(
                     decisions += 1;
                 }
                 // Doses at which being in costs the gap or more.
-                if d_in.abs() > 1e-12 {
+                if d_in.abs() > FLAT {
                     let turn = (gap - one_more + now) / d_in;
                     decisions += usize::from(if d_in > 0.0 && turn < most {
                         narrow(node, k, None, Some(turn * scale), grid)?
@@ -68,15 +69,15 @@ pub fn fix(
                     });
                 }
             }
-            Standing::In if node.least[k] < node.most[k] => {
+            UseStatus::In if node.least[k] < node.most[k] => {
                 let d = bound.reduced[n + k];
-                if d > 1e-12 && least + gap / d < most {
+                if d > FLAT && least + gap / d < most {
                     decisions += usize::from(narrow(node, k, None, Some((least + gap / d) * scale), grid)?);
-                } else if d < -1e-12 && most + gap / d > least {
+                } else if d < -FLAT && most + gap / d > least {
                     decisions += usize::from(narrow(node, k, Some((most + gap / d) * scale), None, grid)?);
                 }
             }
-            Standing::In => {}
+            UseStatus::In => {}
         }
     }
     Some(decisions)

@@ -1,22 +1,23 @@
-//! A blend without what a node has ruled out.
+//! A subproblem: a blend without what a node has ruled out, small enough to be
+//! worth a relaxation of its own.
 
-use super::node::{Node, Standing};
+use super::node::{Node, UseStatus};
 use crate::model::{Blend, BlendCount};
 use crate::units::Ppt;
 
 /// A blend of the materials that a node still allows, at the doses that it
 /// still allows.
-pub struct Restriction {
+pub struct Subproblem {
     /// The smaller blend.
     pub blend: Blend,
     /// Column of the full blend of each of its columns.
     pub kept: Vec<usize>,
 }
 
-impl Restriction {
+impl Subproblem {
     /// What a node leaves of a blend.
-    pub fn new(blend: &Blend, node: &Node) -> Restriction {
-        let kept: Vec<usize> = (0..blend.columns.len()).filter(|&k| node.standing[k] != Standing::Out).collect();
+    pub fn new(blend: &Blend, node: &Node) -> Subproblem {
+        let kept: Vec<usize> = (0..blend.columns.len()).filter(|&k| node.use_status[k] != UseStatus::Out).collect();
         let mut place = vec![None; blend.columns.len()];
         for (index, &k) in kept.iter().enumerate() {
             place[k] = Some(index);
@@ -27,7 +28,7 @@ impl Restriction {
             .map(|&k| {
                 let mut column = blend.columns[k].clone();
                 column.most = node.most[k];
-                if node.standing[k] == Standing::Undecided {
+                if node.use_status[k] == UseStatus::Undecided {
                     column.least = node.least[k];
                 } else if !node.least[k].is_zero() {
                     column.least = node.least[k];
@@ -48,7 +49,7 @@ impl Restriction {
             (count.most < columns.len()).then_some(BlendCount { columns, most: count.most })
         };
         smaller.counts = blend.counts.iter().filter_map(count).collect();
-        Restriction { blend: smaller, kept }
+        Subproblem { blend: smaller, kept }
     }
 
     /// Whether it is enough smaller than the full blend to be built anew.

@@ -9,15 +9,15 @@ use crate::model::Blend;
 const DIGITS: [usize; 2] = [9, 17];
 
 /// Lines that pass.
-pub struct Written<'a> {
+pub struct CertificateWriter<'a> {
     walk: Walk<'a>,
     entries: Vec<Entry>,
 }
 
-impl<'a> Written<'a> {
+impl<'a> CertificateWriter<'a> {
     /// No line yet below a head. `None` where the head proves less than it says.
-    pub fn new(head: &'a Certificate, blend: &'a Blend) -> Option<Written<'a>> {
-        Some(Written { walk: Walk::new(head, blend).ok()?, entries: Vec::new() })
+    pub fn new(head: &'a Certificate, blend: &'a Blend) -> Option<CertificateWriter<'a>> {
+        Some(CertificateWriter { walk: Walk::new(head, blend).ok()?, entries: Vec::new() })
     }
 
     /// All lines, `None` where some are missing.

@@ -1,20 +1,19 @@
-//! The best blend of a continuous model and its proof, by the relaxation of
-//! the search alone: Dinkelbach's method, each step from the basis of the one
-//! before, and each model of a family from that of another.
+//! The continuous optimum: the best blend of a continuous model and its proof, by
+//! the relaxation of the search alone. Dinkelbach's method, each step from the
+//! basis of the one before, and each model of a family from that of another.
 
 use super::lp::SafeBound;
 use super::relaxation::Relaxation;
 use super::simplex::{Ended, Scratch, State};
 use crate::model::Blend;
+use crate::tolerance::search::CONTINUOUS_SETTLED;
 
 /// Steps of Dinkelbach's method; it converges faster than linearly.
 const STEPS: usize = 40;
-/// A step that lowers the loss by less than this part of it is the last.
-const SETTLED: f64 = 1e-13;
 
 /// The best point of a continuous model.
 #[derive(Clone, Debug)]
-pub struct Level {
+pub struct ContinuousOptimum {
     /// ppt of each column of the blend; empty where there is no blend at all.
     pub ppt: Vec<f64>,
     /// No blend has a loss below this, proven; infinite where there is none.
@@ -23,17 +22,17 @@ pub struct Level {
 
 /// The best point, from a loss that need not be reached; `None` where rounding
 /// has taken over.
-pub fn level(blend: &Blend, from: f64) -> Option<Level> {
-    match Sweep::start(blend, from) {
-        Started::Ready(mut sweep) => sweep.solve(),
-        Started::Empty => Some(Level::none()),
+pub fn continuous_optimum(blend: &Blend, from: f64) -> Option<ContinuousOptimum> {
+    match ParametricModel::start(blend, from) {
+        Started::Ready(mut model) => model.solve(),
+        Started::Empty => Some(ContinuousOptimum::none()),
         Started::Trouble => None,
     }
 }
 
-impl Level {
-    fn none() -> Level {
-        Level { ppt: Vec::new(), bound: f64::INFINITY }
+impl ContinuousOptimum {
+    fn none() -> ContinuousOptimum {
+        ContinuousOptimum { ppt: Vec::new(), bound: f64::INFINITY }
     }
 }
 
@@ -41,22 +40,22 @@ impl Level {
 /// another. The doses of a blend add up to 1000, so a bound is a right-hand
 /// side and moves no coefficient.
 #[derive(Clone)]
-pub struct Sweep {
+pub struct ParametricModel {
     relaxation: Relaxation,
     state: State,
 }
 
-/// What became of a sweep's first model.
+/// What became of the first model of a family.
 pub enum Started {
     /// It can be solved.
-    Ready(Box<Sweep>),
+    Ready(Box<ParametricModel>),
     /// It has no point at all.
     Empty,
     /// Rounding has taken over.
     Trouble,
 }
 
-impl Sweep {
+impl ParametricModel {
     /// The family of a model, which must be its loosest: what is known of D and
     /// of the slacks then holds for all.
     pub fn start(blend: &Blend, from: f64) -> Started {
@@ -67,7 +66,7 @@ impl Sweep {
         relaxation.set_lambda(from);
         state.price(&relaxation.lp, &mut scratch);
         state.change_bounds(&relaxation.lp, &boxes, &mut scratch);
-        Started::Ready(Box::new(Sweep { relaxation, state }))
+        Started::Ready(Box::new(ParametricModel { relaxation, state }))
     }
 
     /// Moves the bound of a row of the blend; no looser than it was at first.
@@ -77,8 +76,8 @@ impl Sweep {
 
     /// The best point, from the basis at hand; `None` where rounding has taken
     /// over.
-    pub fn solve(&mut self) -> Option<Level> {
-        let Sweep { relaxation, state } = self;
+    pub fn solve(&mut self) -> Option<ContinuousOptimum> {
+        let ParametricModel { relaxation, state } = self;
         let mut scratch = Scratch::default();
         let iterations = 2000 + 20 * relaxation.lp.rows;
         // Right-hand side or costs may have changed.
@@ -87,12 +86,12 @@ impl Sweep {
             match state.run(&relaxation.lp, f64::INFINITY, iterations, &mut scratch) {
                 Ended::Optimal => {}
                 Ended::Infeasible(row) if relaxation.lp.proves_infeasible(state.inverse_row(row), state.boxes()) => {
-                    return Some(Level::none());
+                    return Some(ContinuousOptimum::none());
                 }
                 _ => return None,
             }
             let (lambda, ratio) = (relaxation.lambda(), relaxation.ratio(state));
-            if (lambda - ratio).abs() <= SETTLED * lambda.max(1.0) {
+            if (lambda - ratio).abs() <= CONTINUOUS_SETTLED * lambda.max(1.0) {
                 break;
             }
             relaxation.set_lambda(ratio);
@@ -104,6 +103,6 @@ impl Sweep {
         let d = if least.value < 0.0 { relaxation.lower[relaxation.d] } else { relaxation.upper[relaxation.d] };
         let n = relaxation.n;
         let ppt = (0..n).map(|k| ((state.value(k) + state.value(n + k)) * relaxation.scale_ppt[k]).max(0.0)).collect();
-        Some(Level { ppt, bound: (relaxation.lambda() + least.value / d).max(0.0) })
+        Some(ContinuousOptimum { ppt, bound: (relaxation.lambda() + least.value / d).max(0.0) })
     }
 }

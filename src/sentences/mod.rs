@@ -1,0 +1,12 @@
+//! Sentences that reports carry: what is said of a brief, a formula or a material
+//! in the same words in JSON, in a text and on a page. The sentences of rules are
+//! the problem's own (`problem/sentence.rs`); what a text alone says is in `text/`.
+
+pub mod apart;
+pub mod cap;
+pub mod care;
+pub mod finding;
+pub mod identity;
+pub mod left_out;
+pub mod notes;
+pub mod order;

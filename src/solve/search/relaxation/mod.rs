@@ -1,0 +1,162 @@
+//! The linear relaxation that the search bounds with, for a fixed loss
+//! `lambda`: minimise `N(x) - lambda D(x)` over the dose polytope
+//! (Dinkelbach 1967). A node whose minimum is not below 0 holds no formula
+//! with a loss below `lambda`.
+//!
+//! Everything is scaled: doses by `r = min(d_ref / q, 1000 ppt)`, so that a
+//! column is a share of D (a dose that stays by itself), and D by `d_ref`, the geometric mean of its least
+//! and greatest value. Each material has two columns: one while it is
+//! undecided, in `[0, most]`, that takes its part of the count rows, and one
+//! once it is in, in `[least, most]`, that does not. So branching moves
+//! bounds and never a coefficient.
+
+mod build;
+mod multipliers;
+mod rows;
+mod span;
+
+use std::sync::Arc;
+
+use super::lp::BoxedLp;
+use super::remainder::Remainder;
+use super::simplex::{Scratch, State};
+use crate::model::Blend;
+use build::build;
+use span::crude_span;
+
+pub use rows::Rows;
+pub use span::greatest_score;
+
+/// The relaxation with the meaning of its columns.
+#[derive(Clone)]
+pub struct Relaxation {
+    /// The programme. The cost of the column D is `-lambda`.
+    pub lp: BoxedLp,
+    /// Where each of its rows stands.
+    pub rows: Rows,
+    /// Number of materials; columns `0..n` are the undecided ones, `n..2n`
+    /// those that are in.
+    pub n: usize,
+    /// ppt of one unit of each material's columns.
+    pub scale_ppt: Vec<f64>,
+    /// Greatest dose of each material, in units of its columns.
+    pub most: Vec<f64>,
+    /// Units of D that one unit of each material's columns adds.
+    pub share: Vec<f64>,
+    /// The columns that hold what a target is passed by or missed by.
+    pub gaps: std::ops::Range<usize>,
+    /// The column D.
+    pub d: usize,
+    /// D in model units of one unit of the column.
+    pub d_ref: f64,
+    /// The count rules.
+    pub counts: Vec<Count>,
+    /// For each material, the count rules that it falls under.
+    pub counts_of: Arc<[Vec<usize>]>,
+    /// What each rule was divided by.
+    pub row_sizes: Vec<f64>,
+    /// What coarse steps leave to the fine ones, each with its column.
+    pub remainders: Vec<Kept>,
+    /// Box of every column at the start.
+    pub lower: Vec<f64>,
+    /// Box of every column at the start.
+    pub upper: Vec<f64>,
+    /// A unit column for each row.
+    basis: Vec<usize>,
+}
+
+/// Where a count rule sits.
+#[derive(Clone, Debug)]
+pub struct Count {
+    /// Its row.
+    pub row: usize,
+    /// The column fixed at the number of its materials that are in.
+    pub used: usize,
+    /// Its slack.
+    pub slack: usize,
+    /// The greatest number of its materials.
+    pub most: usize,
+    /// Its materials.
+    pub members: Vec<usize>,
+}
+
+/// Where a remainder sits.
+#[derive(Clone, Debug)]
+pub struct Kept {
+    /// The remainder.
+    pub remainder: Remainder,
+    /// The column that holds its sum.
+    pub column: usize,
+    /// ppt of one unit of the column.
+    pub unit_ppt: f64,
+}
+
+/// The relaxation has no point at all.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Empty;
+
+impl Relaxation {
+    /// Builds the relaxation of a blend, with D bounded as tightly as two
+    /// linear programmes tell.
+    ///
+    /// # Errors
+    /// When there is certainly no formula.
+    pub fn new(blend: &Blend, scratch: &mut Scratch) -> Result<Relaxation, Empty> {
+        let crude = crude_span(blend).ok_or(Empty)?;
+        let first = build(blend, crude, false)?;
+        let span = first.tighten_span(crude, scratch)?;
+        build(blend, span, false)
+    }
+
+    /// The relaxation of a blend that has no formula, for the multipliers that
+    /// show it.
+    ///
+    /// # Errors
+    /// When no material has an odour.
+    pub fn of_nothing(blend: &Blend) -> Result<Relaxation, Empty> {
+        build(blend, crude_span(blend).ok_or(Empty)?, true)
+    }
+
+    /// A unit column for each row.
+    pub fn basis(&self) -> &[usize] {
+        &self.basis
+    }
+
+    /// The state at the start: no material has a box yet.
+    pub fn start(&self) -> Option<State> {
+        State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)
+    }
+
+    /// The boxes of a continuous model's doses: (column, least, most). The
+    /// second column of a material is the one that is in.
+    pub fn continuous_boxes(&self, blend: &Blend) -> Vec<(usize, f64, f64)> {
+        let usable = blend.columns.iter().enumerate().filter(|(_, column)| column.least <= column.most);
+        let boxed = usable.map(|(k, column)| {
+            let least = column.least.as_f64() / self.scale_ppt[k];
+            if column.must { (self.n + k, least, self.most[k]) } else { (k, 0.0, self.most[k]) }
+        });
+        boxed.collect()
+    }
+
+    /// Sets the bound of a rule's row, by the row's index in the blend: no
+    /// looser than it was when the slack was boxed.
+    pub fn set_upper(&mut self, rule: usize, upper: f64) {
+        self.lp.rhs[self.rows.rule(rule)] = upper / self.row_sizes[rule];
+    }
+
+    /// Sets the loss that the relaxation is solved for.
+    pub fn set_lambda(&mut self, lambda: f64) {
+        self.lp.cost[self.d] = -lambda;
+    }
+
+    /// The loss that the relaxation is solved for.
+    pub fn lambda(&self) -> f64 {
+        -self.lp.cost[self.d]
+    }
+
+    /// The loss of a state's point, `N / D`.
+    pub fn ratio(&self, state: &State) -> f64 {
+        let numerator = state.objective(&self.lp) + self.lambda() * state.value(self.d);
+        numerator / state.value(self.d)
+    }
+}

@@ -1,0 +1,102 @@
+//! Bounds on D, the strength of a blend's odour in model units.
+
+use super::super::lp::SafeBound;
+use super::super::simplex::{Ended, Scratch};
+use super::{Empty, Relaxation};
+use crate::model::{Blend, LossCap};
+use crate::tolerance::search::WIDER;
+use crate::units::Ppt;
+
+/// Least and greatest D inside the rules, in model units.
+#[derive(Clone, Copy, Debug)]
+pub struct Span {
+    /// A lower bound on D.
+    pub least: f64,
+    /// An upper bound on D.
+    pub most: f64,
+}
+
+impl Span {
+    /// The geometric mean of both: a typical D.
+    pub fn middle(self) -> f64 {
+        (self.least * self.most).sqrt()
+    }
+}
+
+impl Relaxation {
+    /// Solves for the least and the greatest D over boxes from 0 to the
+    /// greatest dose (all columns undecided).
+    pub(super) fn tighten_span(mut self, crude: Span, scratch: &mut Scratch) -> Result<Span, Empty> {
+        self.lp.cost.fill(0.0);
+        let mut span = crude;
+        let mut bound = SafeBound::default();
+        for sign in [1.0, -1.0] {
+            self.lp.cost[self.d] = sign;
+            let Some(mut state) = self.start() else { continue };
+            let all: Vec<(usize, f64, f64)> = (0..self.n).map(|k| (k, 0.0, self.most[k])).collect();
+            state.change_bounds(&self.lp, &all, scratch);
+            match state.run(&self.lp, f64::INFINITY, 2000 + 20 * self.lp.rows, scratch) {
+                Ended::Infeasible(row) if self.lp.proves_infeasible(state.inverse_row(row), state.boxes()) => {
+                    return Err(Empty);
+                }
+                Ended::Trouble => continue,
+                _ => {}
+            }
+            self.lp.safe_bound(&state.multipliers, state.boxes(), &mut bound);
+            let value = sign * bound.value * self.d_ref;
+            if sign > 0.0 {
+                span.least = span.least.max(value);
+            } else {
+                span.most = span.most.min(value);
+            }
+        }
+        // Equal up to rounding (a single formula): keep a thin interval.
+        if span.least > span.most {
+            let middle = span.least.midpoint(span.most);
+            span = Span { least: middle * (1.0 - WIDER), most: middle * (1.0 + WIDER) };
+        }
+        Ok(span)
+    }
+}
+
+/// The greatest value of a target's profile that a column alone has, of columns
+/// by what one ppt adds to `D` and to each `P`.
+pub fn greatest_score<'a>(columns: impl Iterator<Item = (f64, &'a [(usize, f64)])>, target: usize) -> f64 {
+    let scores = columns.filter(|(weight, _)| *weight > 0.0).map(|(weight, odours)| {
+        odours.iter().find(|(index, _)| *index == target).map_or(0.0, |(_, odour)| odour / weight)
+    });
+    scores.fold(0.0, f64::max)
+}
+
+/// Bounds on D from the doses alone: fill 1000 parts with the weakest and
+/// with the strongest columns. `None` where no formula has an odour.
+pub(super) fn crude_span(blend: &Blend) -> Option<Span> {
+    span_of(blend, |k| blend.columns[k].weight)
+}
+
+/// The same for the D of a cap.
+pub(super) fn cap_span(blend: &Blend, cap: &LossCap) -> Option<Span> {
+    span_of(blend, |k| cap.columns[k].weight)
+}
+
+fn span_of(blend: &Blend, weight: impl Fn(usize) -> f64) -> Option<Span> {
+    let mut by_weight: Vec<(f64, f64)> =
+        blend.columns.iter().enumerate().map(|(k, column)| (weight(k), column.most.as_f64())).collect();
+    by_weight.sort_by(|x, y| x.0.total_cmp(&y.0));
+    let fill = |columns: &mut dyn Iterator<Item = &(f64, f64)>| {
+        let (mut left, mut d) = (1000.0, 0.0);
+        for (weight, most) in columns {
+            let dose = most.min(left);
+            d += weight * dose;
+            left -= dose;
+        }
+        d
+    };
+    let most = fill(&mut by_weight.iter().rev());
+    // Something with an odour is in every formula, at its least dose.
+    let scented = blend.columns.iter().enumerate().filter(|(k, column)| weight(*k) > 0.0 && column.most > Ppt::ZERO);
+    let least_one =
+        scented.map(|(k, column)| weight(k) * column.least.max(Ppt::LEAST).as_f64()).min_by(f64::total_cmp)?;
+    let least = fill(&mut by_weight.iter()).max(least_one);
+    Some(Span { least: least.min(most) * (1.0 - WIDER), most: most * (1.0 + WIDER) })
+}
