@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
+use super::Ending;
 use super::error::CliError;
 use super::save::spares_input;
 use super::session::Session;
 use super::shared::{FormatName, Search, Shown, in_range};
-use super::Ending;
 use crate::dossier::files::Fingerprint;
 use crate::dossier::page;
 use crate::files::{could_save, save_text};
