@@ -2,6 +2,7 @@
 
 use std::fmt;
 use std::sync::Arc;
+use std::time::Duration;
 
 use crate::batch::Batch;
 use crate::brief::Match;
@@ -122,6 +123,11 @@ impl Date {
         let month = if from_march < 10 { from_march + 3 } else { from_march - 9 };
         let year = year + 400 * era + i64::from(month <= 2);
         Date { year: year as i32, month: month as u32, day: (of_year - (153 * from_march + 2) / 5 + 1) as u32 }
+    }
+
+    /// The day (UTC) at a time since 1970-01-01.
+    pub fn at(since_1970: Duration) -> Date {
+        Date::of_days((since_1970.as_secs() / 86_400) as i64)
     }
 
     /// The day so many days later.

@@ -6,11 +6,11 @@ use super::Ending;
 use super::error::CliError;
 use super::save::spares_input;
 use super::session::Session;
-use super::shared::{FormatName, Search, Shown, in_range};
+use super::shared::{FormatName, Search, Shown, in_range, present_day};
 use crate::dossier::files::Fingerprint;
 use crate::dossier::page;
 use crate::files::{could_save, save_text};
-use crate::questions::report::{self, Asked};
+use crate::questions::report::{self, Asked, Reader};
 use crate::questions::{Resolved, weigh};
 
 const AFTER_HELP: &str = "\
@@ -18,6 +18,7 @@ Examples:
   permil report profiles/rose-otto/brief.toml --save report.html
   permil report brief.toml --formula mod-3.toml --save mod-3.html
   permil report brief.toml --save report.html --batch 2 --balance 0.0001
+  permil report brief.toml --for client --save for-the-client.html
 
 Exit status:
   0  a report on a formula
@@ -28,12 +29,13 @@ Exit status:
 
 /// Write everything about a brief and its formula to one page
 ///
-/// The brief in words, the formula, target and blend, what money buys, how far
+/// On its first page the verdict, the formula, and target and blend; then the brief
+/// in words, what money buys, how far
 /// each dose and each strong material may go, six starting points, limits and
 /// label, the sheet to weigh from, and what is proven and how sure it is: one
 /// HTML file with everything inside, to keep, to print on A4 or to send. The
-/// same files give the same page as long as every answer is proven in the time
-/// allowed.
+/// same files give the same page on one day as long as every answer is proven in
+/// the time allowed.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -42,6 +44,9 @@ pub struct Args {
     /// Report on this formula instead of the proposal
     #[arg(long, value_name = "FILE")]
     formula: Option<PathBuf>,
+    /// Who reads it: a client's page has no formula, doses, costs, shelf or files
+    #[arg(long = "for", value_enum, default_value_t, value_name = "READER")]
+    reader: ReaderName,
     /// Scale a formula whose parts do not add up to 1000
     #[arg(long, requires = "formula")]
     rescale: bool,
@@ -65,6 +70,26 @@ pub struct Args {
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN", help_heading = "Output")]
     color: super::colour::Colour,
+}
+
+/// Who reads the report.
+#[derive(Clone, Copy, Debug, Default, clap::ValueEnum)]
+enum ReaderName {
+    /// You: everything
+    #[default]
+    #[value(name = "self")]
+    Own,
+    /// A client: target and blend, limits in counts, label names, cautions
+    Client,
+}
+
+impl From<ReaderName> for Reader {
+    fn from(name: ReaderName) -> Reader {
+        match name {
+            ReaderName::Own => Reader::Own,
+            ReaderName::Client => Reader::Client,
+        }
+    }
 }
 
 fn grams(text: &str) -> Result<f64, String> {
@@ -97,13 +122,14 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         batch_grams: args.batch,
         step_grams: args.balance,
         method: args.search.solver.into(),
+        reader: args.reader.into(),
     };
     let answer =
         session.work(&args.search, Some(&resolved.problem), |control| report::ask(&resolved, &asked, control))?;
     let mut files = Fingerprint::of_all(&session.store, &resolved);
     let file = given.as_ref().and_then(|formula| formula.file.as_ref());
     files.extend(file.map(|file| Fingerprint::of(&session.store, file)));
-    save_text(&args.save, &page(&answer, &files), args.force)?;
+    save_text(&args.save, &page(&answer, &files, Some(present_day())), args.force)?;
     Ok(session.end(answer.outcome()))
 }
 

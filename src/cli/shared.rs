@@ -146,8 +146,7 @@ pub fn date(text: &str) -> Result<Date, String> {
 
 /// The present day (UTC).
 pub fn present_day() -> Date {
-    let seconds = clock::since_1970().map_or(0, |since| since.as_secs());
-    Date::of_days((seconds / 86_400) as i64)
+    Date::at(clock::since_1970().unwrap_or_default())
 }
 
 /// A formula whose bases are replaced by what they are mixed from, if that is

@@ -3,13 +3,14 @@
 //!
 //! The answers of [`questions::report`](crate::questions::report) are set as HTML
 //! by [`page`]: fonts and drawings inside, no script, no address of any network.
-//! The same input gives the same bytes as long as every answer was proven in the
+//! The same input and day give the same bytes as long as every answer was proven in the
 //! time allowed.
 
 pub mod files;
 mod page;
 mod parts;
+mod style;
 
 pub use page::page;
 
-pub use crate::questions::report::{Answer as Dossier, LabelOf, Subject};
+pub use crate::questions::report::{Answer as Dossier, LabelOf, Reader, Subject};

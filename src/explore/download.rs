@@ -20,6 +20,7 @@ use super::stream::not_understood;
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
 use crate::chart::{png, svg};
+use crate::clock;
 use crate::control::Control;
 use crate::dossier;
 use crate::dossier::files::Fingerprint;
@@ -29,6 +30,7 @@ use crate::html;
 use crate::questions::{propose, report};
 use crate::results::propose::ProposeReport;
 use crate::solve::quiet;
+use crate::trials::Date;
 
 /// Grams that may be asked for.
 const BATCH: std::ops::RangeInclusive<f64> = 0.001..=1e6;
@@ -99,5 +101,5 @@ fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<St
         // What is on disk may be an older brief.
         *brief = Fingerprint::of_text(&brief.name, &bench.text);
     }
-    Ok(dossier::page(&answer, &files))
+    Ok(dossier::page(&answer, &files, clock::since_1970().map(Date::at)))
 }

@@ -28,6 +28,17 @@ const ALONG: usize = 12;
 /// Materials of which it is told how far they can go.
 const PUSHED: usize = 3;
 
+/// Who reads the report.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Reader {
+    /// The perfumer: everything.
+    #[default]
+    Own,
+    /// A client: nothing of the formula, its cost, the shelf or the files, nor
+    /// anything that they could be worked out from.
+    Client,
+}
+
 /// What is asked for.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked<'a> {
@@ -40,18 +51,22 @@ pub struct Asked<'a> {
     pub step_grams: f64,
     /// Which method answers.
     pub method: Method,
+    /// Who reads it. What a client may not see is not asked.
+    pub reader: Reader,
 }
 
 impl Default for Asked<'_> {
     fn default() -> Self {
         let (batch_grams, step_grams) = (weigh::Asked::BATCH_GRAMS, weigh::Asked::STEP_GRAMS);
-        Asked { formula: None, batch_grams, step_grams, method: Method::Auto }
+        Asked { formula: None, batch_grams, step_grams, method: Method::Auto, reader: Reader::Own }
     }
 }
 
 /// Everything that is told.
 #[derive(Debug)]
 pub struct Answer<'a> {
+    /// Who reads it.
+    pub reader: Reader,
     /// The brief's problem.
     pub problem: &'a Problem,
     /// The brief.
@@ -123,7 +138,8 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     let Resolved { problem, brief, .. } = of;
     let method = asked.method;
     let solution = best(of, method, &control.with_share(FOR_THE_PROPOSAL))?;
-    let wanted = propose::Asked { method, ..propose::Asked::default() };
+    let whole = asked.reader == Reader::Own;
+    let wanted = propose::Asked { method, worth: whole, ..propose::Asked::default() };
     let propose::Answer { report: proposal, solution } = propose::explained(of, solution, &wanted, control);
     let given = asked.formula.map(|read| {
         let (file, title) = (read.file.clone(), read.title.clone());
@@ -131,6 +147,7 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     });
     let proposed = solution.answer.as_ref().map(|answer| answer.formula.clone());
     let mut answer = Answer {
+        reader: asked.reader,
         problem,
         brief,
         proposal,
@@ -146,6 +163,10 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     let Some(formula) = given.or(proposed) else { return Ok(answer) };
     let Ok(judged) = evaluate(problem, &formula) else { return Ok(answer) };
     answer.subject = Some(subject(of, &formula, &judged, asked.formula));
+    answer.labels = labels(of, &judged);
+    if !whole {
+        return Ok(answer);
+    }
     if tradeoff::priced(of, Axis::Price).is_ok() {
         let best = Some(&solution);
         let wanted = tradeoff::Asked { formulas: ALONG, best, method, ..tradeoff::Asked::default() };
@@ -162,7 +183,6 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
         let wanted = starts::Asked { method, ..starts::Asked::default() };
         answer.starts = Some(starts::around(of, &wanted, solution, control)?.report);
     }
-    answer.labels = labels(of, &judged);
     answer.weigh = Some(weighed(of, &formula, asked.batch_grams, asked.step_grams, control)?);
     Ok(answer)
 }

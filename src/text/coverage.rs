@@ -21,17 +21,35 @@ impl CoverageReport {
     /// figure". The others are named in the further sentences. Names as they
     /// are: whoever shows them escapes them.
     pub fn sentences(&self) -> Vec<String> {
+        if self.materials == 0 || self.complete {
+            let mut all = self.counts();
+            all.extend(self.edition().filter(|_| self.materials > 0));
+            return all;
+        }
+        let mut all = self.unknown();
+        all.extend(self.counts());
+        for reason in REASONS {
+            all.extend(self.groups(reason));
+        }
+        all.push(
+            "What is named here was not checked: that no limit stands here does not mean that there is none."
+                .to_owned(),
+        );
+        all.extend(self.edition());
+        all
+    }
+
+    /// How many of the materials have a figure, without naming any.
+    pub fn counts(&self) -> Vec<String> {
         let count = self.materials;
         if count == 0 {
             return Vec::new();
         }
         if self.complete {
-            let mut all = vec![match count {
+            return vec![match count {
                 1 => "The material has a figure on file, or was looked up and is free.".to_owned(),
                 _ => format!("All {count} materials have a figure on file, or were looked up and are free."),
             }];
-            all.extend(self.edition());
-            return all;
         }
         let have = match self.with_figure {
             0 => format!("None of the {count} materials has"),
@@ -40,8 +58,7 @@ impl CoverageReport {
         };
         let several = self.by_category.len() > 1;
         let what = if several { "a figure in every category" } else { "a figure on file" };
-        let mut all = self.unknown();
-        all.push(format!("{have} {what}."));
+        let mut all = vec![format!("{have} {what}.")];
         if several {
             let each: Vec<String> = self
                 .by_category
@@ -52,14 +69,6 @@ impl CoverageReport {
                 .collect();
             all.push(format!("With a figure in category {}.", each.join("; ")));
         }
-        for reason in REASONS {
-            all.extend(self.groups(reason));
-        }
-        all.push(
-            "What is named here was not checked: that no limit stands here does not mean that there is none."
-                .to_owned(),
-        );
-        all.extend(self.edition());
         all
     }
 

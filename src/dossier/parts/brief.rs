@@ -5,18 +5,23 @@ use std::path::Path;
 use maud::{Markup, html};
 
 use crate::brief::Match;
-use crate::dossier::Dossier;
 use crate::dossier::page::Part;
+use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
+use crate::html::align::Column;
 use crate::html::kit::first_upper;
 use crate::number::plain;
 use crate::problem::{Problem, Rule, RuleKind};
 
-/// The title of the page.
+/// The title of the page. A client sees no name of a file.
 pub fn title(dossier: &Dossier<'_>) -> String {
     let head = &dossier.proposal.head;
     let title = head.title.as_deref().filter(|title| !title.trim().is_empty());
-    title.map_or_else(|| file_name(&head.brief), escaped)
+    match (title, dossier.reader) {
+        (Some(title), _) => escaped(title),
+        (None, Reader::Own) => file_name(&head.brief),
+        (None, Reader::Client) => "An accord".to_owned(),
+    }
 }
 
 /// The name of a file without its folders.
@@ -24,9 +29,8 @@ pub fn file_name(path: &str) -> String {
     escaped(&Path::new(path).file_name().unwrap_or_default().to_string_lossy())
 }
 
-/// The brief.
-pub fn part(dossier: &Dossier<'_>) -> Part {
-    let problem = dossier.problem;
+/// How a blend is compared with the target.
+fn comparison(problem: &Problem) -> Markup {
     let how = match problem.matching {
         Match::Balance => {
             "What counts is the balance of the character: the blend is compared at the target's own total, \
@@ -37,16 +41,26 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
                          weighed by strength and dose."
         }
     };
+    html! { p { "A blend that smells as near as the numbers can tell to this target. Scores run from 0 to " (plain(problem.palette.scale)) ". " (how) } }
+}
+
+/// The brief without its rules, which tell of materials, doses and money.
+pub fn for_client(dossier: &Dossier<'_>, may_say: impl Fn(&str) -> bool) -> Part {
+    ("brief", "What is wanted", html! { (comparison(dossier.problem)) (target(dossier, may_say)) })
+}
+
+/// The brief.
+pub fn part(dossier: &Dossier<'_>) -> Part {
+    let problem = dossier.problem;
     let own: Vec<&Rule> = problem.rules.iter().filter(|rule| rule.place.file == dossier.brief.file).collect();
     let others = problem.rules.len() - own.len();
     let own = sentences(problem, &own);
-    let scale = plain(problem.palette.scale);
     (
         "brief",
         "What is wanted",
         html! {
-            p { "A blend that smells as near as the numbers can tell to this target. Scores run from 0 to " (scale) ". " (how) }
-            (target(dossier))
+            (comparison(problem))
+            (target(dossier, |_| true))
             @if own.is_empty() { p { "The brief sets no rules." } } @else {
                 h3 { "Rules of the brief" }
                 ul { @for (sentence, line) in own { li { (first_upper(&escaped(&sentence))) " " span.quiet { "(line " (line) ")" } } } }
@@ -78,9 +92,13 @@ fn is_alike(a: &RuleKind, b: &RuleKind) -> bool {
     std::mem::discriminant(a) == std::mem::discriminant(b)
 }
 
-fn target(dossier: &Dossier<'_>) -> Markup {
+/// The target. `may_say` tells whether what a descriptor means may stand there.
+fn target(dossier: &Dossier<'_>, may_say: impl Fn(&str) -> bool) -> Markup {
     let problem = dossier.problem;
-    let wanted = problem.targets.iter().filter(|target| target.score > 0.0);
+    let wanted = || problem.targets.iter().filter(|target| target.score > 0.0);
+    let scores = Column::of(wanted().map(|target| plain(target.score)));
+    let weights = Column::of(wanted().map(|target| plain(target.weight)));
+    let excesses = Column::of(wanted().map(|target| plain(target.weight * target.excess)));
     let unwanted: Vec<String> = problem
         .targets
         .iter()
@@ -91,14 +109,14 @@ fn target(dossier: &Dossier<'_>) -> Markup {
         div.scroll { table {
             thead { tr { th { "Descriptor" } th { "Means" } th.n { "Wanted" } th.n { "Weight" } th.n { "Weight of too much" } } }
             tbody {
-                @for target in wanted {
+                @for target in wanted() {
                     @let descriptor = &problem.palette.descriptors[target.descriptor];
                     tr {
                         th scope="row" { (escaped(&descriptor.name)) }
-                        td { (escaped(&descriptor.meaning)) }
-                        td.n { (plain(target.score)) }
-                        td.n { (plain(target.weight)) }
-                        td.n { (plain(target.weight * target.excess)) }
+                        td { @if may_say(&descriptor.meaning) { (escaped(&descriptor.meaning)) } }
+                        (scores.cell(&plain(target.score)))
+                        (weights.cell(&plain(target.weight)))
+                        (excesses.cell(&plain(target.weight * target.excess)))
                     }
                 }
             }

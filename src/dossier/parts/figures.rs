@@ -8,9 +8,10 @@ use crate::chart::push::PushChart;
 use crate::chart::starts::StartsChart;
 use crate::chart::tradeoff::TradeoffChart;
 use crate::chart::{Chart, dumbbell::Dumbbell, svg_inline};
-use crate::dossier::Dossier;
 use crate::dossier::page::Part;
+use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
+use crate::html::align::Column;
 use crate::html::kit::signed;
 use crate::number::{plain, rounded, significant};
 
@@ -25,20 +26,44 @@ fn figure(chart: &dyn Chart, number: usize, caption: &str) -> Markup {
     html! { figure { (PreEscaped(svg)) figcaption { (caption) } } }
 }
 
-/// The blend beside the target.
+/// The blend beside the target, drawn.
 pub fn profile(dossier: &Dossier<'_>) -> Option<Part> {
     let subject = dossier.subject.as_ref()?;
-    let chart = ProfileChart::of_formula(&super::brief::title(dossier), &subject.name, &subject.formula)?;
+    let is_client = dossier.reader == Reader::Client;
+    let name = if is_client { "the formula" } else { &subject.name };
+    let chart = ProfileChart::of_formula(&super::brief::title(dossier), name, &subject.formula)?;
+    let scale = plain(dossier.problem.palette.scale);
+    let caption = format!("Open marks are the target, filled ones the blend, on the 0-{scale} scale.");
+    let drawn = figure(&Dumbbell(&chart), 1, &caption);
+    let drawn = if is_client { PreEscaped(without_data(&drawn.into_string())) } else { drawn };
+    Some(("profile", "Target and blend", drawn))
+}
+
+/// A drawing without its `data-` attributes, which hold figures to the last decimal.
+fn without_data(drawing: &str) -> String {
+    let mut pieces = drawing.split(" data-");
+    let mut bare = pieces.next().unwrap_or_default().to_owned();
+    for piece in pieces {
+        // name="value", and what follows.
+        bare.push_str(piece.splitn(3, '"').nth(2).unwrap_or_default());
+    }
+    bare
+}
+
+/// The blend beside the target, in figures.
+pub fn profile_figures(dossier: &Dossier<'_>) -> Option<Part> {
+    let subject = dossier.subject.as_ref()?;
+    let lines = || subject.formula.profile.iter().filter(|line| line.target > 0.0 || line.blend >= 0.005);
+    let targets = Column::of(lines().map(|line| plain(line.target)));
     Some((
-        "profile",
-        "Target and blend",
+        "scores",
+        "Target and blend in figures",
         html! {
-            (figure(&Dumbbell(&chart), 1, "Open marks are the target, filled ones the blend, in points."))
             div.scroll { table {
                 thead { tr { th { "Descriptor" } th.n { "Target" } th.n { "Blend" } th.n { "Gap" } } }
-                tbody { @for line in subject.formula.profile.iter().filter(|line| line.target > 0.0 || line.blend >= 0.005) { tr {
+                tbody { @for line in lines() { tr {
                     th scope="row" { (escaped(&line.descriptor)) }
-                    td.n { (plain(line.target)) } td.n { (rounded(line.blend, 2)) }
+                    (targets.cell(&plain(line.target))) td.n { (rounded(line.blend, 2)) }
                     td.n { (if rounded(line.gap.abs(), 2) == "0.00" { "0.00".to_owned() } else { signed(line.gap, 2) }) }
                 } } }
             } }
@@ -61,7 +86,7 @@ pub fn leeway(dossier: &Dossier<'_>) -> Option<Part> {
     let proven = report.materials.iter().all(|line| line.proven);
     let caption = format!(
         "The least and the greatest dose of each material in any formula that keeps every rule and lies at most {} \
-         point below. Doses at the ends do not go together.{}",
+         % points below. Doses at the ends do not go together.{}",
         plain(report.margin),
         if proven { "" } else { " Not every end is proven: some ranges may be wider." }
     );
@@ -95,8 +120,13 @@ pub fn starts(dossier: &Dossier<'_>) -> Option<Part> {
         let part = start.formula.materials.iter().find(|line| line.material == material);
         part.map_or(String::new(), |line| significant(line.parts.as_f64(), 5, 0, 6))
     };
+    let columns: Vec<Column> = report
+        .formulas
+        .iter()
+        .map(|start| Column::of(materials.iter().map(|material| dose(start, material))))
+        .collect();
     let caption = format!(
-        "Formulas inside every rule, each at most {} points below the best and as different from the others as can be.",
+        "Formulas inside every rule, each at most {} % points below the best and as different from the others as can be.",
         plain(report.margin)
     );
     Some((
@@ -109,7 +139,7 @@ pub fn starts(dossier: &Dossier<'_>) -> Option<Part> {
                 thead { tr { th { "Material" } @for start in &report.formulas { th.n { (start.start) } } } }
                 tbody { @for material in materials { tr {
                     th scope="row" { (escaped(material)) }
-                    @for start in &report.formulas { td.n { (dose(start, material)) } }
+                    @for (start, column) in report.formulas.iter().zip(&columns) { (column.cell(&dose(start, material))) }
                 } } }
                 tfoot { tr { th scope="row" { "Match %" } @for start in &report.formulas {
                     td.n { (start.formula.fidelity.map_or(String::new(), |fidelity| rounded(fidelity, 2))) }
@@ -118,4 +148,16 @@ pub fn starts(dossier: &Dossier<'_>) -> Option<Part> {
             ul { @for start in &report.formulas { li { (start.start) ": " (escaped(&start.apart)) } } }
         },
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::without_data;
+
+    #[test]
+    fn a_drawing_loses_its_data_and_nothing_else() {
+        let drawn = "<g class=\"row\" data-a=\"x &gt; y\" data-b=\"1.5\"><title>t</title></g><g data-c=\"\"/>";
+        assert_eq!(without_data(drawn), "<g class=\"row\"><title>t</title></g><g/>");
+        assert_eq!(without_data("plain"), "plain");
+    }
 }

@@ -3,81 +3,17 @@
 use maud::{Markup, html};
 
 use crate::brief::Basis;
+use crate::dossier::Dossier;
 use crate::dossier::page::Part;
-use crate::dossier::{Dossier, Subject};
 use crate::escape::escaped;
+use crate::html::align::Column;
 use crate::html::around::{left_out, loosened, that_could_go};
-use crate::html::kit::first_upper;
-use crate::html::kit::list;
-use crate::number::{plain, rounded, rounded_up, significant};
-use crate::results::PartLine;
+use crate::html::kit::{first_upper, list};
+use crate::number::{plain, rounded, significant};
+use crate::results::{FormulaReport, PartLine};
 use crate::solve::Status;
 use crate::text::sure::key_of_counts;
 use crate::text::worth::full_limits;
-
-/// The finding in a few figures, under the title.
-pub fn lead(dossier: &Dossier<'_>) -> Markup {
-    let Some(subject) = &dossier.subject else {
-        return html! { p.alert { (verdict(dossier)) } };
-    };
-    let formula = &subject.formula;
-    let currency = escaped(&dossier.proposal.head.currency);
-    let match_on_paper = formula.fidelity.map_or("-".to_owned(), |fidelity| format!("{} %", rounded(fidelity, 2)));
-    let likely = formula.range.as_ref().map(|range| format!(", likely {} %", range.words()));
-    html! {
-        p.lead { (first_upper(&escaped(&subject.name))) ": " (verdict(dossier)) }
-        @if !dossier.proposal.care.as_ref().is_none_or(|care| care.limits_applied) {
-            p.alert { "NO LIMITS APPLIED: nothing was checked against the law or the trade." }
-        }
-        @for sentence in subject.care.coverage.iter().filter(|it| !it.complete).flat_map(|it| it.summary()) {
-            p.alert { "Limits: " (escaped(&sentence)) }
-        }
-        div.key {
-            div { b { (match_on_paper) } span { "match on paper" (likely.unwrap_or_default()) } }
-            @if let Some(second) = &formula.second_opinion {
-                div { b { (rounded(second.fidelity, 2)) " %" } span { "second opinion, strong materials weighing less" } }
-            }
-            div { b { (formula.price.map_or("-".to_owned(), |price| format!("{} {currency}", significant(price, 4, 2, 4)))) } span { "per kg of accord" } }
-            @if let Some(strength) = formula.strength {
-                div { b { (significant(strength, 4, 0, 6)) } span { "strength, on the scale of the palette" } }
-            }
-        }
-    }
-}
-
-/// How sure the answer is, in a sentence.
-pub fn verdict(dossier: &Dossier<'_>) -> String {
-    let proposal = &dossier.proposal;
-    let best = proposal.formula.fidelity.unwrap_or(0.0);
-    let given = dossier.subject.as_ref().filter(|subject| !subject.is_proposal);
-    match (given, proposal.status) {
-        (Some(subject), Status::Optimal) => {
-            let own = subject.formula.fidelity.unwrap_or(0.0);
-            let kept = if subject.broken.is_empty() { "keeps every rule" } else { "breaks rules, see below" };
-            let best = rounded(best, 2);
-            format!(
-                "it matches {} % and {kept}; the best formula inside the rules reaches {best} % (proven).",
-                rounded(own, 2)
-            )
-        }
-        (Some(subject), _) => {
-            let kept = if subject.broken.is_empty() { "keeps every rule" } else { "breaks rules, see below" };
-            format!("it {kept}; what the best formula would reach is not proven.")
-        }
-        (None, Status::Optimal) => "no formula inside the rules comes nearer to the target (proven).".to_owned(),
-        (None, Status::Feasible) => {
-            let most = proposal.bound_fidelity.unwrap_or(100.0);
-            format!(
-                "the best that was found in the time allowed; not proven best: at most {} % is possible.",
-                rounded_up(most, 2)
-            )
-        }
-        (None, Status::Infeasible) => "No blend can meet this brief (proven).".to_owned(),
-        (None, Status::Unknown) => {
-            "No formula was found in the time allowed, and it is not proven that there is none.".to_owned()
-        }
-    }
-}
 
 /// Why there is no formula.
 pub fn none(dossier: &Dossier<'_>) -> Option<Part> {
@@ -107,67 +43,84 @@ pub fn none(dossier: &Dossier<'_>) -> Option<Part> {
     ))
 }
 
-/// The formula.
+/// The formula: on the first page, a line for each material.
 pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
     let subject = dossier.subject.as_ref()?;
+    let broken: Vec<String> = subject.broken.iter().map(|it| first_upper(it)).collect();
     Some((
         "formula",
         "The formula",
         html! {
-            (parts(subject))
-            @if !subject.broken.is_empty() {
-                p.alert { "It breaks these rules:" }
-                (list(&subject.broken.iter().map(|it| first_upper(it)).collect::<Vec<_>>()))
-            }
+            (parts(&subject.formula))
+            @if !broken.is_empty() { p.alert { "It breaks these rules:" } (list(&broken)) }
         },
     ))
 }
 
-fn parts(subject: &Subject) -> Markup {
-    let formula = &subject.formula;
+fn parts(formula: &FormulaReport) -> Markup {
     let is_diluted = formula.materials.iter().any(|line| line.bottle_percent < 100.0);
     let counts = match formula.formula.as_ref().map(|formula| formula.basis) {
         Some(Basis::Bottle) => "Parts per thousand of what is poured from the usual bottles",
         _ => "Parts per thousand of neat material",
     };
     let share = |share: Option<f64>| share.map_or("-".to_owned(), tenth);
-    let brings = |line: &PartLine| {
-        let most = line.brings.0.iter().filter(|(_, points)| *points >= 0.05).take(4);
-        most.map(|(word, points)| format!("{} {}", escaped(word), rounded(*points, 1))).collect::<Vec<_>>().join(", ")
-    };
+    let bottle = |percent: f64| if percent < 100.0 { format!("{} %", plain(percent)) } else { "neat".to_owned() };
+    let poured = |ppt: f64| significant(ppt, 4, 0, 6);
+    let total = formula.poured.as_ref().map_or(String::new(), |it| poured(it.total));
+    let lines = || formula.materials.iter();
+    let doses = Column::of(lines().map(|line| line.parts.to_string()));
+    let pours = Column::of(lines().map(|line| poured(line.poured)).chain([total.clone()]));
+    let odours = Column::of(lines().map(|line| share(line.share)));
+    let costs = Column::of(lines().map(|line| share(line.price_share)));
     html! {
-        div.scroll { table {
+        div.scroll { table.formula {
             caption { (counts) }
             thead { tr {
-                th { "Material" } th { "CAS" } th.n { "Parts \u{2030}" }
+                th { "Material" } th.cas { "CAS" } th.n { "Parts \u{2030}" }
                 @if is_diluted { th.n { "From the bottle \u{2030}" } th.n { "Bottle" } }
-                th.n { "Odour %" } th.n { "Price %" } th { "Brings, in points" }
+                th.n { "Odour %" } th.n { "Cost %" }
             } }
-            tbody {
-                @for line in &formula.materials {
-                    tr {
-                        th scope="row" { (escaped(&line.material)) @if let Some(handling) = &line.handling { div.quiet { (escaped(handling)) } } }
-                        td style="white-space: nowrap" { (line.cas.as_deref().unwrap_or("")) }
-                        td.n { (line.parts) }
-                        @if is_diluted {
-                            td.n { (significant(line.poured, 4, 0, 6)) }
-                            td.n { (if line.bottle_percent < 100.0 { format!("{} %", plain(line.bottle_percent)) } else { "neat".to_owned() }) }
-                        }
-                        td.n { (share(line.share)) } td.n { (share(line.price_share)) }
-                        td { (brings(line)) }
-                    }
-                }
-            }
+            tbody { @for line in lines() { tr {
+                th scope="row" { (escaped(&line.material)) }
+                td.cas { (line.cas.as_deref().unwrap_or("")) }
+                (doses.cell(&line.parts.to_string()))
+                @if is_diluted { (pours.cell(&poured(line.poured))) td.n { (bottle(line.bottle_percent)) } }
+                (odours.cell(&share(line.share))) (costs.cell(&share(line.price_share)))
+            } } }
             tfoot { tr {
-                th scope="row" { "Together" } td {} td.n { "1000" }
-                @if is_diluted { td.n { (formula.poured.as_ref().map_or(String::new(), |poured| significant(poured.total, 4, 0, 6))) } td {} }
-                td {} td {} td {}
+                th scope="row" { "Together" } td.cas {} (doses.cell("1000"))
+                @if is_diluted { (pours.cell(&total)) td {} }
+                td {} td {}
             } }
         } }
         @if let Some(poured) = formula.poured.as_ref().filter(|_| is_diluted) {
             p.quiet { "Accord concentration as poured from the usual bottles: " (rounded(poured.concentration_percent, 1)) " %." }
         }
     }
+}
+
+/// What each material brings, and how it is handled.
+pub fn materials(dossier: &Dossier<'_>) -> Option<Part> {
+    let formula = &dossier.subject.as_ref()?.formula;
+    let brings = |line: &PartLine| {
+        let most = line.brings.0.iter().filter(|(_, points)| *points >= 0.05).take(4);
+        most.map(|(word, points)| format!("{} {}", escaped(word), rounded(*points, 1))).collect::<Vec<_>>().join(", ")
+    };
+    let is_handled = formula.materials.iter().any(|line| line.handling.is_some());
+    Some((
+        "materials",
+        "What each material brings",
+        html! {
+            div.scroll { table {
+                caption { "Scores of the blend that come from it, on the 0-" (plain(dossier.problem.palette.scale)) " scale, the most first" }
+                thead { tr { th { "Material" } th { "Brings" } @if is_handled { th { "To handle" } } } }
+                tbody { @for line in &formula.materials { tr {
+                    th scope="row" { (escaped(&line.material)) } td { (brings(line)) }
+                    @if is_handled { td { (escaped(line.handling.as_deref().unwrap_or(""))) } }
+                } } }
+            } }
+        },
+    ))
 }
 
 /// A percentage to a tenth; what is less than that is said to be.

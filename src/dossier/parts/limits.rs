@@ -5,10 +5,10 @@ use maud::{Markup, html};
 use crate::dossier::page::Part;
 use crate::dossier::{Dossier, LabelOf};
 use crate::escape::escaped;
-use crate::html::kit::list;
-use crate::html::kit::names;
+use crate::html::kit::{list, names};
 use crate::html::limits::{in_use, joints, table};
 use crate::number::plain;
+use crate::results::Care;
 
 /// Limits and label.
 pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
@@ -16,22 +16,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
     let care = &subject.care;
     let used = in_use(&subject.formula.limits);
     let idle = subject.formula.limits.len() - used.len();
-    let products: Vec<String> = care
-        .uses
-        .iter()
-        .map(|it| {
-            let name = escaped(it.name.as_deref().unwrap_or("The finished product"));
-            let categories: Vec<String> = it.category.iter().map(|label| escaped(label)).collect();
-            let dosage =
-                it.dosage.map_or("no dosage named".to_owned(), |dosage| format!("{} % concentrate", plain(dosage)));
-            let share = if it.accord_share < 100.0 {
-                format!(", of which {} % is this accord", plain(it.accord_share))
-            } else {
-                String::new()
-            };
-            format!("{name}: {}; {dosage}{share}", categories.join(" and "))
-        })
-        .collect();
+    let products = products(care);
     Some((
         "limits",
         "Limits and label",
@@ -50,7 +35,27 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
     ))
 }
 
-fn named(label: &LabelOf) -> Markup {
+/// The finished products that limits were checked in, a sentence each.
+pub fn products(care: &Care) -> Vec<String> {
+    care.uses
+        .iter()
+        .map(|it| {
+            let name = escaped(it.name.as_deref().unwrap_or("The finished product"));
+            let categories: Vec<String> = it.category.iter().map(|label| escaped(label)).collect();
+            let dosage =
+                it.dosage.map_or("no dosage named".to_owned(), |dosage| format!("{} % concentrate", plain(dosage)));
+            let share = if it.accord_share < 100.0 {
+                format!(", of which {} % is this accord", plain(it.accord_share))
+            } else {
+                String::new()
+            };
+            format!("{name}: {}; {dosage}{share}", categories.join(" and "))
+        })
+        .collect()
+}
+
+/// What must stand on a label; these names are public wherever the product is sold.
+pub fn named(label: &LabelOf) -> Markup {
     let product = escaped(label.product.as_deref().unwrap_or("the finished product"));
     html! {
         @if label.checked {

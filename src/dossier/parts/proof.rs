@@ -1,8 +1,8 @@
 //! What is proven, how sure it is, and what it rests on.
 
-use maud::html;
+use maud::{Markup, html};
 
-use super::formula::verdict;
+use super::front::verdict;
 use crate::dossier::Dossier;
 use crate::dossier::files::Fingerprint;
 use crate::dossier::page::Part;
@@ -16,7 +16,6 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
     let proposal = &dossier.proposal;
     let curve = dossier.tradeoff.as_ref().map(|report| report.points.iter().all(|point| point.proven));
     let leeway = dossier.leeway.as_ref().map(|report| report.materials.iter().all(|line| line.proven));
-    let range = dossier.subject.as_ref().and_then(|subject| subject.formula.range);
     (
         "proof",
         "What is proven, and how sure it is",
@@ -30,20 +29,33 @@ pub fn part(dossier: &Dossier<'_>) -> Part {
             }
             @if let Some(all) = curve { p { "What money buys: " (if all { "every formula along the curve is proven best at its price." } else { "not every formula along the curve is proven best at its price." }) } }
             @if let Some(all) = leeway { p { "How far each dose may go: " (if all { "every end is proven." } else { "not every end is proven." }) } }
-            p { "Proven means: for these scores, strengths, prices and rules. They are one person's judgements. "
-                @if let Some(range) = range {
-                    "Drawn " (range.draws) " times within the error of each score and the factor of each strength, independently of each other, "
-                    "the match lies between " (range.words()) " % in nine draws of ten. On paper it is the best of what these numbers allow, "
-                    "so that most draws lie below. Of two formulas it is said in how many of 100 such draws one is nearer."
-                }
-            }
-            p { "The second opinion judges the same formula with odour shares that grow with the power 0.4 of strength times dose: "
-                "strong materials weigh less in it. On 130 rated mixtures of an open challenge (DREAM Olfactory Mixtures Prediction "
-                "Challenge 2025, task 2; the exponent was chosen on 393 others) its mean correlation with the ratings was 0.71, that of the "
-                "linear rule 0.67, and that of equal weights, which know neither strength nor dose, 0.67 as well: "
-                "neither rule is sure. The nose decides." }
+            (sure(dossier))
         },
     )
+}
+
+/// What is proven, for whoever has neither the formula nor the files.
+pub fn for_client(dossier: &Dossier<'_>) -> Part {
+    ("proof", "What is proven, and how sure it is", html! { p { "The formula: " (verdict(dossier)) } (sure(dossier)) })
+}
+
+/// What the numbers rest on.
+fn sure(dossier: &Dossier<'_>) -> Markup {
+    let range = dossier.subject.as_ref().and_then(|subject| subject.formula.range);
+    html! {
+        p { "Proven means: for these scores, strengths, prices and rules. They are one person's judgements. "
+            @if let Some(range) = range {
+                "Drawn " (range.draws) " times within the error of each score and the factor of each strength, independently of each other, "
+                "the match lies between " (range.words()) " % in nine draws of ten. On paper it is the best of what these numbers allow, "
+                "so that most draws lie below. Of two formulas it is said in how many of 100 such draws one is nearer."
+            }
+        }
+        p { "The second opinion judges the same formula with odour shares that grow with the power 0.4 of strength times dose: "
+            "strong materials weigh less in it. On 130 rated mixtures of an open challenge (DREAM Olfactory Mixtures Prediction "
+            "Challenge 2025, task 2; the exponent was chosen on 393 others) its mean correlation with the ratings was 0.71, that of the "
+            "linear rule 0.67, and that of equal weights, which know neither strength nor dose, 0.67 as well: "
+            "neither rule is sure. The nose decides." }
+    }
 }
 
 /// Sources and files.
