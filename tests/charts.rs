@@ -423,6 +423,11 @@ fn a_proposal_is_drawn_as_its_report_says() {
         let line = profile.iter().find(|line| line["descriptor"] == word(row, "descriptor")).unwrap();
         let (target, blend) = (line["target"].as_f64().unwrap(), line["blend"].as_f64().unwrap());
         assert_eq!((number(row, "target"), number(row, "blend")), (target, blend));
+        let range = format!("{} {}", line["low"], line["high"]);
+        assert_eq!(
+            word(row, "range").split(' ').map(|end| end.parse::<f64>().unwrap()).collect::<Vec<_>>(),
+            range.split(' ').map(|end| end.parse::<f64>().unwrap()).collect::<Vec<_>>()
+        );
         assert!(blend - target >= last, "sorted by gap");
         last = blend - target;
         let gap = format!("{:.2}", (blend - target).abs());

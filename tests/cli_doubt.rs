@@ -191,6 +191,12 @@ fn a_headline_says_a_range_and_of_each_line_in_how_many_draws_it_is_nearer() {
     let drawn = permil(&["doubt", SIX, "--time-limit", "600", "--format", "json"]).ended(0).json();
     assert_eq!(json["range"]["low"], drawn["fidelity"]["p5"]);
     assert_eq!(json["range"]["high"], drawn["fidelity"]["p95"]);
+    // And of every descriptor.
+    let spread = drawn["profile"].as_array().unwrap();
+    assert_eq!(json["profile"].as_array().unwrap().len(), spread.len());
+    for (line, spread) in json["profile"].as_array().unwrap().iter().zip(spread) {
+        assert_eq!((&line["low"], &line["high"]), (&spread["p5"], &spread["p95"]), "{}", line["descriptor"]);
+    }
     let text = permil(&["propose", SIX]).ended(0).stdout;
     assert!(text.contains("Likely") && !text.contains('\u{b1}') && !text.contains("the doubt"), "{text}");
     for key in ["binding", "without"] {
