@@ -30,7 +30,8 @@ const QUICK: [(&[&str], usize); 9] = [
     (&["weigh", MOD, "--batch", "10", "--balance", "0.001", "--brief", BRIEF], 40),
     (&["replace", BRIEF, MOD, "--out", "Linalool"], 40),
     (&["compare", BRIEF, MOD], 40),
-    (&["compare", BRIEF, MOD, MOD], 40),
+    // Side by side, every dose stays in sight.
+    (&["compare", BRIEF, MOD, MOD], 42),
 ];
 
 /// The same of those that look for formulas first.

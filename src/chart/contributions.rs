@@ -3,7 +3,7 @@
 use super::Chart;
 use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
-use super::kit::colour::{GRID, HIGH, HUES, INK, LOW, OTHERS, PAPER, ink_on};
+use super::kit::colour::{GRID, HIGH, HUES, INK, OTHERS, PAPER, SHORT, ink_on};
 use super::kit::frame::{self, Mark};
 use super::kit::scale::Scale;
 use super::kit::words::{brief, count, dose, list, number, percent, sentence, signed, tick};
@@ -157,7 +157,7 @@ impl Contributions<'_> {
         let label = BODY.size(size);
         let widest = order.iter().map(|&d| label.width(&chart.wanted[d].descriptor)).fold(30.0, f64::max);
         let left = MARGIN + widest.min(NAMES) + 14.0;
-        let scale = Scale::rounded(0.0, chart.most(), left, WIDTH - MARGIN - 104.0, 5);
+        let scale = Scale::rounded(0.0, chart.axis_end(), left, WIDTH - MARGIN - 104.0, 5);
         let bottom = top + height * order.len() as f64;
         for value in scale.ticks(5) {
             let x = scale.px(value);
@@ -190,7 +190,7 @@ impl Contributions<'_> {
             canvas.rect(target - 1.4, y - high / 2.0 - 4.0, 2.8, high + 8.0, INK, 1.0);
             let gap = chart.gap(0, descriptor);
             let (word, colour) = match chart.verdict(gap) {
-                -1 => ("short", LOW),
+                -1 => ("short", SHORT),
                 1 => ("over", HIGH),
                 _ => continue,
             };

@@ -4,7 +4,7 @@
 use super::Chart;
 use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
-use super::kit::colour::{AXIS, GRID, HUES, INK, LOW, PAPER, SOFT};
+use super::kit::colour::{AXIS, GRID, INK, NOW, PAPER, SOFT, WIDE};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{brief, percent, sentence, tick};
@@ -87,8 +87,8 @@ impl DoubtChart {
         );
         vec![
             words(&text),
-            key(Mark::Square(HUES[3]), "nine draws in ten", SOFT),
-            key(Mark::Square(LOW), "half of them", INK),
+            key(Mark::Square(WIDE), "nine draws in ten", SOFT),
+            key(Mark::Square(NOW), "half of them", INK),
             key(Mark::Ring, "average", INK),
             key(Mark::Tick, "as written", INK),
         ]
@@ -147,8 +147,8 @@ impl DoubtChart {
                     let (from, to) = (scale.px(from), scale.px(to));
                     canvas.rect(from, y - tall / 2.0, (to - from).max(2.0), tall, colour, 1.0);
                 };
-                bar(row.nine_in_ten_percent, height * 0.34, HUES[3]);
-                bar(row.half_percent, height * 0.34, LOW);
+                bar(row.nine_in_ten_percent, height * 0.34, WIDE);
+                bar(row.half_percent, height * 0.34, NOW);
                 canvas.rect(scale.px(row.on_paper_percent) - 1.25, y - height * 0.36, 2.5, height * 0.72, INK, 1.0);
                 let radius = (height * 0.19).clamp(3.4, 5.4);
                 canvas.disc((scale.px(row.mean_percent), y), radius, PAPER, Stroke::new(INK, 1.6));
@@ -191,15 +191,15 @@ impl DoubtChart {
                 canvas.text(left - 18.0, base, &label.shortened(&part.material, NAMES), label.end());
                 let tall = height * 0.5;
                 let (start, end) = (scale.px(0.0), scale.px(part.share_percent));
-                canvas.rect(start, y - tall / 2.0, (end - start).max(1.5), tall, HUES[3], 1.0);
+                canvas.rect(start, y - tall / 2.0, (end - start).max(1.5), tall, WIDE, 1.0);
                 let strength = scale.px(part.by_strength_percent);
-                canvas.rect(start, y - tall / 2.0, strength - start, tall, LOW, 1.0);
+                canvas.rect(start, y - tall / 2.0, strength - start, tall, NOW, 1.0);
                 canvas.text(end + 8.0, base, &format!("{} %", percent(part.share_percent)), label.bold());
             });
         }
         let bottom = first + height * parts.len() as f64 + 22.0;
         let mut x = MARGIN;
-        for (colour, text) in [(LOW, "by its strength"), (HUES[3], "by its scores, and both together")] {
+        for (colour, text) in [(NOW, "by its strength"), (WIDE, "by its scores, and both together")] {
             frame::draw(canvas, Mark::Square(colour), x, bottom - 4.0);
             x += 17.0;
             x += canvas.text(x, bottom, text, SMALL.colour(INK)) + 22.0;

@@ -2,7 +2,7 @@
 
 use super::Chart;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, CALM, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
+use super::kit::colour::{AXIS, CALM, GRID, HIGH, HUES, INK, PAPER, SHORT, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{number, percent, signed, tick};
@@ -41,7 +41,7 @@ impl Chart for Dumbbell<'_> {
         let widest = order.iter().map(|&d| label.bold().width(&chart.wanted[d].descriptor)).fold(30.0, f64::max);
         let left = MARGIN + widest.min(NAMES) + 16.0;
         let columns = Columns::new(chart, left);
-        let scale = Scale::rounded(0.0, chart.most(), left, columns.plot_end, 5);
+        let scale = Scale::rounded(0.0, chart.axis_end(), left, columns.plot_end, 5);
         let first = top + 34.0;
         let bottom = first + height * order.len() as f64;
         axis(canvas, &scale, left, first, bottom);
@@ -53,8 +53,8 @@ impl Chart for Dumbbell<'_> {
         }
         self.rules(canvas, &order, first, height);
         let note = match chart.blends.len() {
-            1 => "Gap: blend less target, in score points.",
-            _ => "Columns: blend less target, in score points; bold where it wants attention.",
+            1 => "Gap: blend less target, on the scale of the scores.",
+            _ => "Columns: blend less target, on the scale of the scores; bold where it wants attention.",
         };
         frame::foot(canvas, bottom + 34.0, note);
     }
@@ -75,17 +75,23 @@ impl Dumbbell<'_> {
         let chart = self.0;
         let fits = format!("within {}", tick(chart.tolerance()));
         match &chart.blends[..] {
-            [blend] => vec![
-                words(&format!(
-                    "{}, {} % match on paper. Sorted by gap:",
-                    chart.brief,
-                    percent(blend.fidelity_percent)
-                )),
-                key(Mark::Ring, "target", INK),
-                key(Mark::Disc(LOW), "blend too low", LOW),
-                key(Mark::Disc(HIGH), "too high", HIGH),
-                key(Mark::Disc(CALM), &fits, SOFT),
-            ],
+            [blend] => {
+                let mut pieces = vec![
+                    words(&format!(
+                        "{}, {} % match on paper. Sorted by gap:",
+                        chart.brief,
+                        percent(blend.fidelity_percent)
+                    )),
+                    key(Mark::Ring, "target", INK),
+                    key(Mark::Disc(SHORT), "blend too low", SHORT),
+                    key(Mark::Disc(HIGH), "too high", HIGH),
+                    key(Mark::Disc(CALM), &fits, SOFT),
+                ];
+                if blend.ranges.iter().any(Option::is_some) {
+                    pieces.push(key(Mark::Whisker(CALM), "nine in ten draws of scores and strengths", SOFT));
+                }
+                pieces
+            }
             blends => {
                 let mut pieces =
                     vec![words(&format!("{}. The largest gap first:", chart.brief)), key(Mark::Ring, "target", INK)];
@@ -151,6 +157,11 @@ impl Columns {
     }
 }
 
+/// Where nine draws in ten of the one blend's score lie.
+fn chart_range(chart: &ProfileChart, descriptor: usize) -> Option<(f64, f64)> {
+    chart.blends[0].ranges.get(descriptor).copied().flatten()
+}
+
 struct Row<'a> {
     chart: &'a ProfileChart,
     descriptor: usize,
@@ -165,10 +176,13 @@ impl Row<'_> {
     fn draw(&self, canvas: &mut Canvas, columns: &Columns) {
         let chart = self.chart;
         let wanted = &chart.wanted[self.descriptor];
-        let scores: Vec<String> =
-            chart.blends.iter().map(|blend| crate::number::plain(blend.scores[self.descriptor])).collect();
+        let scores = chart.blends.iter().map(|blend| crate::number::plain(blend.scores[self.descriptor]));
+        let scores = scores.collect::<Vec<_>>().join(" ");
         let target = crate::number::plain(wanted.target);
-        let data = [("descriptor", wanted.descriptor.as_str()), ("target", &target), ("blend", &scores.join(" "))];
+        let range = chart_range(chart, self.descriptor).filter(|_| chart.blends.len() == 1);
+        let range = range.map(|(low, high)| format!("{} {}", crate::number::plain(low), crate::number::plain(high)));
+        let mut data = vec![("descriptor", wanted.descriptor.as_str()), ("target", &target), ("blend", &scores)];
+        data.extend(range.as_deref().map(|range| ("range", range)));
         canvas.group("row", &data, &self.tip(), |canvas| {
             canvas.touch(MARGIN, self.y - self.height / 2.0, RIGHT - MARGIN, self.height);
             let verdicts = (0..chart.blends.len()).map(|blend| chart.verdict(chart.gap(blend, self.descriptor)));
@@ -186,6 +200,9 @@ impl Row<'_> {
         for (at, blend) in self.chart.blends.iter().enumerate() {
             let (score, gap) = (blend.scores[self.descriptor], self.chart.gap(at, self.descriptor));
             tip += &format!("; {} {}, gap {}", blend.name, number(score, 2), signed(gap, 2));
+            if let Some((low, high)) = blend.ranges.get(self.descriptor).copied().flatten() {
+                tip += &format!(", nine in ten draws {} to {}", number(low, 2), number(high, 2));
+            }
         }
         tip
     }
@@ -193,13 +210,17 @@ impl Row<'_> {
     fn one(&self, canvas: &mut Canvas, columns: &Columns) {
         let gap = self.chart.gap(0, self.descriptor);
         let colour = match self.chart.verdict(gap) {
-            -1 => LOW,
+            -1 => SHORT,
             1 => HIGH,
             _ => CALM,
         };
         let target = self.scale.px(self.chart.wanted[self.descriptor].target);
         let blend = self.scale.px(self.chart.blends[0].scores[self.descriptor]);
         let radius = (self.height * 0.2).clamp(3.4, 5.6);
+        if let Some((low, high)) = chart_range(self.chart, self.descriptor) {
+            let ends = (self.scale.px(low), self.scale.px(high));
+            frame::whisker(canvas, ends, self.y, self.height * 0.17, CALM);
+        }
         canvas.rect(target.min(blend), self.y - 2.5, (target - blend).abs(), 5.0, colour, 0.45);
         canvas.disc((target, self.y), radius + 0.4, PAPER, Stroke::new(INK, 1.7));
         canvas.disc((blend, self.y), radius - 0.3, colour, Stroke::new(PAPER, 0.8));

@@ -3,7 +3,7 @@
 use super::Chart;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use super::kit::colour::{AXIS, GRID, HUES, INK, OTHERS, PAPER, SOFT};
-use super::kit::crowd::Crowd;
+use super::kit::crowd::{Crowd, Key};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::{Scale, Steps};
@@ -173,7 +173,7 @@ impl Chart for EffectChart {
         let middle = (plane.y.from * plane.y.to).ln() / 2.0;
         let apart = |point: &EffectPoint| (point.effect.ln() - middle).abs();
         order.sort_by(|a, b| apart(b).total_cmp(&apart(a)));
-        let mut unnamed = 0;
+        let mut key = Key::default();
         for point in order {
             let at = plane.place((point.strength, point.effect));
             let (strength, effect) = (crate::number::plain(point.strength), crate::number::plain(point.effect));
@@ -189,7 +189,7 @@ impl Chart for EffectChart {
                 canvas.disc(at, 5.0, hue(point.note.as_deref()), Stroke::new(PAPER, 1.0));
                 let style = SMALL.colour(INK);
                 let name = style.shortened(&point.material, 190.0);
-                unnamed += usize::from(!crowd.beside(canvas, at, &name, style));
+                crowd.named(canvas, at, &name, style, &mut key);
             });
         }
         for (at, name) in prices {
@@ -201,12 +201,7 @@ impl Chart for EffectChart {
         if self.without_price > 0 {
             note += &format!(" Without a price above 0: {}.", count(self.without_price, "material", "materials"));
         }
-        if unnamed > 0 {
-            note += &format!(
-                " {} found no room and can be read in the SVG, under the pointer.",
-                count(unnamed, "name", "names")
-            );
-        }
-        frame::foot(canvas, plane.y.start + 66.0, &note);
+        let y = key.draw(canvas, plane.y.start + 66.0);
+        frame::foot(canvas, y, &note);
     }
 }

@@ -34,7 +34,7 @@ pub struct LeewayChart {
 use super::Chart;
 use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, GRID, HUES, INK, LOW, PAPER, SOFT};
+use super::kit::colour::{AXIS, COMES_IN, GRID, INK, LIMIT, NOW, PAPER, SOFT, WIDE};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::{Scale, Steps};
 use super::kit::words::{count, dose, number, percent, signed, tick};
@@ -44,6 +44,8 @@ use super::kit::{MARGIN, WIDTH};
 const NAMES: f64 = 230.0;
 /// Right edge of everything, in pixels.
 const RIGHT: f64 = WIDTH - MARGIN;
+/// Between the formula's own rows and the others, in pixels.
+const GAP: f64 = 34.0;
 /// Less than this in ppt is nothing.
 const NOTHING: f64 = 1e-6;
 
@@ -69,9 +71,9 @@ impl Place {
 
     fn colour(self) -> &'static str {
         match self {
-            Place::Needed => LOW,
-            Place::Spare => HUES[3],
-            Place::Outside => HUES[2],
+            Place::Needed => NOW,
+            Place::Spare => WIDE,
+            Place::Outside => COMES_IN,
         }
     }
 }
@@ -147,9 +149,9 @@ impl LeewayChart {
             self.brief,
             percent(self.fidelity_percent)
         );
-        let mut pieces = vec![words(&text), key(Mark::Disc(LOW), "dose in the proposal", INK)];
+        let mut pieces = vec![words(&text), key(Mark::Disc(NOW), "dose in the proposal", INK)];
         if self.bars.iter().any(|bar| bar.cap_ppt.is_some()) {
-            pieces.push(key(Mark::Tick, "cap", INK));
+            pieces.push(key(Mark::Upright(LIMIT), "cap", LIMIT));
         }
         pieces
     }
@@ -199,13 +201,20 @@ impl Chart for LeewayChart {
         let plot_end = columns.at - 62.0;
         let scale = self.scale(left, plot_end);
         let first = top + 36.0;
-        let bottom = first + height * bars.len() as f64;
+        // The formula's own rows stand together, what could come in after a gap.
+        let own = bars.iter().filter(|bar| bar.place() != Place::Outside).count();
+        let gap = if own > 0 && own < bars.len() { GAP } else { 0.0 };
+        let bottom = first + height * bars.len() as f64 + gap;
         axis(canvas, &scale, first, bottom);
         heads(canvas, &columns, first - 14.0);
         for (at, bar) in bars.iter().enumerate() {
-            let y = first + height * (at as f64 + 0.5);
+            let y = first + height * (at as f64 + 0.5) + if at >= own { gap } else { 0.0 };
             draw_bar(canvas, bar, (y, height), label, &scale, &columns);
-            if at > 0 && bar.place() != bars[at - 1].place() {
+            if at == own && gap > 0.0 {
+                let head = SMALL.bold().colour(INK).halo().end();
+                canvas.text(left - 18.0, y - height / 2.0 - 9.0, "not in the formula", head);
+                canvas.line((left, y - height / 2.0 - 13.0), (RIGHT, y - height / 2.0 - 13.0), Stroke::new(AXIS, 1.0));
+            } else if at > 0 && bar.place() != bars[at - 1].place() {
                 let y = y - height / 2.0;
                 canvas.line((MARGIN, y), (RIGHT, y), Stroke::new(AXIS, 0.8));
             }
@@ -282,13 +291,12 @@ fn draw_bar(
         let high = height * 0.36;
         canvas.rect(from, y - high / 2.0, (to - from).max(2.0), high, place.colour(), 0.55);
         if let Some(cap) = bar.cap_ppt.filter(|&cap| scale.has(cap)) {
-            canvas.rect(scale.px(cap) - 1.0, y - height * 0.36, 2.0, height * 0.72, INK, 1.0);
+            canvas.rect(scale.px(cap) - 1.0, y - height * 0.36, 2.0, height * 0.72, LIMIT, 1.0);
         }
         let radius = (height * 0.21).clamp(3.6, 5.8);
         let centre = (scale.px(bar.at_ppt), y);
         if bar.at_ppt > NOTHING {
-            let fill = if place == Place::Needed { LOW } else { "#3a8fd0" };
-            canvas.disc(centre, radius, fill, Stroke::new(PAPER, 1.4));
+            canvas.disc(centre, radius, NOW, Stroke::new(PAPER, 1.4));
         } else {
             canvas.disc(centre, radius - 0.6, PAPER, Stroke::new(SOFT, 1.5));
         }

@@ -4,7 +4,7 @@
 use super::Chart;
 use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, CALM, GRID, INK, LOW, PAPER, SOFT};
+use super::kit::colour::{AXIS, CALM, GRID, INK, NOW, PAPER, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{number, tick};
@@ -22,6 +22,9 @@ pub struct Pair {
     pub second: Option<f64>,
     /// An interval around the second.
     pub interval: Option<(f64, f64)>,
+    /// Whether the second is sure to be another than the first: drawn full, else
+    /// hollow.
+    pub is_sure: bool,
 }
 
 /// Rows that share an axis.
@@ -29,6 +32,10 @@ pub struct Pair {
 pub struct Panel {
     /// What the axis counts, with its unit.
     pub axis: String,
+    /// Where the scale ends, whatever the rows have, where it has an end.
+    pub end: Option<f64>,
+    /// Whether the axis may begin above 0, where all rows lie high.
+    pub may_begin_higher: bool,
     /// The rows, from the top.
     pub rows: Vec<Pair>,
 }
@@ -55,12 +62,34 @@ const RIGHT: f64 = WIDTH - MARGIN;
 /// Room for a number beside the rows, in pixels.
 const NUMBER: f64 = 62.0;
 
+/// Part of the way to the end from which on an axis that may begin higher does.
+const HIGH_UP: f64 = 0.3;
+
+impl Panel {
+    /// From 0, or from the lowest that is worth showing, to the end of the scale
+    /// or to what the rows have.
+    fn scale(&self, left: f64, right: f64) -> Scale {
+        let numbers = || {
+            let of =
+                |row: &Pair| [row.first, row.second, row.interval.map(|ends| ends.0), row.interval.map(|ends| ends.1)];
+            self.rows.iter().flat_map(of).flatten()
+        };
+        let most = numbers().fold(self.end.unwrap_or(0.0), f64::max).max(1e-3);
+        let least = numbers().fold(most, f64::min);
+        let from = if self.may_begin_higher && least > HIGH_UP * most { least } else { 0.0 };
+        Scale::rounded(from, most, left, right, 5)
+    }
+}
+
 impl PairsChart {
     fn subtitle(&self) -> Vec<Piece> {
         let [ring, disc, bar] = &self.keys;
-        let mut pieces = vec![words(&self.subtitle), key(Mark::Ring, ring, INK), key(Mark::Disc(LOW), disc, LOW)];
+        let mut pieces = vec![words(&self.subtitle), key(Mark::Ring, ring, INK), key(Mark::Disc(NOW), disc, NOW)];
         if self.rows().any(|row| row.interval.is_some()) {
             pieces.push(key(Mark::Line(CALM), bar, SOFT));
+        }
+        if self.rows().any(|row| !row.is_sure && row.second.is_some()) {
+            pieces.push(key(Mark::Hollow(NOW), "not yet sure", NOW));
         }
         pieces
     }
@@ -100,17 +129,19 @@ impl Chart for PairsChart {
         let mut y = top;
         for panel in self.panels.iter().filter(|panel| !panel.rows.is_empty()) {
             let (first, bottom) = (y + 50.0, y + 50.0 + height * panel.rows.len() as f64);
-            let numbers = panel.rows.iter().flat_map(|row| [row.first, row.second, row.interval.map(|ends| ends.1)]);
-            let most = numbers.flatten().fold(0.0, f64::max);
-            let scale = Scale::rounded(0.0, most.max(1e-3), left, RIGHT - 2.0 * NUMBER - 14.0, 5);
-            canvas.text(left, first - 30.0, &panel.axis, SMALL);
+            let scale = panel.scale(left, RIGHT - 2.0 * NUMBER - 14.0);
+            let begins = match scale.from {
+                0.0 => String::new(),
+                from => format!("; the axis begins at {}", tick(from)),
+            };
+            canvas.text(left, first - 30.0, &format!("{}{begins}", panel.axis), SMALL);
             for value in scale.ticks(5) {
                 let x = scale.px(value);
                 canvas.line((x, first - 6.0), (x, bottom), Stroke::new(GRID, 1.0));
                 canvas.text(x, first - 12.0, &tick(value), SMALL.middle());
             }
             canvas.disc((RIGHT - NUMBER - 8.0, first - 16.0), 4.5, PAPER, Stroke::new(INK, 1.6));
-            canvas.disc((RIGHT - 8.0, first - 16.0), 4.5, LOW, Stroke::new(PAPER, 1.0));
+            canvas.disc((RIGHT - 8.0, first - 16.0), 4.5, NOW, Stroke::new(PAPER, 1.0));
             for (at, row) in panel.rows.iter().enumerate() {
                 draw_row(canvas, row, first + height * (at as f64 + 0.5), height, label, &scale);
             }
@@ -126,7 +157,8 @@ fn draw_row(canvas: &mut Canvas, row: &Pair, y: f64, height: f64, label: Style, 
     let shown = |value: Option<f64>| {
         value.map_or_else(|| "—".to_owned(), |value| number(value, if value < 9.95 { 1 } else { 0 }))
     };
-    let data = [("name", row.name.as_str()), ("first", &first), ("second", &second)];
+    let sure = if row.is_sure { "yes" } else { "no" };
+    let data = [("name", row.name.as_str()), ("first", &first), ("second", &second), ("sure", sure)];
     let tip = format!("{}: {}, {}", row.name, shown(row.first), shown(row.second));
     canvas.group("pair", &data, &tip, |canvas| {
         canvas.touch(MARGIN, y - height / 2.0, RIGHT - MARGIN, height);
@@ -143,7 +175,11 @@ fn draw_row(canvas: &mut Canvas, row: &Pair, y: f64, height: f64, label: Style, 
             canvas.disc((scale.px(first), y), 4.6, PAPER, Stroke::new(INK, 1.6));
         }
         if let Some(second) = row.second {
-            canvas.disc((scale.px(second), y), 5.0, LOW, Stroke::new(PAPER, 1.2));
+            if row.is_sure {
+                canvas.disc((scale.px(second), y), 5.0, NOW, Stroke::new(PAPER, 1.2));
+            } else {
+                canvas.disc((scale.px(second), y), 4.4, PAPER, Stroke::new(NOW, 1.8));
+            }
         }
         canvas.text(RIGHT - NUMBER, base, &shown(row.first), label.colour(SOFT).end());
         canvas.text(RIGHT, base, &shown(row.second), label.bold().end());

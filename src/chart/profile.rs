@@ -32,6 +32,9 @@ pub struct Blend {
     pub fidelity_percent: f64,
     /// Its score on each descriptor, in the order of the target.
     pub scores: Vec<f64>,
+    /// Where nine draws in ten of each of these scores lie, likewise; none where
+    /// that is not known.
+    pub ranges: Vec<Option<(f64, f64)>>,
     /// Its materials.
     pub parts: Vec<Part>,
 }
@@ -61,6 +64,15 @@ impl ProfileChart {
     pub fn most(&self) -> f64 {
         let scores = self.blends.iter().flat_map(|blend| blend.scores.iter().copied());
         scores.chain(self.wanted.iter().map(|wanted| wanted.target)).fold(1.0, f64::max)
+    }
+
+    /// The end of an axis of scores: a round number that holds every target of the
+    /// brief, and only beyond that what a blend has. So the axis stays where it
+    /// is while the formula moves.
+    pub fn axis_end(&self) -> f64 {
+        let targets = self.wanted.iter().map(|wanted| wanted.target).fold(1.0, f64::max);
+        let ranges = self.blends.iter().flat_map(|blend| blend.ranges.iter().flatten().map(|range| range.1));
+        round_up(targets).max(ranges.fold(self.most(), f64::max))
     }
 
     /// Score points that a gap may have and still fit: 0.25 on a scale to 10.
@@ -174,6 +186,12 @@ impl ProfileChart {
     }
 }
 
+/// The least of 1, 2, 5 and 10 times a power of ten that is no less.
+fn round_up(value: f64) -> f64 {
+    let power = 10f64.powf(value.log10().floor());
+    [1.0, 2.0, 5.0, 10.0].into_iter().map(|factor| factor * power).find(|&end| end >= value * 0.999).unwrap_or(value)
+}
+
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
@@ -186,6 +204,7 @@ pub(super) mod tests {
             name: format!("mod {}", at + 1),
             fidelity_percent: 90.0 + at as f64,
             scores: gaps.iter().map(|gap| 2.0 + gap).collect(),
+            ranges: vec![None; gaps.len()],
             parts: Vec::new(),
         };
         ProfileChart {

@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use super::Chart;
 use super::kit::WIDTH;
 use super::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
+use super::kit::colour::{GRID, HIGH, HUES, INK, NOW, PAPER, SHORT, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{number, percent, signed, tick};
@@ -123,12 +123,12 @@ impl Radar<'_> {
             vec![words(&format!("{}. Score on each descriptor:", chart.brief)), key(Mark::Dashes(INK), "target", INK)];
         if let [blend] = &chart.blends[..] {
             pieces.push(key(
-                Mark::Line(LOW),
+                Mark::Line(NOW),
                 &format!("blend, {} % match on paper", percent(blend.fidelity_percent)),
-                LOW,
+                NOW,
             ));
             let fits = tick(chart.tolerance());
-            pieces.push(key(Mark::Disc(LOW), &format!("more than {fits} too low"), LOW));
+            pieces.push(key(Mark::Disc(SHORT), &format!("more than {fits} too low"), SHORT));
             pieces.push(key(Mark::Disc(HIGH), "too high", HIGH));
         } else {
             for (blend, hue) in chart.blends.iter().zip(HUES) {
@@ -190,7 +190,7 @@ impl Radar<'_> {
         let single = (chart.blends.len() == 1).then(|| chart.gap(0, descriptor));
         let verdict = single.map_or(0, |gap| chart.verdict(gap));
         let colour = match verdict {
-            -1 => LOW,
+            -1 => SHORT,
             1 => HIGH,
             _ => INK,
         };
@@ -202,7 +202,7 @@ impl Radar<'_> {
         canvas.group("axis", &data, &tip, |canvas| {
             for (blend, hue) in chart.blends.iter().zip(HUES) {
                 let radius = if verdict == 0 { 3.6 } else { 6.0 };
-                let fill = if verdict > 0 { HIGH } else { hue };
+                let fill = if verdict == 0 { hue } else { colour };
                 canvas.disc(at(axis, blend.scores[descriptor]), radius, fill, Stroke::new(PAPER, 1.2));
             }
             let turn = axis as f64 / axes.max(1) as f64;

@@ -3,7 +3,7 @@
 use super::Chart;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
 use super::kit::colour::{AXIS, GRID, HUES, INK, OTHERS, PAPER, SOFT};
-use super::kit::crowd::Crowd;
+use super::kit::crowd::{Crowd, Key};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::plane::Plane;
 use super::kit::scale::Scale;
@@ -150,8 +150,8 @@ impl ShelfMap {
         }
     }
 
-    /// The materials; gives how many names found no room.
-    fn materials(&self, canvas: &mut Canvas, plane: &Plane) -> usize {
+    /// The materials; gives the key of the names that found no room.
+    fn materials(&self, canvas: &mut Canvas, plane: &Plane) -> Key {
         let hues = self.hues();
         let mut crowd = Crowd::new((LEFT + 4.0, plane.y.end + 4.0, RIGHT - 4.0, plane.y.start - 4.0));
         for place in &self.places {
@@ -162,7 +162,7 @@ impl ShelfMap {
         let mut order: Vec<&MapPlace> = self.places.iter().collect();
         let far = |place: &MapPlace| place.at.0.hypot(place.at.1);
         order.sort_by(|a, b| far(b).total_cmp(&far(a)));
-        let mut unnamed = 0;
+        let mut key = Key::default();
         for place in order {
             let at = plane.place(place.at);
             let hue = hues.iter().find(|(word, _)| *word == place.strongest).map_or(OTHERS, |(_, hue)| hue);
@@ -173,10 +173,10 @@ impl ShelfMap {
                 canvas.disc(at, 5.0, hue, Stroke::new(PAPER, 1.0));
                 let style = SMALL.colour(INK);
                 let name = style.shortened(&place.material, 190.0);
-                unnamed += usize::from(!crowd.beside(canvas, at, &name, style));
+                crowd.named(canvas, at, &name, style, &mut key);
             });
         }
-        unnamed
+        key
     }
 }
 
@@ -192,9 +192,9 @@ impl Chart for ShelfMap {
         }
         let plane = self.scales(top + 22.0);
         self.edges(canvas, &plane);
-        let unnamed = self.materials(canvas, &plane);
+        let key = self.materials(canvas, &plane);
         let shown: Vec<String> = self.axes.iter().map(|axis| percent(axis.explains_percent)).collect();
-        let mut note = match &shown[..] {
+        let note = match &shown[..] {
             [] => "All characters are the same.".to_owned(),
             [only] => format!("Across: {only} % of all differences between the characters."),
             [across, up, ..] => format!(
@@ -202,12 +202,7 @@ impl Chart for ShelfMap {
                  what stands together may still differ in it."
             ),
         };
-        if unnamed > 0 {
-            note += &format!(
-                " {} found no room and can be read in the SVG, under the pointer.",
-                count(unnamed, "name", "names")
-            );
-        }
-        frame::foot(canvas, plane.y.start + 46.0, &note);
+        let y = key.draw(canvas, plane.y.start + 48.0);
+        frame::foot(canvas, y, &note);
     }
 }

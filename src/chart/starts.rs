@@ -1,4 +1,5 @@
-//! Starting points to smell side by side.
+//! Starting points to smell side by side: one table of dots, a row for each
+//! material and a column for each start.
 
 /// One starting point.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,21 +34,30 @@ pub struct StartsChart {
 
 use super::Chart;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke};
-use super::kit::colour::{AXIS, CALM, GRID, HIGH, INK, LOW, SOFT};
+use super::kit::colour::{AXIS, GRID, INK, NOW, PAPER, SOFT, WIDE};
 use super::kit::frame::{self, Mark, Piece, key, words};
-use super::kit::scale::Scale;
-use super::kit::words::{count, label, number, percent, price, sentence, tick};
+use super::kit::words::{count, label, number, percent, price, sentence};
 use super::kit::{MARGIN, WIDTH};
 
-/// Space between panels in pixels.
-const GUTTER: f64 = 34.0;
+/// Radius of the largest dot in pixels.
+const LARGEST: f64 = 13.0;
 /// The most materials with a row of their own.
 const MOST: usize = 16;
-/// A share that differs by less than this from the mean of the others, in
-/// percent, is the same.
+/// The most starts that one table holds; the next ones stand in a table below.
+const ACROSS: usize = 8;
+/// The most that names may take of the width, in pixels.
+const NAMES: f64 = 210.0;
+/// Room for a column, in pixels, at the most.
+const COLUMN: f64 = 118.0;
+/// Height of a row in pixels.
+const ROW: f64 = 27.0;
+/// A share that is further than this from the mean of the others, in percent,
+/// sets a start apart.
 const SAME: f64 = 1.0;
+/// Less than this, in percent, is a trace and has no number.
+const TRACE: f64 = 0.05;
 
-/// Rows that all panels share: materials, the last for all others.
+/// Rows of the table: materials, the last for all others.
 struct Rows {
     names: Vec<String>,
     /// Share in percent by row and start.
@@ -72,8 +82,8 @@ impl StartsChart {
                 (name, shares)
             })
             .collect();
-        let mean = |shares: &[f64]| shares.iter().sum::<f64>();
-        rows.sort_by(|a, b| mean(&b.1).total_cmp(&mean(&a.1)).then_with(|| a.0.cmp(&b.0)));
+        let most = |shares: &[f64]| shares.iter().copied().fold(0.0, f64::max);
+        rows.sort_by(|a, b| most(&b.1).total_cmp(&most(&a.1)).then_with(|| a.0.cmp(&b.0)));
         if rows.len() > MOST {
             let rest = rows.split_off(MOST - 1);
             let sums = (0..self.starts.len()).map(|at| rest.iter().map(|(_, shares)| shares[at]).sum()).collect();
@@ -109,29 +119,15 @@ impl StartsChart {
     }
 
     fn subtitle(&self) -> Vec<Piece> {
-        let text = format!("{}: odour share of each material, in percent", self.brief);
-        if self.starts.len() < 2 {
-            return vec![words(&format!("{text}."))];
+        let text =
+            format!("{}: the area of a dot is the material’s share of the odour, in percent beside it.", self.brief);
+        let mut pieces = vec![words(&text)];
+        if self.starts.len() > 1 {
+            pieces.push(key(Mark::Disc(NOW), "sets the start apart", NOW));
+            pieces.push(key(Mark::Disc(WIDE), "about as in the others", SOFT));
         }
-        let text = format!("{text}; the same order and scale in every panel.");
-        vec![
-            words(&text),
-            key(Mark::Square(LOW), "more than in the others", LOW),
-            key(Mark::Square(HIGH), "less", HIGH),
-            key(Mark::Square(CALM), "about the same", SOFT),
-            key(Mark::Tick, "mean of the others", INK),
-        ]
+        pieces
     }
-}
-
-/// Where a panel stands and how large its parts are, in pixels.
-struct Panel {
-    x: f64,
-    y: f64,
-    width: f64,
-    names: f64,
-    row: f64,
-    lines: usize,
 }
 
 impl Chart for StartsChart {
@@ -142,102 +138,132 @@ impl Chart for StartsChart {
     fn draw(&self, canvas: &mut Canvas) {
         let top = frame::head(canvas, &self.finding(), &self.subtitle(), &self.description()) + 10.0;
         let rows = self.rows();
-        let across = match self.starts.len() {
-            0 | 1 => 1,
-            2 | 4 => 2,
-            _ => 3,
-        };
-        let whole = WIDTH - 2.0 * MARGIN;
-        let columns = across.max(2);
-        let width = (whole - GUTTER * (columns - 1) as f64) / columns as f64;
-        let label = SMALL.colour(INK);
-        let names = rows.names.iter().map(|name| label.width(name)).fold(20.0, f64::max).min(width * 0.46);
-        let row = 19.0;
+        if rows.names.is_empty() {
+            return frame::foot(canvas, top + 16.0, "There is nothing to draw.");
+        }
+        let head = SMALL.width(&self.cost_head()).max(60.0);
+        let widest = rows.names.iter().map(|name| BODY.width(name)).fold(head, f64::max).min(NAMES);
+        let left = MARGIN + widest + 16.0;
         let most = rows.shares.iter().flatten().copied().fold(1.0, f64::max);
         let mut y = top;
-        for line in self.starts.chunks(across).enumerate() {
-            let lines =
-                line.1.iter().map(|start| SMALL.wrapped(&sentence(&start.apart), width).len()).max().unwrap_or(0);
-            for (at, start) in line.1.iter().enumerate() {
-                let x = MARGIN + (width + GUTTER) * at as f64;
-                let panel = Panel { x, y, width, names, row, lines };
-                self.panel(canvas, &panel, start, line.0 * across + at, &rows, most);
-            }
-            y += 44.0 + 16.0 * lines as f64 + row * rows.names.len() as f64 + 42.0;
+        for (table, starts) in self.starts.chunks(ACROSS).enumerate() {
+            let width = ((WIDTH - MARGIN - left) / starts.len().max(3) as f64).min(COLUMN);
+            let table = Table { left, width, top: y + 30.0, first: table * ACROSS, most, rows: &rows };
+            y = self.table(canvas, &table, starts) + 16.0;
         }
-        frame::foot(canvas, y + 2.0, "Odour share: strength times dose, beside that of the whole formula.");
+        y = self.apart(canvas, y);
+        frame::foot(canvas, y + 14.0, "Odour share: strength times dose, beside that of the whole formula.");
     }
 }
 
+/// Where a table stands, and what all of its columns share.
+struct Table<'a> {
+    left: f64,
+    /// Of a column, in pixels.
+    width: f64,
+    /// The upper edge of the first row.
+    top: f64,
+    /// Index of its first start.
+    first: usize,
+    /// The largest share of all, in percent.
+    most: f64,
+    rows: &'a Rows,
+}
+
 impl StartsChart {
-    fn panel(&self, canvas: &mut Canvas, panel: &Panel, start: &Start, at: usize, rows: &Rows, most: f64) {
+    /// What the row of costs is called.
+    fn cost_head(&self) -> String {
+        format!("cost, {} per kg", label(&self.currency))
+    }
+
+    /// Draws one table and gives the y below it.
+    fn table(&self, canvas: &mut Canvas, table: &Table, starts: &[Start]) -> f64 {
+        let right = table.left + table.width * starts.len() as f64;
+        let bottom = table.top + ROW * table.rows.names.len() as f64;
+        for (row, name) in table.rows.names.iter().enumerate() {
+            let y = table.top + ROW * (row as f64 + 0.5);
+            canvas.text(table.left - 16.0, y + 4.8, &BODY.shortened(name, NAMES), BODY.end());
+            canvas.line((table.left, y), (right, y), Stroke::new(GRID, 1.0));
+        }
+        canvas.line((MARGIN, table.top - 6.0), (right, table.top - 6.0), Stroke::new(AXIS, 1.0));
+        canvas.line((MARGIN, bottom + 4.0), (right, bottom + 4.0), Stroke::new(AXIS, 1.0));
+        canvas.text(table.left - 16.0, table.top - 14.0, "start", SMALL.end());
+        canvas.text(table.left - 16.0, bottom + 24.0, "match, %", SMALL.end());
+        let is_priced = self.starts.iter().any(|start| start.price_per_kg.is_some());
+        if is_priced {
+            let head = SMALL.shortened(&self.cost_head(), NAMES);
+            canvas.text(table.left - 16.0, bottom + 44.0, &head, SMALL.end());
+        }
+        for (at, start) in starts.iter().enumerate() {
+            self.column(canvas, table, start, at, bottom);
+        }
+        bottom + if is_priced { 50.0 } else { 30.0 }
+    }
+
+    fn column(&self, canvas: &mut Canvas, table: &Table, start: &Start, at: usize, bottom: f64) {
+        let x = table.left + table.width * at as f64;
+        // Number and dot stand about the middle of the column.
+        let (centre, room) = (x + table.width * 0.36, table.width - 8.0);
         let fidelity = crate::number::plain(start.fidelity_percent);
         let data = [("name", start.name.as_str()), ("fidelity", &fidelity)];
         canvas.group("start", &data, "", |canvas| {
-            let head = BODY.size(16.0).bold();
-            let name = head.shortened(&start.name, panel.width * 0.5);
-            let mut x = panel.x + canvas.text(panel.x, panel.y + 14.0, &name, head) + 12.0;
-            x += canvas.text(
-                x,
-                panel.y + 14.0,
-                &format!("{} %", percent(start.fidelity_percent)),
-                BODY.bold().colour(LOW),
-            );
-            if let Some(per_kg) = start.price_per_kg {
-                let text = format!("{} {}/kg", price(per_kg), label(&self.currency));
-                // Half a price is none.
-                if x + 10.0 + SMALL.width(&text) <= panel.x + panel.width {
-                    canvas.text(x + 10.0, panel.y + 14.0, &text, SMALL);
-                }
+            let head = BODY.bold();
+            canvas.text(x + 6.0, table.top - 14.0, &head.shortened(&start.name, room), head);
+            for (row, shares) in table.rows.shares.iter().enumerate() {
+                let y = table.top + ROW * (row as f64 + 0.5);
+                self.dot(canvas, table, (row, shares), table.first + at, (centre, y));
             }
-            for (line, text) in SMALL.wrapped(&sentence(&start.apart), panel.width).iter().enumerate() {
-                canvas.text(panel.x, panel.y + 33.0 + 16.0 * line as f64, text, SMALL);
+            canvas.text(x + 6.0, bottom + 24.0, &percent(start.fidelity_percent), head);
+            if let Some(cost) = start.price_per_kg {
+                canvas.text(x + 6.0, bottom + 44.0, &BODY.shortened(&price(cost), room), BODY);
             }
-            self.bars(canvas, panel, start, at, rows, most);
         });
     }
 
-    fn bars(&self, canvas: &mut Canvas, panel: &Panel, start: &Start, at: usize, rows: &Rows, most: f64) {
-        let top = panel.y + 34.0 + 16.0 * panel.lines as f64;
-        let left = panel.x + panel.names + 10.0;
-        let scale = Scale::rounded(0.0, most, left, panel.x + panel.width - 30.0, 4);
-        let bottom = top + panel.row * rows.names.len() as f64;
-        for value in scale.ticks(4) {
-            let x = scale.px(value);
-            canvas.line((x, top), (x, bottom), Stroke::new(if value == 0.0 { AXIS } else { GRID }, 1.0));
-            canvas.text(x, bottom + 15.0, &tick(value), SMALL.size(11.5).middle());
-        }
-        let others = (self.starts.len() - 1) as f64;
-        for (row, (name, shares)) in rows.names.iter().zip(&rows.shares).enumerate() {
-            let y = top + panel.row * (row as f64 + 0.5);
-            let share = shares[at];
-            let mean = if others > 0.0 { (shares.iter().sum::<f64>() - share) / others } else { share };
-            let (colour, strong) = match share - mean {
-                more if more >= SAME => (LOW, true),
-                less if less <= -SAME => (HIGH, true),
-                _ => (CALM, false),
-            };
-            let value = crate::number::plain(share);
-            let data = [("material", name.as_str()), ("share", &value)];
-            let tip =
-                format!("{}, {name}: {} % of the odour, others {} %", start.name, number(share, 1), number(mean, 1));
-            canvas.group("share", &data, &tip, |canvas| {
-                let style = SMALL.colour(if strong { INK } else { SOFT });
-                canvas.text(left - 8.0, y + 4.3, &style.shortened(name, panel.names), style.end());
-                canvas.rect(left, y - 5.0, scale.px(share) - left, 10.0, colour, if strong { 1.0 } else { 0.55 });
-                let mut end = scale.px(share);
-                if others > 0.0 && (share > 0.0 || mean > 0.0) {
-                    let x = scale.px(mean);
-                    canvas.rect(x - 0.9, y - 7.0, 1.8, 14.0, INK, 1.0);
-                    if strong && (x - end).abs() < 34.0 {
-                        end = end.max(x);
-                    }
+    fn dot(&self, canvas: &mut Canvas, table: &Table, (row, shares): (usize, &[f64]), at: usize, (x, y): (f64, f64)) {
+        let (name, share) = (&table.rows.names[row], shares[at]);
+        let others = (shares.len() - 1) as f64;
+        let mean = if others > 0.0 { (shares.iter().sum::<f64>() - share) / others } else { share };
+        let is_apart = others == 0.0 || (share - mean).abs() >= SAME;
+        let value = crate::number::plain(share);
+        let data = [("material", name.as_str()), ("share", &value)];
+        let tip = format!(
+            "{}, {name}: {} % of the odour, others {} %",
+            self.starts[at].name,
+            number(share, 1),
+            number(mean, 1)
+        );
+        canvas.group("share", &data, &tip, |canvas| {
+            let radius = LARGEST * (share / table.most).max(0.0).sqrt();
+            canvas.touch(x - LARGEST, y - ROW / 2.0, table.width * 0.9, ROW);
+            if share < TRACE {
+                if is_apart {
+                    canvas.text(x, y + 4.4, "none", SMALL.colour(NOW).bold().middle().halo());
                 }
-                if strong {
-                    let style = SMALL.size(11.5).bold().colour(colour).halo();
-                    canvas.text(end + 5.0, y + 4.0, &number(share, 1), style);
+                return;
+            }
+            let fill = if is_apart { NOW } else { WIDE };
+            canvas.disc((x, y), radius.max(1.2), fill, Stroke::new(PAPER, 0.8));
+            let style = if is_apart { SMALL.bold().colour(INK) } else { SMALL };
+            canvas.text(x + radius + 5.0, y + 4.4, &number(share, 1), style.halo());
+        });
+    }
+
+    /// What sets each start apart, a line for each; gives the last baseline.
+    fn apart(&self, canvas: &mut Canvas, y: f64) -> f64 {
+        let head = BODY.bold();
+        let names = self.starts.iter().map(|start| head.width(&start.name)).fold(20.0, f64::max).min(120.0);
+        let mut y = y + 8.0;
+        for start in self.starts.iter().filter(|start| !start.apart.is_empty()) {
+            canvas.group("apart", &[("name", &start.name)], "", |canvas| {
+                canvas.text(MARGIN, y, &head.shortened(&start.name, 120.0), head);
+                for line in BODY.wrapped(&sentence(&start.apart), WIDTH - 2.0 * MARGIN - names - 14.0) {
+                    canvas.text(MARGIN + names + 14.0, y, &line, BODY);
+                    y += 19.0;
                 }
             });
+            y += 3.0;
         }
+        y
     }
 }

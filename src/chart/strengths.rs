@@ -3,7 +3,7 @@
 use super::Chart;
 use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, GRID, HUES, INK, LOW, OTHERS, PAPER, SOFT};
+use super::kit::colour::{AXIS, GRID, INK, NOW, OTHERS, PAPER, SOFT};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::{Scale, Steps};
 use super::kit::words::{brief, count, dose, sentence, tick};
@@ -80,7 +80,7 @@ impl StrengthsChart {
         vec![
             words(&text),
             key(Mark::Square(OTHERS), "by the palette", SOFT),
-            key(Mark::Disc(LOW), "with the matches", INK),
+            key(Mark::Disc(NOW), "with the matches", INK),
         ]
     }
 
@@ -191,12 +191,12 @@ fn draw_row(
         };
         if !row.held {
             bar(canvas, row.before_range, high, OTHERS, 0.6);
-            bar(canvas, row.range, low, HUES[0], 0.75);
+            bar(canvas, row.range, low, NOW, 0.75);
         }
         let x = scale.px(row.before);
         canvas.rect(x - 1.0, y - high / 2.0, 2.0, high, SOFT, 1.0);
         let radius = (height * 0.19).clamp(3.4, 5.4);
-        let (fill, rim) = if row.tied { (LOW, PAPER) } else { (PAPER, LOW) };
+        let (fill, rim) = if row.tied { (NOW, PAPER) } else { (PAPER, NOW) };
         canvas.disc((scale.px(row.after), y), radius, fill, Stroke::new(rim, 1.4));
         canvas.text(before_edge, base, &dose(row.before), label.colour(SOFT).end());
         let now = if row.held { "keeps".to_owned() } else { dose(row.after) };

@@ -1,7 +1,8 @@
 //! Why a command ends without an answer, and the one place that says so.
 
 use super::Ending;
-use super::output::{self, Colour, complain};
+use super::colour::Colour;
+use super::output::{self, complain};
 use crate::escape::escaped;
 use crate::files::{Faults, SaveError};
 use crate::questions::Refusal;

@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
+use super::colour::Colour;
 use super::error::CliError;
-use super::output::{self, Colour};
+use super::output;
 use super::shared::seconds;
 use super::{Ending, stop};
 use crate::explore::{Closer, Doorstep, Explorer, Options, check};

@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use super::Ending;
+use super::colour::Colour;
 use super::error::CliError;
-use super::output::{self, Colour};
+use super::output;
 use super::sheets::{Decimal, Delimiter, Target};
 use crate::files::sheet::{DecimalSign, Writing, formula_sheet, palette_sheet};
 use crate::files::{left_behind, load_formula_with_warnings, load_palette, load_palette_of_formula};

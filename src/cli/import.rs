@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::Ending;
+use super::colour::Colour;
 use super::error::CliError;
-use super::output::{self, Colour};
+use super::output;
 use super::shared::in_range;
 use super::sheets::{Bottle, Decimal, Delimiter, Target};
 use crate::escape::escaped;

@@ -4,6 +4,7 @@ mod adjust;
 mod applying;
 mod buy;
 mod check;
+mod colour;
 mod compare;
 mod completions;
 mod doubt;

@@ -3,40 +3,16 @@
 
 use std::io::{self, ErrorKind, IsTerminal, Write};
 
-use anstream::{AutoStream, ColorChoice};
-use clap::ValueEnum;
-
 use super::Ending;
+use super::colour::Colour;
 use super::shared::Shown;
 use crate::escape::escaped;
 use crate::files::Faults;
 use crate::formats::{Report, render};
 use crate::text::Page;
 
-/// When colour is used.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
-pub enum Colour {
-    /// On a terminal, unless NO_COLOR is set
-    #[default]
-    Auto,
-    /// Always
-    Always,
-    /// Never
-    Never,
-}
-
 /// The narrowest and the widest page that text is set on.
 const WIDTHS: (usize, usize) = (60, 100);
-
-impl Colour {
-    fn on(self, stream: &impl anstream::stream::RawStream) -> bool {
-        match self {
-            Colour::Always => true,
-            Colour::Never => false,
-            Colour::Auto => !matches!(AutoStream::choice(stream), ColorChoice::Never),
-        }
-    }
-}
 
 /// The page of standard output: as wide as its terminal, 80 columns elsewhere.
 pub fn page(shown: &Shown) -> Page {

@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
+use super::Ending;
 use super::error::CliError;
 use super::save::spares_input;
 use super::session::Session;
 use super::shared::{FormatName, Search, Shown, in_range, present_day};
-use super::{Ending, output};
 use crate::dossier::files::Fingerprint;
 use crate::dossier::page;
 use crate::files::{could_save, save_text};
@@ -69,7 +69,7 @@ pub struct Args {
     quiet: bool,
     /// When to use colour
     #[arg(long, value_enum, default_value_t, value_name = "WHEN", help_heading = "Output")]
-    color: output::Colour,
+    color: super::colour::Colour,
 }
 
 /// Who reads the report.

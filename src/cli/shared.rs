@@ -2,7 +2,7 @@
 
 use clap::{Args, ValueEnum};
 
-use super::output::Colour;
+use super::colour::Colour;
 use crate::balance::unfold::{Unfolded, unfold};
 use crate::clock;
 use crate::formats::Format;

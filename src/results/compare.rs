@@ -158,7 +158,7 @@ impl CompareReport {
                 *most = most.max(ppt);
             }
         }
-        let sure = told_some(problem, &judged.iter().map(Option::as_ref).collect::<Vec<_>>());
+        let sure = told_some(problem, &judged.iter().map(Option::as_ref).collect::<Vec<_>>(), judged.len());
         let pairs = formulas.iter().zip(judged.iter().zip(&sure));
         CompareReport {
             head: Head::new("compare", problem, brief),

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::limits::Limits;
 use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine};
 use crate::analysis::contribution::{contributions, price_shares_percent};
+use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
 use crate::analysis::pour::{Pour, pour};
 use crate::brief::Basis;
@@ -90,6 +91,13 @@ pub struct ProfileLine {
     pub excess: f64,
     /// Blend less target.
     pub gap: f64,
+    /// One draw in twenty of the scores and strengths lies below; left out where a
+    /// report does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub low: Option<f64>,
+    /// One draw in twenty lies above; likewise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub high: Option<f64>,
 }
 
 /// One part of a formula.
@@ -173,7 +181,16 @@ impl FormulaReport {
 
     /// The same with how sure its fidelity is.
     pub fn with_range(self, told: Option<&Told>) -> FormulaReport {
-        FormulaReport { range: told.map(RangeLine::from), ..self }
+        let mut report = FormulaReport { range: told.map(RangeLine::from), ..self };
+        report.profile_ranges(told.map(|told| &told.profile[..]).unwrap_or_default());
+        report
+    }
+
+    /// Sets how sure each score of the blend is, where that is known.
+    pub(super) fn profile_ranges(&mut self, profile: &[Spread]) {
+        for (line, spread) in self.profile.iter_mut().zip(profile) {
+            (line.low, line.high) = (Some(spread.p5), Some(spread.p95));
+        }
     }
 
     fn judge(&mut self, problem: &Problem, evaluation: &Evaluation) {
@@ -193,6 +210,8 @@ impl FormulaReport {
             weight: target.weight,
             excess: target.excess,
             gap: blend - target.score,
+            low: None,
+            high: None,
         };
         self.profile = problem.targets.iter().zip(&evaluation.profile).map(line).collect();
     }

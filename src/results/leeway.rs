@@ -254,7 +254,7 @@ fn tell_nearer(problem: &Problem, leeway: &Leeway, lines: &mut [LeewayLine]) {
             Without::Required(_) | Without::Impossible | Without::NotComputed => None,
         })
     }));
-    let told = told_some(problem, &all);
+    let told = told_some(problem, &all, 0);
     for (line, then) in lines.iter_mut().zip(&told[1..]) {
         if let (Some(without), Some(then), Some(best)) = (&mut line.without, then, &told[0]) {
             without.nearer_in_percent = Some(then.beside(best).nearer_percent());

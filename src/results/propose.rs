@@ -85,11 +85,12 @@ impl ProposeReport {
         warnings: Vec<String>,
     ) -> ProposeReport {
         let answer = solution.answer.as_ref();
-        let formula = answer.map_or_else(FormulaReport::default, |answer| {
+        let mut formula = answer.map_or_else(FormulaReport::default, |answer| {
             FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
         });
         let name = |index: usize| problem.material(index).name.clone();
         let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));
+        formula.profile_ranges(&around.profile);
         let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
         ProposeReport {
             head: Head::new("propose", problem, brief),

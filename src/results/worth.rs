@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::RangeLine;
 use super::states::Removal;
+use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::{Pair, told};
 use crate::analysis::explain::Explanation;
 use crate::analysis::full::{Full, full_limits};
@@ -25,6 +26,9 @@ pub struct Around {
     /// Where nine draws in ten lie; reported with the formula.
     #[serde(skip)]
     pub range: Option<RangeLine>,
+    /// How the blend's score in each target spreads over the draws; likewise.
+    #[serde(skip)]
+    pub profile: Vec<Spread>,
     /// Rules whose loosening brings something, the one that brings most first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub binding: Option<Vec<BindingLine>>,
@@ -156,6 +160,7 @@ impl Around {
         Around {
             give_or_take: own.map(|own| own.fidelity.sd),
             range: own.map(RangeLine::from),
+            profile: own.map(|own| own.profile.clone()).unwrap_or_default(),
             binding: worths.map(binding),
             binding_not_computed: worths.map(|worths| worths.not_computed.iter().map(|it| it.id.clone()).collect()),
             orders_not_computed: worths

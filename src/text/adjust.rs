@@ -46,7 +46,7 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
     }
     care::of_one(&report.care, &after.formula, page, &mut out);
     care::caution(&report.care, page, &mut out);
-    page.options(&mut out, "each change of the profile and the second opinion");
+    page.options(&mut out, "the whole profile");
     out
 }
 

@@ -22,7 +22,7 @@ const PAIRS: usize = 8;
 /// Columns that one formula takes.
 const FORMULA: usize = 10;
 /// Gaps, and broken rules of one formula, that the short form names.
-const FEW_GAPS: usize = 6;
+const FEW_GAPS: usize = 2;
 const FEW_RULES: usize = 4;
 
 /// The whole comparison.
@@ -34,7 +34,10 @@ pub fn compare(report: &CompareReport, page: &Page) -> String {
         1 => "One formula".to_owned(),
         count => format!("{count} formulas"),
     };
-    page.paragraph(&mut out, "", 0, &format!("{count} beside the target{from}"), Ink::Plain);
+    // Where room is short the list below is count enough.
+    if page.full {
+        page.paragraph(&mut out, "", 0, &format!("{count} beside the target{from}"), Ink::Plain);
+    }
     if page.full {
         out.push('\n');
     }
@@ -172,7 +175,9 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
             it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6))
         });
     }
-    row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
+    if page.full {
+        row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
+    }
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
     let count = |&at: &usize| if broken(at) == 0 { "none".to_owned() } else { broken(at).to_string() };
     let ink = if block.iter().any(|&at| broken(at) > 0) { Ink::Alert } else { Ink::Plain };
@@ -216,7 +221,7 @@ fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) 
     let mut met = Vec::new();
     let mut more: Vec<f64> = Vec::new();
     for (at, line) in lines.into_iter().enumerate() {
-        if !page.full && at >= FEW_GAPS {
+        if !page.full && at >= FEW_GAPS + usize::from(report.formulas.len() == 1) {
             more.push(largest(&line));
             continue;
         }

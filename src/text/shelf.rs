@@ -12,7 +12,6 @@ use crate::results::shelf::{AxisLine, FindReport, Loading, ShelfReport};
 const ROWS: usize = 60;
 const NAMES: usize = 8;
 const TWINS: usize = 20;
-const FOUND: usize = 15;
 /// Likewise in the short form.
 const FEW_ROWS: usize = 24;
 const FEW_TWINS: usize = 4;
@@ -271,7 +270,7 @@ fn found(find: &FindReport, report: &ShelfReport, page: &Page, out: &mut String)
         format!(", not {}", find.unwanted.iter().map(|word| escaped(word)).collect::<Vec<_>>().join(", "))
     };
     page.head(out, &format!("Nearest to {}{not}", wanted.join(" and ")));
-    let most = if page.full { FOUND } else { FEW_FOUND };
+    let most = if page.full { ROWS } else { FEW_FOUND };
     for (at, line) in find.found.iter().take(most).enumerate() {
         let scores: Vec<String> =
             line.scores.iter().map(|word| format!("{} {}", escaped(&word.descriptor), plain(word.score))).collect();
@@ -297,7 +296,7 @@ fn found(find: &FindReport, report: &ShelfReport, page: &Page, out: &mut String)
         return;
     }
     if find.found.len() > most {
-        let place = if page.full || find.found.len() > FOUND { "in the CSV and JSON" } else { "with --full" };
+        let place = if page.full { "in the CSV and JSON" } else { "with --full" };
         page.paragraph(out, "  ", 2, &format!("{} more {place}.", find.found.len() - most), Ink::Plain);
     }
     let text = "The figure in front is the match of the material alone with the wanted words in equal parts, less the \

@@ -118,10 +118,17 @@ impl Case {
                     .collect(),
             };
             let parts: Vec<Part> = (0..self.materials()).map(part).collect();
+            let scores: Vec<f64> = (0..descriptors).map(|d| parts.iter().map(|part| part.brings[d]).sum()).collect();
+            // What is next to nothing is sure.
+            let range = |(at, score): (usize, &f64)| {
+                let wide = 0.05 * score.sqrt() * (1 + at % 5) as f64;
+                (at % 6 != 5).then_some(((score - wide).max(0.0), score + 1.4 * wide))
+            };
             Blend {
                 name: self.name(number, &["the proposal", "mod 1", "mod 2", "mod 3", "mod 4", "mod 5"]),
                 fidelity_percent: 93.6 - number as f64,
-                scores: (0..descriptors).map(|d| parts.iter().map(|part| part.brings[d]).sum()).collect(),
+                ranges: scores.iter().enumerate().map(range).collect(),
+                scores,
                 parts,
             }
         };
@@ -231,6 +238,7 @@ impl Case {
                     name: format!("{}, {}", self.material(at), self.name(at % self.descriptors(), &DESCRIPTORS)),
                     first: (at % 7 != 3).then_some(first),
                     second: (at % 5 != 4).then_some(second),
+                    is_sure: at % 3 != 1,
                     interval: at.is_multiple_of(2).then_some(((second - 0.2 * most).max(0.0), second + 0.1 * most)),
                 }
             };
@@ -243,8 +251,18 @@ impl Case {
             keys: ["before".to_owned(), "after".to_owned(), "95 % interval".to_owned()],
             note: "Judgements corrected by judgements; the nose decides.".to_owned(),
             panels: vec![
-                Panel { axis: "score in points".to_owned(), rows: rows(half, 10.0) },
-                Panel { axis: "strength, times what the palette says".to_owned(), rows: rows(half, 3.0) },
+                Panel {
+                    axis: "score, on the scale of the palette".to_owned(),
+                    end: Some(10.0),
+                    may_begin_higher: true,
+                    rows: rows(half, 10.0),
+                },
+                Panel {
+                    axis: "strength, times what the palette says".to_owned(),
+                    end: None,
+                    may_begin_higher: false,
+                    rows: rows(half, 3.0),
+                },
             ],
         }
     }

@@ -31,6 +31,8 @@ pub struct Told {
     /// Its mean, standard deviation, and the ends of nine draws in ten, in
     /// percent.
     pub fidelity: Spread,
+    /// Of the blend's score in each target; empty where that was not asked for.
+    pub profile: Vec<Spread>,
     /// Of every draw, in their order, in percent.
     fidelities: Vec<f64>,
 }
@@ -72,8 +74,20 @@ impl Pair {
 }
 
 /// How sure some formulas are, all on the same draws; `None` for one that has no
-/// odour that counts.
+/// odour that counts. The profile is that of the first alone.
 pub fn told(problem: &Problem, formulas: &[&Formula]) -> Vec<Option<Told>> {
+    told_closely(problem, formulas, 1)
+}
+
+/// What one block of draws gives for one formula.
+struct Drawings {
+    fidelities: Vec<f64>,
+    /// Scores, target by target; empty where they were not asked for.
+    scores: Vec<Vec<f64>>,
+}
+
+/// The same with the profiles of the first so many.
+fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec<Option<Told>> {
     let judge = Judge::new(problem);
     let smells: Vec<bool> = formulas.iter().map(|formula| evaluate(problem, formula).is_ok()).collect();
     let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
@@ -85,30 +99,45 @@ pub fn told(problem: &Problem, formulas: &[&Formula]) -> Vec<Option<Told>> {
         each.filter(|(_, ppt)| *ppt > 0.0).collect()
     };
     let blends: Vec<Vec<(usize, f64)>> = neat.iter().map(parts).collect();
-    let one_block = |&block: &usize| -> Vec<Vec<f64>> {
+    let one_block = |&block: &usize| -> Vec<Drawings> {
         let draws = BLOCK.min(DRAWS - block * BLOCK);
         let drawn: Vec<Block> = slots.iter().map(|slot| slot.first_block(SEED, block, draws)).collect();
         let mut odours = Odours::new(judge.targets());
-        let mut fidelity = |parts: &[(usize, f64)], draw: usize| {
-            odours.fill(&judge, parts, |slot| drawn[slot].draw(draw));
-            judge.fidelity(judge.loss(&odours.of, odours.denominator))
+        let mut of_formula = |(at, parts): (usize, &Vec<(usize, f64)>)| {
+            let mut scores = vec![Vec::with_capacity(draws); if at < closely { judge.targets() } else { 0 }];
+            let mut fidelity = |draw: usize| {
+                odours.fill(&judge, parts, |slot| drawn[slot].draw(draw));
+                let sums = scores.iter_mut().zip(&odours.of);
+                sums.for_each(|(scores, sum)| scores.push(sum / odours.denominator));
+                judge.fidelity(judge.loss(&odours.of, odours.denominator))
+            };
+            let fidelities = (0..draws).map(&mut fidelity).collect();
+            Drawings { fidelities, scores }
         };
-        blends.iter().map(|parts| (0..draws).map(|draw| fidelity(parts, draw)).collect()).collect()
+        blends.iter().enumerate().map(&mut of_formula).collect()
     };
     let blocks: Vec<usize> = (0..DRAWS.div_ceil(BLOCK)).collect();
     // A moment's work, not to be lost to the clock.
-    let found: Vec<Vec<Vec<f64>>> =
+    let found: Vec<Vec<Drawings>> =
         in_parallel(&blocks, &Control::default(), one_block).into_iter().flatten().collect();
     let one = |at: usize| {
-        let fidelities: Vec<f64> = found.iter().flat_map(|block| block[at].iter().copied()).collect();
-        Told { fidelity: Spread::of(&mut fidelities.clone()), fidelities }
+        let fidelities: Vec<f64> = found.iter().flat_map(|block| block[at].fidelities.iter().copied()).collect();
+        let of_target = |target: usize| {
+            let mut scores: Vec<f64> =
+                found.iter().flat_map(|block| block[at].scores[target].iter().copied()).collect();
+            Spread::of(&mut scores)
+        };
+        let profile = (0..if at < closely { judge.targets() } else { 0 }).map(of_target).collect();
+        Told { fidelity: Spread::of(&mut fidelities.clone()), profile, fidelities }
     };
     smells.iter().enumerate().map(|(at, smells)| smells.then(|| one(at))).collect()
 }
 
-/// The same where some of the formulas may be missing.
-pub fn told_some(problem: &Problem, formulas: &[Option<&Formula>]) -> Vec<Option<Told>> {
-    let mut found = told(problem, &formulas.iter().copied().flatten().collect::<Vec<_>>()).into_iter();
+/// The same where some of the formulas may be missing, with the profiles of the
+/// first so many of those that are there.
+pub fn told_some(problem: &Problem, formulas: &[Option<&Formula>], closely: usize) -> Vec<Option<Told>> {
+    let there: Vec<&Formula> = formulas.iter().copied().flatten().collect();
+    let mut found = told_closely(problem, &there, closely).into_iter();
     formulas.iter().map(|formula| formula.and_then(|_| found.next().flatten())).collect()
 }
 

@@ -183,19 +183,12 @@ impl Canvas {
             format!(" transform=\"rotate({} {} {})\"", px(style.turn), px(x), px(y))
         };
         let Style { size, colour, .. } = style;
+        if style.halo && !text.is_empty() {
+            self.halo((x, y), width, style, &turn);
+        }
         if self.lettering == Lettering::Outlines {
-            let start = match style.anchor {
-                Anchor::Start => x,
-                Anchor::Middle => x - width / 2.0,
-                Anchor::End => x - width,
-            };
+            let start = style.left(x, width);
             let outlines = font::outlines(&shown(text), start, y, size, style.weight);
-            if style.halo {
-                self.add(format_args!(
-                    "<path d=\"{outlines}\" fill=\"{PAPER}\" stroke=\"{PAPER}\" stroke-width=\"4\" \
-                     stroke-linejoin=\"round\"{turn}/>"
-                ));
-            }
             self.add(format_args!("<path d=\"{outlines}\" fill=\"{colour}\"{turn}/>"));
             return width;
         }
@@ -205,19 +198,27 @@ impl Canvas {
             Anchor::End => " text-anchor=\"end\"",
         };
         let weight = if style.weight == Weight::Semibold { " font-weight=\"600\"" } else { "" };
-        let halo = if style.halo {
-            format!(" stroke=\"{PAPER}\" stroke-width=\"4\" stroke-linejoin=\"round\" paint-order=\"stroke\"")
-        } else {
-            String::new()
-        };
         self.add(format_args!(
-            "<text x=\"{}\" y=\"{}\" font-size=\"{}\"{weight} fill=\"{colour}\"{anchor}{halo}{turn}>{}</text>",
+            "<text x=\"{}\" y=\"{}\" font-size=\"{}\"{weight} fill=\"{colour}\"{anchor}{turn}>{}</text>",
             px(x),
             px(y),
             px(size),
             xml(text)
         ));
         width
+    }
+
+    /// Paper under a text, as a shape of its own: text that is stroked and
+    /// filled in an order of its own is drawn by some renderers of PDF as
+    /// outlines alone, or not at all.
+    fn halo(&mut self, (x, y): (f64, f64), width: f64, style: Style, turn: &str) {
+        let (left, size) = (style.left(x, width), style.size);
+        // From above the capitals to the foot of the letters that hang down.
+        let (x, y, wide, high) = (px(left - 2.0), px(y - 0.78 * size), px(width + 4.0), px(size));
+        self.add(format_args!(
+            "<rect class=\"halo\" x=\"{x}\" y=\"{y}\" width=\"{wide}\" height=\"{high}\" rx=\"3\" fill=\"{PAPER}\" \
+             fill-opacity=\"0.86\"{turn}/>"
+        ));
     }
 
     /// The sheet as an SVG file.

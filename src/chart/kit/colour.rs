@@ -1,4 +1,23 @@
-//! The colours, and how far apart they are to every eye.
+//! The colours, what each of them means, and how far apart they are to every
+//! eye.
+//!
+//! One colour has one meaning on every chart:
+//!
+//! | colour | constant | it is |
+//! |---|---|---|
+//! | blue | [`NOW`] | the blend; what is found; a value now, or after a change |
+//! | light blue | [`WIDE`] | the same, less surely: nine draws in ten, room, what can be left out |
+//! | dark, open or upright | [`INK`] | what is compared with: the target; a value before |
+//! | violet | [`SHORT`] | too little |
+//! | crimson | [`HIGH`] | too much, and warnings |
+//! | plum | [`LIMIT`] | a limit, what stands at it, what lies beyond it |
+//! | green | [`GOOD`], as an area [`COMES_IN`] | what is as it should be, or comes in |
+//! | ochre | [`GOES_OUT`] | what goes out |
+//! | grey | [`CALM`], [`OTHERS`] | what needs no attention; the rest |
+//!
+//! Open marks are what is compared with, and what is not yet sure or not proven.
+//! Where things of one kind stand side by side, such as several blends or the
+//! materials of a bar, they have the hues of [`HUES`] in their order.
 
 /// Text and targets.
 pub const INK: &str = "#1d2025";
@@ -12,8 +31,18 @@ pub const GRID: &str = "#e4e6ea";
 pub const AXIS: &str = "#a4a9b1";
 /// The ground.
 pub const PAPER: &str = "#ffffff";
-/// The blend; what falls short of the target.
-pub const LOW: &str = "#145ca8";
+/// The blend, what is found, a value now or after a change.
+pub const NOW: &str = "#145ca8";
+/// The same, less surely.
+pub const WIDE: &str = HUES[3];
+/// What is too little.
+pub const SHORT: &str = "#6d28d9";
+/// A limit, what stands at it and what lies beyond it.
+pub const LIMIT: &str = HUES[4];
+/// What comes in, as an area.
+pub const COMES_IN: &str = HUES[2];
+/// What goes out, as an area.
+pub const GOES_OUT: &str = HUES[1];
 /// What is too much, and warnings. Crimson: orange and yellow are no colours
 /// for text.
 pub const HIGH: &str = "#b01f4a";
@@ -115,8 +144,14 @@ mod tests {
                     assert!(apart > 25.0, "{one} and {other}: {apart:.1} under {sight:?}");
                 }
             }
-            assert!(distance(LOW, HIGH, sight) > 25.0, "short and over, {sight:?}");
-            assert!(distance(LOW, CALM, sight) > 25.0 && distance(HIGH, CALM, sight) > 25.0, "{sight:?}");
+            let meant = [NOW, SHORT, HIGH, CALM];
+            for (at, one) in meant.iter().enumerate() {
+                for other in &meant[..at] {
+                    let apart = distance(one, other, sight);
+                    assert!(apart > 25.0, "{one} and {other}: {apart:.1} under {sight:?}");
+                }
+            }
+            assert!(distance(LIMIT, NOW, sight) > 25.0 && distance(LIMIT, CALM, sight) > 25.0, "{sight:?}");
         }
     }
 
@@ -135,7 +170,7 @@ mod tests {
 
     #[test]
     fn text_can_be_read() {
-        for text in [INK, SOFT, LOW, HIGH, GOOD] {
+        for text in [INK, SOFT, NOW, SHORT, HIGH, LIMIT, GOOD] {
             assert!(contrast(text) > 4.5, "{text}");
         }
     }

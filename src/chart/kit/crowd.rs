@@ -1,6 +1,8 @@
 //! Labels that keep clear of curves and of each other.
 
-use super::canvas::{Anchor, Canvas, Style};
+use super::canvas::{Anchor, Canvas, SMALL, Stroke, Style};
+use super::colour::{AXIS, INK};
+use super::{MARGIN, WIDTH};
 
 /// A label: lines of text, the first placed at a point.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,6 +32,39 @@ impl Side {
             (Side::Either, _) | (Side::Above, false) | (Side::Below, true) => 0.0,
             _ => 120.0,
         }
+    }
+}
+
+/// Names that found no room where they belong: each has a number there, and
+/// stands beside it below the chart.
+#[derive(Clone, Debug, Default)]
+pub struct Key {
+    names: Vec<String>,
+}
+
+/// Width of a column of a key in pixels.
+const KEY: f64 = (WIDTH - 2.0 * MARGIN) / 4.0;
+
+impl Key {
+    /// The number of a further name.
+    fn number(&mut self, name: &str) -> String {
+        self.names.push(name.to_owned());
+        self.names.len().to_string()
+    }
+
+    /// Draws the key from a baseline on, in four columns that are read downwards,
+    /// and gives the baseline below it.
+    pub fn draw(&self, canvas: &mut Canvas, y: f64) -> f64 {
+        let rows = self.names.len().div_ceil(4).max(1);
+        for (at, name) in self.names.iter().enumerate() {
+            let (x, y) = (MARGIN + KEY * (at / rows) as f64, y + 17.0 * (at % rows) as f64);
+            let number = (at + 1).to_string();
+            canvas.group("name", &[("number", &number), ("name", name)], name, |canvas| {
+                canvas.text(x + 20.0, y, &number, SMALL.bold().colour(INK).end());
+                canvas.text(x + 27.0, y, &SMALL.shortened(name, KEY - 37.0), SMALL.colour(INK));
+            });
+        }
+        if self.names.is_empty() { y } else { y + 17.0 * rows as f64 + 8.0 }
     }
 }
 
@@ -101,24 +136,63 @@ impl Crowd {
         false
     }
 
+    /// Draws a name beside a point that is itself taken; where there is no room
+    /// for it, its number in a key, led to the point by a thin line if need be.
+    pub fn named(&mut self, canvas: &mut Canvas, at: (f64, f64), name: &str, style: Style, key: &mut Key) {
+        if self.beside(canvas, at, name, style) {
+            return;
+        }
+        let number = key.number(name);
+        if !self.beside(canvas, at, &number, style.bold()) {
+            self.led(canvas, at, &number, style.bold());
+        }
+    }
+
+    /// Draws a text at the nearest free place, with a thin line to its point.
+    fn led(&mut self, canvas: &mut Canvas, (x, y): (f64, f64), text: &str, style: Style) {
+        let (wide, high) = (style.width(text), style.size + 2.0);
+        let mut best: Option<(f64, (f64, f64))> = None;
+        for ring in 2..30 {
+            for turn in 0..24 {
+                let (sin, cos) = (f64::from(turn) * std::f64::consts::TAU / 24.0).sin_cos();
+                let far = 9.0 * f64::from(ring);
+                let (cx, cy) = (x + far * cos, y + far * sin);
+                let (half, tall) = (wide / 2.0 + 1.0, high / 2.0);
+                let cost = far + self.cost((cx - half, cy - tall, cx + half, cy + tall));
+                if best.is_none_or(|(least, _)| cost < least) {
+                    best = Some((cost, (cx, cy)));
+                }
+            }
+        }
+        let Some((_, (cx, cy))) = best else { return };
+        let far = (cx - x).hypot(cy - y).max(1.0);
+        let (ux, uy) = ((cx - x) / far, (cy - y) / far);
+        canvas.line((x + 5.5 * ux, y + 5.5 * uy), (cx - 7.0 * ux, cy - 7.0 * uy), Stroke::new(AXIS, 0.8));
+        canvas.text(cx - wide / 2.0, cy + 0.36 * style.size, text, Style { halo: true, ..style });
+        self.taken.push((cx - wide / 2.0 - 3.0, cy - high / 2.0, cx + wide / 2.0 + 3.0, cy + high / 2.0));
+    }
+
     /// Draws a label near a point, where least is in the way: below right,
     /// below left, above left or above right, as near as can be.
     pub fn label(&mut self, canvas: &mut Canvas, (x, y): (f64, f64), label: &Label) {
         let width = label.lines.iter().map(|(text, style)| style.width(text)).fold(0.0, f64::max);
         let height = LEADING * label.lines.len() as f64;
         let mut best: Option<(f64, Box4, Anchor)> = None;
-        for far in [10.0, 22.0, 40.0, 64.0, 96.0, 132.0, 170.0] {
+        let fars = [10.0, 22.0, 40.0, 64.0, 96.0, 132.0, 170.0];
+        // Further to the side where something upright is in the way.
+        let asides = [0.0, 40.0, 90.0, 150.0];
+        for (far, aside) in fars.into_iter().flat_map(|far| asides.map(|aside| (far, aside))) {
             for (across, down) in [(1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0), (0.0, -1.0), (0.0, 1.0)] {
                 let left = match across {
                     // About the middle, pushed inside.
                     0.0 => (x - width / 2.0).min(self.inside.2 - width).max(self.inside.0),
-                    1.0 => x + 12.0,
-                    _ => x - 12.0 - width,
+                    1.0 => x + 12.0 + aside,
+                    _ => x - 12.0 - aside - width,
                 };
                 let top = if down > 0.0 { y + far } else { y - far - height };
                 let place = (left, top, left + width, top + height);
                 let anchor = if across < 0.0 { Anchor::End } else { Anchor::Start };
-                let cost = self.cost(place) + far + label.side.cost(down > 0.0);
+                let cost = self.cost(place) + far + 0.8 * aside + label.side.cost(down > 0.0);
                 if best.as_ref().is_none_or(|(least, ..)| cost < *least) {
                     best = Some((cost, place, anchor));
                 }

@@ -22,6 +22,12 @@ pub enum Mark {
     Square(&'static str),
     /// An upright stroke.
     Tick,
+    /// The same in a colour.
+    Upright(&'static str),
+    /// A line with an upright stroke at each end.
+    Whisker(&'static str),
+    /// An open circle in a colour.
+    Hollow(&'static str),
     /// A full line.
     Line(&'static str),
     /// A dashed line.
@@ -45,9 +51,9 @@ impl Mark {
     fn width(self) -> f64 {
         match self {
             Mark::None => 0.0,
-            Mark::Line(_) | Mark::Dashes(_) => 28.0,
-            Mark::Tick => 10.0,
-            Mark::Disc(_) | Mark::Ring | Mark::Square(_) => 17.0,
+            Mark::Line(_) | Mark::Dashes(_) | Mark::Whisker(_) => 28.0,
+            Mark::Tick | Mark::Upright(_) => 10.0,
+            Mark::Disc(_) | Mark::Ring | Mark::Hollow(_) | Mark::Square(_) => 17.0,
         }
     }
 }
@@ -169,11 +175,23 @@ pub fn draw(canvas: &mut Canvas, mark: Mark, x: f64, y: f64) {
         Mark::None => {}
         Mark::Disc(colour) => canvas.disc((x + 6.0, y), 5.0, colour, Stroke::new(PAPER, 1.0)),
         Mark::Ring => canvas.disc((x + 6.0, y), 5.0, PAPER, Stroke::new(INK, 1.6)),
+        Mark::Hollow(colour) => canvas.disc((x + 6.0, y), 4.6, PAPER, Stroke::new(colour, 1.8)),
+        Mark::Whisker(colour) => whisker(canvas, (x, x + 22.0), y, 4.0, colour),
         Mark::Square(colour) => canvas.rect(x + 0.5, y - 5.5, 11.0, 11.0, colour, 1.0),
         Mark::Tick => canvas.rect(x + 2.0, y - 7.0, 2.5, 14.0, INK, 1.0),
+        Mark::Upright(colour) => canvas.rect(x + 2.0, y - 7.0, 2.5, 14.0, colour, 1.0),
         Mark::Line(colour) => canvas.line((x, y), (x + 22.0, y), Stroke::new(colour, 2.5)),
         Mark::Dashes(colour) => canvas.line((x, y), (x + 22.0, y), Stroke::dashed(colour, 2.5)),
     }
+}
+
+/// Draws how far something may lie to either side: a line with an upright
+/// stroke of twice `half` at each end.
+pub fn whisker(canvas: &mut Canvas, (from, to): (f64, f64), y: f64, half: f64, colour: &'static str) {
+    let stroke = Stroke::new(colour, 1.4);
+    canvas.line((from, y), (to, y), stroke);
+    canvas.line((from, y - half), (from, y + half), stroke);
+    canvas.line((to, y - half), (to, y + half), stroke);
 }
 
 /// Sets a note at the foot, ends the sheet below it.

@@ -3,6 +3,7 @@
 pub mod canvas;
 pub mod colour;
 pub mod crowd;
+pub mod curves;
 pub mod font;
 pub mod frame;
 pub mod plane;

@@ -26,7 +26,8 @@ pub struct Style {
     pub colour: &'static str,
     /// Which point is placed.
     pub anchor: Anchor,
-    /// Whether it has a rim of paper, so that lines under it do not disturb.
+    /// Whether it has a rim of paper, so that lines under it do not disturb: a
+    /// shape of its own below the text.
     pub halo: bool,
     /// Degrees clockwise about the placed point.
     pub turn: f64,
@@ -66,6 +67,14 @@ impl Style {
     /// Turned clockwise.
     pub const fn turned(self, degrees: f64) -> Style {
         Style { turn: degrees, ..self }
+    }
+    /// Where a text of a width begins whose point is placed at `x`.
+    pub fn left(&self, x: f64, width: f64) -> f64 {
+        match self.anchor {
+            Anchor::Start => x,
+            Anchor::Middle => x - width / 2.0,
+            Anchor::End => x - width,
+        }
     }
     /// Width of a text in pixels.
     pub fn width(&self, text: &str) -> f64 {

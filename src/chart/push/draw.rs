@@ -4,8 +4,9 @@ use super::curve::merged;
 use super::{PushCap, PushChart, SECOND};
 use crate::chart::Chart;
 use crate::chart::kit::canvas::{Anchor, BODY, Canvas, SMALL, Stroke, Style};
-use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
+use crate::chart::kit::colour::{COMES_IN, GOOD, HUES, INK, LIMIT, NOW, PAPER, SOFT};
 use crate::chart::kit::crowd::{Crowd, Label, Side};
+use crate::chart::kit::curves;
 use crate::chart::kit::frame;
 use crate::chart::kit::plane::Plane;
 use crate::chart::kit::scale::{Scale, Steps};
@@ -40,7 +41,8 @@ impl Chart for PushChart {
         let plane = self.scales(top);
         let floor = plane.y.start;
         self.grounds(canvas, &plane);
-        axes(canvas, &plane);
+        curves::rungs(canvas, &plane, 6);
+        curves::floor(canvas, &plane, &plane.x.ticks(11));
         canvas.text(MARGIN, top - 14.0, "match on paper, %", SMALL);
         let axis = format!("{} in the formula, ‰", SMALL.shortened(&self.material, 480.0));
         let logarithmic = if plane.x.steps == Steps::Linear { "" } else { " (by ratio, 0 set apart)" };
@@ -53,21 +55,6 @@ impl Chart for PushChart {
             crowded.iter().chain(&far).map(|cap| format!("{} at {} ‰", cap.reason, dose(cap.dose_ppt))).collect();
         let note = if others.is_empty() { String::new() } else { format!("Further caps: {}.", others.join("; ")) };
         frame::foot(canvas, floor + 64.0, &note);
-    }
-}
-
-fn axes(canvas: &mut Canvas, plane: &Plane) {
-    let floor = plane.y.start;
-    for value in plane.y.ticks(6) {
-        let y = plane.y.px(value);
-        canvas.line((LEFT, y), (RIGHT, y), Stroke::new(GRID, 1.0));
-        canvas.text(LEFT - 9.0, y + 4.5, &tick(value), SMALL.end());
-    }
-    canvas.line((LEFT, floor), (RIGHT, floor), Stroke::new(AXIS, 1.2));
-    for value in plane.x.ticks(11) {
-        let x = plane.x.px(value);
-        canvas.line((x, floor), (x, floor + 5.0), Stroke::new(AXIS, 1.0));
-        canvas.text(x, floor + 20.0, &tick(value), SMALL.middle());
     }
 }
 
@@ -90,7 +77,7 @@ fn caps(canvas: &mut Canvas, plane: &Plane, caps: &[PushCap], crowd: &mut Crowd)
         let x = place(cap);
         let is_turned = at >= first_turned;
         let row = if is_turned { caps.len() - 1 - at } else { turned + at };
-        let colour = if at == 0 { HIGH } else { SOFT };
+        let colour = if at == 0 { LIMIT } else { SOFT };
         let y = top - 12.0 - CAP * (caps.len() - 1 - row) as f64;
         let figures = format!("{} ‰", dose(cap.dose_ppt));
         let bold = BODY.size(13.0).bold().colour(colour);
@@ -143,32 +130,22 @@ impl PushChart {
         let (top, floor) = (plane.y.end, plane.y.start);
         if let Some((from, to)) = self.window_ppt {
             let (left, right) = (plane.x.px(from), plane.x.px(to));
-            canvas.rect(left, top, (right - left).max(2.0), floor - top, HUES[2], 0.14);
+            canvas.rect(left, top, (right - left).max(2.0), floor - top, COMES_IN, 0.14);
         }
         if self.cap() < plane.x.to {
             let left = plane.x.px(self.cap());
-            canvas.rect(left, top, RIGHT - left, floor - top, HIGH, 0.06);
+            canvas.rect(left, top, RIGHT - left, floor - top, LIMIT, 0.06);
         }
     }
 
     fn curves(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
-        let above: Vec<(f64, f64)> = self
-            .upper_limit
-            .iter()
-            .copied()
-            .filter(|&(at, fidelity)| plane.x.has(at) && fidelity >= plane.y.from && fidelity <= plane.y.to)
-            .collect();
-        if above.len() > 1 {
-            canvas.group("curve", &[("series", "upper limit")], "", |canvas| plane.curve(canvas, &above, SOFT, 1.1));
-            let places: Vec<(f64, f64)> = above.iter().map(|&point| plane.place(point)).collect();
-            crowd.avoid(&places);
-        }
+        curves::upper_limit(canvas, plane, crowd, &self.upper_limit);
         let second = self.stretches(plane.y.from, |point| point.second_percent);
         let first = self.stretches(plane.y.from, |point| point.fidelity_percent);
         // Between two doses in parts the line leads the eye alone.
         let broad = if self.is_continuous { 2.6 } else { 1.6 };
         for ((inside, beyond), series, colour, width) in
-            [(second, "second opinion", HUES[5], 0.75 * broad), (first, "match", LOW, broad)]
+            [(second, "second opinion", HUES[5], 0.75 * broad), (first, "match", NOW, broad)]
         {
             canvas.group("curve", &[("series", series)], "", |canvas| {
                 for stretch in &inside {
@@ -179,8 +156,7 @@ impl PushChart {
                 }
             });
             for stretch in inside.iter().chain(&beyond) {
-                let places: Vec<(f64, f64)> = stretch.iter().map(|&point| plane.place(point)).collect();
-                crowd.avoid(&places);
+                curves::avoid(crowd, plane, stretch);
             }
         }
         for point in &self.points {
@@ -194,7 +170,7 @@ impl PushChart {
             canvas.group("point", &data, &tip, |canvas| match point.proven {
                 _ if fidelity < plane.y.from => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
                 true if self.is_continuous => canvas.touch(x - 4.0, y - 4.0, 8.0, 8.0),
-                true => canvas.disc((x, y), 3.2, LOW, Stroke::new(PAPER, 1.0)),
+                true => canvas.disc((x, y), 3.2, NOW, Stroke::new(PAPER, 1.0)),
                 false => canvas.disc((x, y), 3.4, PAPER, Stroke::new(INK, 1.2)),
             });
         }
@@ -205,7 +181,8 @@ impl PushChart {
         if let Some(without) = self.without_percent {
             let y = plane.y.px(without);
             canvas.line((LEFT, y), (RIGHT, y), Stroke { dashes: &[3.0, 3.0], ..Stroke::new(SOFT, 1.2) });
-            crowd.avoid(&[(LEFT, y), (RIGHT, y)]);
+            // No label stands on it.
+            crowd.take((LEFT, y - 2.0, RIGHT, y + 2.0));
         }
         // Its label has the fewest places to go.
         if let Some((from, to)) = self.window_ppt {
@@ -213,11 +190,11 @@ impl PushChart {
         }
         if let Some((at, fidelity)) = self.best {
             let place = plane.place((at, fidelity));
-            canvas.disc(place, 6.5, LOW, Stroke::new(PAPER, 1.6));
-            let lines = vec![(format!("best: {} ‰, {} %", dose(at), percent(fidelity)), BODY.bold().colour(LOW))];
-            let data = [("dose", crate::number::plain(at)), ("fidelity", crate::number::plain(fidelity))];
-            let data = [(data[0].0, data[0].1.as_str()), (data[1].0, data[1].1.as_str())];
-            canvas.group("best", &data, "", |canvas| crowd.label(canvas, place, &Label { lines, side: Side::Above }));
+            canvas.disc(place, 6.5, NOW, Stroke::new(PAPER, 1.6));
+            let lines = vec![(format!("best: {} ‰, {} %", dose(at), percent(fidelity)), BODY.bold().colour(NOW))];
+            curves::marked(canvas, "best", &[("dose", at), ("fidelity", fidelity)], "", |canvas| {
+                crowd.label(canvas, place, &Label { lines, side: Side::Above });
+            });
         }
         if let Some((at, fidelity)) = self.best_second {
             let place = plane.place((at, fidelity));
@@ -241,9 +218,7 @@ impl PushChart {
     fn window(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd, (from, to): (f64, f64)) {
         let y = plane.y.start - 26.0;
         let (left, right) = (plane.x.px(from), plane.x.px(to));
-        let data = [("from", crate::number::plain(from)), ("to", crate::number::plain(to))];
-        let data = [(data[0].0, data[0].1.as_str()), (data[1].0, data[1].1.as_str())];
-        canvas.group("window", &data, "", |canvas| {
+        curves::marked(canvas, "window", &[("from", from), ("to", to)], "", |canvas| {
             let stroke = Stroke::new(GOOD, 1.8);
             canvas.line((left, y), (right, y), stroke);
             canvas.line((left, y - 6.0), (left, y + 6.0), stroke);

@@ -3,7 +3,7 @@
 mod curve;
 mod draw;
 
-use super::kit::colour::{HUES, INK, LOW, SOFT};
+use super::kit::colour::{HUES, INK, NOW, SOFT};
 use super::kit::frame::{Mark, Piece, key, words};
 use super::kit::words::{brief, dose, number, percent, sentence};
 
@@ -69,6 +69,18 @@ impl PushChart {
         self.caps.iter().map(|cap| cap.dose_ppt).fold(f64::INFINITY, f64::min)
     }
 
+    fn lowest_cap(&self) -> Option<&PushCap> {
+        self.caps.iter().min_by(|a, b| a.dose_ppt.total_cmp(&b.dose_ppt))
+    }
+
+    /// Whether the next larger dose, in steps of the brief, would pass the lowest
+    /// cap.
+    fn is_at_its_cap(&self, at: f64) -> bool {
+        let cap = self.cap();
+        let is_between = |point: &PushPoint| point.dose_ppt > at * (1.0 + 1e-9) && point.dose_ppt <= cap * (1.0 + 1e-9);
+        at >= cap * (1.0 - 1e-6) || (!self.is_continuous && !self.points.iter().any(is_between))
+    }
+
     fn finding(&self) -> String {
         let name = sentence(&brief(&self.material));
         let Some((at, fidelity)) = self.best else {
@@ -81,12 +93,16 @@ impl PushChart {
         if at <= 0.0 || gain < 0.05 {
             return format!("{name} adds nothing: {} % without any", percent(without));
         }
-        let place = if at >= self.cap() * (1.0 - 1e-6) { "at its cap, " } else { "at " };
-        let gone = match self.gain_gone_ppt {
-            Some(gone) if gone > at => format!("; by {} ‰ the gain is gone", dose(gone)),
-            _ => String::new(),
+        let end = match (self.gain_gone_ppt.filter(|&gone| gone > at), self.lowest_cap()) {
+            (Some(gone), _) if gone <= self.cap() => format!("; by {} ‰ the gain is gone", dose(gone)),
+            (_, Some(cap)) if self.is_at_its_cap(at) => {
+                format!("; held to {} ‰ by {}", dose(cap.dose_ppt), brief(&cap.reason))
+            }
+            (_, Some(cap)) => format!("; capped at {} ‰ by {}", dose(cap.dose_ppt), brief(&cap.reason)),
+            (Some(gone), None) => format!("; by {} ‰ the gain is gone", dose(gone)),
+            (None, None) => String::new(),
         };
-        format!("{name} adds {} points {place}{} ‰{gone}", number(gain, 1), dose(at))
+        format!("{name} adds {} points at {} ‰{end}", number(gain, 1), dose(at))
     }
 
     fn description(&self) -> String {
@@ -106,9 +122,9 @@ impl PushChart {
     fn subtitle(&self) -> Vec<Piece> {
         let best = if self.is_continuous { "match on paper" } else { "formula that keeps every rule," };
         let text = format!("{}: the best {best} with its dose forced and all other doses solved again.", self.brief);
-        let mark = if self.is_continuous { Mark::Line(LOW) } else { Mark::Disc(LOW) };
+        let mark = if self.is_continuous { Mark::Line(NOW) } else { Mark::Disc(NOW) };
         let proven = if self.is_continuous { "match on paper" } else { "formula, proven best" };
-        let mut pieces = vec![words(&text), key(mark, proven, LOW)];
+        let mut pieces = vec![words(&text), key(mark, proven, NOW)];
         if self.points.iter().any(|point| point.fidelity_percent.is_some() && !point.proven) {
             pieces.push(key(Mark::Ring, "not proven best", INK));
         }

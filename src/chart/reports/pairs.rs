@@ -8,6 +8,11 @@ use crate::results::learn::{Change, LearnReport};
 /// Rows that a sheet has room for.
 const MOST: usize = 40;
 
+/// Whether what was there before lies outside of where it is now with 95 %.
+fn is_sure(change: &Change) -> bool {
+    change.before < change.low || change.before > change.high
+}
+
 impl PairsChart {
     /// The changes of a report, the surest first; none where nothing was
     /// learned.
@@ -20,16 +25,28 @@ impl PairsChart {
             first: Some(change.before),
             second: Some(change.after),
             interval: Some((change.low, change.high)),
+            is_sure: is_sure(change),
         });
         let strengths = told.iter().filter(|change| is_strength(change)).map(|change| Pair {
             name: change.material.clone(),
             first: Some(1.0),
             second: Some(change.after / change.before),
             interval: Some((change.low / change.before, change.high / change.before)),
+            is_sure: is_sure(change),
         });
         let panels = vec![
-            Panel { axis: "score in points".to_owned(), rows: scores.collect() },
-            Panel { axis: "strength, times what the palette says".to_owned(), rows: strengths.collect() },
+            Panel {
+                axis: "score, on the scale of the palette".to_owned(),
+                end: None,
+                may_begin_higher: false,
+                rows: scores.collect(),
+            },
+            Panel {
+                axis: "strength, times what the palette says".to_owned(),
+                end: None,
+                may_begin_higher: false,
+                rows: strengths.collect(),
+            },
         ];
         let first = told.first()?;
         let finding = if is_strength(first) {
@@ -47,7 +64,7 @@ impl PairsChart {
             title: sentence(&finding),
             subtitle: format!("What {trials} say of the palette, the surest changes first:"),
             keys: ["before".to_owned(), "after".to_owned(), "95 % interval".to_owned()],
-            note: "Judgements corrected by judgements; the nose decides.".to_owned(),
+            note: "Hollow: the value before lies within the interval. Judgements corrected by judgements; the nose decides.".to_owned(),
             panels,
         })
     }
@@ -67,6 +84,7 @@ impl PairsChart {
                 first: entry.computed_fidelity,
                 second: entry.smelled_fidelity,
                 interval: None,
+                is_sure: true,
             })
             .collect();
         let near = entries.iter().filter_map(|entry| Some((entry.smelled_fidelity?, entry.code.as_str())));
@@ -81,7 +99,7 @@ impl PairsChart {
             subtitle: format!("Match with {}, trial by trial in time:", brief(called)),
             keys: ["by the numbers".to_owned(), "by the nose".to_owned(), String::new()],
             note: "By the nose: in the descriptors that were judged.".to_owned(),
-            panels: vec![Panel { axis: "match in percent".to_owned(), rows }],
+            panels: vec![Panel { axis: "match in percent".to_owned(), end: Some(100.0), may_begin_higher: true, rows }],
         })
     }
 }

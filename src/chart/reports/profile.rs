@@ -34,6 +34,7 @@ fn blend(name: String, report: &FormulaReport) -> Option<Blend> {
         name,
         fidelity_percent: report.fidelity?,
         scores: report.profile.iter().map(|line| line.blend).collect(),
+        ranges: report.profile.iter().map(|line| Some((line.low?, line.high?))).collect(),
         parts: report.materials.iter().map(part).collect(),
     })
 }

@@ -3,18 +3,21 @@
 use super::{Against, Course, TradeoffChart, TradeoffPoint, ribbons};
 use crate::chart::Chart;
 use crate::chart::kit::canvas::{BODY, Canvas, SMALL, Stroke};
-use crate::chart::kit::colour::{AXIS, GOOD, GRID, HIGH, HUES, INK, LOW, PAPER, SOFT};
+use crate::chart::kit::colour::{GOOD, INK, LIMIT, NOW, PAPER, SOFT, WIDE};
 use crate::chart::kit::crowd::{Crowd, Label, Side};
+use crate::chart::kit::curves;
 use crate::chart::kit::frame;
 use crate::chart::kit::plane::Plane;
-use crate::chart::kit::scale::Scale;
-use crate::chart::kit::words::{number, percent, tick};
+use crate::chart::kit::scale::{Scale, Steps};
+use crate::chart::kit::words::{number, percent};
 use crate::chart::kit::{MARGIN, WIDTH};
 
 /// Left and right edge of the plot in pixels; names of materials stand right
 /// of it.
 const LEFT: f64 = MARGIN + 34.0;
 const RIGHT: f64 = 650.0;
+/// A range of what is traded from which on its axis goes by ratio.
+const BY_RATIO: f64 = 10.0;
 /// Height of the plot in pixels.
 const HEIGHT: f64 = 300.0;
 
@@ -47,9 +50,9 @@ impl Chart for TradeoffChart {
         if let Some(own) = self.own.filter(|&own| plane.x.has(own)) {
             let x = plane.x.px(own);
             let floor = top + HEIGHT;
-            canvas.line((x, top), (x, floor), Stroke::dashed(HIGH, 1.4));
+            canvas.line((x, top), (x, floor), Stroke::dashed(LIMIT, 1.4));
             if ribs > floor + 40.0 {
-                canvas.line((x, floor + 34.0), (x, ribs), Stroke::dashed(HIGH, 1.4));
+                canvas.line((x, floor + 34.0), (x, ribs), Stroke::dashed(LIMIT, 1.4));
             }
         }
         self.marks(canvas, &plane, &mut crowd);
@@ -73,6 +76,11 @@ impl TradeoffChart {
         let (low, high) = (lowest, fidelity().fold(0.0, f64::max));
         let pad = if to > from { 0.0 } else { 0.05 * from.abs().max(1.0) };
         let mut x = Scale::linear(from - pad, to + pad, LEFT, RIGHT);
+        // What spreads over more than a decade is shown by ratio, so that its steep
+        // part is seen.
+        if from > 0.0 && to / from > BY_RATIO && self.against != Against::Count {
+            x = Scale { from, to, start: LEFT, end: RIGHT, steps: Steps::Log };
+        }
         if self.against == Against::Count {
             x = Scale::linear(from - 0.3, to.max(from + 1.0) + 0.3, LEFT, RIGHT);
         }
@@ -83,25 +91,19 @@ impl TradeoffChart {
     }
 
     fn axes(&self, canvas: &mut Canvas, plane: &Plane) {
-        for value in plane.y.ticks(5) {
-            let y = plane.y.px(value);
-            canvas.line((LEFT, y), (RIGHT, y), Stroke::new(GRID, 1.0));
-            canvas.text(LEFT - 9.0, y + 4.5, &tick(value), SMALL.end());
-        }
-        let floor = plane.y.start;
-        canvas.line((LEFT, floor), (RIGHT, floor), Stroke::new(AXIS, 1.2));
-        let ticks = plane.x.ticks(match self.against {
+        curves::rungs(canvas, plane, 5);
+        let most = match self.against {
             Against::Count => 14,
             _ if plane.x.to > 99_999.0 => 5,
             _ => 7,
-        });
-        for value in ticks.into_iter().filter(|value| self.against != Against::Count || value.fract() == 0.0) {
-            let x = plane.x.px(value);
-            canvas.line((x, floor), (x, floor + 5.0), Stroke::new(AXIS, 1.0));
-            canvas.text(x, floor + 20.0, &tick(value), SMALL.middle());
-        }
-        let axis = SMALL.shortened(&self.against.axis(), WIDTH - MARGIN - RIGHT - 14.0);
-        canvas.text(RIGHT + 14.0, floor + 20.0, &axis, SMALL);
+        };
+        let is_whole = |value: &f64| self.against != Against::Count || value.fract() == 0.0;
+        let ticks: Vec<f64> = plane.x.ticks(most).into_iter().filter(is_whole).collect();
+        curves::floor(canvas, plane, &ticks);
+        let steps = if plane.x.steps == Steps::Linear { "" } else { " (by ratio)" };
+        let room = WIDTH - MARGIN - RIGHT - 22.0;
+        let axis = SMALL.shortened(&self.against.axis(), room - SMALL.width(steps));
+        canvas.text(RIGHT + 22.0, plane.y.start + 20.0, &format!("{axis}{steps}"), SMALL);
     }
 
     /// The user's own limit, where it lies not far beyond the curve.
@@ -153,31 +155,27 @@ impl TradeoffChart {
     }
 
     fn curve(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
-        let above: Vec<(f64, f64)> = self
-            .upper_limit
-            .iter()
-            .copied()
-            .filter(|&(at, fidelity)| plane.x.has(at) && fidelity >= plane.y.from && fidelity <= plane.y.to)
-            .collect();
-        if above.len() > 1 {
-            canvas.group("curve", &[("series", "upper limit")], "", |canvas| plane.curve(canvas, &above, SOFT, 1.1));
-            let places: Vec<(f64, f64)> = above.iter().map(|&point| plane.place(point)).collect();
-            crowd.avoid(&places);
-        }
+        curves::upper_limit(canvas, plane, crowd, &self.upper_limit);
         let line: Vec<(f64, f64)> =
             self.corners(plane).iter().map(|corner| (corner.at, corner.fidelity_percent)).collect();
-        let places: Vec<(f64, f64)> = line.iter().map(|&point| plane.place(point)).collect();
-        crowd.avoid(&places);
         match self.course {
-            Course::Apart => plane.curve(canvas, &line, AXIS, 1.4),
-            _ => canvas.group("curve", &[("series", "formulas")], "", |canvas| {
-                plane.fill(canvas, &line, HUES[3], 0.16);
-                for (from, to, least, most) in self.gaps() {
-                    let ((left, low), (right, high)) = (plane.place((from, least)), plane.place((to, most)));
-                    canvas.rect(left.min(right), high, (right - left).abs(), (low - high).max(0.0), HUES[3], 0.4);
+            // Between them there is nothing: no line leads from one to the next.
+            Course::Apart => {
+                for place in line.iter().map(|&point| plane.place(point)) {
+                    crowd.take((place.0 - 6.0, place.1 - 6.0, place.0 + 6.0, place.1 + 6.0));
                 }
-                plane.curve(canvas, &line, LOW, 2.4);
-            }),
+            }
+            _ => {
+                curves::avoid(crowd, plane, &line);
+                canvas.group("curve", &[("series", "formulas")], "", |canvas| {
+                    plane.fill(canvas, &line, WIDE, 0.16);
+                    for (from, to, least, most) in self.gaps() {
+                        let ((left, low), (right, high)) = (plane.place((from, least)), plane.place((to, most)));
+                        canvas.rect(left.min(right), high, (right - left).abs(), (low - high).max(0.0), WIDE, 0.4);
+                    }
+                    plane.curve(canvas, &line, NOW, 2.4);
+                });
+            }
         }
         let is_line = self.course == Course::Line && self.points.len() > 1;
         for point in &self.points {
@@ -188,7 +186,7 @@ impl TradeoffChart {
                 true => canvas.disc(
                     place,
                     if self.against == Against::Count { 5.0 } else { 3.4 },
-                    LOW,
+                    NOW,
                     Stroke::new(PAPER, 1.0),
                 ),
                 false => canvas.disc(place, 3.6, PAPER, Stroke::new(INK, 1.2)),
@@ -197,14 +195,18 @@ impl TradeoffChart {
     }
 
     fn point(&self, canvas: &mut Canvas, class: &str, (at, fidelity): (f64, f64), draw: impl FnOnce(&mut Canvas)) {
-        let data = [("at", crate::number::plain(at)), ("fidelity", crate::number::plain(fidelity))];
-        let data = [(data[0].0, data[0].1.as_str()), (data[1].0, data[1].1.as_str())];
-        canvas.group(class, &data, &format!("{}: {} %", self.against.amount(at), number(fidelity, 2)), draw);
+        let tip = format!("{}: {} %", self.against.amount(at), number(fidelity, 2));
+        curves::marked(canvas, class, &[("at", at), ("fidelity", fidelity)], &tip, draw);
     }
 
     /// The user's own limit, the knee, and the end.
     fn marks(&self, canvas: &mut Canvas, plane: &Plane, crowd: &mut Crowd) {
         let small = SMALL.size(13.0);
+        let own = self.own.and_then(|own| Some((own, self.fidelity_at(own)?)));
+        // No label stands on the dashed line of the limit.
+        if let Some(x) = self.own.filter(|&own| plane.x.has(own)).map(|own| plane.x.px(own)) {
+            crowd.take((x - 3.0, plane.y.end - 20.0, x + 3.0, plane.y.start));
+        }
         if let Some(best) = self.best() {
             let (x, y) = plane.place((best.at, best.fidelity_percent));
             let text = format!("{} % at {}", percent(best.fidelity_percent), self.against.bare(best.at));
@@ -215,20 +217,19 @@ impl TradeoffChart {
             };
             let at_end = RIGHT - x < 30.0;
             if at_end {
-                canvas.text(RIGHT + 14.0, y - 2.0, &text, BODY.bold().colour(LOW));
+                canvas.text(RIGHT + 14.0, y - 2.0, &text, BODY.bold().colour(NOW));
                 canvas.text(RIGHT + 14.0, y + 15.0, beyond, small);
             } else {
-                canvas.disc((x, y), 4.5, LOW, Stroke::new(PAPER, 1.2));
-                let lines = vec![(text, BODY.bold().colour(LOW)), (beyond.to_owned(), small)];
+                canvas.disc((x, y), 4.5, NOW, Stroke::new(PAPER, 1.2));
+                let lines = vec![(text, BODY.bold().colour(NOW)), (beyond.to_owned(), small)];
                 crowd.label(canvas, (x, y), &Label { lines, side: Side::Either });
             }
         }
-        if let Some((own, here)) = self.own.and_then(|own| Some((own, self.fidelity_at(own)?))) {
+        if let Some((own, here)) = own {
             let place = plane.place((own, here));
-            crowd.take((place.0 - 3.0, plane.y.end, place.0 + 3.0, plane.y.start));
-            canvas.disc(place, 6.5, HIGH, Stroke::new(PAPER, 1.6));
+            canvas.disc(place, 6.5, LIMIT, Stroke::new(PAPER, 1.6));
             let yours = format!("your limit: {}, {} %", self.against.amount(own), percent(here));
-            let mut lines = vec![(yours, BODY.bold().colour(HIGH))];
+            let mut lines = vec![(yours, BODY.bold().colour(LIMIT))];
             if self.knee_is_own(plane) {
                 lines.push(("the return falls off here".to_owned(), small.bold().colour(GOOD)));
             }
@@ -236,7 +237,7 @@ impl TradeoffChart {
                 let below = number(best.fidelity_percent - here, 1);
                 lines.push((format!("{below} points below the best"), small));
             }
-            canvas.group("own", &[("at", &crate::number::plain(own))], "", |canvas| {
+            curves::marked(canvas, "own", &[("at", own)], "", |canvas| {
                 crowd.label(canvas, place, &Label { lines, side: Side::Either });
             });
         }
@@ -249,7 +250,7 @@ impl TradeoffChart {
                 (format!("the return falls off: {}", self.against.amount(knee)), BODY.bold().colour(GOOD)),
                 (format!("{} %", percent(there)), small.colour(SOFT)),
             ];
-            canvas.group("knee", &[("at", &crate::number::plain(knee))], "", |canvas| {
+            curves::marked(canvas, "knee", &[("at", knee)], "", |canvas| {
                 if !self.knee_is_own(plane) {
                     crowd.label(canvas, place, &Label { lines, side: Side::Either });
                 }

@@ -80,8 +80,8 @@ impl Against {
     /// What the axis measures, with its unit.
     pub fn axis(&self) -> String {
         match self {
-            Against::Price(currency) => format!("price, {} per kg", label(currency)),
-            Against::Effect(currency) => format!("price of effect, {}", label(currency)),
+            Against::Price(currency) => format!("cost, {} per kg", label(currency)),
+            Against::Effect(currency) => format!("cost per unit of strength, {}", label(currency)),
             Against::Count => "number of materials".to_owned(),
             Against::Strength => "strength of the formula".to_owned(),
             Against::Dose(material) => format!("{material}, ‰"),

@@ -2,7 +2,7 @@
 
 use super::{Against, TradeoffPoint};
 use crate::chart::kit::canvas::{BODY, Canvas, SMALL, Stroke};
-use crate::chart::kit::colour::{GRID, HUES, INK, OTHERS, SOFT};
+use crate::chart::kit::colour::{COMES_IN, GOES_OUT, GRID, INK, OTHERS, SOFT, WIDE};
 use crate::chart::kit::frame::{self, Mark};
 use crate::chart::kit::scale::Scale;
 use crate::chart::kit::words::{count, dose, tick};
@@ -37,9 +37,9 @@ enum Fate {
 impl Fate {
     fn colour(self) -> &'static str {
         match self {
-            Fate::Stays => HUES[3],
-            Fate::Leaves => HUES[1],
-            Fate::Enters => HUES[2],
+            Fate::Stays => WIDE,
+            Fate::Leaves => GOES_OUT,
+            Fate::Enters => COMES_IN,
             Fate::Elsewhere => OTHERS,
         }
     }

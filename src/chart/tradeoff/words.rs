@@ -1,7 +1,7 @@
 //! What a trade-off says: its finding, and what is drawn.
 
 use super::{Against, Course, TradeoffChart, TradeoffPoint};
-use crate::chart::kit::colour::{HUES, INK, LOW, SOFT};
+use crate::chart::kit::colour::{INK, NOW, SOFT, WIDE};
 use crate::chart::kit::frame::{Mark, Piece, key, words};
 use crate::chart::kit::words::{brief, number, percent, sentence};
 
@@ -107,15 +107,15 @@ impl TradeoffChart {
         let mut pieces = vec![words(&format!("{}: the best {best} {what}{with}.", self.brief))];
         let is_line = self.course == Course::Line;
         if is_line {
-            pieces.push(key(Mark::Line(LOW), "match on paper", LOW));
+            pieces.push(key(Mark::Line(NOW), "match on paper", NOW));
         } else if self.points.iter().any(|point| point.proven) {
-            pieces.push(key(Mark::Disc(LOW), "formula, proven best", LOW));
+            pieces.push(key(Mark::Disc(NOW), "formula, proven best", NOW));
         }
         if self.points.iter().any(|point| !point.proven) {
             pieces.push(key(Mark::Ring, "formula, not proven best", INK));
         }
         if self.has_open_gaps() {
-            pieces.push(key(Mark::Square(HUES[3]), "not looked at: a better one may begin here", SOFT));
+            pieces.push(key(Mark::Square(WIDE), "not looked at: a better one may begin here", SOFT));
         }
         if !self.upper_limit.is_empty() {
             pieces.push(key(Mark::Line(SOFT), "upper limit, any doses and any number of materials", SOFT));

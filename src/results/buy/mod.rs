@@ -76,7 +76,7 @@ impl BuyReport {
         }
         let mut all = vec![answer.map(|answer| &answer.formula)];
         all.extend(offers.iter().map(|offer| offer.answer.as_ref().map(|answer| &answer.formula)));
-        let told = told_some(problem, &all);
+        let told = told_some(problem, &all, 1);
         let maker = Maker { problem, buy, batch_grams, told: &told };
         let shown = maker.shown(&offers).map(|at| {
             let neat_ppt = most_neat(problem, offers[at].answer.iter()).unwrap_or_default();
