@@ -202,7 +202,7 @@ fn texts_and_tables() {
     assert_eq!(sources(&["--unfold"]), (0.216, vec!["Eugenol".to_owned()]));
     let text = permil(&[&["product", MOD, "--unfold"][..], &limits].concat()).ended(0);
     reads_well(&text.stdout);
-    assert!(text.stdout.contains("Rose base stands here as what it is mixed from."), "{}", text.stdout);
+    assert!(text.stdout.contains("Rose base is shown here as what it is mixed from."), "{}", text.stdout);
 }
 
 #[test]

@@ -198,7 +198,7 @@ fn a_headline_says_a_range_and_of_each_line_in_how_many_draws_it_is_nearer() {
         assert_eq!((&line["low"], &line["high"]), (&spread["p5"], &spread["p95"]), "{}", line["descriptor"]);
     }
     let text = permil(&["propose", SIX]).ended(0).stdout;
-    assert!(text.contains("Likely") && !text.contains('\u{b1}') && !text.contains("the doubt"), "{text}");
+    assert!(text.contains("likely") && !text.contains('\u{b1}') && !text.contains("the doubt"), "{text}");
     for key in ["binding", "without"] {
         for line in json[key].as_array().unwrap() {
             let is_formula = key == "binding" || line["outcome"] == "possible";

@@ -170,7 +170,8 @@ pub fn without_figure(coverage: &CoverageReport) -> Vec<String> {
     }
     let unnumbered = materials(&|line| line.reason == FigureKnown::NoCas);
     if !unnumbered.is_empty() {
-        said.push(format!("No CAS number, so limits pass them by: {}.", few(&unnumbered, 2 * NAMED)));
+        let them = if unnumbered.len() == 1 { "it" } else { "them" };
+        said.push(format!("No CAS number, so limits pass {them} by: {}.", few(&unnumbered, 2 * NAMED)));
     }
     let told = |name: &String| unknown.contains(name) || unnumbered.contains(name);
     let mut products: Vec<Option<&str>> = Vec::new();
