@@ -159,7 +159,7 @@ fn a_rule_is_no_reason_against_formulas_that_keep_it() {
 /// beyond it they are, and multipliers of the row are either way.
 #[test]
 fn bounds_on_d_that_rounding_crosses_close_nothing() {
-    let brief = "palette = \"palette.toml\"\nmatch = \"level\"\nonly = [\"Alpha\"]\n[target]\nrosy = 5\n";
+    let brief = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\nrosy = 5\n[formula]\nonly = [\"Alpha\"]\n";
     let problem = load(PALETTE, brief);
     let names = column_names(&Blend::new(&problem), &problem.palette);
     assert_eq!(names, ["Alpha"]);
