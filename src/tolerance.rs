@@ -82,6 +82,10 @@ pub mod rules {
     /// room is no more than this share of it has none: decimals that take each
     /// other away leave a trace in binary; `model::rows`.
     pub const DECIMALS: f64 = 1e-12;
+    /// What binary arithmetic leaves of decimals that are taken from each other,
+    /// as a share of them: 64 roundings. By so much, of what took itself away,
+    /// coefficients are off; `model::rows`.
+    pub const CANCELLED: f64 = 64.0 * f64::EPSILON;
     /// What is left of a limit below this share of it is rounding; `full`.
     pub const FULL: f64 = 1e-6;
     /// A limit stands this share of itself beyond the blend that reaches it, so

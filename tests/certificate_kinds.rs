@@ -277,7 +277,13 @@ fn blend_of(model: &Value) -> Blend {
         weight: number(&target["weight"]),
         excess: number(&target["excess"]),
     });
-    let row = |row: &Value| BlendRow { rule: 0, coefficients: pairs(&row["entries"]), upper: number(&row["upper"]) };
+    let row = |row: &Value| BlendRow {
+        rule: 0,
+        coefficients: pairs(&row["entries"]),
+        upper: number(&row["upper"]),
+        cancelled: pairs(&row["cancelled"]),
+        upper_cancelled: number(&row["upper_cancelled"]),
+    };
     let count = |count: &Value| BlendCount {
         columns: serde_json::from_value(count["columns"].clone()).expect("columns"),
         most: count["most"].as_u64().expect("a number") as usize,

@@ -5,7 +5,7 @@
 mod support;
 
 use permil::certificate::{self, check, column_names};
-use permil::model::Blend;
+use permil::model::{Blend, BlendRow};
 use permil::problem::Problem;
 use support::listing::least_by_listing;
 use support::load;
@@ -153,4 +153,30 @@ fn a_rule_is_no_reason_against_formulas_that_keep_it() {
     // Counts likewise.
     let tree = "closed 0 s=1e-9 c0=-1\n";
     assert!(!passes(&problem, &forged("none", "", tree)));
+}
+
+/// Bounds on D that cross within rounding are no reason that there is no formula;
+/// beyond it they are, and multipliers of the row are either way.
+#[test]
+fn bounds_on_d_that_rounding_crosses_close_nothing() {
+    let brief = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\nrosy = 5\n[formula]\nonly = [\"Alpha\"]\n";
+    let problem = load(PALETTE, brief);
+    let names = column_names(&Blend::new(&problem), &problem.palette);
+    assert_eq!(names, ["Alpha"]);
+    for (short, is_empty) in [(1e-11, false), (1e-10, false), (1e-8, true), (1e-3, true)] {
+        // All of it is Alpha, and the row leaves a little less than all of it.
+        let mut blend = Blend::new(&problem);
+        let (row, upper) = (blend.rows.len(), 1000.0 * (1.0 - short));
+        blend.rows.push(BlendRow { coefficients: vec![(0, 1.0)], upper, ..BlendRow::default() });
+        let (most, weight) = (30.0 * upper * (1.0 + 1e-13), blend.columns[0].weight);
+        assert_eq!(weight, 30.0);
+        let between = format!("d least 30000 by 0 s=30\nd most {most} by 0 r{row}=30\n");
+        let passes = |tree: &str| {
+            let text = format!("permil certificate 1\nclaim none\ncolumn 0 \"Alpha\"\n{between}tree\n{tree}\n");
+            check(&certificate::read(&text).expect("a certificate"), &blend, &names)
+        };
+        assert_eq!(passes("empty").is_ok(), is_empty, "{short}: {:?}", passes("empty"));
+        let by_row = format!("closed 0 s=1 r{row}=1");
+        assert_eq!(passes(&by_row), Ok(1), "{short}");
+    }
 }

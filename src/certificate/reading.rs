@@ -250,19 +250,24 @@ fn not_negative(value: f64) -> Option<Exact> {
 }
 
 /// The bound of a row, 1e9 times as large, with room for what doubles take from
-/// the decimals of a rule: 2^-46 of its size. Without it a formula that keeps a
-/// rule to the last part, and passes its row by a last binary digit, could be
-/// proven away.
+/// the decimals of a rule: 2^-46 of its size, with what took itself away in its
+/// numbers. Without it a formula that keeps a rule to the last part, and passes
+/// its row by a last binary digit, could be proven away: of 469 - 470.55 = -1.55
+/// a double is off by a part of 470, not of 1.55.
 fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
+    let mut sizes = vec![Exact::zero(); blend.columns.len()];
+    for &(k, a) in row.coefficients.iter().chain(&row.cancelled) {
+        sizes[k].add(Exact::of(a)?.abs());
+    }
     let (mut largest, mut filled) = (Exact::zero(), Exact::zero());
-    for &(k, a) in &row.coefficients {
-        let a = Exact::of(a)?.abs();
-        filled.add(a.times(&Exact::whole(blend.columns[k].most.units())));
-        largest = largest.max(a);
+    for (size, column) in sizes.into_iter().zip(&blend.columns) {
+        filled.add(size.times(&Exact::whole(column.most.units())));
+        largest = largest.max(size);
     }
     let upper = Exact::of(row.upper)?.times(&Exact::whole(Ppt::UNITS));
     let mut size = largest.times(&Exact::whole(Ppt::WHOLE.units())).min(filled);
     size.add(upper.clone().abs());
+    size.add(Exact::of(row.upper_cancelled)?.abs().times(&Exact::whole(Ppt::UNITS)));
     let mut bound = upper;
     bound.add(size.shifted(-46));
     Some(bound)
@@ -304,7 +309,7 @@ mod tests {
         Blend {
             columns: vec![column(1.0, &[(0, 8.0)]), column(2.0, &[(0, 2.0), (1, 10.0)]), column(0.0, &[])],
             targets: vec![target(5.0, 1.0, 2.0), target(3.0, 2.0, 0.5)],
-            rows: vec![BlendRow { rule: 0, coefficients: vec![(0, 0.04), (1, 0.01)], upper: 25.0 }],
+            rows: vec![BlendRow { coefficients: vec![(0, 0.04), (1, 0.01)], upper: 25.0, ..BlendRow::default() }],
             counts: vec![BlendCount { columns: vec![0, 1, 2], most: 2 }],
             materials: 3,
             contradiction: None,
@@ -416,5 +421,23 @@ mod tests {
         assert!((bound - 25.0 - room).abs() < 0.1 * room, "{bound}");
         let wider = bound_of_row(&blend, &blend.rows[0]).expect("finite");
         assert!(wider > bound && wider - 25.0 < 1.4 * room, "{wider} beside {bound}");
+    }
+
+    #[test]
+    fn a_row_has_room_for_what_took_itself_away() {
+        let mut blend = blend();
+        // 30.04 - 30, nothing of 20 - 20, and a bound of 45 - 20.
+        blend.rows[0].cancelled = vec![(0, 60.0), (2, 40.0)];
+        blend.rows[0].upper_cancelled = 40.0;
+        blend.columns[2].most = Ppt::from_ppt(100.0);
+        blend.columns[0].most = Ppt::from_ppt(500.0);
+        let room_of = |blend: &Blend| {
+            bound(blend, &blend.rows[0]).expect("finite").quotient_down(Ppt::UNITS).expect("ordinary") - 25.0
+        };
+        let room = (25.0 + 40.0 + 0.5 * 60_040.0 + 10.0 + 0.1 * 40_000.0) * 2f64.powi(-46);
+        assert!((room_of(&blend) - room).abs() < 0.01 * room, "{}", room_of(&blend));
+        blend.columns[0].most = Ppt::WHOLE;
+        let room = (25.0 + 40.0 + 60_040.0) * 2f64.powi(-46);
+        assert!((room_of(&blend) - room).abs() < 0.01 * room, "{}", room_of(&blend));
     }
 }

@@ -68,6 +68,12 @@ pub struct BlendRow {
     pub coefficients: Vec<(usize, f64)>,
     /// Right-hand side.
     pub upper: f64,
+    /// (column, what took itself away in its coefficient): for one that is
+    /// `a - b` twice the smaller of the two, per ppt. A double rounds a and b,
+    /// so the coefficient is off by parts of these, however little is left.
+    pub cancelled: Vec<(usize, f64)>,
+    /// The same of the right-hand side.
+    pub upper_cancelled: f64,
 }
 
 /// A ratio of the same form as the loss that may not pass a number:

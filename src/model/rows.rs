@@ -8,7 +8,7 @@ use crate::limits::{Applies, Counts, Restriction};
 use crate::palette::{Cas, Material, Palette};
 use crate::problem::{Problem, RuleKind, counted_score, total};
 use crate::tolerance::doses::UNIT;
-use crate::tolerance::rules::{DECIMALS, IDLE};
+use crate::tolerance::rules::{CANCELLED, DECIMALS, IDLE};
 use crate::units::Ppt;
 
 impl Blend {
@@ -29,7 +29,7 @@ impl Blend {
             RuleKind::Moves(kept) => self.moves(index, kept, at),
             RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
             RuleKind::PriceOfEffect => {
-                self.at_most(index, |column| less(brings.price[column], at * brings.strength[column]), 0.0);
+                self.differences(index, |column| less(brings.price[column], at * brings.strength[column]));
             }
             RuleKind::StrengthMax => self.at_most(index, |column| brings.strength[column], at),
             RuleKind::StrengthMin => self.at_most(index, |column| -brings.strength[column], -at),
@@ -43,19 +43,19 @@ impl Blend {
             }
             RuleKind::RatioMax { of, to } => {
                 let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                self.at_most(index, |column| less(of[column], at * to[column]), 0.0);
+                self.differences(index, |column| less(of[column], at * to[column]));
             }
             RuleKind::RatioMin { of, to } => {
                 let (of, to) = (brings.sum_of(&[*of]), brings.sum_of(&[*to]));
-                self.at_most(index, |column| less(at * to[column], of[column]), 0.0);
+                self.differences(index, |column| less(at * to[column], of[column]));
             }
             RuleKind::TargetMax(counted) => {
                 let excess = brings.excess_over(problem, *counted, at);
-                self.at_most(index, |column| excess[column], 0.0);
+                self.differences(index, |column| excess[column]);
             }
             RuleKind::TargetMin(counted) => {
                 let excess = brings.excess_over(problem, *counted, at);
-                self.at_most(index, |column| -excess[column], 0.0);
+                self.differences(index, |column| excess[column].negated());
             }
             RuleKind::NeatMax(material) => self.cap(index, &brings.columns_of(*material), at),
             RuleKind::Concentrate { material, product } => {
@@ -109,7 +109,7 @@ impl Blend {
                     let least = both.iter().map(|&column| self.columns[column].least.as_f64()).fold(1000.0, f64::min);
                     both.iter().for_each(|&column| self.columns[column].must = false);
                     let coefficients = both.iter().map(|&column| (column, -1.0)).collect();
-                    self.rows.push(BlendRow { rule: index, coefficients, upper: -least });
+                    self.rows.push(BlendRow { rule: index, coefficients, upper: -least, ..BlendRow::default() });
                 }
             }
         }
@@ -125,7 +125,8 @@ impl Blend {
             coefficients.extend(stays.map(|&column| (column, -1.0 / dose.as_f64())));
             self.count(own, 1.0);
         }
-        self.rows.push(BlendRow { rule, coefficients, upper: at - kept.len() as f64 });
+        let upper = at - kept.len() as f64;
+        self.rows.push(BlendRow { rule, coefficients, upper, ..BlendRow::default() });
     }
 
     /// At most so many of some columns are used; nothing where that is no
@@ -151,6 +152,12 @@ impl Blend {
     }
 
     fn tighten_by(&mut self, row: &BlendRow) {
+        // Coefficients as little as decimals may have meant.
+        let mut coefficients = row.coefficients.clone();
+        let mut cancelled = vec![0.0; self.columns.len()];
+        row.cancelled.iter().for_each(|&(column, size)| cancelled[column] = size);
+        coefficients.iter_mut().for_each(|(column, a)| *a -= CANCELLED * cancelled[*column]);
+        let upper = row.upper + CANCELLED * row.upper_cancelled;
         // The least that a column adds to the row.
         let least = |blend: &Blend, column: usize, a: f64| {
             let own = &blend.columns[column];
@@ -162,11 +169,11 @@ impl Blend {
                 0.0
             }
         };
-        let terms = row.coefficients.iter().map(|&(column, a)| least(self, column, a));
-        let (sum, size) = terms.fold((0.0, row.upper.abs()), |(sum, size), term| (sum + term, size + term.abs()));
-        for &(column, a) in row.coefficients.iter().filter(|(_, a)| *a > 0.0) {
+        let terms = coefficients.iter().map(|&(column, a)| least(self, column, a));
+        let (sum, size) = terms.fold((0.0, upper.abs()), |(sum, size), term| (sum + term, size + term.abs()));
+        for &(column, a) in coefficients.iter().filter(|(_, a)| *a > 0.0) {
             // A hair of room for rounding, of the size of what was added up.
-            let room = row.upper - (sum - least(self, column, a)) + DECIMALS * size;
+            let room = upper - (sum - least(self, column, a)) + DECIMALS * size;
             let ppt = (room / a).min(1000.0);
             if ppt < self.columns[column].most.as_f64() {
                 let units = (ppt.max(0.0) * Ppt::UNITS as f64 + UNIT).floor();
@@ -202,7 +209,16 @@ impl Blend {
     fn at_most(&mut self, rule: usize, coefficient: impl Fn(usize) -> f64, upper: f64) {
         let all = (0..self.columns.len()).map(|column| (column, coefficient(column)));
         let coefficients = all.filter(|(_, a)| *a != 0.0).collect();
-        self.rows.push(BlendRow { rule, coefficients, upper });
+        self.rows.push(BlendRow { rule, coefficients, upper, ..BlendRow::default() });
+    }
+
+    /// A row of differences that together are at most 0.
+    fn differences(&mut self, rule: usize, difference: impl Fn(usize) -> Difference) {
+        self.at_most(rule, |column| difference(column).left, 0.0);
+        let all = (0..self.columns.len()).map(|column| (column, difference(column).cancelled));
+        if let Some(row) = self.rows.last_mut() {
+            row.cancelled = all.filter(|(_, cancelled)| *cancelled > 0.0).collect();
+        }
     }
 
     /// A cap on the neat amount of one material: a bound where one column
@@ -217,7 +233,8 @@ impl Blend {
                 self.lower_most(rule, column, most);
             }
         } else if !brought_by.is_empty() {
-            self.rows.push(BlendRow { rule, coefficients: brought_by.to_vec(), upper: ppt });
+            let coefficients = brought_by.to_vec();
+            self.rows.push(BlendRow { rule, coefficients, upper: ppt, ..BlendRow::default() });
         }
     }
 
@@ -272,6 +289,9 @@ impl Blend {
             self.contradiction = Some(rule);
         }
         self.at_most(rule, |column| sums[column], room);
+        if let Some(row) = self.rows.last_mut() {
+            row.upper_cancelled = 2.0 * at.min(reserve);
+        }
     }
 }
 
@@ -308,7 +328,7 @@ impl Brings {
 
     /// What one ppt of each column adds to `P_d - at * D`, for a descriptor
     /// that a rule speaks of.
-    fn excess_over(&self, problem: &Problem, counted: usize, at: f64) -> Vec<f64> {
+    fn excess_over(&self, problem: &Problem, counted: usize, at: f64) -> Vec<Difference> {
         let ruled = &problem.ruled;
         let of = |content: &Vec<(usize, f64)>| {
             let (mut profile, mut allowed) = (0.0, 0.0);
@@ -351,12 +371,26 @@ impl Brings {
     }
 }
 
+/// What is left of one number less another, and what took itself away.
+#[derive(Clone, Copy)]
+struct Difference {
+    left: f64,
+    cancelled: f64,
+}
+
+impl Difference {
+    fn negated(self) -> Difference {
+        Difference { left: -self.left, ..self }
+    }
+}
+
 /// `a - b` of two sums that are not negative, and 0 where no more is left than
 /// what binary arithmetic leaves of decimals that take each other away: as the
 /// coefficient of a row against 0, a trace would rule its column out.
-fn less(a: f64, b: f64) -> f64 {
+fn less(a: f64, b: f64) -> Difference {
     let difference = a - b;
-    if difference.abs() <= 16.0 * f64::EPSILON * (a + b) { 0.0 } else { difference }
+    let left = if difference.abs() <= 16.0 * f64::EPSILON * (a + b) { 0.0 } else { difference };
+    Difference { left, cancelled: 2.0 * a.min(b) }
 }
 
 /// The part of a neat material that counts under a restriction, from 0 to 1.

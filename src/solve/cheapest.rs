@@ -111,7 +111,8 @@ impl Ask<'_> {
         let below = present - PROVEN * present.max(1.0);
         let mut blend = self.blend.clone();
         // No rule of the brief: what the row rules out is asked of no rule.
-        blend.rows.push(BlendRow { rule: usize::MAX, coefficients: priced.collect(), upper: below });
+        let coefficients = priced.collect();
+        blend.rows.push(BlendRow { rule: usize::MAX, coefficients, upper: below, ..BlendRow::default() });
         let judge = |doses: &[Ppt]| {
             let judged = self.verifier.judge(doses)?;
             let is_asked = judged.loss <= self.loss + self.tie && judged.price_per_kg? < present;

@@ -1,6 +1,9 @@
 //! Certificates of made-up briefs, forged: no claim that a formula is known to
 //! disprove may pass.
 
+use std::path::Path;
+
+use permil::problem::Problem;
 use proptest::prelude::*;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -59,12 +62,28 @@ pub fn judge(case: &Forged, nodes: u64) -> Result<(), String> {
     judge_folder(&case.folder(), case.seed, nodes)
 }
 
-/// The same of the files of a brief.
-pub fn judge_folder(folder: &Folder, seed: u64, nodes: u64) -> Result<(), String> {
+/// A certificate that passed once and must not; nothing where none was kept.
+pub fn judge_certificate(folder: &Folder, certificate: &Path, nodes: u64) -> Result<(), String> {
+    let Ok(text) = std::fs::read_to_string(certificate) else { return Ok(()) };
+    let forged = permil::certificate::read(&text).map_err(|error| error.to_string())?;
+    let subject = Subject::try_of(&problem_of(folder)?, nodes)?.ok_or("it has no certificate of its own")?;
+    if !subject.is_false(forged.claim) {
+        return Err(format!("{:?} may be true beside {:?}", forged.claim, subject.known));
+    }
+    if subject.passes(&forged) { Err("it passes".to_owned()) } else { Ok(()) }
+}
+
+fn problem_of(folder: &Folder) -> Result<Problem, String> {
     let place = tempfile::tempdir().map_err(|error| error.to_string())?;
     folder.write(place.path());
-    let Ok(scenario) = permil::files::load_scenario(&place.path().join("brief.toml")) else { return Ok(()) };
-    let problem = permil::problem::Problem::new(scenario.palette, &scenario.brief, &scenario.limits);
+    let scenario = permil::files::load_scenario(&place.path().join("brief.toml"));
+    let scenario = scenario.map_err(|faults| faults.render(false))?;
+    Ok(Problem::new(scenario.palette, &scenario.brief, &scenario.limits))
+}
+
+/// The same of the files of a brief.
+pub fn judge_folder(folder: &Folder, seed: u64, nodes: u64) -> Result<(), String> {
+    let Ok(problem) = problem_of(folder) else { return Ok(()) };
     let Some(subject) = Subject::try_of(&problem, nodes)? else {
         TALLY.add("without a certificate", 1);
         return Ok(());

@@ -65,7 +65,8 @@ fn what_failed_once_fails_no_more() {
         let folder = folder::Folder::read(&path);
         let judged = match name.split('-').next() {
             Some("files") => judge_files::judge(&folder, Some(NODES)),
-            Some("forgeries") => forgeries::judge_folder(&folder, 1, NODES),
+            Some("forgeries") => forgeries::judge_folder(&folder, 1, NODES)
+                .and_then(|()| forgeries::judge_certificate(&folder, &path.join("certificate.txt"), NODES)),
             _ => judge_proposals::judge_folder(&folder, NODES),
         };
         failed.extend(judged.err().map(|why| format!("{name}: {why}")));

@@ -293,10 +293,14 @@ class Checker:
         self.text = Text(model, names, text)
         self.room = []
         for row in model["rows"]:
-            entries = [(k, abs(F(a))) for k, a in row["entries"]]
-            filled = sum((a * F(self.columns[k]["most"], UNIT) for k, a in entries), F(0))
-            largest = max((a for _, a in entries), default=F(0))
-            self.room.append((abs(F(row["upper"])) + min(1000 * largest, filled)) / 2**46)
+            sizes = [F(0)] * self.n
+            for k, a in row["entries"]:
+                sizes[k] += abs(F(a))
+            for k, c in row["cancelled"]:
+                sizes[k] += F(c)
+            filled = sum((size * F(column["most"], UNIT) for size, column in zip(sizes, self.columns)), F(0))
+            of_bound = abs(F(row["upper"])) + F(row["upper_cancelled"])
+            self.room.append((of_bound + min(1000 * max(sizes, default=F(0)), filled)) / 2**46)
 
     def whole(self):
         counted = {k for count in self.model["counts"] for k in count["columns"]}
@@ -339,6 +343,8 @@ class Checker:
             total = self.total(part, by, extra=-1)
             need(total is None or total >= -at, "greatest D")
             most = at
+        if least > most:
+            least, most = least - least / 2**30, most + most / 2**30
         part.d = (least, most)
         return part
 

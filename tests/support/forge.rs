@@ -486,7 +486,14 @@ pub fn model_json(blend: &Blend) -> Value {
     let targets = blend.targets.iter();
     let targets =
         targets.map(|target| json!({"score": target.score, "weight": target.weight, "excess": target.excess}));
-    let rows = blend.rows.iter().map(|row| json!({"entries": row.coefficients, "upper": row.upper}));
+    let rows = blend.rows.iter().map(|row| {
+        json!({
+            "entries": row.coefficients,
+            "upper": row.upper,
+            "cancelled": row.cancelled,
+            "upper_cancelled": row.upper_cancelled,
+        })
+    });
     let counts = blend.counts.iter().map(|count| json!({"columns": count.columns, "most": count.most}));
     json!({
         "columns": columns.collect::<Vec<_>>(),
