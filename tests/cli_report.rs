@@ -262,7 +262,7 @@ fn a_client_sees_nothing_of_the_formula() {
         "Names for the label of the finished product: Citronellol.",
         "None of the 2 limits that apply is passed.",
         "2 of 2 limits that apply are unverified (from memory).",
-        "3 of 6 materials have a figure on file.",
+        "2 of 6 materials have a figure on file.",
         "This formula holds such a material.",
         "Another standard",
     ] {

@@ -13,8 +13,8 @@ h3 { font-size: 15px; margin: 20px 0 2px; font-weight: 600 }
 p { margin: 6px 0; max-width: 74ch } ul { margin: 6px 0; padding-left: 20px } li { max-width: 74ch }
 .lead { color: #55504a } .quiet, .soft, .sub { color: #55504a; font-size: 13px } .sub { display: block }
 .mark { font-weight: 600 } .alert { font-weight: 600; border-left: 4px solid #a3341f; padding-left: 10px }
-.key { display: grid; grid-template-columns: repeat(auto-fit, minmax(180px, 1fr)); gap: 1px; background: #ddd8ce; border: 1px solid #ddd8ce; margin: 16px 0 }
-.key div { background: #fff; padding: 10px 12px } .key b { display: block; font-size: 22px; line-height: 1.25; font-weight: 600 } .key span { display: block; font-size: 13px; color: #55504a }
+.key { display: flex; flex-wrap: wrap; margin: 16px 0; padding: 1px 0 0 1px }
+.key div { flex: 1 1 180px; border: 1px solid #ddd8ce; margin: -1px 0 0 -1px; padding: 10px 12px } .key b { display: block; font-size: 22px; line-height: 1.25; font-weight: 600 } .key span { display: block; font-size: 13px; color: #55504a }
 .scroll { overflow-x: auto }
 table { border-collapse: collapse; width: 100%; margin: 10px 0; font-size: 14px }
 caption { text-align: left; font-size: 13px; color: #55504a; padding-bottom: 4px }
@@ -36,13 +36,13 @@ body { font-size: 10pt; max-width: none; padding: 0; line-height: 1.4 } p, li { 
 h1 { font-size: 18pt } h2 { font-size: 13pt; margin-top: 18px; padding-top: 8px; break-after: avoid } h3 { break-after: avoid } table { font-size: 9pt } .scroll { overflow: visible }
 table, figure, .key, ul { break-inside: avoid } table.long { break-inside: auto } caption { break-after: avoid }
 header { break-after: page } header h2 { margin-top: 8px; padding-top: 4px; border-top: 0 } header p { margin: 3px 0 }
-header .key { margin: 6px 0 } .key div { padding: 4px 8px } .key b { font-size: 13pt } .key span { font-size: 8pt }
-header table { margin: 2px 0 } header td, header tbody th { padding-top: 2px; padding-bottom: 2px } header figure { margin: 2px 0 } header figure svg { max-height: 96mm }
+header .key { margin: 6px 0 } .key div { flex-basis: 0; padding: 4px 8px } .key b { font-size: 13pt } .key span { font-size: 8pt }
+header table { margin: 2px 0 } header td, header tbody th { padding-top: 2px; padding-bottom: 2px } header figure { margin: 2px 0 } header figure svg { max-height: 82mm } tbody th, tfoot th, tfoot td { font-size: 9pt } header .scroll ~ .quiet { font-size: 8.5pt }
 header nav ol { columns: 3; font-size: 8.5pt; margin: 4px 0 } header .caution, figcaption, caption { font-size: 8.5pt }
 }
 @media (max-width: 600px) {
 nav ol { columns: 1 } h1 { font-size: 22px } body { padding: 16px 14px }
-.key { grid-template-columns: 1fr 1fr } .formula .cas { display: none }
+.key div { flex-basis: 45% } .formula .cas { display: none }
 figure { overflow-x: auto } figure svg { min-width: 620px }
 }
 ";
