@@ -144,7 +144,7 @@ fn of_formula(judge: &Judge, slots: &[Slot], blend: &Blend, drawn: &[[Block; 2]]
         let loss = judge.loss(&first.of, first.denominator);
         let at_a = judge.fidelity(loss);
         out.fidelities.push(at_a);
-        let scale = if first.denominator > 0.0 { 1.0 / first.denominator } else { 0.0 };
+        let scale = first.scale();
         out.points.iter_mut().zip(&first.of).for_each(|(points, odour)| points.push(odour * scale));
         if !shares {
             continue;

@@ -91,6 +91,11 @@ impl Odours {
         Odours { of: vec![0.0; targets], denominator: 0.0 }
     }
 
+    /// What turns a sum into a score: 1 over the denominator; 0 of no odour.
+    pub fn scale(&self) -> f64 {
+        if self.denominator > 0.0 { 1.0 / self.denominator } else { 0.0 }
+    }
+
     /// Nothing again.
     pub fn clear(&mut self) {
         self.of.fill(0.0);

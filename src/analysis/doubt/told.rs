@@ -107,8 +107,8 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
             let mut scores = vec![Vec::with_capacity(draws); if at < closely { judge.targets() } else { 0 }];
             let mut fidelity = |draw: usize| {
                 odours.fill(&judge, parts, |slot| drawn[slot].draw(draw));
-                let sums = scores.iter_mut().zip(&odours.of);
-                sums.for_each(|(scores, sum)| scores.push(sum / odours.denominator));
+                let scale = odours.scale();
+                scores.iter_mut().zip(&odours.of).for_each(|(scores, sum)| scores.push(sum * scale));
                 judge.fidelity(judge.loss(&odours.of, odours.denominator))
             };
             let fidelities = (0..draws).map(&mut fidelity).collect();
