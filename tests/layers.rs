@@ -108,6 +108,7 @@ const CIRCLES: &[(&str, &[&str])] = &[
         &[
             "dossier/page.rs",
             "dossier/parts/brief.rs",
+            "dossier/parts/client.rs",
             "dossier/parts/figures.rs",
             "dossier/parts/formula.rs",
             "dossier/parts/limits.rs",
