@@ -192,7 +192,7 @@ fn a_headline_says_a_range_and_of_each_line_in_how_many_draws_it_is_nearer() {
     assert_eq!(json["range"]["low"], drawn["fidelity"]["p5"]);
     assert_eq!(json["range"]["high"], drawn["fidelity"]["p95"]);
     // And of every descriptor.
-    let spread = drawn["profile"].as_array().unwrap();
+    let spread = drawn["formulas"][0]["profile"].as_array().unwrap();
     assert_eq!(json["profile"].as_array().unwrap().len(), spread.len());
     for (line, spread) in json["profile"].as_array().unwrap().iter().zip(spread) {
         assert_eq!((&line["low"], &line["high"]), (&spread["p5"], &spread["p95"]), "{}", line["descriptor"]);

@@ -141,7 +141,7 @@ fn every_command_tells_the_same_of_one_formula() {
         let replaced = run(&["replace", &brief, &formula, "--out", &first]);
         let before = &replaced["before"];
         for key in ["formula", "price", "strength", "profile", "shares", "limits"] {
-            assert_eq!(before[key], proposed[key], "seed {seed}: replace tells another {key}");
+            assert!(agree(&before[key], &proposed[key]), "seed {seed}: replace tells another {key}");
         }
         assert_eq!(before["to_brief"]["fidelity"], proposed["fidelity"], "seed {seed}: replace");
 

@@ -177,7 +177,7 @@ fn short_answers_on_a_formula_name_what_is_exceeded_or_was_not_checked() {
     assert!(compared.contains(exceeded), "{compared}");
     assert!(!proposed.contains("EXCEEDED"), "{proposed}");
     for text in [&compared, &proposed] {
-        for said in ["No CAS number, so limits pass them by: Nameless absolute.", "Not fully checked: Linalool in"] {
+        for said in ["No CAS number, so limits pass it by: Nameless absolute.", "Not fully checked: Linalool in"] {
             assert!(text.contains(said), "{said}\n{text}");
         }
     }
