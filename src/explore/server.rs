@@ -116,6 +116,8 @@ fn router(shared: Arc<Shared>) -> Router {
         .route("/page.css", file("text/css; charset=utf-8", include_bytes!("page.css")))
         .route("/page.js", file("text/javascript; charset=utf-8", include_bytes!("page.js")))
         .route("/icon.svg", file("image/svg+xml", include_bytes!("icon.svg")))
+        // What a browser asks for by itself, on a page that names none.
+        .route("/favicon.ico", file("image/svg+xml", include_bytes!("icon.svg")))
         .route("/regular.woff2", file("font/woff2", REGULAR_FOR_PAGES))
         .route("/semibold.woff2", file("font/woff2", SEMIBOLD_FOR_PAGES))
         .route("/solve", post(solve::answer))
