@@ -29,6 +29,8 @@ pub struct Brief {
     pub min_dose: Option<Placed<Ppt>>,
     /// Greatest number of materials, carriers included.
     pub max_materials: Option<Placed<usize>>,
+    /// Greatest idle weight, in ppt.
+    pub max_idle: Option<Placed<Ppt>>,
     /// Weight of a descriptor that the target does not name.
     pub off_note_weight: f64,
     /// Least strength of the formula.
@@ -66,6 +68,7 @@ impl Brief {
             step: None,
             min_dose: None,
             max_materials: None,
+            max_idle: None,
             off_note_weight: 1.0,
             strength_min: None,
             strength_max: None,

@@ -75,6 +75,7 @@ basis = "BASIS"
 step = 1
 min_dose = 2
 max_materials = 2
+max_idle = 50
 strength = { min = 4, max = 8 }
 ONLY
 [budget]
@@ -154,6 +155,9 @@ fn example(kind: &RuleKind) -> Example {
         K::PriceOfEffect => neat([600.0, 0.0, 400.0], [0.0, 1000.0, 0.0], Moves),
         K::StrengthMin => neat([0.0, 0.0, 1000.0], [500.0, 0.0, 500.0], Moves),
         K::StrengthMax => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
+        // Musk is a tenth as strong as the first alone: beside anything else of it
+        // it is idle only where a stronger one is there.
+        K::MaxIdle => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
         K::MaxMaterials => neat([300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::MostOf(_) => of(None, [300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::Moves(_) => of(None, [400.0, 0.0, 600.0], [500.0, 100.0, 400.0], Moves),
@@ -222,7 +226,8 @@ fn kinds() -> usize {
             K::Budget => K::PriceOfEffect,
             K::PriceOfEffect => K::StrengthMin,
             K::StrengthMin => K::StrengthMax,
-            K::StrengthMax => K::MaxMaterials,
+            K::StrengthMax => K::MaxIdle,
+            K::MaxIdle => K::MaxMaterials,
             K::MaxMaterials => K::MostOf(none.clone()),
             K::MostOf(_) => K::Moves([].into()),
             K::Moves(_) => K::DoseMin(0),

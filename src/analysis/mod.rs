@@ -45,5 +45,6 @@ pub mod strengths;
 pub mod tradeoff;
 pub mod unchecked;
 pub mod verify;
+pub mod ways_out;
 pub mod without;
 pub mod worth;

@@ -7,8 +7,8 @@
 //! - `w (e max(0, y) + max(0, -y)) >= v y` for every v from -w to w e, so
 //!   `N >= sum v (P - t D)`;
 //! - `sigma (1000 - sum x)`, `delta (D - sum q x)` and `tau (R - its sum)` are 0;
-//! - `rho (sum a x - b)` and `mu (used - most)` are not above 0, since rho and
-//!   mu are not below it.
+//! - `rho (sum a x - b)`, of rows of the rules and of the part's rungs, and
+//!   `mu (used - most)` are not above 0, since rho and mu are not below it.
 //!
 //! Adding all of these to the left makes it no larger, and leaves a sum over
 //! columns of `own x + using`, a function of R and one of D, each least at an
@@ -179,6 +179,14 @@ impl Model {
             total.subtract(rho.times(&self.bounds[row]));
             rules[row] = Some(rho);
         }
+        let mut in_rungs = vec![Exact::zero(); part.doses.len()];
+        for &(kind, rho) in &by.rungs {
+            let rho = not_negative(rho)?;
+            // A row that the part does not have shows nothing.
+            let Some(row) = part.rungs.row(kind) else { continue };
+            total.subtract(rho.times(&row.bound));
+            row.entries.iter().for_each(|(k, a)| in_rungs[*k].add(rho.times(a)));
+        }
         let mut counts = vec![None; self.most.len()];
         for &(count, mu) in &by.counts {
             let mu = not_negative(mu)?.times(&billion);
@@ -219,7 +227,7 @@ impl Model {
         let sum = Exact::of(by.sum)?;
         let mut without = 0;
         let mut columns = Vec::with_capacity(part.doses.len());
-        for (k, in_remainders) in in_remainders.into_iter().enumerate() {
+        for (k, (in_remainders, in_rungs)) in in_remainders.into_iter().zip(in_rungs).enumerate() {
             let mut own = of_d.times(&self.weights[k]);
             let add = |own: &mut Exact, entries: &[(usize, Exact)], multipliers: &[Option<Exact>]| {
                 for (index, value) in entries {
@@ -230,6 +238,7 @@ impl Model {
             };
             add(&mut own, &self.odours[k], &targets);
             add(&mut own, &self.rules[k], &rules);
+            own.add(in_rungs);
             own.subtract(sum.clone());
             own.subtract(in_remainders);
             let mut using = Exact::zero();
@@ -254,7 +263,7 @@ fn not_negative(value: f64) -> Option<Exact> {
 /// numbers. Without it a formula that keeps a rule to the last part, and passes
 /// its row by a last binary digit, could be proven away: of 469 - 470.55 = -1.55
 /// a double is off by a part of 470, not of 1.55.
-fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
+pub(super) fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
     let mut sizes = vec![Exact::zero(); blend.columns.len()];
     for &(k, a) in row.coefficients.iter().chain(&row.cancelled) {
         sizes[k].add(Exact::of(a)?.abs());
@@ -287,6 +296,7 @@ pub fn bound_of_row(blend: &Blend, row: &BlendRow) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::certificate::rungs::Rungs;
     use crate::certificate::state::Span;
     use crate::chance::Chance;
     use crate::model::{BlendColumn, BlendCount};
@@ -313,6 +323,7 @@ mod tests {
             counts: vec![BlendCount { columns: vec![0, 1, 2], most: 2 }],
             materials: 3,
             contradiction: None,
+            ladder: None,
             cap: None,
         }
     }
@@ -355,7 +366,7 @@ mod tests {
         let (mut refused, mut near) = (0, f64::INFINITY);
         for _ in 0..4000 {
             let d = Span::new(Exact::zero(), model.greatest_d(), &model.weights);
-            let part = Part::whole(&blend, &[], d);
+            let part = Part::whole(&blend, &[], d, Rungs::all(&blend).expect("finite"));
             let objective = f64::from(u8::from(random.happens(0.5)));
             let size = 10f64.powf(random.between(-2.0, 2.0).round());
             let mut one = || random.between(-size, size);
@@ -367,6 +378,7 @@ mod tests {
                 rules: vec![(0, one())],
                 counts: vec![(0, one())],
                 remainders: Vec::new(),
+                rungs: Vec::new(),
             };
             let Some(reading) = model.read(&part, &[], &by, Aim::Loss(&Exact::of(lambda).expect("finite"))) else {
                 assert!(by.rules[0].1 < 0.0 || by.counts[0].1 < 0.0);
@@ -397,7 +409,12 @@ mod tests {
         blend.columns[1].must = true;
         (blend.columns[1].least, blend.columns[1].step) = (Ppt::WHOLE, Ppt::WHOLE);
         let model = Model::new(&blend).expect("finite");
-        let part = Part::whole(&blend, &[], Span::new(Exact::zero(), model.greatest_d(), &model.weights));
+        let part = Part::whole(
+            &blend,
+            &[],
+            Span::new(Exact::zero(), model.greatest_d(), &model.weights),
+            Rungs::all(&blend).expect("finite"),
+        );
         let total = |objective: f64, v: f64| {
             let by = Multipliers { objective, targets: vec![(0, v)], ..Multipliers::default() };
             let zero = Exact::zero();

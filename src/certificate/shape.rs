@@ -3,8 +3,9 @@
 //! finite and of an ordinary size. The check relies on it, whoever made the
 //! certificate, be it from a text or not.
 
+use super::rungs::KINDS;
 use super::{BoundOnD, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
-use crate::model::Blend;
+use crate::model::{Blend, Ladder};
 use crate::units::Ppt;
 
 /// Numbers other than 0 are of a size from this ...
@@ -37,6 +38,7 @@ pub(super) fn ordinary(by: Multipliers) -> Multipliers {
         rules: keep(by.rules, true),
         counts: keep(by.counts, true),
         remainders: keep(by.remainders, false),
+        rungs: keep(by.rungs, true),
     }
 }
 
@@ -54,6 +56,7 @@ pub fn shortened(by: &Multipliers, digits: usize) -> Multipliers {
         rules: all(&by.rules),
         counts: all(&by.counts),
         remainders: all(&by.remainders),
+        rungs: all(&by.rungs),
     })
 }
 
@@ -113,6 +116,7 @@ pub(super) fn fits(entry: &Entry, head: &Certificate, blend: &Blend) -> bool {
             *index < sizes.remainders && [most, least].iter().all(|sum| (-Ppt::WHOLE..=Ppt::WHOLE).contains(sum))
         }
         Entry::SplitD(at) => *at > 0.0 && is_ordinary(*at),
+        Entry::SplitLadder(at) => *at < sizes.top,
         Entry::Empty => true,
     }
 }
@@ -144,6 +148,8 @@ struct Sizes {
     rules: usize,
     counts: usize,
     remainders: usize,
+    /// The highest rung.
+    top: usize,
 }
 
 impl Sizes {
@@ -154,6 +160,7 @@ impl Sizes {
             rules: blend.rows.len(),
             counts: blend.counts.len(),
             remainders: certificate.remainders.len(),
+            top: blend.ladder.as_ref().map_or(0, Ladder::top),
         }
     }
 
@@ -172,6 +179,7 @@ impl Sizes {
             && below(&by.rules, self.rules, true)
             && below(&by.counts, self.counts, true)
             && below(&by.remainders, self.remainders, false)
+            && below(&by.rungs, if self.top > 0 { KINDS } else { 0 }, true)
     }
 
     /// Whether changes are of columns that there are, and rise.

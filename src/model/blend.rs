@@ -11,6 +11,7 @@
 //! has two, of which one at most is used: that of the dose that stays, and
 //! that of any other.
 
+use super::ladder::Ladder;
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::problem::{DoseDomain, Problem, Target};
@@ -27,6 +28,9 @@ pub struct Blend {
     pub rows: Vec<BlendRow>,
     /// How many columns of a set may be above 0.
     pub counts: Vec<BlendCount>,
+    /// The rungs of a rule on idle weight, where there is one that a formula can
+    /// break: no linear row, but one on each of them.
+    pub ladder: Option<Ladder>,
     /// A second ratio that no formula may pass, where there is one.
     pub cap: Option<LossCap>,
     /// Palette materials, used or not: the length of a formula's doses.
@@ -129,6 +133,7 @@ impl Blend {
             targets: problem.targets.clone(),
             rows: Vec::new(),
             counts: Vec::new(),
+            ladder: None,
             cap: None,
             materials: problem.palette.materials.len(),
             contradiction: None,
@@ -152,6 +157,7 @@ impl Blend {
         blend.add_rules(problem);
         blend.tighten();
         blend.drop_idle_rows();
+        blend.ladder = Ladder::new(&blend, problem);
         blend
     }
 
@@ -180,7 +186,8 @@ impl Blend {
     }
 
     /// Whether doses are continuous and neither counts nor minimums choose
-    /// between using a column and leaving it out: one linear programme.
+    /// between using a column and leaving it out: one linear programme, or with a ladder one
+    /// on each rung.
     pub fn is_continuous(&self) -> bool {
         self.counts.is_empty()
             && self.columns.iter().all(|column| !column.is_discrete() || column.least == column.most && column.must)

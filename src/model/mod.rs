@@ -2,8 +2,10 @@
 
 pub mod blend;
 pub mod doses;
+pub mod ladder;
 pub mod programme;
 mod rows;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;
+pub use ladder::Ladder;

@@ -85,6 +85,8 @@ impl Blend {
                     row.upper = -row.upper;
                 }
             }
+            // No row, but one on each rung: see `ladder`.
+            RuleKind::MaxIdle => {}
             // In the domains of the columns already.
             RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)

@@ -97,6 +97,9 @@ impl Problem {
         if let Some(most) = &brief.max_materials {
             self.push(RuleId::MaxMaterials, RuleKind::MaxMaterials, &most.place, most.value as f64);
         }
+        if let Some(most) = &brief.max_idle {
+            self.push(RuleId::MaxIdle, RuleKind::MaxIdle, &most.place, most.value.as_f64());
+        }
         if let Some(only) = &brief.only {
             self.push(RuleId::Only, RuleKind::Only(only.value.clone().into()), &only.place, 1.0);
         }

@@ -36,6 +36,8 @@ pub enum RuleKind {
     StrengthMin,
     /// Strength of the formula, at most.
     StrengthMax,
+    /// Idle weight of the formula in ppt, at most; see [`super::idle`].
+    MaxIdle,
     /// Number of materials, at most.
     MaxMaterials,
     /// Number of materials among these, at most.
@@ -246,7 +248,7 @@ impl RuleKind {
             MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
-            Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) => Subject::Blend,
+            Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) => Subject::Blend,
             Concentrate { material, product } => Subject::InConcentrate { material, product },
             Product { material, product } => Subject::InProduct { material, product },
             Limit { product, .. } | Joint { product, .. } => Subject::Limit { product },
@@ -264,6 +266,7 @@ impl RuleKind {
             | PriceOfEffect
             | StrengthMin
             | StrengthMax
+            | MaxIdle
             | MaxMaterials
             | MostOf(_)
             | Moves(_)
@@ -321,6 +324,7 @@ impl RuleKind {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
@@ -364,6 +368,7 @@ impl RuleKind {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
@@ -396,6 +401,7 @@ impl RuleKind {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
@@ -429,6 +435,7 @@ impl RuleKind {
             Budget
             | PriceOfEffect
             | StrengthMax
+            | MaxIdle
             | MaxMaterials
             | MostOf(_)
             | Moves(_)

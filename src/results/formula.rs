@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::limits::Limits;
-use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine};
+use super::{AdviceLine, IdleReport, JointLine, LimitLine, Ordered, RangeLine};
 use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
@@ -34,6 +34,8 @@ pub struct FormulaReport {
     pub strength: Option<f64>,
     /// Price per kg divided by the strength.
     pub price_of_effect: Option<f64>,
+    /// What of it is idle weight; null where it has no odour.
+    pub idle: Option<IdleReport>,
     /// The same formula when strong materials weigh less.
     pub second_opinion: Option<SecondOpinion>,
     /// Every descriptor that counts.
@@ -162,6 +164,7 @@ impl FormulaReport {
         let Limits { limits, joints, advice } = Limits::new(problem, &neat_ppt);
         let mut report = FormulaReport {
             formula: Some(FormulaParts::new(problem, formula)),
+            idle: IdleReport::new(problem, formula),
             materials,
             poured: Some(Poured {
                 total: poured.total_ppt,

@@ -31,6 +31,7 @@ impl Serialize for Offered {
             price,
             strength,
             price_of_effect,
+            idle,
             second_opinion,
             profile,
             shares,
@@ -40,7 +41,7 @@ impl Serialize for Offered {
             joints,
             advice,
         } = &self.0;
-        let mut fields = serializer.serialize_struct("Offered", 15 + usize::from(range.is_some()))?;
+        let mut fields = serializer.serialize_struct("Offered", 16 + usize::from(range.is_some()))?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -51,6 +52,7 @@ impl Serialize for Offered {
         fields.serialize_field("price", price)?;
         fields.serialize_field("strength", strength)?;
         fields.serialize_field("price_of_effect", price_of_effect)?;
+        fields.serialize_field("idle", idle)?;
         fields.serialize_field("second_opinion", second_opinion)?;
         fields.serialize_field("profile", profile)?;
         fields.serialize_field("shares", shares)?;

@@ -68,6 +68,7 @@ pub struct Scenario {
     pub step: Option<f64>,
     pub min_dose: Option<f64>,
     pub max_materials: Option<usize>,
+    pub max_idle: Option<f64>,
     pub off_note_weight: Option<f64>,
     pub strength: (Option<f64>, Option<f64>),
     pub only: Option<Vec<usize>>,
@@ -126,6 +127,7 @@ struct RawBrief {
     step: Option<f64>,
     min_dose: Option<f64>,
     spare_materials: Option<i8>,
+    idle: Option<Factor>,
     off_note_weight: Option<f64>,
     strength: (Option<Factor>, Option<Factor>),
     only: Option<Vec<Index>>,
@@ -195,7 +197,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
     let least = select(vec![0.3, 1.0, 2.0, 20.0, 60.0, 150.0]);
     (
         (any::<bool>(), prop::bool::weighted(0.35), maybe(0.25, (any::<bool>(), any::<Index>()))),
-        (maybe(0.6, shelf::step(wild)), maybe(0.3, least), maybe(0.4, -2..3i8)),
+        (maybe(0.6, shelf::step(wild)), maybe(0.3, least), maybe(0.4, -2..3i8), maybe(0.25, above(wild))),
         (maybe(0.3, select(vec![0.0, 0.2, 0.5, 2.0])), maybe(0.25, below(wild)), maybe(0.2, above(wild))),
         (maybe(0.1, prop::collection::vec(any::<Index>(), 0..4)), prop::bool::weighted(0.1)),
         (maybe(0.4, above(wild)), maybe(0.15, above(wild))),
@@ -210,6 +212,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
             step: doses.0,
             min_dose: doses.1,
             spare_materials: doses.2,
+            idle: doses.3,
             off_note_weight: odour.0,
             strength: (odour.1, odour.2),
             only: out.0,
@@ -269,6 +272,7 @@ fn build(raw: &[RawMaterial], targets: &[RawTarget], brief: &RawBrief) -> Scenar
         step: brief.step,
         min_dose: brief.min_dose,
         max_materials: None,
+        max_idle: None,
         off_note_weight: brief.off_note_weight,
         strength: (None, None),
         only: None,
@@ -410,6 +414,7 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
     scenario.max_materials = brief.spare_materials.map(|spare| (used + i64::from(spare)).max(1) as usize);
     scenario.strength =
         ordered(at(brief.strength.0, facts.strength, 1.0, 1e6), at(brief.strength.1, facts.strength, 100.0, 1e6));
+    scenario.max_idle = at(brief.idle, facts.idle, 100.0, 1000.0);
     scenario.max_price = at(brief.money.0, facts.price, 50.0, 1e9);
     scenario.max_price_of_effect = at(brief.money.1, facts.price / facts.strength, 5.0, 1e9);
     scenario.only = brief.only.as_ref().map(|others| {
@@ -567,6 +572,7 @@ impl Scenario {
         if let Some(most) = self.max_materials {
             writeln!(text, "max_materials = {most}").unwrap();
         }
+        text += &keys(&[("max_idle", self.max_idle)], "\n");
         let strength = keys(&[("min", self.strength.0), ("max", self.strength.1)], ", ");
         if !strength.is_empty() {
             writeln!(text, "strength = {{ {} }}", strength.trim_end_matches(", ")).unwrap();

@@ -24,6 +24,7 @@ Which case uses what:
   20 infeasible, whole parts: caps and a count that cannot fill 1000
   21 infeasible at once: a must that `only` leaves out
   22 level, bottle, several uses, everything together
+  23 idle weight, continuous, a carrier; 24 in whole parts, level, a count; 25 by the bottle, whole parts
 """
 
 from __future__ import annotations

@@ -212,7 +212,9 @@ impl Subject {
         let (targets, rules) = (list(self.blend.targets.len()), list(self.blend.rows.len()));
         let (counts, remainders) = (list(self.blend.counts.len()), list(forged.remainders.len()));
         let (sum, d) = (number(random, 1.0), if random.random_bool(0.5) { 0.0 } else { number(random, 1.0) });
-        Multipliers { objective: f64::from(random.random_range(0..2u8)), sum, d, targets, rules, counts, remainders }
+        let objective = f64::from(random.random_range(0..2u8));
+        let rungs = if random.random_bool(0.5) { Vec::new() } else { list(3) };
+        Multipliers { objective, sum, d, targets, rules, counts, remainders, rungs }
     }
 
     fn add_entry(&self, random: &mut ChaCha8Rng, forged: &mut Certificate) {
@@ -220,14 +222,15 @@ impl Subject {
         let k = random.random_range(0..columns);
         let grid = self.blend.columns[k].step.max(Ppt::from_units(1));
         let at = random.random_range(0..=forged.entries.len());
-        let entry = match random.random_range(0..8) {
+        let entry = match random.random_range(0..9) {
             0 => Entry::Empty,
             1 => Entry::Closed(self.multipliers(random, forged)),
             2 => Entry::OnGrid(vec![(k, said(random, grid))]),
             3 => Entry::Narrowed(self.multipliers(random, forged), vec![(k, said(random, grid))]),
             4 => Entry::Split(k, said(random, grid), said(random, grid)),
             5 => Entry::SplitD(number(random, 10.0)),
-            6 => Entry::SplitRemainder(random.random_range(0..2), dose(random, grid), dose(random, grid)),
+            6 => Entry::SplitLadder(random.random_range(0..4)),
+            7 => Entry::SplitRemainder(random.random_range(0..2), dose(random, grid), dose(random, grid)),
             _ => match forged.entries.get(at) {
                 Some(Entry::Narrowed(by, _) | Entry::Closed(by)) => {
                     Entry::Narrowed(by.clone(), vec![(k, said(random, grid))])
@@ -280,6 +283,9 @@ impl Subject {
                 _ => *least = dose(random, *least),
             },
             Entry::SplitD(at) => *at = number(random, *at),
+            Entry::SplitLadder(at) => {
+                *at = if random.random_bool(0.5) { *at + 1 } else { random.random_range(0..5) };
+            }
         }
     }
 }
@@ -317,7 +323,7 @@ fn number(random: &mut ChaCha8Rng, near: f64) -> f64 {
 }
 
 fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
-    match random.random_range(0..8) {
+    match random.random_range(0..9) {
         0 => by.objective = 1.0 - by.objective,
         1 => by.sum = number(random, by.sum),
         2 => by.d = number(random, by.d),
@@ -327,6 +333,7 @@ fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
                 4 => &mut by.targets,
                 5 => &mut by.rules,
                 6 => &mut by.counts,
+                7 => &mut by.rungs,
                 _ => &mut by.remainders,
             };
             if list.is_empty() {
@@ -459,9 +466,16 @@ pub fn kinds(certificate: &Certificate) -> BTreeSet<&'static str> {
             Entry::Split(..) => "split",
             Entry::SplitRemainder(..) => "split-remainder",
             Entry::SplitD(_) => "split-d",
+            Entry::SplitLadder(_) => "split-ladder",
         });
         if let Entry::Closed(by) | Entry::Narrowed(by, _) = entry {
-            let lists = [(&by.targets, "t="), (&by.rules, "r="), (&by.counts, "c="), (&by.remainders, "m=")];
+            let lists = [
+                (&by.targets, "t="),
+                (&by.rules, "r="),
+                (&by.counts, "c="),
+                (&by.remainders, "m="),
+                (&by.rungs, "l="),
+            ];
             kinds.extend(lists.into_iter().filter(|(list, _)| !list.is_empty()).map(|(_, name)| name));
             if by.d != 0.0 {
                 kinds.insert("d=");
@@ -495,7 +509,12 @@ pub fn model_json(blend: &Blend) -> Value {
         })
     });
     let counts = blend.counts.iter().map(|count| json!({"columns": count.columns, "most": count.most}));
+    let ladder = blend.ladder.as_ref().map(|ladder| {
+        let steps = ladder.steps.iter().map(|step| json!({"strength": step.strength, "entries": step.weight}));
+        json!({"most": ladder.most, "strength": ladder.strength, "steps": steps.collect::<Vec<_>>()})
+    });
     json!({
+        "ladder": ladder,
         "columns": columns.collect::<Vec<_>>(),
         "targets": targets.collect::<Vec<_>>(),
         "rows": rows.collect::<Vec<_>>(),

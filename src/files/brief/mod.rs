@@ -153,6 +153,7 @@ fn formula_table(table: &Table<'_>, known: &Known<'_>, brief: &mut Brief) {
     brief.min_dose = dose("min_dose", &keys::MIN_DOSE);
     let most = table.get("max_materials");
     brief.max_materials = most.and_then(|field| Some(field.placed(field.whole(&keys::MAX_MATERIALS)?)));
+    brief.max_idle = dose("max_idle", &keys::MAX_IDLE);
     let weight = table.get("off_note_weight").and_then(|field| field.number(&keys::OFF_NOTE_WEIGHT));
     brief.off_note_weight = weight.unwrap_or(brief.off_note_weight);
     if let Some(inner) = table.get("strength").and_then(|field| field.table("strength")) {
