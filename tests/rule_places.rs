@@ -41,7 +41,7 @@ have = false
 scores = { green = 6 }
 [[material]]
 name = "Musk"
-strength = 1
+strength = 0.6
 price = 1
 scores = { "rosy.min" = 2, green = 2 }
 "#;
@@ -155,8 +155,7 @@ fn example(kind: &RuleKind) -> Example {
         K::PriceOfEffect => neat([600.0, 0.0, 400.0], [0.0, 1000.0, 0.0], Moves),
         K::StrengthMin => neat([0.0, 0.0, 1000.0], [500.0, 0.0, 500.0], Moves),
         K::StrengthMax => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
-        // Musk is a tenth as strong as the first alone: beside anything else of it
-        // it is idle only where a stronger one is there.
+        // 0.6 of 9.06, and of 5.3.
         K::MaxIdle => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
         K::MaxMaterials => neat([300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::MostOf(_) => of(None, [300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
@@ -363,6 +362,7 @@ fn ids(name: &str) -> Vec<RuleId> {
         RuleId::Budget,
         RuleId::PriceOfEffect,
         RuleId::MaxMaterials,
+        RuleId::MaxIdle,
         RuleId::Only,
         RuleId::OwnOnly,
         RuleId::Concentrate(named()),
@@ -399,6 +399,7 @@ fn form(id: &RuleId) -> usize {
         RuleId::PriceOfEffect => 1,
         RuleId::Strength(_) => 2,
         RuleId::MaxMaterials => 3,
+        RuleId::MaxIdle => 26,
         RuleId::Only => 4,
         RuleId::OwnOnly => 5,
         RuleId::Dose(..) => 6,
@@ -439,7 +440,7 @@ proptest! {
     fn ids_are_read_back_whatever_the_name(name in names()) {
         let all = ids(&name);
         let forms: std::collections::BTreeSet<usize> = all.iter().map(form).collect();
-        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..26).collect::<Vec<_>>());
+        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..27).collect::<Vec<_>>());
         for id in all {
             prop_assert_eq!(id.to_string().parse::<RuleId>(), Ok(id));
         }

@@ -12,11 +12,10 @@ pub(super) const KINDS: usize = 3;
 
 /// The rungs of a part.
 ///
-/// Theorem: a formula on rung k, whose strength S lies above all steps up to k
-/// and at most at the next one, keeps the rows of all rungs from lo to hi with
-/// lo <= k <= hi. The steps rise, so S is at most the step after hi and above the
-/// step of lo; and by the rule the materials below the step of k, those below
-/// the step of lo among them, are at most so many parts.
+/// Theorem: a formula that stands on rung k keeps, with their room, the rows of
+/// every step up to k (its strength at least, its weight at most) and of every
+/// step above (its strength at most). So with lo <= k <= hi it keeps those of step
+/// lo and of the step after hi.
 #[derive(Clone, Debug)]
 pub(super) struct Rungs {
     pub lowest: usize,
@@ -39,9 +38,8 @@ impl Rungs {
     pub(super) fn all(blend: &Blend) -> Option<Rungs> {
         let Some(ladder) = &blend.ladder else { return Rungs::new(blend, 0, 0) };
         let rise = |pair: &[crate::model::ladder::Step]| {
-            let lower = |(k, part): &(usize, f64)| {
-                pair[1].weight.iter().any(|(other, greater)| other == k && greater >= part)
-            };
+            let lower =
+                |(k, part): &(usize, f64)| pair[1].weight.iter().any(|(other, greater)| other == k && greater >= part);
             pair[0].strength < pair[1].strength && pair[0].weight.iter().all(lower)
         };
         let is_sound = ladder.steps.windows(2).all(rise)

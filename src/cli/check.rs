@@ -11,6 +11,7 @@ use crate::questions::{Resolved, check};
 const AFTER_HELP: &str = "\
 Examples:
   permil check profiles/rose-otto/brief.toml
+  permil check brief.toml mod-3.toml
   permil check brief.toml --format json
 
 Exit status:
@@ -24,12 +25,15 @@ Exit status:
 /// Says whether the rules can be kept together, how much and how little of
 /// each descriptor a blend inside them can have, which materials can never be
 /// used and why, which steps are too coarse for strong materials, and what
-/// looks odd about the shelf: strengths, twins, naturals without constituents.
+/// looks odd about the shelf: strengths, twins, naturals without constituents,
+/// and of formulas that are given how much of them is not heard.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
+    /// Formulas of which it is said what is idle weight
+    formulas: Vec<PathBuf>,
     #[command(flatten)]
     search: Search,
     #[command(flatten)]
@@ -42,11 +46,12 @@ pub struct Args {
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&args.shown);
-    let resolved = Resolved::from(session.scenario(&args.brief)?);
+    let mut resolved = Resolved::from(session.scenario(&args.brief)?);
+    let given = session.formulas(&args.formulas, &mut resolved)?;
     if !session.is_text() {
         // The text has them among what is worth a second look.
         session.warn(&resolved.warnings);
     }
-    let answer = session.work(&args.search, None, |control| check::ask(&resolved, control));
+    let answer = session.work(&args.search, None, |control| check::ask(&resolved, &given, control));
     session.answer(&answer.report, answer.outcome())
 }

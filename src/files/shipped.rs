@@ -63,6 +63,20 @@ const BESIDE: &[ShippedFile] = shipped! {
     "limits/substances.toml": "the numbers and names that these speak of",
 };
 
+/// The line that a new brief is given on idle weight.
+const IDLE_WEIGHT: &str = "max_idle = 250 # at most a quarter that is not heard";
+
+/// The text of a brief with a rule on idle weight, unless it has one: who begins
+/// is spared a formula that is mostly filler.
+fn with_idle_weight(text: &str) -> String {
+    let has_one = text.lines().any(|line| line.trim_start().starts_with("max_idle"));
+    let line = |line: &str| match line == "[formula]" && !has_one {
+        true => format!("{line}\n{IDLE_WEIGHT}\n"),
+        false => format!("{line}\n"),
+    };
+    text.lines().map(line).collect()
+}
+
 impl Shipped {
     /// Its own folder in `profiles/`.
     #[must_use]
@@ -98,6 +112,7 @@ impl Shipped {
         match file.path.strip_suffix(".md") {
             // Commands, as they are typed within the folder.
             Some(_) => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
+            None if file.path.ends_with("/brief.toml") => with_idle_weight(&file.text.replace("../", "")),
             None => file.text.replace("../", ""),
         }
     }

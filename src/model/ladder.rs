@@ -69,7 +69,8 @@ impl Ladder {
         for &below in strengths.iter().filter(|strength| **strength * times <= strongest) {
             let is_below = |material: usize| strength_of(material) > 0.0 && strength_of(material) <= below;
             let of = |k: usize| content(k).filter(|(material, _)| is_below(*material)).map(|(_, part)| part).sum();
-            let weight: Vec<(usize, f64)> = columns.iter().map(|&k| (k, of(k))).filter(|(_, part)| *part > 0.0).collect();
+            let weight: Vec<(usize, f64)> =
+                columns.iter().map(|&k| (k, of(k))).filter(|(_, part)| *part > 0.0).collect();
             let greatest: f64 = weight.iter().map(|&(k, part)| part * blend.columns[k].most.as_f64()).sum();
             // A rung on which nothing can be too much belongs to the one below.
             if greatest.min(1000.0) > tightest.at * (1.0 - IDLE) {

@@ -78,9 +78,10 @@ impl Idle {
 /// Whether a strength is below the edge, in exact fractions of the decimals that
 /// the files say.
 fn is_below(problem: &Problem, formula: &Formula, strength: f64) -> bool {
-    let odour = problem.exact_neat(formula).into_iter().map(|(material, ppt)| {
-        exact::decimal(problem.material(material).strength) * ppt
-    });
+    let odour = problem
+        .exact_neat(formula)
+        .into_iter()
+        .map(|(material, ppt)| exact::decimal(problem.material(material).strength) * ppt);
     let odour = odour.fold(num_rational::BigRational::zero(), |sum, term| sum + term);
     exact::decimal(strength) * exact::dose(formula.sum()) < exact::decimal(HEARD) * odour
 }

@@ -248,7 +248,9 @@ impl RuleKind {
             MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
-            Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) => Subject::Blend,
+            Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) => {
+                Subject::Blend
+            }
             Concentrate { material, product } => Subject::InConcentrate { material, product },
             Product { material, product } => Subject::InProduct { material, product },
             Limit { product, .. } | Joint { product, .. } => Subject::Limit { product },

@@ -122,7 +122,7 @@ impl FindingLine {
             }
             Finding::Twins(a, b) => (FindingKind::NearTwins, Severity::Note, described(*b), vec![*a, *b]),
             Finding::Uncarried { .. } => (FindingKind::Uncarried, Severity::Warning, None, Vec::new()),
-            Finding::IdleWeight { idle, .. } => (FindingKind::IdleWeight, Severity::Note, None, idle.clone()),
+            Finding::IdleWeight { idle, .. } => (FindingKind::IdleWeight, Severity::Warning, None, idle.clone()),
             Finding::Unscored(_) => (FindingKind::Unscored, Severity::Note, None, Vec::new()),
         };
         let (message, remedy) = sentences::finding::finding(problem, finding);

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::{RangeLine, WayOutLine};
 use super::states::Removal;
+use super::{RangeLine, WayOutLine};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::{Pair, told};
 use crate::analysis::explain::Explanation;

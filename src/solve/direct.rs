@@ -34,7 +34,8 @@ fn quick(relaxed: &Problem, control: &Control) -> Option<Solution> {
     };
     // The best rung.
     let mut leaf = |part: &Blend, _: Option<f64>, _: f64, _: &Control| {
-        let optimum = quiet::catch(|| search::continuous_optimum(part, relaxed.worst_loss())).ok().flatten().ok_or(())?;
+        let optimum =
+            quiet::catch(|| search::continuous_optimum(part, relaxed.worst_loss())).ok().flatten().ok_or(())?;
         let solution = verified(relaxed, part, &optimum).ok_or(())?;
         let found = solution.answer.map(|answer| (answer.evaluation.loss, answer));
         Ok::<_, ()>(Leaf { bound: optimum.bound, found, nodes: 0, iterations: 0 })
@@ -102,8 +103,7 @@ impl Family {
 
     fn quick(&mut self, member: &Problem) -> Option<Solution> {
         let blend = Blend::new(member);
-        let is_of_it = blend.ladder.is_none()
-            && blend.columns.len() == self.columns && blend.rows.len() == self.rows;
+        let is_of_it = blend.ladder.is_none() && blend.columns.len() == self.columns && blend.rows.len() == self.rows;
         if !is_of_it || !blend.is_continuous() || blend.contradiction.is_some() {
             return None;
         }

@@ -43,7 +43,8 @@ pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<En
     // What misses the least imaginable value least, and the greatest likewise.
     [0.0, greatest].map(|score| {
         blend.targets = vec![Target { score, weight: 1.0, excess: 1.0, ..relaxed.targets[counted] }];
-        let proven = |points: f64, bound: f64| (points - score).abs() - bound <= END_PROVEN * score.max(points).max(1.0);
+        let proven =
+            |points: f64, bound: f64| (points - score).abs() - bound <= END_PROVEN * score.max(points).max(1.0);
         let Some(ladder) = &blend.ladder else {
             let (points, formula, bound) = end(relaxed, &blend, counted, control)??;
             return Some(End { points, formula, proven: proven(points, bound) });

@@ -7,8 +7,8 @@ use super::{care, formula, reasons, steady, worth};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
-use crate::results::{Around, FormulaReport, RangeLine};
 use crate::results::propose::ProposeReport;
+use crate::results::{Around, RangeLine};
 use crate::solve::Status;
 
 /// The whole answer.
@@ -34,7 +34,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
     } else {
         verdict(report, fidelity, page, &mut out);
     }
-    idle(&report.formula, page, &mut out);
+    formula::idle_weight(&report.formula, None, page, &mut out);
     if let Some(found) = &report.steady {
         steady::steady(found, page, &mut out);
     }
@@ -76,12 +76,6 @@ fn verdict(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String)
     let (sure, ink) = sureness(report, fidelity);
     let text = format!("Match on paper {} %{likely}: {sure}", rounded(fidelity, 2));
     page.paragraph(out, "  ", 2, &text, ink);
-}
-
-/// What of the formula is idle weight, where that is much.
-fn idle(formula: &FormulaReport, page: &Page, out: &mut String) {
-    let Some(sentence) = formula.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) else { return };
-    page.paragraph(out, "  ", 2, &format!("Idle weight: {sentence}."), Ink::Alert);
 }
 
 /// What would make more of it heard, solved.

@@ -348,7 +348,7 @@ def idle_whole(s: Scenario) -> None:
     for name, strength in zip(m(1, 2, 3, 4, 5, 6), (4, 40, 700, 4, 12, 250)):
         s.change(name, strength=strength)
     s.brief["match"] = "level"
-    s.brief["formula"] = {"step": 5, "min_dose": 10, "max_materials": 5, "max_idle": 120, "strength": {"min": 90}}
+    s.brief["formula"] = {"step": 5, "min_dose": 10, "max_materials": 5, "max_idle": 120, "strength": {"min": 140}}
     formula(s, "a", {"Material 01": 100, "Material 04": 15, "Material 03": 300}, *m(2))
     formula(s, "b", {"Material 01": 150, "Material 05": 300, "Material 06": 50}, *m(7))
 
@@ -361,6 +361,6 @@ def idle_bottle(s: Scenario) -> None:
         s.change(name, strength=strength)
     s.change("Material 03", bottle={"percent": 10, "carrier": "Carrier A"})
     s.change("Material 04", bottle={"percent": 50, "carrier": "Carrier A"})
-    s.brief["formula"] = {"basis": "bottle", "step": 10, "max_materials": 5, "max_idle": 60, "strength": {"min": 50}}
+    s.brief["formula"] = {"basis": "bottle", "step": 10, "max_materials": 5, "max_idle": 60, "strength": {"min": 120}}
     formula(s, "a", {"Material 03": 250, "Material 04": 140, "Material 06": 300}, *m(8))
     formula(s, "b", {"Material 03": 100, "Material 01": 50, "Material 02": 500}, *m(4))

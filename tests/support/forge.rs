@@ -211,9 +211,10 @@ impl Subject {
         };
         let (targets, rules) = (list(self.blend.targets.len()), list(self.blend.rows.len()));
         let (counts, remainders) = (list(self.blend.counts.len()), list(forged.remainders.len()));
+        let rungs = list(3);
         let (sum, d) = (number(random, 1.0), if random.random_bool(0.5) { 0.0 } else { number(random, 1.0) });
         let objective = f64::from(random.random_range(0..2u8));
-        let rungs = if random.random_bool(0.5) { Vec::new() } else { list(3) };
+        let rungs = if random.random_bool(0.5) { Vec::new() } else { rungs };
         Multipliers { objective, sum, d, targets, rules, counts, remainders, rungs }
     }
 
@@ -469,13 +470,8 @@ pub fn kinds(certificate: &Certificate) -> BTreeSet<&'static str> {
             Entry::SplitLadder(_) => "split-ladder",
         });
         if let Entry::Closed(by) | Entry::Narrowed(by, _) = entry {
-            let lists = [
-                (&by.targets, "t="),
-                (&by.rules, "r="),
-                (&by.counts, "c="),
-                (&by.remainders, "m="),
-                (&by.rungs, "l="),
-            ];
+            let lists =
+                [(&by.targets, "t="), (&by.rules, "r="), (&by.counts, "c="), (&by.remainders, "m="), (&by.rungs, "l=")];
             kinds.extend(lists.into_iter().filter(|(list, _)| !list.is_empty()).map(|(_, name)| name));
             if by.d != 0.0 {
                 kinds.insert("d=");

@@ -1,7 +1,6 @@
 //! Budget, idle weight and limits compared as exact fractions: what the last bit of a sum
 //! must not decide.
 
-
 use super::SEARCH_TOLERANCE;
 use super::facts::Facts;
 use crate::problem::substance::substance_percent;

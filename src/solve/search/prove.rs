@@ -126,10 +126,8 @@ impl BranchAndBound<'_> {
         let [least, most] = d;
         let d_ref = self.work.relaxation.d_ref;
         let scaled = |bound: &BoundOnD| bound.at / d_ref;
-        root.span = (
-            least.as_ref().map_or(0.0, scaled),
-            most.as_ref().map_or(greatest_d(self.instance.blend) / d_ref, scaled),
-        );
+        root.span =
+            (least.as_ref().map_or(0.0, scaled), most.as_ref().map_or(greatest_d(self.instance.blend) / d_ref, scaled));
         Some(root)
     }
 
