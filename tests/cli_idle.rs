@@ -34,24 +34,25 @@ price = 500
 scores = { sweet = 7 }
 [[material]]
 name = "Faint"
-strength = 1
+strength = 0.1
 price = 5
 scores = { rosy = 4, sweet = 4 }
 [[material]]
 name = "Filler"
-strength = 1.5
+strength = 0.2
 price = 4
 scores = { sweet = 2, rosy = 2 }
 "#;
 
-fn brief(more: &str) -> String {
+fn brief(more: &str, price: f64) -> String {
     format!(
-        "palette = \"palette.toml\"\ntarget_from = \"Natural\"\n[formula]\nstep = 5\n{more}\n[budget]\nmax_price = 40\n"
+        "palette = \"palette.toml\"\ntarget_from = \"Natural\"\n[budget]\nmax_price = {price}\n\
+         [formula]\nstep = 5\n{more}\n"
     )
 }
 
-fn folder(more: &str) -> Folder {
-    Folder::of(&[("palette.toml", PALETTE), ("brief.toml", &brief(more))])
+fn folder(more: &str, price: f64) -> Folder {
+    Folder::of(&[("palette.toml", PALETTE), ("brief.toml", &brief(more, price))])
 }
 
 fn number(value: &Value) -> f64 {
@@ -60,7 +61,7 @@ fn number(value: &Value) -> f64 {
 
 #[test]
 fn a_report_says_how_much_is_idle_and_the_way_out() {
-    let folder = folder("");
+    let folder = folder("", 40.0);
     let path = folder.path("brief.toml");
     let json = permil(&["propose", &path, "--format", "json"]).ended(0).json();
     let idle = &json["idle"];
@@ -95,18 +96,18 @@ fn a_report_says_how_much_is_idle_and_the_way_out() {
 
 #[test]
 fn the_rule_is_kept_proven_and_certified() {
-    let free = folder("");
+    let free = folder("", 150.0);
     let loose = permil(&["propose", &free.path("brief.toml"), "--format", "json"]).ended(0).json();
-    let folder = folder("max_idle = 30");
+    let folder = folder("max_idle = 100", 150.0);
     let (path, formula, proof) = (folder.path("brief.toml"), folder.path("mod.toml"), folder.path("proof.txt"));
     let ran = ["propose", &path, "--format", "json", "--save", &formula, "--certificate", &proof];
     let json = permil(&ran).ended(0).json();
     assert_eq!(json["status"], "optimal");
-    assert!(number(&json["idle"]["parts"]) <= 30.0 && json["idle"]["ways_out"].is_null(), "{}", json["idle"]);
+    assert!(number(&json["idle"]["parts"]) <= 100.0 && json["idle"]["ways_out"].is_null(), "{}", json["idle"]);
     assert!(number(&json["fidelity"]) <= number(&loose["fidelity"]) + 1e-9);
     assert!(folder.read("proof.txt").contains("\nsplit-ladder "), "the proof goes rung by rung");
     let verified = permil(&["verify", &path, &formula, &proof, "--format", "json"]).ended(0).json();
-    assert_eq!(verified["optimal"], true, "{verified}");
+    assert_eq!(verified["status"], "proven", "{verified}");
     // A formula that breaks it is told so, and by how much.
     let filler = "palette = \"palette.toml\"\n[parts]\n\"Loud rose\" = 300\n\"Loud leaf\" = 200\nFiller = 500\n";
     std::fs::write(folder.path("filler.toml"), filler).expect("written");
@@ -114,21 +115,20 @@ fn the_rule_is_kept_proven_and_certified() {
     let broken = &compared["formulas"][0]["broken"];
     let line = broken.as_array().expect("a list").iter().find(|line| line["rule"] == "max_idle");
     assert_eq!(number(&line.expect("it is broken")["has"]), 500.0, "{broken}");
-    // Nothing at all idle, and all doses strong: no rule contradicts itself.
     let text = permil(&["check", &path, &folder.path("filler.toml")]).ended(0).stdout;
     assert!(text.contains("500 of 1000 parts bring"), "{text}");
 }
 
 #[test]
 fn check_says_what_would_be_idle_before_anything_is_solved() {
-    let free = folder("");
+    let free = folder("", 40.0);
     let json = permil(&["check", &free.path("brief.toml"), "--format", "json"]).ended(0).json();
     let kinds = |json: &Value| -> Vec<String> {
         let all = json["findings"].as_array().expect("findings").iter();
         all.map(|line| line["kind"].as_str().expect("a kind").to_owned()).collect()
     };
     assert!(kinds(&json).contains(&"idle weight".to_owned()), "{:?}", kinds(&json));
-    let ruled = folder("max_idle = 200");
+    let ruled = folder("max_idle = 200", 40.0);
     let json = permil(&["check", &ruled.path("brief.toml"), "--format", "json"]).ended(0).json();
     assert!(!kinds(&json).contains(&"idle weight".to_owned()), "{:?}", kinds(&json));
 }
@@ -136,15 +136,16 @@ fn check_says_what_would_be_idle_before_anything_is_solved() {
 /// What holds it back, and what mends a brief that asks for too much.
 #[test]
 fn the_rule_has_its_worth_and_its_repair() {
-    let tight = folder("max_idle = 30\nstrength = { max = 20 }");
+    let tight = folder("max_idle = 30\nstrength = { max = 20 }", 40.0);
     let json = permil(&["propose", &tight.path("brief.toml"), "--format", "json"]).json();
     if json["status"] == "optimal" {
         assert!(number(&json["idle"]["parts"]) <= 30.0);
     } else {
         assert_eq!(json["status"], "infeasible");
     }
-    let impossible =
-        folder("max_idle = 0\n[doses]\nFiller = { fixed = 600 }\n\"Loud rose\" = { use = \"must\", min = 200 }");
+    // 600 of the filler, 30 more beside what the budget leaves of the strong ones.
+    let doses = "[doses]\nFiller = { fixed = 600 }\n\"Loud rose\" = { use = \"must\", min = 200 }";
+    let impossible = folder(&format!("max_idle = 0\n{doses}"), 40.0);
     let ran = permil(&["propose", &impossible.path("brief.toml"), "--format", "json"]);
     assert_eq!(ran.status, 1, "{}", ran.stdout);
     let json = ran.json();
@@ -156,13 +157,13 @@ fn the_rule_has_its_worth_and_its_repair() {
         .iter()
         .flat_map(|repair| repair["changes"].as_array().expect("changes"));
     let to = to.filter(|change| change["rule"] == "max_idle").map(|change| number(&change["to"])).next();
-    assert!(to.is_some_and(|to| (600.0..=606.0).contains(&to)), "{}", json["repairs"]);
+    assert!(to.is_some_and(|to| (630.0..=637.0).contains(&to)), "{}", json["repairs"]);
 }
 
 /// Starts are told apart by what is heard.
 #[test]
 fn no_two_starts_differ_in_idle_weight_alone() {
-    let folder = folder("");
+    let folder = folder("", 40.0);
     let json =
         permil(&["starts", &folder.path("brief.toml"), "-n", "4", "--margin", "5", "--format", "json"]).ended(0).json();
     let formulas = json["formulas"].as_array().expect("formulas");

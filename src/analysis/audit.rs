@@ -150,7 +150,7 @@ fn idle_weight(problem: &Problem, usable: &[usize]) -> Option<Finding> {
     let heard: Vec<usize> = usable.iter().copied().filter(|material| of(material) > 0.0).collect();
     let mut idle: Vec<usize> = heard.iter().copied().filter(|material| of(material) < HEARD * strength).collect();
     idle.sort_by(|a, b| of(a).total_cmp(&of(b)));
-    (!idle.is_empty()).then(|| Finding::IdleWeight { of: heard.len(), idle, strength, material })
+    (!idle.is_empty()).then_some(Finding::IdleWeight { of: heard.len(), idle, strength, material })
 }
 
 /// Materials that the brief does not leave out and that have a dose.

@@ -35,10 +35,11 @@ fn by_rungs(
     solve: &dyn Fn(&Blend) -> Result<Option<Solution>, Failure>,
 ) -> Result<Option<Solution>, Failure> {
     let Some(ladder) = &blend.ladder else { return solve(blend) };
-    let mut leaf = |part: &Blend, _: Option<f64>, known: f64, _: &Control| {
-        let solution = solve(part).map_err(Some)?.ok_or(None)?;
+    let mut leaf = |rung: search::Rung<'_>| {
+        let solution = solve(rung.blend).map_err(Some)?.ok_or(None)?;
         let found = solution.answer.map(|answer| (answer.evaluation.loss, answer));
-        let bound = if solution.status == Status::Infeasible { f64::INFINITY } else { solution.bound.unwrap_or(known) };
+        let bound =
+            if solution.status == Status::Infeasible { f64::INFINITY } else { solution.bound.unwrap_or(rung.bound) };
         Ok::<_, Option<Failure>>(search::Leaf { bound, found, nodes: 0, iterations: 0 })
     };
     match search::over_rungs(blend, ladder, None, false, control, &mut leaf) {

@@ -3,7 +3,7 @@
 //! choice of the cheapest among equals. For curves of a hundred points.
 
 use super::borrowed::to_grid;
-use super::search::{ContinuousOptimum, Leaf, ParametricModel, Started};
+use super::search::{ContinuousOptimum, Leaf, ParametricModel, Rung, Started};
 use super::verify::Verifier;
 use super::{Failure, Method, Solution, Status, propose, quiet, search};
 use crate::control::Control;
@@ -33,7 +33,7 @@ fn quick(relaxed: &Problem, control: &Control) -> Option<Solution> {
         return verified(relaxed, &blend, &optimum);
     };
     // The best rung.
-    let mut leaf = |part: &Blend, _: Option<f64>, _: f64, _: &Control| {
+    let mut leaf = |Rung { blend: part, .. }: Rung<'_>| {
         let optimum =
             quiet::catch(|| search::continuous_optimum(part, relaxed.worst_loss())).ok().flatten().ok_or(())?;
         let solution = verified(relaxed, part, &optimum).ok_or(())?;

@@ -4,7 +4,7 @@
 use super::backend::Backend;
 use super::borrowed::{self, to_grid};
 use super::ratio::charnes_cooper;
-use super::search::{self, Leaf};
+use super::search::{self, Leaf, Rung};
 use super::verify::Verifier;
 use crate::control::Control;
 use crate::formula::Formula;
@@ -50,7 +50,7 @@ pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<En
             return Some(End { points, formula, proven: proven(points, bound) });
         };
         // The furthest of all rungs.
-        let mut leaf = |part: &Blend, _: Option<f64>, _: f64, _: &Control| {
+        let mut leaf = |Rung { blend: part, .. }: Rung<'_>| {
             let reached = end(relaxed, part, counted, control).ok_or(())?;
             let bound = reached.as_ref().map_or(f64::INFINITY, |(_, _, bound)| *bound);
             let found = reached.map(|(points, formula, _)| ((points - score).abs(), (points, formula)));

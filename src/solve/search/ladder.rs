@@ -13,6 +13,19 @@ use crate::model::{Blend, Ladder};
 use crate::tolerance::loss::CUTOFF_MARGIN;
 use std::sync::Arc;
 
+/// One rung to be solved.
+#[derive(Clone, Copy)]
+pub struct Rung<'a> {
+    /// A blend of linear rows.
+    pub blend: &'a Blend,
+    /// The loss to beat, if there is one.
+    pub to_beat: Option<f64>,
+    /// A bound that is known.
+    pub bound: f64,
+    /// What is left of time and nodes.
+    pub control: &'a Control,
+}
+
 /// What one rung came to.
 #[derive(Clone, Debug)]
 pub struct Leaf<T> {
@@ -58,9 +71,8 @@ impl Part {
     }
 }
 
-/// The best of a blend with a ladder: `leaf` solves a blend of linear rows, from
-/// the loss to beat, if there is one, and a bound that is known; it is asked rung
-/// by rung, as long as one may still be better. `known` is a loss to beat; where
+/// The best of a blend with a ladder: `leaf` solves one rung, and is asked as long
+/// as one may still be better. `known` is a loss to beat; where
 /// `any` is enough, the first formula ends it.
 ///
 /// # Errors
@@ -71,7 +83,7 @@ pub fn over_rungs<T, E>(
     known: Option<f64>,
     any: bool,
     control: &Control,
-    leaf: &mut dyn FnMut(&Blend, Option<f64>, f64, &Control) -> Result<Leaf<T>, E>,
+    leaf: &mut dyn FnMut(Rung<'_>) -> Result<Leaf<T>, E>,
 ) -> Result<Union<T>, E> {
     let mut union = Union { bound: f64::INFINITY, found: None, nodes: 0, iterations: 0 };
     let mut open = vec![Part::new(blend, ladder, (0, ladder.top()), 0.0, control)];
@@ -96,7 +108,8 @@ pub fn over_rungs<T, E>(
         }
         let others = open.iter().map(|part| part.bound).fold(union.bound, f64::min);
         let within = within(control, union.nodes, others, union.found.as_ref().map(|(loss, _)| *loss));
-        let solved = leaf(&blend.on_rungs(part.rungs), to_beat, part.bound, &within)?;
+        let rung = Rung { blend: &blend.on_rungs(part.rungs), to_beat, bound: part.bound, control: &within };
+        let solved = leaf(rung)?;
         union.nodes += solved.nodes;
         union.iterations += solved.iterations;
         union.bound = union.bound.min(solved.bound.max(part.bound));
@@ -150,9 +163,9 @@ pub fn search(
     let first = of_use.min_by(|a, b| a.judged.loss.total_cmp(&b.judged.loss));
     let to_beat = first.as_ref().map(|found| found.judged.loss).or(known.ceiling);
     let is_enough = aim == Aim::Any && first.is_some();
-    let mut leaf = |part: &Blend, ceiling: Option<f64>, bound: f64, control: &Control| {
-        let known = Known { formulas: Vec::new(), bound: bound.max(known.bound), ceiling };
-        let outcome = search_rows(part, judge, tolerance, aim, &known, control)?;
+    let mut leaf = |rung: Rung<'_>| {
+        let known = Known { formulas: Vec::new(), bound: rung.bound.max(known.bound), ceiling: rung.to_beat };
+        let outcome = search_rows(rung.blend, judge, tolerance, aim, &known, rung.control)?;
         let Outcome { found, bound, nodes, iterations } = outcome;
         Ok::<_, String>(Leaf { bound, found: found.map(|found| (found.judged.loss, found)), nodes, iterations })
     };
