@@ -10,7 +10,7 @@ use std::process::Command;
 
 use permil::certificate::{self, Certificate, Claim, Entry, check};
 use permil::files;
-use permil::model::Blend;
+use permil::model::{Blend, CapColumn, LossCap};
 use permil::problem::{Problem, Target};
 use permil::units::Ppt;
 use proptest::prelude::*;
@@ -23,7 +23,7 @@ use support::load;
 use support::random::scenario;
 
 /// Every kind of line and of multiplier.
-const ALL_KINDS: [&str; 15] = [
+const ALL_KINDS: [&str; 17] = [
     "remainder",
     "d least",
     "d most",
@@ -39,6 +39,8 @@ const ALL_KINDS: [&str; 15] = [
     "c=",
     "m=",
     "d=",
+    "k=",
+    "k.=",
 ];
 
 const PALETTE: &str = r#"
@@ -295,8 +297,34 @@ fn blend_of(model: &Value) -> Blend {
         rows: list("rows").map(row).collect(),
         counts: list("counts").map(count).collect(),
         contradiction: model["contradiction"].as_bool().expect("true or false").then_some(0),
-        cap: None,
+        caps: caps_of(model),
     }
+}
+
+/// The caps of a model; cases that were written before there were any have none.
+fn caps_of(model: &Value) -> Vec<LossCap> {
+    let number = |value: &Value| value.as_f64().expect("a number");
+    let caps = model["caps"].as_array().into_iter().flatten();
+    let of = |cap: &Value| LossCap {
+        rule: Some(0),
+        targets: (cap["targets"].as_array().expect("targets").iter())
+            .map(|target| Target {
+                descriptor: 0,
+                score: number(&target["score"]),
+                weight: number(&target["weight"]),
+                excess: number(&target["excess"]),
+            })
+            .collect(),
+        columns: (cap["columns"].as_array().expect("columns").iter())
+            .map(|column| CapColumn {
+                weight: number(&column["q"]),
+                odours: serde_json::from_value(column["odours"].clone()).expect("pairs"),
+            })
+            .collect(),
+        most: number(&cap["most"]),
+        room: 0.0,
+    };
+    caps.map(of).collect()
 }
 
 /// Real and forged certificates of many briefs, judged by the crate and by
