@@ -16,7 +16,7 @@ mod state;
 mod text;
 
 pub use check::{Fault, Walk, bound_on_d, check};
-pub use reading::bound_of_row;
+pub use reading::{bound_of_row, room_of_cap};
 pub use shape::shortened;
 pub use state::greatest_d;
 pub use text::{HEAD, MOST_BYTES, Unreadable, read, write};
@@ -54,6 +54,19 @@ pub struct Multipliers {
     /// Of the rows of the part's rungs: the strength at most (0), the strength at
     /// least (1), the idle weight at most (2).
     pub rungs: Vec<(usize, f64)>,
+    /// Of the caps.
+    pub caps: Vec<CapMultipliers>,
+}
+
+/// Multipliers of one cap.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CapMultipliers {
+    /// The cap, by its index in the blend.
+    pub cap: usize,
+    /// Of the whole cap, above 0.
+    pub most: f64,
+    /// Of its targets, those that are 0 left out.
+    pub targets: Vec<(usize, f64)>,
 }
 
 /// What is said of one column's dose.

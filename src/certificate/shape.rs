@@ -4,7 +4,7 @@
 //! certificate, be it from a text or not.
 
 use super::rungs::KINDS;
-use super::{BoundOnD, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
+use super::{BoundOnD, CapMultipliers, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
 use crate::model::{Blend, Ladder};
 use crate::units::Ppt;
 
@@ -39,6 +39,12 @@ pub(super) fn ordinary(by: Multipliers) -> Multipliers {
         counts: keep(by.counts, true),
         remainders: keep(by.remainders, false),
         rungs: keep(by.rungs, true),
+        caps: by
+            .caps
+            .into_iter()
+            .filter(|of| of.most > 0.0 && is_ordinary(of.most))
+            .map(|of| CapMultipliers { targets: keep(of.targets, false), ..of })
+            .collect(),
     }
 }
 
@@ -57,6 +63,11 @@ pub fn shortened(by: &Multipliers, digits: usize) -> Multipliers {
         counts: all(&by.counts),
         remainders: all(&by.remainders),
         rungs: all(&by.rungs),
+        caps: by
+            .caps
+            .iter()
+            .map(|of| CapMultipliers { cap: of.cap, most: short(of.most), targets: all(&of.targets) })
+            .collect(),
     })
 }
 
@@ -150,6 +161,8 @@ struct Sizes {
     remainders: usize,
     /// The highest rung.
     top: usize,
+    /// The targets of each cap.
+    caps: Vec<usize>,
 }
 
 impl Sizes {
@@ -161,11 +174,12 @@ impl Sizes {
             counts: blend.counts.len(),
             remainders: certificate.remainders.len(),
             top: blend.ladder.as_ref().map_or(0, Ladder::top),
+            caps: blend.caps.iter().map(|cap| cap.targets.len()).collect(),
         }
     }
 
     /// Whether multipliers are those of what there is, each once, of ordinary
-    /// size, and those of rows and counts above 0.
+    /// size, and those of rows, counts and caps above 0.
     fn fit(&self, by: &Multipliers) -> bool {
         let below = |entries: &[(usize, f64)], number: usize, has_sign: bool| {
             entries.iter().all(|&(index, value)| {
@@ -180,6 +194,11 @@ impl Sizes {
             && below(&by.counts, self.counts, true)
             && below(&by.remainders, self.remainders, false)
             && below(&by.rungs, if self.top > 0 { KINDS } else { 0 }, true)
+            && by.caps.windows(2).all(|pair| pair[0].cap < pair[1].cap)
+            && by.caps.iter().all(|of| {
+                let fits = |targets| below(&of.targets, targets, false);
+                self.caps.get(of.cap).is_some_and(|targets| fits(*targets)) && of.most > 0.0 && is_ordinary(of.most)
+            })
     }
 
     /// Whether changes are of columns that there are, and rise.

@@ -3,6 +3,7 @@
 pub mod blend;
 pub mod doses;
 pub mod ladder;
+mod near;
 pub mod programme;
 mod rows;
 

@@ -87,6 +87,7 @@ impl Blend {
             }
             // No row, but one on each rung: see `ladder`.
             RuleKind::MaxIdle => {}
+            RuleKind::Near(skeleton) => self.stay_near(problem, index, skeleton, at),
             // In the domains of the columns already.
             RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)

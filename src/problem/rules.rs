@@ -6,6 +6,7 @@
 use std::sync::Arc;
 
 use super::id::RuleId;
+use super::near::Skeleton;
 use crate::palette::Cas;
 use crate::place::Place;
 use crate::units::Ppt;
@@ -81,6 +82,9 @@ pub enum RuleKind {
     TargetMin(usize),
     /// Profile of the blend in a counted descriptor, in points, at most.
     TargetMax(usize),
+    /// How far the formula is from a known one, in percent of what its
+    /// skeleton counts, at most.
+    Near(Arc<Skeleton>),
     /// Use of a restricted substance in a finished product, in percent, at most.
     Limit {
         /// Index into the problem's restrictions.
@@ -248,7 +252,7 @@ impl RuleKind {
             MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
-            Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) => {
+            Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) | Near(_) => {
                 Subject::Blend
             }
             Concentrate { material, product } => Subject::InConcentrate { material, product },
@@ -283,6 +287,7 @@ impl RuleKind {
             | RatioMax { .. }
             | TargetMin(_)
             | TargetMax(_)
+            | Near(_)
             | Limit { .. }
             | Joint { .. }
             | Concentrate { .. }
@@ -341,6 +346,7 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
             | RuleKind::Concentrate { .. }
@@ -386,6 +392,7 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
             | RuleKind::Concentrate { .. }
@@ -420,6 +427,7 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Concentrate { .. }
             | RuleKind::Product { .. }
             | RuleKind::Only(_)
@@ -446,6 +454,7 @@ impl RuleKind {
             | GroupMax(_)
             | RatioMax { .. }
             | TargetMax(_)
+            | Near(_)
             | Limit { .. }
             | Joint { .. }
             | Concentrate { .. }

@@ -3,7 +3,9 @@
 
 use std::collections::BTreeSet;
 
-use permil::certificate::{self, BoundOnD, Certificate, Claim, Entry, Multipliers, Remainder, Said, check};
+use permil::certificate::{
+    self, BoundOnD, CapMultipliers, Certificate, Claim, Entry, Multipliers, Remainder, Said, check,
+};
 use permil::control::Control;
 use permil::formula::Formula;
 use permil::model::Blend;
@@ -212,10 +214,17 @@ impl Subject {
         let (targets, rules) = (list(self.blend.targets.len()), list(self.blend.rows.len()));
         let (counts, remainders) = (list(self.blend.counts.len()), list(forged.remainders.len()));
         let rungs = list(3);
+        let of_caps = self.blend.caps.iter().map(|cap| list(cap.targets.len())).collect::<Vec<_>>();
+        let mut caps = Vec::new();
+        for (cap, targets) in of_caps.into_iter().enumerate() {
+            if random.random_bool(0.6) {
+                caps.push(CapMultipliers { cap, most: number(random, 1.0), targets });
+            }
+        }
         let (sum, d) = (number(random, 1.0), if random.random_bool(0.5) { 0.0 } else { number(random, 1.0) });
         let objective = f64::from(random.random_range(0..2u8));
         let rungs = if random.random_bool(0.5) { Vec::new() } else { rungs };
-        Multipliers { objective, sum, d, targets, rules, counts, remainders, rungs }
+        Multipliers { objective, sum, d, targets, rules, counts, remainders, rungs, caps }
     }
 
     fn add_entry(&self, random: &mut ChaCha8Rng, forged: &mut Certificate) {
@@ -324,7 +333,24 @@ fn number(random: &mut ChaCha8Rng, near: f64) -> f64 {
 }
 
 fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
-    match random.random_range(0..9) {
+    match random.random_range(0..12) {
+        9.. if by.caps.is_empty() => {
+            let targets = vec![(random.random_range(0..3), number(random, 1.0))];
+            by.caps.push(CapMultipliers { cap: random.random_range(0..2), most: number(random, 1.0), targets });
+        }
+        9 => {
+            let at = random.random_range(0..by.caps.len());
+            match random.random_range(0..4) {
+                0 => by.caps[at].cap += 1,
+                1 => by.caps.insert(at, by.caps[at].clone()),
+                2 => drop(by.caps.remove(at)),
+                _ => by.caps[at].most = number(random, by.caps[at].most),
+            }
+        }
+        10.. => {
+            let at = random.random_range(0..by.caps.len());
+            change_list(random, &mut by.caps[at].targets);
+        }
         0 => by.objective = 1.0 - by.objective,
         1 => by.sum = number(random, by.sum),
         2 => by.d = number(random, by.d),
@@ -337,18 +363,22 @@ fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
                 7 => &mut by.rungs,
                 _ => &mut by.remainders,
             };
-            if list.is_empty() {
-                list.push((random.random_range(0..3), number(random, 1.0)));
-                return;
-            }
-            let at = random.random_range(0..list.len());
-            match random.random_range(0..5) {
-                0 => list[at].0 = random.random_range(0..list.len() + 2),
-                1 => list.insert(at, list[at]),
-                2 => drop(list.remove(at)),
-                _ => list[at].1 = number(random, list[at].1),
-            }
+            change_list(random, list);
         }
+    }
+}
+
+fn change_list(random: &mut ChaCha8Rng, list: &mut Vec<(usize, f64)>) {
+    if list.is_empty() {
+        list.push((random.random_range(0..3), number(random, 1.0)));
+        return;
+    }
+    let at = random.random_range(0..list.len());
+    match random.random_range(0..5) {
+        0 => list[at].0 = random.random_range(0..list.len() + 2),
+        1 => list.insert(at, list[at]),
+        2 => drop(list.remove(at)),
+        _ => list[at].1 = number(random, list[at].1),
     }
 }
 
@@ -476,6 +506,12 @@ pub fn kinds(certificate: &Certificate) -> BTreeSet<&'static str> {
             if by.d != 0.0 {
                 kinds.insert("d=");
             }
+            if !by.caps.is_empty() {
+                kinds.insert("k=");
+            }
+            if by.caps.iter().any(|of| !of.targets.is_empty()) {
+                kinds.insert("k.=");
+            }
         }
     }
     kinds
@@ -509,12 +545,24 @@ pub fn model_json(blend: &Blend) -> Value {
         let steps = ladder.steps.iter().map(|step| json!({"strength": step.strength, "entries": step.weight}));
         json!({"most": ladder.most, "strength": ladder.strength, "steps": steps.collect::<Vec<_>>()})
     });
+    let caps = blend.caps.iter().map(|cap| {
+        let targets = cap.targets.iter();
+        let targets =
+            targets.map(|target| json!({"score": target.score, "weight": target.weight, "excess": target.excess}));
+        let columns = cap.columns.iter().map(|column| json!({"q": column.weight, "odours": column.odours}));
+        json!({
+            "most": cap.most,
+            "targets": targets.collect::<Vec<_>>(),
+            "columns": columns.collect::<Vec<_>>(),
+        })
+    });
     json!({
         "ladder": ladder,
         "columns": columns.collect::<Vec<_>>(),
         "targets": targets.collect::<Vec<_>>(),
         "rows": rows.collect::<Vec<_>>(),
         "counts": counts.collect::<Vec<_>>(),
+        "caps": caps.collect::<Vec<_>>(),
         "contradiction": blend.contradiction.is_some(),
     })
 }

@@ -11,6 +11,7 @@ use super::relaxation::{Empty, Relaxation};
 use super::simplex::{Ended, Scratch};
 use crate::certificate::{
     BoundOnD, Certificate, Claim, Entry, Multipliers, Remainder, Said, bound_of_row, bound_on_d, greatest_d,
+    room_of_cap,
 };
 use crate::control::Control;
 use crate::model::{Blend, Ladder};
@@ -75,6 +76,9 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
     for (row, original) in roomy.rows.iter_mut().zip(&blend.rows) {
         row.upper = bound_of_row(blend, original).ok_or(open)?;
     }
+    for (cap, original) in roomy.caps.iter_mut().zip(&blend.caps) {
+        cap.room = room_of_cap(blend, original).ok_or(open)?;
+    }
     let relaxation = match Relaxation::new(&roomy, &mut Scratch::default()) {
         _ if blend.contradiction.is_some() => Err(Empty),
         Err(Empty) => Relaxation::of_nothing(&roomy),
@@ -122,6 +126,9 @@ impl BranchAndBound<'_> {
         // Gaps have no end of their own.
         let gaps = self.work.relaxation.gaps.clone();
         self.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
+        for gaps in self.work.relaxation.caps.iter().map(|cap| cap.gaps.clone()).collect::<Vec<_>>() {
+            self.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
+        }
         let mut root = Node::root(self.instance.blend, &self.work.relaxation)?;
         let [least, most] = d;
         let d_ref = self.work.relaxation.d_ref;
