@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
+pub mod certificates;
 pub mod charts;
 pub mod documents;
 pub mod extremes;
@@ -14,6 +15,8 @@ pub mod published;
 pub mod questions;
 pub mod random;
 pub mod smelled;
+
+use std::path::Path;
 
 use permil::control::Control;
 use permil::files;
@@ -34,14 +37,20 @@ pub fn assert_close(got: f64, wanted: f64, relative: f64, what: &str) {
     assert!(by <= relative * wanted.abs().max(1.0), "{what}: {got} instead of {wanted}, off by {by:e}");
 }
 
+/// The problem of a brief's file.
+#[track_caller]
+pub fn problem_at(brief: &Path) -> Problem {
+    match files::load_scenario(brief) {
+        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
+        Err(faults) => panic!("{}: {}", brief.display(), faults.render(false)),
+    }
+}
+
 /// The problem of a brief that names palette.toml, from the texts of the two.
 #[track_caller]
 pub fn load(palette: &str, brief: &str) -> Problem {
     let folder = tempfile::tempdir().expect("a folder");
     std::fs::write(folder.path().join("palette.toml"), palette).expect("written");
     std::fs::write(folder.path().join("brief.toml"), brief).expect("written");
-    match files::load_scenario(&folder.path().join("brief.toml")) {
-        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
-        Err(faults) => panic!("{}\n{brief}", faults.render(false)),
-    }
+    problem_at(&folder.path().join("brief.toml"))
 }
