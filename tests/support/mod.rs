@@ -9,6 +9,7 @@ pub mod extremes;
 pub mod forge;
 pub mod listing;
 pub mod mps;
+pub mod near;
 pub mod page;
 pub mod program;
 pub mod published;
@@ -49,8 +50,15 @@ pub fn problem_at(brief: &Path) -> Problem {
 /// The problem of a brief that names palette.toml, from the texts of the two.
 #[track_caller]
 pub fn load(palette: &str, brief: &str) -> Problem {
+    load_beside(palette, brief, &[])
+}
+
+/// The same with further files beside them: (name, text).
+#[track_caller]
+pub fn load_beside(palette: &str, brief: &str, beside: &[(&str, &str)]) -> Problem {
     let folder = tempfile::tempdir().expect("a folder");
-    std::fs::write(folder.path().join("palette.toml"), palette).expect("written");
-    std::fs::write(folder.path().join("brief.toml"), brief).expect("written");
+    for (name, text) in [("palette.toml", palette), ("brief.toml", brief)].iter().chain(beside) {
+        std::fs::write(folder.path().join(name), text).expect("written");
+    }
     problem_at(&folder.path().join("brief.toml"))
 }
