@@ -20,7 +20,7 @@ use serde_json::{Value, json};
 use support::forge::{Fate, Subject, changed_text, kinds, model_json};
 use support::listing::least_by_listing;
 use support::load;
-use support::random::scenario;
+use support::random::{scenario, unusual_scenario};
 
 /// Every kind of line and of multiplier.
 const ALL_KINDS: [&str; 15] = [
@@ -107,7 +107,11 @@ fn subjects() -> Vec<Subject> {
         let (palette, brief) = scenario(seed);
         load(&palette, &brief)
     });
-    problems.chain(more).filter_map(|problem| Subject::of(&problem, 5000)).collect()
+    let unusual = (0..20).map(|seed| {
+        let (palette, brief) = unusual_scenario(seed, (seed % 3) as usize);
+        load(&palette, &brief)
+    });
+    problems.chain(more).chain(unusual).filter_map(|problem| Subject::of(&problem, 5000)).collect()
 }
 
 #[test]
@@ -262,7 +266,7 @@ fn blend_of(model: &Value) -> Blend {
     let list = |key: &str| model[key].as_array().expect("a list").iter();
     let columns = list("columns").enumerate().map(|(material, column)| BlendColumn {
         material,
-        stays: false,
+        role: permil::model::Role::Any,
         weight: number(&column["q"]),
         odours: pairs(&column["odours"]),
         least: units(&column["least"]),

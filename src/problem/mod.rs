@@ -12,6 +12,7 @@ mod sentence;
 pub mod substance;
 pub mod target;
 pub mod uses;
+pub mod usual;
 
 use std::sync::Arc;
 
@@ -19,6 +20,7 @@ pub use domain::{Absence, DoseDomain};
 pub use id::{Bound, DoseKey, RuleId};
 pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
 pub use target::Target;
+pub use usual::UsualDoses;
 pub(crate) use target::{counted_score, total};
 
 use crate::brief::{Basis, Match};
@@ -120,7 +122,7 @@ impl Problem {
     pub fn relaxed(&self) -> Problem {
         let required = |column: usize| self.rules.iter().any(|rule| rule.kind == RuleKind::Must(column));
         self.with_rules(|index| match self.rules[index].kind {
-            RuleKind::MaxMaterials | RuleKind::DoseStep(_) => false,
+            RuleKind::MaxMaterials | RuleKind::MaxUnusual(_) | RuleKind::DoseStep(_) => false,
             RuleKind::DoseMin(column) => required(column),
             RuleKind::Budget
             | RuleKind::PriceOfEffect

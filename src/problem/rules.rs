@@ -6,6 +6,7 @@
 use std::sync::Arc;
 
 use super::id::RuleId;
+use super::usual::UsualDoses;
 use crate::palette::Cas;
 use crate::place::Place;
 use crate::units::Ppt;
@@ -43,6 +44,9 @@ pub enum RuleKind {
     /// Number of these columns whose dose is not this one, at most. A dose
     /// that stays is as good as fixed: it sets minimum and step aside.
     Moves(Arc<[(usize, Ppt)]>),
+    /// Number of materials whose dose is outside their usual one, at most; of
+    /// these columns, with their usual doses.
+    MaxUnusual(Arc<[(usize, UsualDoses)]>),
     /// Dose of a column in ppt, at least, if used at all.
     DoseMin(usize),
     /// Dose of a column in ppt of the basis, at most.
@@ -165,7 +169,8 @@ pub enum Subject {
     Asked(usize),
     /// One column that must not be used.
     Barred(usize),
-    /// Which columns are used, how many, and how many doses change.
+    /// Which columns are used, how many, how many doses change and how many are
+    /// unusual.
     Selection,
     /// The neat amount of one material, whatever brings it.
     Amount(usize),
@@ -243,7 +248,7 @@ impl RuleKind {
             DoseMin(m) | DoseMax(m) | DoseStep(m) => Subject::Dose(m),
             Must(m) | Fixed(m) => Subject::Asked(m),
             Never(m) => Subject::Barred(m),
-            MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
+            MaxMaterials | MostOf(_) | Moves(_) | MaxUnusual(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
             Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) => Subject::Blend,
@@ -267,6 +272,7 @@ impl RuleKind {
             | MaxMaterials
             | MostOf(_)
             | Moves(_)
+            | MaxUnusual(_)
             | DoseMin(_)
             | DoseMax(_)
             | NeatMax(_)
@@ -324,6 +330,7 @@ impl RuleKind {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
             | RuleKind::Must(_)
@@ -367,6 +374,7 @@ impl RuleKind {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
@@ -399,6 +407,7 @@ impl RuleKind {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
@@ -432,6 +441,7 @@ impl RuleKind {
             | MaxMaterials
             | MostOf(_)
             | Moves(_)
+            | MaxUnusual(_)
             | DoseMax(_)
             | NeatMax(_)
             | GroupMax(_)

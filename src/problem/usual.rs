@@ -1,0 +1,121 @@
+//! Usual doses: those at which a material is mostly used. A dose outside is
+//! marked wherever a formula is shown, and a brief may count such doses.
+
+use std::sync::Arc;
+
+use num_rational::BigRational;
+use num_traits::ToPrimitive;
+
+use super::{Problem, RuleKind, exact};
+use crate::brief::Basis;
+use crate::formula::Formula;
+use crate::palette::{Material, Usual};
+use crate::units::Ppt;
+
+/// The usual doses of a material in ppt of a basis, both ends included. What
+/// other bottles bring of a carrier is not of its dose.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct UsualDoses {
+    /// The lower end.
+    pub least: Ppt,
+    /// The upper end; below the lower one no dose is usual.
+    pub most: Ppt,
+}
+
+impl UsualDoses {
+    /// Those of a material in a basis; `None` where its palette names none. In
+    /// basis bottle they count what is poured from the usual bottle: the doses
+    /// whose neat content lies between the ends, exactly.
+    pub fn of(material: &Material, basis: Basis) -> Option<UsualDoses> {
+        let usual = material.usual?;
+        Some(match (basis, material.bottles.first()) {
+            (Basis::Bottle, Some(bottle)) => UsualDoses::poured(usual, bottle.percent),
+            _ => UsualDoses { least: usual.least, most: usual.most },
+        })
+    }
+
+    /// What is poured from a bottle of so many percent.
+    fn poured(usual: Usual, percent: f64) -> UsualDoses {
+        let poured_units =
+            |neat: Ppt| exact::dose(neat) * exact::decimal(100.0 * Ppt::UNITS as f64) / exact::decimal(percent);
+        // Twice a formula stands for all that no formula holds.
+        let beyond = Ppt::WHOLE.units() * 2;
+        let whole = |units: BigRational| Ppt::from_units(units.to_integer().to_i64().unwrap_or(beyond).min(beyond));
+        UsualDoses { least: whole(poured_units(usual.least).ceil()), most: whole(poured_units(usual.most).floor()) }
+    }
+
+    /// Whether a dose is one of them.
+    pub fn holds(&self, dose: Ppt) -> bool {
+        (self.least..=self.most).contains(&dose)
+    }
+}
+
+impl Problem {
+    /// Whether the palette names usual doses of any material: otherwise nothing
+    /// is said of them.
+    pub fn knows_usual_doses(&self) -> bool {
+        self.palette.materials.iter().any(|material| material.usual.is_some())
+    }
+
+    /// Whether the dose of a material in a formula is a usual one; `None` where
+    /// its palette names none.
+    pub fn is_usual(&self, formula: &Formula, material: usize) -> Option<bool> {
+        let usual = UsualDoses::of(self.material(material), formula.basis)?;
+        Some(usual.holds(formula.dose(material)))
+    }
+
+    /// The materials of a formula whose dose is outside their usual one, in the
+    /// order of its parts.
+    pub fn unusual(&self, formula: &Formula) -> Vec<usize> {
+        let parts = formula.parts.iter().map(|(material, _)| *material);
+        parts.filter(|&material| self.is_usual(formula, material) == Some(false)).collect()
+    }
+
+    /// The usual doses of every column that has some, in ppt of the basis.
+    pub fn usual_doses(&self) -> Arc<[(usize, UsualDoses)]> {
+        let of = |column: usize| Some((column, UsualDoses::of(self.material(column), self.basis)?));
+        (0..self.columns.len()).filter_map(of).collect()
+    }
+
+    /// The usual doses that a rule counts with, and how many materials it lets
+    /// be outside them; the strictest where several rules do.
+    pub fn counted_usual_doses(&self) -> Option<(Arc<[(usize, UsualDoses)]>, usize)> {
+        let counts = self.rules.iter().filter_map(|rule| match &rule.kind {
+            RuleKind::MaxUnusual(usual) => Some((Arc::clone(usual), rule.at.max(0.0) as usize)),
+            _ => None,
+        });
+        counts.min_by_key(|(_, most)| *most)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn usual(least: f64, most: f64) -> Usual {
+        Usual { least: Ppt::from_ppt(least), most: Ppt::from_ppt(most), in_percent: false }
+    }
+
+    #[test]
+    fn both_ends_are_usual() {
+        let doses = UsualDoses { least: Ppt::from_ppt(2.0), most: Ppt::from_ppt(40.0) };
+        assert!(doses.holds(Ppt::from_ppt(2.0)) && doses.holds(Ppt::from_ppt(40.0)));
+        assert!(!doses.holds(Ppt::from_units(2 * Ppt::UNITS - 1)) && !doses.holds(Ppt::from_units(40 * Ppt::UNITS + 1)));
+    }
+
+    #[test]
+    fn what_is_poured_is_converted_exactly() {
+        // A bottle of 10 % pours ten times as much.
+        let tenth = UsualDoses::poured(usual(2.0, 40.0), 10.0);
+        assert_eq!(tenth, UsualDoses { least: Ppt::from_ppt(20.0), most: Ppt::from_ppt(400.0) });
+        // A third has no last decimal: at the least dose there is 1 neat or more in
+        // what is poured, at the greatest 2 or less.
+        let third = UsualDoses::poured(usual(1.0, 2.0), 30.0);
+        assert_eq!((third.least.units(), third.most.units()), (3_333_333_334, 6_666_666_666));
+        // 0.3 % is no binary fraction.
+        let faint = UsualDoses::poured(usual(0.3, 0.6), 0.3);
+        assert_eq!(faint, UsualDoses { least: Ppt::from_ppt(100.0), most: Ppt::from_ppt(200.0) });
+        // No formula holds it, and nothing overflows.
+        assert!(UsualDoses::poured(usual(1.0, 1000.0), 1e-9).least > Ppt::WHOLE);
+    }
+}
