@@ -67,7 +67,8 @@ const BESIDE: &[ShippedFile] = shipped! {
 const FORMULA: &str = "[formula]\n";
 /// The rule that a new brief has besides; it counts nothing until the shelf names
 /// usual doses.
-const MAX_UNUSUAL: &str = "max_unusual = 2   # doses outside the `usual` range of a material, where the shelf names one\n";
+const MAX_UNUSUAL: &str =
+    "max_unusual = 2   # doses outside the `usual` range of a material, where the shelf names one\n";
 
 impl Shipped {
     /// Its own folder in `profiles/`.

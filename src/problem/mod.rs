@@ -20,8 +20,8 @@ pub use domain::{Absence, DoseDomain};
 pub use id::{Bound, DoseKey, RuleId};
 pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
 pub use target::Target;
-pub use usual::UsualDoses;
 pub(crate) use target::{counted_score, total};
+pub use usual::UsualDoses;
 
 use crate::brief::{Basis, Match};
 use crate::formula::Formula;

@@ -100,7 +100,9 @@ mod tests {
     fn both_ends_are_usual() {
         let doses = UsualDoses { least: Ppt::from_ppt(2.0), most: Ppt::from_ppt(40.0) };
         assert!(doses.holds(Ppt::from_ppt(2.0)) && doses.holds(Ppt::from_ppt(40.0)));
-        assert!(!doses.holds(Ppt::from_units(2 * Ppt::UNITS - 1)) && !doses.holds(Ppt::from_units(40 * Ppt::UNITS + 1)));
+        assert!(
+            !doses.holds(Ppt::from_units(2 * Ppt::UNITS - 1)) && !doses.holds(Ppt::from_units(40 * Ppt::UNITS + 1))
+        );
     }
 
     #[test]

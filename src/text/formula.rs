@@ -83,8 +83,7 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
         let [own, other] = [with_blanks(&sums[0], &doses), with_blanks(&sums[1], &others)];
         rows.push((Ink::Faint, ["together", "", &own, &other].map(str::to_owned).to_vec()));
     }
-    let sides =
-        [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left];
+    let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left];
     let unusual = report.unusual_told();
     // Neat bottles pour what the formula says: two columns less.
     let kept = |column: &usize| match column {

@@ -151,7 +151,16 @@ pub fn material(wild: bool) -> impl Strategy<Value = RawMaterial> {
         maybe(0.3, entry(wild)),
     )
         .prop_map(
-            |((strength, scores, price), (min, max, step, usual), advice, about, constituents, bottle, weight, entry)| {
+            |(
+                (strength, scores, price),
+                (min, max, step, usual),
+                advice,
+                about,
+                constituents,
+                bottle,
+                weight,
+                entry,
+            )| {
                 let (tagged, natural, have, has_cas) = about;
                 let constituents = constituents.filter(|_| natural);
                 RawMaterial {

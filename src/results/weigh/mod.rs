@@ -8,10 +8,10 @@ pub use keys::{
 };
 
 use super::Care;
+use super::UsualLine;
 use super::compare::BrokenLine;
 use super::head::SCHEMA;
 use super::limits::Limits;
-use super::UsualLine;
 use crate::balance::dilution::{Mixing, dilution};
 use crate::balance::overshoot::{self, WaysOut};
 use crate::balance::record::{Taken, record};
