@@ -14,6 +14,7 @@
 //! the rule.
 
 use super::counted::Counted;
+use super::role::Role;
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::problem::{DoseDomain, Problem, Target};
@@ -60,20 +61,6 @@ pub struct BlendColumn {
     pub must: bool,
     /// Price of one ppt, per kg of accord; `None` where it is not known.
     pub price: Option<f64>,
-}
-
-/// Which doses of its material a column is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Role {
-    /// All that its rules leave, but for the one that stays.
-    Any,
-    /// The one that stays, or none.
-    Stays,
-    /// The usual ones.
-    Usual,
-    /// All that its rules leave, counted as unusual: where a usual one would do,
-    /// the column of the usual ones has it too.
-    Unusual,
 }
 
 /// `sum of coefficient * x[column] <= upper`.

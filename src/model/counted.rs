@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use super::blend::Role;
+use super::role::Role;
 use crate::problem::{DoseDomain, Problem, UsualDoses};
 use crate::units::Ppt;
 

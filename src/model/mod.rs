@@ -4,7 +4,9 @@ pub mod blend;
 mod counted;
 pub mod doses;
 pub mod programme;
+mod role;
 mod rows;
 
-pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap, Role};
+pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;
+pub use role::Role;

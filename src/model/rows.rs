@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::blend::{Blend, BlendCount, BlendRow, Role};
+use super::blend::{Blend, BlendCount, BlendRow};
+use super::role::Role;
 use crate::brief::Match;
 use crate::limits::{Applies, Counts, Restriction};
 use crate::palette::{Cas, Material, Palette};

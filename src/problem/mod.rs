@@ -11,6 +11,7 @@ pub mod rules;
 mod sentence;
 pub mod substance;
 pub mod target;
+mod unusual;
 pub mod uses;
 pub mod usual;
 
