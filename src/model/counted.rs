@@ -23,8 +23,8 @@ impl Counted {
         let domains = if counted.is_empty() { Vec::new() } else { problem.domains() };
         let kept = problem.kept_doses();
         let could_be = |&(column, doses): &(usize, UsualDoses)| {
-            let is_outside =
-                |domain: &DoseDomain| !domain.is_empty() && !(doses.holds(domain.least) && doses.holds(domain.most));
+            let is_within = |domain: &DoseDomain| doses.holds(domain.least) && doses.holds(domain.most);
+            let is_outside = |domain: &DoseDomain| !(domain.is_empty() || is_within(domain));
             domains[column].as_ref().is_ok_and(is_outside) || kept[column].is_some_and(|dose| !doses.holds(dose))
         };
         let outside = counted.iter().filter(|one| could_be(one)).count();

@@ -6,7 +6,7 @@
 use std::sync::Arc;
 
 use super::id::RuleId;
-use super::usual::UsualDoses;
+use super::usual::OfColumns;
 use crate::palette::Cas;
 use crate::place::Place;
 use crate::units::Ppt;
@@ -46,7 +46,7 @@ pub enum RuleKind {
     Moves(Arc<[(usize, Ppt)]>),
     /// Number of materials whose dose is outside their usual one, at most; of
     /// these columns, with their usual doses.
-    MaxUnusual(Arc<[(usize, UsualDoses)]>),
+    MaxUnusual(OfColumns),
     /// Dose of a column in ppt, at least, if used at all.
     DoseMin(usize),
     /// Dose of a column in ppt of the basis, at most.

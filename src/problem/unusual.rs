@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use super::usual::UsualDoses;
+use super::usual::{OfColumns, UsualDoses};
 use super::{Problem, RuleKind};
 use crate::formula::Formula;
 
@@ -29,14 +29,14 @@ impl Problem {
     }
 
     /// The usual doses of every column that has some, in ppt of the basis.
-    pub fn usual_doses(&self) -> Arc<[(usize, UsualDoses)]> {
+    pub fn usual_doses(&self) -> OfColumns {
         let of = |column: usize| Some((column, UsualDoses::of(self.material(column), self.basis)?));
         (0..self.columns.len()).filter_map(of).collect()
     }
 
     /// The usual doses that a rule counts with, and how many materials it lets
     /// be outside them; the strictest where several rules do.
-    pub fn counted_usual_doses(&self) -> Option<(Arc<[(usize, UsualDoses)]>, usize)> {
+    pub fn counted_usual_doses(&self) -> Option<(OfColumns, usize)> {
         let counts = self.rules.iter().filter_map(|rule| match &rule.kind {
             RuleKind::MaxUnusual(usual) => Some((Arc::clone(usual), rule.at.max(0.0) as usize)),
             _ => None,

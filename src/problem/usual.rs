@@ -1,5 +1,7 @@
 //! Usual doses: those at which a material is mostly used.
 
+use std::sync::Arc;
+
 use num_rational::BigRational;
 use num_traits::ToPrimitive;
 
@@ -17,6 +19,9 @@ pub struct UsualDoses {
     /// The upper end; below the lower one no dose is usual.
     pub most: Ppt,
 }
+
+/// The usual doses of those columns that have some, in their order.
+pub type OfColumns = Arc<[(usize, UsualDoses)]>;
 
 impl UsualDoses {
     /// Those of a material in a basis; `None` where its palette names none. In
