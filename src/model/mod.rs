@@ -3,6 +3,7 @@
 pub mod blend;
 mod counted;
 pub mod doses;
+mod near;
 pub mod programme;
 mod role;
 mod rows;

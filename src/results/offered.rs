@@ -40,8 +40,9 @@ impl Serialize for Offered {
             limits,
             joints,
             advice,
+            near,
         } = &self.0;
-        let optional = usize::from(range.is_some()) + usize::from(unusual.is_some());
+        let optional = usize::from(range.is_some()) + usize::from(unusual.is_some()) + usize::from(near.is_some());
         let mut fields = serializer.serialize_struct("Offered", 15 + optional)?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
@@ -64,6 +65,9 @@ impl Serialize for Offered {
         fields.serialize_field("limits", limits)?;
         fields.serialize_field("joints", joints)?;
         fields.serialize_field("advice", advice)?;
+        if let Some(near) = near {
+            fields.serialize_field("near", near)?;
+        }
         fields.end()
     }
 }
