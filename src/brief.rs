@@ -32,6 +32,8 @@ pub struct Brief {
     pub max_materials: Option<Placed<usize>>,
     /// Greatest idle weight, in ppt.
     pub max_idle: Option<Placed<Ppt>>,
+    /// Greatest number of materials whose dose is outside their usual one.
+    pub max_unusual: Option<Placed<usize>>,
     /// Weight of a descriptor that the target does not name.
     pub off_note_weight: f64,
     /// Least strength of the formula.
@@ -72,6 +74,7 @@ impl Brief {
             min_dose: None,
             max_materials: None,
             max_idle: None,
+            max_unusual: None,
             off_note_weight: 1.0,
             strength_min: None,
             strength_max: None,

@@ -63,19 +63,14 @@ const BESIDE: &[ShippedFile] = shipped! {
     "limits/substances.toml": "the numbers and names that these speak of",
 };
 
-/// The line that a new brief is given on idle weight.
-const IDLE_WEIGHT: &str = "max_idle = 250 # at most a quarter that is not heard";
-
-/// The text of a brief with a rule on idle weight, unless it has one: who begins
-/// is spared a formula that is mostly filler.
-fn with_idle_weight(text: &str) -> String {
-    let has_one = text.lines().any(|line| line.trim_start().starts_with("max_idle"));
-    let line = |line: &str| match line == "[formula]" && !has_one {
-        true => format!("{line}\n{IDLE_WEIGHT}\n"),
-        false => format!("{line}\n"),
-    };
-    text.lines().map(line).collect()
-}
+/// Where the rules of a formula begin in a brief.
+const FORMULA: &str = "[formula]\n";
+/// The rule that a new brief has besides; it counts nothing until the shelf names
+/// usual doses.
+const MAX_UNUSUAL: &str =
+    "max_unusual = 2   # doses outside the `usual` range of a material, where the shelf names one\n";
+/// Likewise, of what fills the bottle and is not heard: a quarter at most.
+const MAX_IDLE: &str = "max_idle = 250    # parts that bring less than a tenth of their share of the odour\n";
 
 impl Shipped {
     /// Its own folder in `profiles/`.
@@ -106,14 +101,17 @@ impl Shipped {
         file.path.strip_prefix(self.folder()).and_then(|path| path.strip_prefix('/')).unwrap_or(file.path)
     }
 
-    /// The text that goes there: paths lead to where the files now are.
+    /// The text that goes there: paths lead to where the files now are, and a brief
+    /// counts unusual doses, for when the shelf is the user's own.
     #[must_use]
     pub fn text(self, file: &ShippedFile) -> String {
-        match file.path.strip_suffix(".md") {
+        match file.path.rsplit('/').next() {
             // Commands, as they are typed within the folder.
-            Some(_) => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
-            None if file.path.ends_with("/brief.toml") => with_idle_weight(&file.text.replace("../", "")),
-            None => file.text.replace("../", ""),
+            Some(name) if name.ends_with(".md") => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
+            Some("brief.toml") => {
+                file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}{MAX_IDLE}"))
+            }
+            _ => file.text.replace("../", ""),
         }
     }
 }

@@ -1,12 +1,15 @@
 //! From rules to linear rows, before any solver.
 
 pub mod blend;
+mod counted;
 pub mod doses;
 pub mod ladder;
 mod near;
 pub mod programme;
+mod role;
 mod rows;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;
 pub use ladder::Ladder;
+pub use role::Role;

@@ -21,6 +21,8 @@ pub enum RuleId {
     MaxMaterials,
     /// `max_idle`.
     MaxIdle,
+    /// `max_unusual`.
+    MaxUnusual,
     /// `near`: how much of a known formula may move.
     Near,
     /// `only`.
@@ -165,9 +167,9 @@ impl RuleId {
         match self {
             Only | OwnOnly => true,
             Dose(_, key) | Proportion(_, key) => matches!(key, DoseKey::Must | DoseKey::Never),
-            Budget | PriceOfEffect | Strength(_) | MaxMaterials | MaxIdle | Near | Group(..) | Ratio(..)
-            | Target(..) | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With | Free | Vessel
-            | InVessel(_) | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
+            Budget | PriceOfEffect | Strength(_) | MaxMaterials | MaxIdle | MaxUnusual | Near | Group(..)
+            | Ratio(..) | Target(..) | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With
+            | Free | Vessel | InVessel(_) | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
         }
     }
 }
@@ -180,6 +182,7 @@ impl fmt::Display for RuleId {
             RuleId::Strength(bound) => write!(f, "strength.{bound}"),
             RuleId::MaxMaterials => f.write_str("max_materials"),
             RuleId::MaxIdle => f.write_str("max_idle"),
+            RuleId::MaxUnusual => f.write_str("max_unusual"),
             RuleId::Near => f.write_str("near"),
             RuleId::Only => f.write_str("only"),
             RuleId::OwnOnly => f.write_str("own_only"),
@@ -225,6 +228,7 @@ fn bare(text: &str) -> Option<RuleId> {
         "strength.max" => RuleId::Strength(Bound::Max),
         "max_materials" => RuleId::MaxMaterials,
         "max_idle" => RuleId::MaxIdle,
+        "max_unusual" => RuleId::MaxUnusual,
         "near" => RuleId::Near,
         "only" => RuleId::Only,
         "own_only" => RuleId::OwnOnly,

@@ -101,6 +101,10 @@ impl Problem {
         if let Some(most) = &brief.max_idle {
             self.push(RuleId::MaxIdle, RuleKind::MaxIdle, &most.place, most.value.as_f64());
         }
+        if let Some(most) = &brief.max_unusual {
+            let kind = RuleKind::MaxUnusual(self.usual_doses());
+            self.push(RuleId::MaxUnusual, kind, &most.place, most.value as f64);
+        }
         if let Some(only) = &brief.only {
             self.push(RuleId::Only, RuleKind::Only(only.value.clone().into()), &only.place, 1.0);
         }

@@ -328,7 +328,49 @@ def everything(s: Scenario) -> None:
     formula(s, "c", {"Material 03": 40, "Material 05": 3, "Material 06": 2, "Material 09": 250}, *m(11))
 
 
-@case("23-idle")
+@case("23-unusual-doses")
+def unusual_doses(s: Scenario) -> None:
+    s.make_palette(10, 7, carriers=1)
+    s.aim_at(*m(1, 3, 4, 6, 9))
+    for i, (low, high) in {1: (20, 90), 3: (0, 60), 4: (5, 40), 6: (10, 100), 7: (150, 400), 9: (2, 30)}.items():
+        s.change(f"Material {i:02}", usual=[low, high])
+    s.change("Material 02", usual_in_concentrate=[0.5, 12.5])
+    s.change("Carrier A", usual=[0, 250])
+    s.brief["formula"] = {"step": 5, "min_dose": 5, "max_unusual": 1}
+    s.brief["doses"] = {"Carrier A": {"max": 600}}
+    formula(s, "a", {"Material 01": 95, "Material 03": 60, "Material 04": 45, "Material 02": 125}, *m(5))
+    formula(s, "b", {"Material 01": 90, "Material 03": 65, "Material 04": 40, "Material 02": 130}, "Carrier A")
+
+
+@case("24-unusual-bottle")
+def unusual_bottle(s: Scenario) -> None:
+    s.make_palette(9, 6, carriers=1)
+    s.aim_at(*m(1, 2, 5, 7))
+    s.brief["match"] = "level"
+    s.change("Material 02", bottle={"percent": 10, "carrier": "Carrier A"}, usual=[3, 12])
+    s.change("Material 05", bottle={"percent": 30, "carrier": "Carrier A"}, usual=[1, 25])
+    for i in (1, 3, 4, 7, 8):
+        s.change(f"Material {i:02}", usual=[10, 120])
+    s.brief["formula"] = {"basis": "bottle", "step": 2, "max_materials": 6, "max_unusual": 2}
+    s.brief["doses"] = {"Material 07": {"fixed": 150}, "Carrier A": {"max": 500}}
+    s.brief["budget"] = {"max_price": 140}
+    formula(s, "a", {"Material 07": 150, "Material 02": 30, "Material 05": 84, "Material 01": 122}, *m(9))
+    formula(s, "b", {"Material 07": 150, "Material 02": 28, "Material 05": 82, "Material 01": 4, "Material 06": 40}, *m(9))
+
+
+@case("25-none-unusual")
+def none_unusual(s: Scenario) -> None:
+    s.make_palette(11, 7)
+    s.aim_at(*m(2, 3, 5, 8, 10))
+    for i in range(1, 10):
+        s.change(f"Material {i:02}", usual=[4 * i, 60 + 15 * i])
+    s.brief["formula"] = {"max_unusual": 0, "max_materials": 7}
+    s.brief["budget"] = {"max_price": 150}
+    formula(s, "a", {"Material 02": 90, "Material 03": 12, "Material 05": 135, "Material 08": 180}, *m(10))
+    formula(s, "b", {"Material 02": 90.5, "Material 03": 11.5, "Material 05": 135, "Material 08": 180}, *m(11))
+
+
+@case("26-idle")
 def idle(s: Scenario) -> None:
     s.make_palette(12, 7, carriers=1)
     s.aim_at(*m(1, 3, 6, 9))
@@ -341,19 +383,19 @@ def idle(s: Scenario) -> None:
     formula(s, "b", {"Material 01": 450, "Material 03": 20, "Material 05": 300}, *m(4))
 
 
-@case("24-idle-whole")
+@case("27-idle-whole")
 def idle_whole(s: Scenario) -> None:
     s.make_palette(9, 6)
     s.aim_at(*m(1, 2, 5, 7))
-    for name, strength in zip(m(1, 2, 3, 4, 5, 6), (4, 40, 700, 4, 12, 250)):
+    for name, strength in zip(m(1, 2, 3, 4, 5, 6, 7, 8, 9), (4, 40, 700, 4, 12, 250, 3, 5, 8)):
         s.change(name, strength=strength)
     s.brief["match"] = "level"
-    s.brief["formula"] = {"step": 5, "min_dose": 10, "max_materials": 5, "max_idle": 120, "strength": {"min": 140}}
+    s.brief["formula"] = {"step": 5, "min_dose": 10, "max_materials": 5, "max_idle": 120, "strength": {"min": 60}}
     formula(s, "a", {"Material 01": 100, "Material 04": 15, "Material 03": 300}, *m(2))
     formula(s, "b", {"Material 01": 150, "Material 05": 300, "Material 06": 50}, *m(7))
 
 
-@case("25-idle-bottle")
+@case("28-idle-bottle")
 def idle_bottle(s: Scenario) -> None:
     s.make_palette(9, 6, carriers=1)
     s.aim_at(*m(2, 4, 6, 8))
@@ -361,6 +403,7 @@ def idle_bottle(s: Scenario) -> None:
         s.change(name, strength=strength)
     s.change("Material 03", bottle={"percent": 10, "carrier": "Carrier A"})
     s.change("Material 04", bottle={"percent": 50, "carrier": "Carrier A"})
-    s.brief["formula"] = {"basis": "bottle", "step": 10, "max_materials": 5, "max_idle": 60, "strength": {"min": 120}}
+    s.brief["formula"] = {"basis": "bottle", "step": 10, "max_materials": 5, "max_idle": 60, "strength": {"min": 60}}
+    s.brief["budget"] = {"max_price": 60}
     formula(s, "a", {"Material 03": 250, "Material 04": 140, "Material 06": 300}, *m(8))
     formula(s, "b", {"Material 03": 100, "Material 01": 50, "Material 02": 500}, *m(4))

@@ -189,6 +189,9 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
     edge = strength / 10 * (1 - tolerance)
     idle = [amount for name, amount in neat.items() if 0 < materials[name].strength < edge]
     out.between("max_idle", None, idle, problem.max_idle)
+    unusual = sum(1 for name, dose in parts.items() if problem.is_unusual(name, dose))
+    if problem.max_unusual is not None and unusual > problem.max_unusual:
+        out.add("max_unusual")
     out.between("strength.{}", problem.strength_min, [strength], problem.strength_max)
     if price is not None:
         out.between("budget", None, [price], problem.max_price)
