@@ -30,6 +30,7 @@ impl Serialize for Offered {
             bound,
             price,
             strength,
+            loose_strengths,
             price_of_effect,
             second_opinion,
             profile,
@@ -40,7 +41,10 @@ impl Serialize for Offered {
             joints,
             advice,
         } = &self.0;
-        let mut fields = serializer.serialize_struct("Offered", 15 + usize::from(range.is_some()))?;
+        let mut fields = serializer.serialize_struct(
+            "Offered",
+            15 + usize::from(range.is_some()) + usize::from(!loose_strengths.is_empty()),
+        )?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -50,6 +54,9 @@ impl Serialize for Offered {
         fields.serialize_field("bound", bound)?;
         fields.serialize_field("price", price)?;
         fields.serialize_field("strength", strength)?;
+        if !loose_strengths.is_empty() {
+            fields.serialize_field("loose_strengths", loose_strengths)?;
+        }
         fields.serialize_field("price_of_effect", price_of_effect)?;
         fields.serialize_field("second_opinion", second_opinion)?;
         fields.serialize_field("profile", profile)?;
