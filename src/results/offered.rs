@@ -40,11 +40,11 @@ impl Serialize for Offered {
             limits,
             joints,
             advice,
+            near,
         } = &self.0;
-        let mut fields = serializer.serialize_struct(
-            "Offered",
-            15 + usize::from(range.is_some()) + usize::from(!loose_strengths.is_empty()),
-        )?;
+        let more = [range.is_some(), !loose_strengths.is_empty(), near.is_some()];
+        let more = more.into_iter().filter(|is_there| *is_there).count();
+        let mut fields = serializer.serialize_struct("Offered", 15 + more)?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -66,6 +66,9 @@ impl Serialize for Offered {
         fields.serialize_field("limits", limits)?;
         fields.serialize_field("joints", joints)?;
         fields.serialize_field("advice", advice)?;
+        if let Some(near) = near {
+            fields.serialize_field("near", near)?;
+        }
         fields.end()
     }
 }
