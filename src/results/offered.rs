@@ -36,13 +36,14 @@ impl Serialize for Offered {
             profile,
             shares,
             materials,
+            unusual,
             poured,
             limits,
             joints,
             advice,
             near,
         } = &self.0;
-        let more = [range.is_some(), !loose_strengths.is_empty(), near.is_some()];
+        let more = [range.is_some(), !loose_strengths.is_empty(), unusual.is_some(), near.is_some()];
         let more = more.into_iter().filter(|is_there| *is_there).count();
         let mut fields = serializer.serialize_struct("Offered", 15 + more)?;
         fields.serialize_field("formula", formula)?;
@@ -62,6 +63,9 @@ impl Serialize for Offered {
         fields.serialize_field("profile", profile)?;
         fields.serialize_field("shares", shares)?;
         fields.serialize_field("part_lines", materials)?;
+        if let Some(unusual) = unusual {
+            fields.serialize_field("unusual", unusual)?;
+        }
         fields.serialize_field("poured", poured)?;
         fields.serialize_field("limits", limits)?;
         fields.serialize_field("joints", joints)?;

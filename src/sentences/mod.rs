@@ -11,3 +11,4 @@ pub mod left_out;
 pub mod notes;
 pub mod order;
 pub mod said;
+pub mod usual;
