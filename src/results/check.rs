@@ -2,9 +2,11 @@
 
 use serde::Serialize;
 
+use super::doubt::{NumberLine, SpreadLine};
 use super::finding::{FindingLine, Severity};
 use super::{CoverageReport, Head, IdleReport, ReasonsReport};
 use crate::analysis::check::{Check, Verdict};
+use crate::analysis::first::{DRAWS, First};
 use crate::brief::Brief;
 use crate::formula::Formula;
 use crate::problem::Problem;
@@ -32,6 +34,10 @@ pub struct CheckReport {
     /// What is idle of each formula that was given; left out where none was.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub given: Vec<GivenLine>,
+    /// Which numbers to smell first; left out where that was not asked for and
+    /// every strength is a number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub smell_first: Option<SmellFirst>,
     /// What else strikes, warnings first.
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
@@ -45,6 +51,17 @@ pub struct GivenLine {
     pub name: String,
     /// What of it is idle; null where it has no odour.
     pub idle: Option<IdleReport>,
+}
+
+/// Which numbers to smell first.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SmellFirst {
+    /// How many draws.
+    pub draws: usize,
+    /// Match of the best blend over any doses, over these draws, in percent.
+    pub fidelity: SpreadLine,
+    /// The numbers that most of its uncertainty comes from, the most first.
+    pub numbers: Vec<NumberLine>,
 }
 
 /// What blends inside the rules can have of a descriptor, over continuous
@@ -69,6 +86,14 @@ pub struct RangeLine {
 /// A target this close to the end of a range, in points, counts as inside.
 const INSIDE: f64 = 1e-6;
 
+impl SmellFirst {
+    /// The numbers to smell first.
+    pub fn new(problem: &Problem, first: &First) -> SmellFirst {
+        let line = |(number, share): &(_, _)| NumberLine::new(problem, *number, share);
+        SmellFirst { draws: DRAWS, fidelity: first.fidelity.into(), numbers: first.numbers.iter().map(line).collect() }
+    }
+}
+
 impl CheckReport {
     /// The report of a look at a brief. `warnings` are those of its files.
     pub fn new(problem: &Problem, brief: &Brief, check: &Check, warnings: Vec<String>) -> CheckReport {
@@ -84,6 +109,7 @@ impl CheckReport {
             reasons: ReasonsReport::new(problem, &check.reasons),
             coverage: CoverageReport::of(problem, |material| usable[material]),
             given: Vec::new(),
+            smell_first: None,
             findings,
             warnings,
         }
