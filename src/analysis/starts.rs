@@ -18,6 +18,7 @@ use crate::model::Blend;
 use crate::pool::in_parallel;
 use crate::problem::{DoseKey, Problem, RuleId, RuleKind};
 use crate::solve::extent::Extent;
+use crate::solve::nearer::Nearer;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start};
 use crate::tolerance::curves::SAME_SHARE;
 use crate::units::Ppt;
@@ -63,6 +64,9 @@ pub struct Starts {
     pub candidates: usize,
     /// Whether there was time for every direction.
     pub is_complete: bool,
+    /// Of formulas on the way from a known one, for each the percentage points of
+    /// the match that it may give away, and how near it is; empty of others.
+    pub nearest: Vec<Option<(f64, Nearer)>>,
 }
 
 /// Difference between two formulas in share points, 0 to 100: half the sum of
@@ -92,7 +96,14 @@ pub fn starts(
     done: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Starts, Failure> {
     let Some(answer) = best.answer.clone() else {
-        return Ok(Starts { best, ceiling: 0.0, chosen: Vec::new(), candidates: 0, is_complete: true });
+        return Ok(Starts {
+            best,
+            ceiling: 0.0,
+            chosen: Vec::new(),
+            candidates: 0,
+            is_complete: true,
+            nearest: Vec::new(),
+        });
     };
     let ceiling = answer.evaluation.loss + asked.margin / 100.0 * problem.worst_loss();
     let directions: Vec<u64> = (0..(DIRECTIONS * asked.count).max(LEAST_DIRECTIONS) as u64).collect();
@@ -113,7 +124,7 @@ pub fn starts(
     }
     let chosen = furthest_apart(&pool, asked.count);
     let chosen = chosen.into_iter().map(|at| pool[at].clone()).collect();
-    Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete })
+    Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete, nearest: Vec::new() })
 }
 
 struct Bench<'a> {
