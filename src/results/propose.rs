@@ -90,7 +90,8 @@ impl ProposeReport {
             FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
         });
         if let Some(given) = &solution.given {
-            formula.near = formula.near.map(|near| near.with_nearest(problem, &given.nearer, &given.best));
+            let best = solution.on_match_alone();
+            formula.near = formula.near.map(|near| near.with_nearest(problem, &given.nearer, &best));
         }
         let name = |index: usize| problem.material(index).name.clone();
         let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));

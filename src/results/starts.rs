@@ -104,9 +104,9 @@ impl StartsReport {
         let mut formulas: Vec<StartLine> = starts.chosen.iter().enumerate().map(line).collect();
         for (line, nearest) in formulas.iter_mut().zip(&starts.nearest) {
             let near = line.formula.near.take();
-            line.formula.near = match (near, nearest, best) {
-                (Some(near), Some((give, found)), Some(best)) => {
-                    Some(NearReport { give: Some(*give), ..near }.with_nearest(problem, found, best))
+            line.formula.near = match (near, nearest) {
+                (Some(near), Some((give, found))) => {
+                    Some(NearReport { give: Some(*give), ..near }.with_nearest(problem, found, &starts.best))
                 }
                 (near, ..) => near,
             };

@@ -33,6 +33,7 @@ impl NearReport {
     pub fn nearest(&self, fidelity: Option<f64>) -> Option<String> {
         let (give, proven, bound) = (self.give?, self.nearest_proven?, self.nearest_bound?);
         let (best, best_moved) = (self.best_fidelity?, self.best_moved?);
+        let best_match = if self.best_proven? { "the best match" } else { "the best match found, not proven" };
         let away = (best - fidelity?).max(0.0);
         let sure = if proven {
             "That none is nearer is proven".to_owned()
@@ -47,10 +48,10 @@ impl NearReport {
         Some(if away > SHARE_MOVED || best_moved - self.moved? > SHARE_MOVED {
             let (best, best_moved) = (rounded(best, 2), rounded_up(best_moved, 2));
             format!(
-                "It is the nearest found of those that {give}: the best match, {best} %, has {best_moved} % elsewhere. {sure}."
+                "It is the nearest found of those that {give}: {best_match}, {best} %, has {best_moved} % elsewhere. {sure}."
             )
         } else {
-            format!("None found of those that {give} is nearer than the best match itself. {sure}.")
+            format!("None found of those that {give} is nearer than {best_match} itself. {sure}.")
         })
     }
 
@@ -63,7 +64,7 @@ impl NearReport {
         let part = |line: &crate::results::LackingLine| format!("{} ({} %)", escaped(&line.name), share(line.share));
         let names = listed(self.lacking.iter().map(part).collect());
         let all = share(self.least_by_lack);
-        let mut told = vec![format!("The shelf lacks {names}: {all} % of the {} of {}.", self.of(), escaped(&self.to))];
+        let mut told = vec![format!("The shelf lacks {names}: {all} % of the {} there.", self.of())];
         let assumed: Vec<String> =
             self.lacking.iter().filter(|line| line.strength_assumed).map(|line| escaped(&line.name)).collect();
         if !assumed.is_empty() && self.by == MovedBy::Odour {
@@ -91,14 +92,25 @@ impl NearReport {
     /// Where it was published, and what of it counts nowhere.
     pub fn origin(&self) -> String {
         let mut told = match &self.source {
-            Some(source) => format!("Source of {}: {}.", escaped(&self.to), escaped(source)),
-            None => format!("{} names no source.", escaped(&self.to)),
+            Some(source) => format!("Its source: {}.", escaped(source)),
+            None => "It names no source.".to_owned(),
         };
         if self.unknown_percent > 0.0 {
             told +=
-                &format!(" {} % of its mass is not identified and counts nowhere.", rounded(self.unknown_percent, 1));
+                &format!(" {} % of that mass is not identified and counts nowhere.", rounded(self.unknown_percent, 1));
         }
         told
+    }
+
+    /// What is told first: how far, how sure, and what the shelf lacks.
+    pub fn in_short(&self, fidelity: Option<f64>) -> Vec<String> {
+        let mut few = vec![self.distance()];
+        few.extend(self.nearest(fidelity));
+        few.extend(self.lacks());
+        if !self.lacking.is_empty() {
+            few.extend(self.exchanged());
+        }
+        few
     }
 
     /// All of it, a sentence or two each.
@@ -114,7 +126,8 @@ impl NearReport {
 
 /// What is said of it beside a formula.
 pub fn near(report: &NearReport, fidelity: Option<f64>, page: &Page, out: &mut String) {
-    page.labelled(out, "Near", &report.sentences(fidelity).join(" "), Ink::Plain);
+    let told = if page.full { report.sentences(fidelity) } else { report.in_short(fidelity) };
+    page.labelled(out, "Near", &told.join(" "), Ink::Plain);
 }
 
 /// A share in percent, never 0 where there is some.

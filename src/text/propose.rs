@@ -89,7 +89,10 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
         return (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain);
     }
     if let Some(best) = report.gives_from() {
-        return (format!("not the best match, {} %, but nearer to a known formula", rounded(best, 2)), Ink::Plain);
+        let found =
+            if report.formula.near.as_ref().is_some_and(|near| near.best_proven == Some(true)) { "" } else { " found" };
+        let text = format!("nearer to a known formula than the best match{found}, {} %", rounded(best, 2));
+        return (text, Ink::Plain);
     }
     if report.is_proven() {
         return ("the best these numbers allow (proven)".to_owned(), Ink::Good);
