@@ -18,6 +18,7 @@ mod shelf;
 mod starts;
 mod strengths;
 mod tradeoff;
+mod usual;
 mod verify;
 mod weigh;
 

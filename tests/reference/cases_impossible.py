@@ -61,7 +61,7 @@ def infeasible_must(s: Scenario) -> None:
     formula(s, "b", {"Material 01": 500, "Material 04": 20}, *m(2))
 
 
-@case("26-infeasible-near")
+@case("44-infeasible-near")
 def infeasible_near(s: Scenario) -> None:
     s.make_palette(9, 6)
     s.aim_at(*m(1, 4, 7))
