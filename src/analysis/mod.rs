@@ -20,6 +20,7 @@ pub mod doubt;
 pub mod ends;
 pub mod explain;
 pub mod first;
+pub mod from_known;
 pub mod full;
 pub mod furthest;
 pub mod identity;

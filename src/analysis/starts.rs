@@ -20,6 +20,7 @@ use crate::pool::in_parallel;
 use crate::problem::idle::Idle;
 use crate::problem::{DoseKey, Problem, RuleId, RuleKind, UsualDoses};
 use crate::solve::extent::Extent;
+use crate::solve::nearer::Nearer;
 use crate::solve::usual::most_usual;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start};
 use crate::tolerance::curves::SAME_SHARE;
@@ -69,6 +70,9 @@ pub struct Starts {
     pub candidates: usize,
     /// Whether there was time for every direction.
     pub is_complete: bool,
+    /// Of formulas on the way from a known one, for each the percentage points of
+    /// the match that it may give away, and how near it is; empty of others.
+    pub nearest: Vec<Option<(f64, Nearer)>>,
 }
 
 /// Difference between two formulas in share points, 0 to 100: half the sum of
@@ -98,7 +102,14 @@ pub fn starts(
     done: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Starts, Failure> {
     let Some(answer) = best.answer.clone() else {
-        return Ok(Starts { best, ceiling: 0.0, chosen: Vec::new(), candidates: 0, is_complete: true });
+        return Ok(Starts {
+            best,
+            ceiling: 0.0,
+            chosen: Vec::new(),
+            candidates: 0,
+            is_complete: true,
+            nearest: Vec::new(),
+        });
     };
     let ceiling = answer.evaluation.loss + asked.margin / 100.0 * problem.worst_loss();
     let directions: Vec<u64> = (0..(DIRECTIONS * asked.count).max(LEAST_DIRECTIONS) as u64).collect();
@@ -121,7 +132,7 @@ pub fn starts(
     let unusual: Vec<usize> = pool.iter().map(|answer| problem.unusual(&answer.formula).len()).collect();
     let chosen = furthest_apart(&pool, &unusual, asked.count);
     let chosen = chosen.into_iter().map(|at| pool[at].clone()).collect();
-    Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete })
+    Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete, nearest: Vec::new() })
 }
 
 /// The formulas of a pool without those that differ from one before them in idle

@@ -220,6 +220,10 @@ fn rules(root: &mut Table, edits: &RuleEdits) {
     {
         number(near, "within", edits.within);
         number(near, "give", edits.give);
+        // What asks nothing any more goes as a whole.
+        if !near.contains_key("within") && !near.contains_key("give") {
+            root.remove("near");
+        }
     }
     if (edits.max_price.is_some() || edits.max_price_of_effect.is_some())
         && let Some(budget) = section(root, "budget")

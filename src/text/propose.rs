@@ -3,7 +3,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, reasons, steady, worth};
+use super::{care, formula, near, reasons, steady, worth};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
@@ -47,6 +47,12 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
         out.push('\n');
         formula::misses(&report.formula, &on_scale, page, &mut out);
         cost(report, page, &mut out);
+    }
+    if let Some(found) = &report.formula.near {
+        if page.full {
+            out.push('\n');
+        }
+        near::near(found, report.formula.fidelity, page, &mut out);
     }
     care::of_one(care, &report.formula, page, &mut out);
     out
@@ -94,6 +100,12 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
     if let Some(steady) = report.steady.as_ref().filter(|steady| steady.buys) {
         let best = rounded(steady.best_on_paper.on_paper, 2);
         return (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain);
+    }
+    if let Some(best) = report.gives_from() {
+        let found =
+            if report.formula.near.as_ref().is_some_and(|near| near.best_proven == Some(true)) { "" } else { " found" };
+        let text = format!("nearer to a known formula than the best match{found}, {} %", rounded(best, 2));
+        return (text, Ink::Plain);
     }
     if report.is_proven() {
         return ("the best these numbers allow (proven)".to_owned(), Ink::Good);

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 from math import floor, lcm
 
 from resolve import LEAST_DOSE, TOTAL, Problem, most_of, neat_parts
@@ -139,6 +140,8 @@ def build(problem: Problem, rung: int | None = None) -> Programme:
             if material.max_in_product is not None and use.dosage is not None:
                 at_most([v * use.share * use.dosage / 100 / TOTAL for v in neat], material.max_in_product)
     restriction_rows(problem, weighted, at_most)
+    if problem.near is not None:
+        near_rows(problem, weighted, at_most)
 
     counted = list(problem.aims)
     if problem.match == "balance":
@@ -167,6 +170,25 @@ def build(problem: Problem, rung: int | None = None) -> Programme:
         count=None if count is None or count >= len(columns) else count,
         unusual=problem.max_unusual if any(c.usual for c in columns) else None,
     )
+
+
+def near_rows(problem: Problem, weighted, at_most) -> None:
+    """What is missing of any of its parts together, one row for every choice of parts: the largest choice is half the
+    sum of the differences, since shares add up to 1 in both formulas. Few parts alone."""
+    near, materials = problem.near, problem.palette.materials
+    counts = {n: (m.strength if near.by == "odour" else Fraction(1)) if m.strength > 0 else Fraction(0) for n, m in materials.items()}
+    whole = weighted(counts)
+    lacking = sum((share for name, share in near.shares.items() if name not in materials), Fraction(0))
+    own = [name for name in near.shares if name in materials]
+    assert len(own) <= 9, "too many choices"
+    smells = {name: weighted({**{n: Fraction(0) for n in materials}, name: counts[name]}) for name in own}
+    for choice in product([False, True], repeat=len(own)):
+        chosen = [name for name, is_chosen in zip(own, choice) if is_chosen]
+        share = lacking + sum((near.shares[name] for name in chosen), Fraction(0)) - near.within / 100
+        row = [share * d for d in whole]
+        for name in chosen:
+            row = [a - b for a, b in zip(row, smells[name])]
+        at_most(row, Fraction(0))
 
 
 def restriction_rows(problem: Problem, weighted, at_most) -> None:

@@ -108,6 +108,12 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
             format!("it {matches} and {kept}; the best formula inside the rules reaches {best} % (proven).")
         }
         (true, _) => format!("it {matches} and {kept}; what the best formula would reach is not proven."),
+        (false, _) if proposal.gives_from().is_some() => {
+            let best = rounded(proposal.gives_from().unwrap_or(0.0), 2);
+            format!(
+                "it {matches}; the best match found inside the rules is {best} %, and this is nearer to a known formula."
+            )
+        }
         (false, Status::Optimal) => {
             format!("it {matches}; no formula inside the rules comes nearer to the target (proven).")
         }
