@@ -47,5 +47,6 @@ pub mod strengths;
 pub mod tradeoff;
 pub mod unchecked;
 pub mod verify;
+pub mod ways_out;
 pub mod without;
 pub mod worth;

@@ -100,6 +100,9 @@ impl Problem {
         if let Some(most) = &brief.max_materials {
             self.push(RuleId::MaxMaterials, RuleKind::MaxMaterials, &most.place, most.value as f64);
         }
+        if let Some(most) = &brief.max_idle {
+            self.push(RuleId::MaxIdle, RuleKind::MaxIdle, &most.place, most.value.as_f64());
+        }
         if let Some(most) = &brief.max_unusual {
             let kind = RuleKind::MaxUnusual(self.usual_doses());
             self.push(RuleId::MaxUnusual, kind, &most.place, most.value as f64);

@@ -96,6 +96,9 @@ impl ProposeReport {
         let name = |index: usize| problem.material(index).name.clone();
         let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));
         formula.profile_ranges(&around.profile);
+        if let Some(idle) = formula.idle.as_mut().filter(|_| !around.ways_out.is_empty()) {
+            idle.ways_out = Some(around.ways_out.clone());
+        }
         let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
         ProposeReport {
             head: Head::new("propose", problem, brief),

@@ -7,8 +7,8 @@ use super::{care, formula, near, reasons, steady, worth};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
-use crate::results::RangeLine;
 use crate::results::propose::ProposeReport;
+use crate::results::{Around, RangeLine};
 use crate::solve::Status;
 
 /// The whole answer.
@@ -34,6 +34,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
     } else {
         verdict(report, fidelity, page, &mut out);
     }
+    formula::idle_weight(&report.formula, None, page, &mut out);
     if let Some(found) = &report.steady {
         steady::steady(found, page, &mut out);
     }
@@ -67,6 +68,7 @@ pub fn propose_reasons(report: &ProposeReport, page: &Page) -> String {
         }
         return out;
     };
+    ways_out(&report.around, page, &mut out);
     worth::binding(&report.around, page, &mut out);
     worth::without(&report.around, page, &mut out);
     care::caution(care, page, &mut out);
@@ -80,6 +82,17 @@ fn verdict(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String)
     let (sure, ink) = sureness(report, fidelity);
     let text = format!("Match on paper {} %{likely}: {sure}", rounded(fidelity, 2));
     page.paragraph(out, "  ", 2, &text, ink);
+}
+
+/// What would make more of it heard, solved.
+fn ways_out(around: &Around, page: &Page, out: &mut String) {
+    if around.ways_out.is_empty() {
+        return;
+    }
+    page.head(out, "More that is heard");
+    for way in &around.ways_out {
+        page.paragraph(out, "  - ", 4, &format!("{}.", escaped(&way.sentence)), Ink::Plain);
+    }
 }
 
 /// How sure it is that no other formula is nearer.

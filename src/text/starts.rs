@@ -1,6 +1,6 @@
 //! Formulas to smell side by side, on the page.
 
-use super::formula::{dose, money};
+use super::formula::{dose, idle_weight, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, in_short, limits, reasons};
@@ -27,6 +27,9 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
     };
     let is_blind = report.formulas.iter().any(|line| line.code.is_some());
     headline(report, is_blind, page, &mut out);
+    for line in &report.formulas {
+        idle_weight(&line.formula, Some(&format!("formula {}", label(line))), page, &mut out);
+    }
     for block in report.formulas.chunks(COLUMNS) {
         doses(report, block, page, &mut out);
     }

@@ -79,6 +79,7 @@ pub struct Scenario {
     pub step: Option<f64>,
     pub min_dose: Option<f64>,
     pub max_materials: Option<usize>,
+    pub max_idle: Option<f64>,
     pub max_unusual: Option<usize>,
     pub off_note_weight: Option<f64>,
     pub strength: (Option<f64>, Option<f64>),
@@ -149,6 +150,7 @@ struct RawBrief {
     step: Option<f64>,
     min_dose: Option<f64>,
     spare_materials: Option<i8>,
+    idle: Option<Factor>,
     spare_unusual: Option<i8>,
     off_note_weight: Option<f64>,
     strength: (Option<Factor>, Option<Factor>),
@@ -228,7 +230,13 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
     let least = select(vec![0.3, 1.0, 2.0, 20.0, 60.0, 150.0]);
     (
         (any::<bool>(), prop::bool::weighted(0.35), maybe(0.25, (any::<bool>(), any::<Index>()))),
-        (maybe(0.6, shelf::step(wild)), maybe(0.3, least), maybe(0.4, -2..3i8), maybe(0.4, -1..2i8)),
+        (
+            maybe(0.6, shelf::step(wild)),
+            maybe(0.3, least),
+            maybe(0.4, -2..3i8),
+            maybe(0.4, -1..2i8),
+            maybe(0.25, above(wild)),
+        ),
         (maybe(0.3, select(vec![0.0, 0.2, 0.5, 2.0])), maybe(0.25, below(wild)), maybe(0.2, above(wild))),
         (maybe(0.1, prop::collection::vec(any::<Index>(), 0..4)), prop::bool::weighted(0.1)),
         (maybe(0.4, above(wild)), maybe(0.15, above(wild))),
@@ -245,6 +253,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
             min_dose: doses.1,
             spare_materials: doses.2,
             spare_unusual: doses.3,
+            idle: doses.4,
             off_note_weight: odour.0,
             strength: (odour.1, odour.2),
             only: out.0,
@@ -305,6 +314,7 @@ fn build(raw: &[RawMaterial], targets: &[RawTarget], brief: &RawBrief) -> Scenar
         step: brief.step,
         min_dose: brief.min_dose,
         max_materials: None,
+        max_idle: None,
         max_unusual: None,
         off_note_weight: brief.off_note_weight,
         strength: (None, None),
@@ -454,6 +464,7 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
     scenario.max_unusual = brief.spare_unusual.map(|spare| (unusual + i64::from(spare)).max(0) as usize);
     scenario.strength =
         ordered(at(brief.strength.0, facts.strength, 1.0, 1e6), at(brief.strength.1, facts.strength, 100.0, 1e6));
+    scenario.max_idle = at(brief.idle, facts.idle, 100.0, 1000.0);
     scenario.max_price = at(brief.money.0, facts.price, 50.0, 1e9);
     scenario.max_price_of_effect = at(brief.money.1, facts.price / facts.strength, 5.0, 1e9);
     scenario.only = brief.only.as_ref().map(|others| {
@@ -643,6 +654,7 @@ impl Scenario {
         if let Some(most) = self.max_materials {
             writeln!(text, "max_materials = {most}").unwrap();
         }
+        text += &keys(&[("max_idle", self.max_idle)], "\n");
         if let Some(most) = self.max_unusual {
             writeln!(text, "max_unusual = {most}").unwrap();
         }

@@ -9,6 +9,9 @@ pub struct Facts {
     /// Neat ppt of each material, with the carriers that bottles bring.
     pub neat: Vec<f64>,
     pub strength: f64,
+    /// Neat ppt of what is less than a tenth as strong as the whole, carriers
+    /// apart.
+    pub idle: f64,
     /// Per kg; materials without a price count as 0.
     pub price: f64,
     /// Whether everything in it has a price.
@@ -38,6 +41,16 @@ fn wanted(scenario: &Scenario) -> Vec<(f64, f64, f64)> {
         None => (0.0, scenario.off_note_weight.unwrap_or(1.0), 1.0),
     };
     scenario.target.iter().zip(from).map(of).collect()
+}
+
+/// What is idle, by the shares themselves: a share of the odour below a tenth of
+/// the share of the weight. What lies within a hundred-millionth of the tenth is
+/// taken for heard, as it is over continuous doses.
+fn idle(scenario: &Scenario, neat: &[f64]) -> f64 {
+    let odour = |i: usize| scenario.materials[i].strength * neat[i];
+    let all: f64 = (0..neat.len()).map(odour).sum();
+    let is_idle = |i: &usize| odour(*i) > 0.0 && odour(*i) / all < 0.1 * (1.0 - 1e-8) * neat[*i] / 1000.0;
+    (0..neat.len()).filter(is_idle).map(|i| neat[i]).sum()
 }
 
 impl Facts {
@@ -82,6 +95,7 @@ impl Facts {
         let used = || (0..neat.len()).filter(|&i| neat[i] > 0.0);
         Facts {
             strength: (0..neat.len()).map(odour).sum::<f64>() / 1000.0,
+            idle: idle(scenario, &neat),
             price: used().map(|i| materials[i].price.unwrap_or(0.0) * neat[i]).sum::<f64>() / 1000.0,
             is_priced: used().all(|i| materials[i].price.is_some()),
             fidelity: 100.0 * (1.0 - loss / most).max(0.0),
@@ -143,6 +157,7 @@ impl Facts {
         let effect = scenario.max_price_of_effect.filter(|_| priced);
         let allowed = effect.map(|at| at * strength);
         at_most("price_of_effect".into(), self.price, allowed, self.price + allowed.unwrap_or(0.0));
+        at_most("max_idle".into(), self.idle, scenario.max_idle, self.idle);
         at_most("strength.min".into(), -strength, scenario.strength.0.map(|at| -at), strength);
         at_most("strength.max".into(), strength, scenario.strength.1, strength);
         for (index, group) in scenario.groups.iter().enumerate() {

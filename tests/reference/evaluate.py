@@ -196,6 +196,10 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
     used = sum(1 for name, dose in parts.items() if dose >= Fraction(1, 10**6))
     if problem.max_materials is not None and used > problem.max_materials:
         out.add("max_materials")
+    # Less than a tenth of the weight's share of the odour; at the very edge it is heard.
+    edge = strength / 10 * (1 - tolerance)
+    idle = [amount for name, amount in neat.items() if 0 < materials[name].strength < edge]
+    out.between("max_idle", None, idle, problem.max_idle)
     unusual = sum(1 for name, dose in parts.items() if problem.is_unusual(name, dose))
     if problem.max_unusual is not None and unusual > problem.max_unusual:
         out.add("max_unusual")

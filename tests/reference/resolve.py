@@ -148,6 +148,7 @@ class Problem:
     aims: dict[str, Aim]  # counted descriptors alone (weight > 0), in the palette's order
     doses: dict[str, DoseRule]
     max_materials: int | None
+    max_idle: Fraction | None
     strength_min: Fraction | None
     strength_max: Fraction | None
     max_price: Fraction | None
@@ -380,6 +381,7 @@ def read_problem(brief: Path) -> Problem:
         aims=resolve_aims(raw, palette, borrowed),
         doses=resolve_doses(raw, palette, kept_out),
         max_materials=form.get("max_materials"),
+        max_idle=number(form.get("max_idle")),
         strength_min=number(strength.get("min")),
         strength_max=number(strength.get("max")),
         max_price=number(budget.get("max_price")),

@@ -69,7 +69,16 @@ def usable_columns(problem: Problem) -> list[Column]:
     return columns
 
 
-def build(problem: Problem) -> Programme:
+def rungs(problem: Problem) -> list[Fraction]:
+    """The different strengths of what a formula can have, carriers apart, from below."""
+    materials = problem.palette.materials
+    parts = [neat_parts(problem.palette, problem.basis, {c.name: Fraction(1)}) for c in usable_columns(problem)]
+    return sorted({materials[name].strength for part in parts for name in part if materials[name].strength > 0})
+
+
+def build(problem: Problem, rung: int | None = None) -> Programme:
+    """All rules; that on idle weight on one rung alone: there nothing from the strength of that index on is
+    idle, and what is weaker keeps to the most. A formula keeps the rule where it keeps one of these."""
     materials, columns = problem.palette.materials, usable_columns(problem)
     per_part = [neat_parts(problem.palette, problem.basis, {c.name: Fraction(1)}) for c in columns]
     rows: list[Row] = []
@@ -90,6 +99,12 @@ def build(problem: Problem) -> Programme:
         return [a + factor * b for a, b in zip(one, other)]
 
     strength = weighted({name: m.strength for name, m in materials.items()})
+    if rung is not None:
+        steps = rungs(problem)
+        if rung < len(steps):
+            at_most(strength, 10 * TOTAL * steps[rung])
+        weak = [name for name, material in materials.items() if 0 < material.strength and material.strength in steps[:rung]]
+        at_most(neat_of(weak), problem.max_idle)
     if problem.strength_min is not None:
         at_least(strength, problem.strength_min * TOTAL)
     if problem.strength_max is not None:

@@ -34,6 +34,9 @@ pub fn rules(bench: &Bench) -> Markup {
                     Ends { min: 0.0, max: dearest, step: dearest / 200.0 }))
                 (money(&["rules", "max_materials"], brief.max_materials.as_ref().map(|it| it.value as f64), "materials at most",
                     "Materials, at most", "", Ends { min: 1.0, max: count_end, step: 1.0 }))
+                (money(&["rules", "max_idle"], brief.max_idle.as_ref().map(|it| it.value.as_f64()), "idle weight at most",
+                    "Idle weight, at most", "\u{2030} that bring less than a tenth of their weight's share of the odour",
+                    Ends { min: 0.0, max: 1000.0, step: 5.0 }))
                 @if counts_usual {
                     (money(&["rules", "max_unusual"], brief.max_unusual.as_ref().map(|it| it.value as f64), "unusual doses at most",
                         "Unusual doses, at most", "", Ends { min: 0.0, max: count_end, step: 1.0 }))

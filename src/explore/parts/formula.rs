@@ -77,6 +77,9 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
             span.value { (report.materials.len()) }
             span.what { @if report.materials.len() == 1 { "material" } @else { "materials" } }
         }
+        @if let Some(sentence) = report.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) {
+            p.alert { "Idle weight: " (escaped(sentence)) "." }
+        }
     })
 }
 
