@@ -2,6 +2,8 @@
 
 mod support;
 
+use serde_json::json;
+use support::page::Server;
 use support::program::{Folder, permil, reads_well};
 
 /// Invented, with one part that the shelf lacks.
@@ -106,6 +108,61 @@ fn an_analysis_is_a_starting_point() {
     assert!(formulas.iter().skip(1).all(|formula| formula["near"]["nearest_proven"] == true), "{json}");
     let wrong = permil(&["starts", &brief, "--from", &gc, "--blind", "--key", &folder.path("k")]).ended(2);
     assert!(wrong.stderr.contains("--from"), "{}", wrong.stderr);
+}
+
+#[test]
+fn the_known_formula_is_not_written_over() {
+    let (folder, brief) = folder("within = 40");
+    let ran = permil(&["propose", &brief, "--save", &folder.path("gc.toml"), "--force"]).ended(2);
+    assert!(ran.stderr.contains("which the brief needs"), "{}", ran.stderr);
+}
+
+/// The page shows the rule with its number, answers a changed one, and knows when
+/// the file of the known formula has changed.
+#[test]
+fn the_page_has_the_rule_as_a_control() {
+    let (folder, brief) = folder("within = 40");
+    let server = Server::of(&brief);
+    let page = server.get("/").body;
+    assert!(
+        page.contains("Near An analysis (invented)")
+            && page.contains("percent elsewhere than in the known formula at most")
+    );
+    let last = |edits: &serde_json::Value| {
+        let pieces = server.solve("a", edits);
+        let solved = pieces.into_iter().find(|piece| piece["kind"] == "final").expect("a formula");
+        (solved["html"]["near"].as_str().expect("how near").to_owned(), solved["disk"].clone())
+    };
+    let (told, disk) = last(&json!({}));
+    assert!(told.contains("and at most 40 % may be"), "{told}");
+    let (told, same) = last(&json!({"rules": {"within": 35.0, "give": 1.0}}));
+    assert!(told.contains("and at most 35 % may be") && told.contains("That none is nearer is proven"), "{told}");
+    assert_eq!(disk, same);
+    folder.write("gc.toml", &COMPOSITION.replace("percent = 30", "percent = 31"));
+    assert_ne!(last(&json!({})).1, disk, "a changed composition is another state");
+    // Nothing asked any more: the table goes, and nothing is told of it.
+    let (told, _) = last(&json!({"rules": {"within": null}}));
+    assert_eq!(told, "");
+}
+
+#[test]
+fn the_report_tells_of_it() {
+    let (folder, brief) = folder("give = 2");
+    let saved = folder.path("report.html");
+    permil(&["report", &brief, "--save", &saved]).ended(0);
+    let html = folder.read("report.html");
+    for told in [
+        "is elsewhere than in An analysis (invented)",
+        "The shelf lacks Nerolidol",
+        "gc.toml",
+        "nearer to a known formula",
+    ] {
+        assert!(html.contains(told), "{told}");
+    }
+    let client = folder.path("client.html");
+    permil(&["report", &brief, "--for", "client", "--save", &client]).ended(0);
+    let html = folder.read("client.html");
+    assert!(!html.contains("Nerolidol") && !html.contains("An analysis"), "a client sees nothing of the formula");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! A formula judged from what was drawn, in arithmetic that shares nothing
 //! with the crate: not its files, not its problem, not its evaluation.
 
-use crate::briefs::{From, Restriction, Scenario, Use};
+use crate::briefs::{From, Near, Restriction, Scenario, Use};
 use crate::shelf::UNITS;
 
 /// What a formula has.
@@ -105,6 +105,25 @@ impl Facts {
         }
     }
 
+    /// Percent that is not where a known formula has it; not a number where the
+    /// formula has no odour.
+    pub fn moved(&self, scenario: &Scenario, near: &Near) -> f64 {
+        let strength = |i: usize| scenario.materials[i].strength;
+        let smells = near.parts.iter().filter(|(i, _)| strength(*i) > 0.0).map(|&(i, parts)| (strength(i), parts));
+        let said = near.nowhere.and_then(|(parts, own)| Some((own.filter(|own| *own > 0.0)?, parts)));
+        let all: Vec<(f64, f64)> = smells.chain(said).collect();
+        let mean =
+            all.iter().map(|(own, parts)| own * parts).sum::<f64>() / all.iter().map(|(_, parts)| parts).sum::<f64>();
+        let counts = |own: f64| if near.by_parts { f64::from(u8::from(own > 0.0)) } else { own };
+        let mut was = vec![0.0; self.neat.len()];
+        near.parts.iter().for_each(|&(i, parts)| was[i] += parts * counts(strength(i)));
+        let lacking = near.nowhere.map_or(0.0, |(parts, own)| parts * counts(own.unwrap_or(mean)));
+        let has: Vec<f64> = self.neat.iter().enumerate().map(|(i, neat)| neat * counts(strength(i))).collect();
+        let (of_was, of_has) = (was.iter().sum::<f64>() + lacking, has.iter().sum::<f64>());
+        let apart = was.iter().zip(&has).map(|(was, has)| (was / of_was - has / of_has).abs()).sum::<f64>();
+        50.0 * (apart + lacking / of_was)
+    }
+
     /// Percent of a restricted substance in a finished product.
     pub fn use_percent(&self, scenario: &Scenario, restriction: &Restriction, product: &Use) -> f64 {
         let listed = |cas: &String| restriction.cas.contains(cas);
@@ -162,6 +181,12 @@ impl Facts {
             if has.is_finite() {
                 at_most(format!("target:note{d}.min"), -has, target.min.map(|at| -at), has + target.min.unwrap_or(0.0));
                 at_most(format!("target:note{d}.max"), has, target.max, has + target.max.unwrap_or(0.0));
+            }
+        }
+        if let Some(near) = &scenario.near {
+            let moved = self.moved(scenario, near);
+            if moved.is_finite() {
+                at_most("near".into(), moved, Some(near.within), 100.0);
             }
         }
         self.products(scenario, &mut at_most);
