@@ -100,6 +100,26 @@ fn a_palette_without_usual_doses_says_nothing_of_them() {
     }
 }
 
+/// `check` names a rule that counts nothing, and a material of which every dose
+/// that the rules leave is unusual.
+#[test]
+fn check_says_what_is_in_vain() {
+    let of_kind = |folder: &Folder, kind: &str| -> Vec<Value> {
+        let report = ask(folder, "check", &[]);
+        report["findings"].as_array().unwrap().iter().filter(|line| line["kind"] == kind).cloned().collect()
+    };
+    let plain = Folder::copy_of("profiles/six-materials");
+    plain.change("brief.toml", "max_materials = 6\n", "max_materials = 6\nmax_unusual = 2\n");
+    let [idle] = &of_kind(&plain, "nothing usual")[..] else { panic!("no finding") };
+    assert_eq!((&idle["line"], &idle["severity"]), (&json!(19), &json!("note")));
+    let folder = six("1");
+    assert!(of_kind(&folder, "nothing usual").is_empty() && of_kind(&folder, "never usual").is_empty());
+    folder.change("palette.toml", "usual = [50, 300]", "usual = [600, 800]");
+    let [never] = &of_kind(&folder, "never usual")[..] else { panic!("no finding") };
+    assert_eq!(never["materials"], json!(["Phenylethyl alcohol"]));
+    assert!(never["message"].as_str().unwrap().contains("600 to 800"), "{never}");
+}
+
 #[test]
 fn what_is_wrong_points_at_its_line() {
     let folder = six("1");

@@ -35,6 +35,10 @@ pub enum FindingKind {
     Uncarried,
     /// A descriptor that nobody scored.
     Unscored,
+    /// A material that the rules leave no usual dose.
+    NeverUsual,
+    /// A count of unusual doses where nothing is known of usual ones.
+    NothingUsual,
 }
 
 impl FindingKind {
@@ -53,6 +57,8 @@ impl FindingKind {
             FindingKind::NearTwins => "near twins",
             FindingKind::Uncarried => "uncarried",
             FindingKind::Unscored => "unscored",
+            FindingKind::NeverUsual => "never usual",
+            FindingKind::NothingUsual => "nothing usual",
         }
     }
 }
@@ -72,7 +78,8 @@ pub struct FindingLine {
     /// What it is, in a word that stays the same: `never usable`, `too
     /// coarse`, `one decade`, `misplaced strength`, `beyond level`, `rich
     /// natural`, `unknown natural`, `matched by name`, `may be`, `other number`,
-    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`.
+    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`, `never
+    /// usual`, `nothing usual`.
     pub kind: FindingKind,
     /// `warning` or `note`.
     pub severity: Severity,
@@ -120,6 +127,12 @@ impl FindingLine {
             Finding::Twins(a, b) => (FindingKind::NearTwins, Severity::Note, described(*b), vec![*a, *b]),
             Finding::Uncarried { .. } => (FindingKind::Uncarried, Severity::Warning, None, Vec::new()),
             Finding::Unscored(_) => (FindingKind::Unscored, Severity::Note, None, Vec::new()),
+            Finding::NeverUsual(material, _) => {
+                (FindingKind::NeverUsual, Severity::Note, described(*material), vec![*material])
+            }
+            Finding::NothingUsual(rule) => {
+                (FindingKind::NothingUsual, Severity::Note, Some(problem.rules[*rule].place.clone()), Vec::new())
+            }
         };
         let (message, remedy) = sentences::finding::finding(problem, finding);
         FindingLine {
