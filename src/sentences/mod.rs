@@ -10,4 +10,5 @@ pub mod identity;
 pub mod left_out;
 pub mod notes;
 pub mod order;
+pub mod said;
 pub mod usual;
