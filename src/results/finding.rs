@@ -39,6 +39,8 @@ pub enum FindingKind {
     NeverUsual,
     /// A count of unusual doses where nothing is known of usual ones.
     NothingUsual,
+    /// Materials that are idle beside the strength that is wanted, and no rule.
+    IdleWeight,
 }
 
 impl FindingKind {
@@ -59,6 +61,7 @@ impl FindingKind {
             FindingKind::Unscored => "unscored",
             FindingKind::NeverUsual => "never usual",
             FindingKind::NothingUsual => "nothing usual",
+            FindingKind::IdleWeight => "idle weight",
         }
     }
 }
@@ -78,8 +81,8 @@ pub struct FindingLine {
     /// What it is, in a word that stays the same: `never usable`, `too
     /// coarse`, `one decade`, `misplaced strength`, `beyond level`, `rich
     /// natural`, `unknown natural`, `matched by name`, `may be`, `other number`,
-    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`, `never
-    /// usual`, `nothing usual`.
+    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`, `idle
+    /// weight`, `never usual`, `nothing usual`.
     pub kind: FindingKind,
     /// `warning` or `note`.
     pub severity: Severity,
@@ -126,6 +129,7 @@ impl FindingLine {
             }
             Finding::Twins(a, b) => (FindingKind::NearTwins, Severity::Note, described(*b), vec![*a, *b]),
             Finding::Uncarried { .. } => (FindingKind::Uncarried, Severity::Warning, None, Vec::new()),
+            Finding::IdleWeight { idle, .. } => (FindingKind::IdleWeight, Severity::Warning, None, idle.clone()),
             Finding::Unscored(_) => (FindingKind::Unscored, Severity::Note, None, Vec::new()),
             Finding::NeverUsual(material, _) => {
                 (FindingKind::NeverUsual, Severity::Note, described(*material), vec![*material])
