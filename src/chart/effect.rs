@@ -84,7 +84,7 @@ impl EffectChart {
             format!("{}: strength {}, effect {}", point.material, dose(point.strength), dose(point.effect))
         };
         let points: Vec<String> = self.points.iter().take(40).map(point).collect();
-        format!("{}: strength against price of effect. {}", self.shelf, points.join("; "))
+        format!("{}: strength against cost per unit of strength. {}", self.shelf, points.join("; "))
     }
 
     fn subtitle(&self) -> Vec<Piece> {
