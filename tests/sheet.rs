@@ -186,6 +186,9 @@ fn material(descriptors: usize) -> impl Strategy<Value = Material> {
                 tags: tags.into_iter().collect(),
                 note: flags.2.map(|at| [Note::Opening, Note::Heart, Note::Drydown][at]),
                 lasting_hours: price,
+                lasting_factor: factor.map(|it| it + 1.5),
+                molar_mass: stock.map(|it| it % 1000.0 + 1.0),
+                vapour_pressure: price.map(|it| it % 1000.0 + 0.001),
                 natural: flags.0,
                 constituents,
                 bottles,
@@ -215,7 +218,16 @@ fn palette() -> impl Strategy<Value = Palette> {
             materials.retain(|material| seen.insert(material.name.clone()));
             let file = "".into();
             let (name, currency, remarks) = (name.clone(), currency.clone(), remarks.clone());
-            Palette { file, name, currency, scale: 10.0, descriptors: descriptors.clone(), materials, remarks }
+            Palette {
+                file,
+                name,
+                currency,
+                scale: 10.0,
+                descriptors: descriptors.clone(),
+                lasting_percent: if materials.len() % 2 == 0 { 100.0 } else { 12.5 },
+                materials,
+                remarks,
+            }
         })
     })
 }

@@ -12,12 +12,12 @@ use crate::escape::escaped;
 use crate::files::fault::Sink;
 use crate::files::form;
 use crate::files::keys::{self, NumberKey};
-use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_SCALE, NOTES};
+use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_LASTING_PERCENT, DEFAULT_SCALE, NOTES};
 use crate::files::snippet::short;
 use crate::files::walk::REMARKS;
 use crate::palette::{Descriptor, Material, Palette};
 
-const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#remarks", "#decimal", "#meaning"];
+const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#lasting_percent", "#remarks", "#decimal", "#meaning"];
 
 /// Reads a shelf; of no use where the sink has faults afterwards.
 pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
@@ -68,6 +68,9 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
         cells.scale = keys::LARGEST_SCALE;
         cells.scale = cells.number(row, at, &keys::SCALE, Beside::Nothing).unwrap_or(DEFAULT_SCALE);
     }
+    let lasting_percent = value("#lasting_percent")
+        .and_then(|(row, (_, at))| cells.number(row, at, &keys::LASTING_PERCENT, Beside::Nothing))
+        .unwrap_or(DEFAULT_LASTING_PERCENT);
     let meanings = settings.iter().find(|setting| setting.key == "#meaning");
     let columns = Columns::read(&cells, meanings, reading);
     if !sink.is_clean() {
@@ -123,8 +126,16 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
     let currency = cells.currency.take().0;
     let descriptors = columns.descriptors.into_iter().map(|(_, descriptor)| descriptor).collect();
     let remarks = text_of("#remarks");
-    let palette =
-        Palette { file: sink.source.file.clone(), name, currency, scale: cells.scale, descriptors, materials, remarks };
+    let palette = Palette {
+        file: sink.source.file.clone(),
+        name,
+        currency,
+        scale: cells.scale,
+        descriptors,
+        lasting_percent,
+        materials,
+        remarks,
+    };
     Some(ReadShelf { palette, scored, notes })
 }
 
@@ -421,6 +432,9 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
         tags: columns.of(Known::Tags).map(|at| cells.tags(row, at)).unwrap_or_default(),
         note: columns.of(Known::Note).and_then(|at| cells.note(row, at, &NOTES)),
         lasting_hours: plain(Known::Lasting),
+        lasting_factor: plain(Known::LastingFactor),
+        molar_mass: plain(Known::MolarMass),
+        vapour_pressure: plain(Known::VapourPressure),
         natural: columns.of(Known::Natural).and_then(|at| cells.flag(row, at)).unwrap_or(false),
         constituents: columns.of(Known::Constituents).and_then(|at| cells.constituents(row, at)),
         bottles,
