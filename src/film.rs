@@ -103,7 +103,8 @@ impl Film {
         }
         let mut clock = 0.0;
         for _ in 0..STEPS {
-            let rate = self.stretch * self.parts.iter().map(|part| part.mass * part.left(clock) / part.molar_mass).sum::<f64>();
+            let rate = self.stretch
+                * self.parts.iter().map(|part| part.mass * part.left(clock) / part.molar_mass).sum::<f64>();
             let by = (hours - self.hours_at(clock)) / rate;
             if !by.is_finite() || by <= 1e-13 * clock {
                 break;
@@ -189,7 +190,8 @@ mod tests {
         // A pair of equal molar masses, and a citrus, floral and woody third.
         let pair = film(&[(0.5, 160.0, 2.0), (0.5, 160.0, 20.0)], 1.0);
         let three = film(&[(0.3, 154.249, 6.0), (0.6, 122.164, 20.0), (0.1, 152.147, 400.0)], 1.0);
-        let pinned = [(&pair, 6.0, 11.0, vec![0.00097466, 0.49990253]), (&three, 8.0, 53.8, vec![0.193329, 0.536605, 0.975319])];
+        let pinned =
+            [(&pair, 6.0, 11.0, vec![0.00097466, 0.49990253]), (&three, 8.0, 53.8, vec![0.193329, 0.536605, 0.975319])];
         for (film, hours, life, expected) in pinned {
             assert!((film.life_hours() - life).abs() < 1e-9);
             let clock = film.clock(hours).unwrap();

@@ -155,9 +155,7 @@ fn film_weight_of(shelf: &[Material]) -> Option<f64> {
 
 /// What the palette itself says of how long a material lasts.
 fn known_hours(material: &Material, film_weight: f64) -> Option<(f64, Source)> {
-    let by_pressure = |pressure| {
-        hours_by_pressure(film_weight, pressure, material.molar_mass.unwrap_or(MOLAR_MASS))
-    };
+    let by_pressure = |pressure| hours_by_pressure(film_weight, pressure, material.molar_mass.unwrap_or(MOLAR_MASS));
     let written = material.lasting_hours.map(|hours| (hours, Source::Written));
     written.or_else(|| material.vapour_pressure.map(|pressure| (by_pressure(pressure), Source::Pressure)))
 }
@@ -177,8 +175,7 @@ pub fn dried(problem: &Problem, formula: &Formula, blotter: &Blotter, hours: &[f
     let whole: f64 = neat.iter().sum();
     let materials: Vec<usize> = (0..neat.len()).filter(|&at| neat[at] > 0.0).collect();
     let weight = blotter.film_weight.or_else(|| film_weight_of(shelf)).unwrap_or(FILM_WEIGHT);
-    let tenacities: Vec<Tenacity> =
-        materials.iter().map(|&at| tenacity(shelf, at, weight)).collect::<Option<_>>()?;
+    let tenacities: Vec<Tenacity> = materials.iter().map(|&at| tenacity(shelf, at, weight)).collect::<Option<_>>()?;
     let parts = materials.iter().zip(&tenacities).map(|(&at, tenacity)| Part {
         mass: neat[at] / whole,
         molar_mass: tenacity.molar_mass,
@@ -231,10 +228,8 @@ fn spreads(
     let one_block = |&block: &usize| -> Vec<Vec<f64>> {
         let draws = BLOCK.min(DRAWS - block * BLOCK);
         let drawn: Vec<Block> = slots.iter().map(|slot| slot.first_block(SEED, block, draws)).collect();
-        let mut chance: Vec<Chance> = materials
-            .iter()
-            .map(|&at| Chance::new(SEED, TENACITIES | ((block as u64) << 32) | at as u64))
-            .collect();
+        let mut chance: Vec<Chance> =
+            materials.iter().map(|&at| Chance::new(SEED, TENACITIES | ((block as u64) << 32) | at as u64)).collect();
         let mut found = vec![Vec::with_capacity(draws); hours.len()];
         let (mut film, mut odours) = (film.clone(), Odours::new(judge.targets()));
         for draw in 0..draws {
@@ -249,7 +244,9 @@ fn spreads(
                         odours.add(&judge, Drawn { strength: strength * part.left(clock), scores }, neat[material]);
                     }
                 }
-                fidelities.push((odours.denominator > 0.0).then(|| judge.fidelity(judge.loss(&odours.of, odours.denominator))));
+                fidelities.push(
+                    (odours.denominator > 0.0).then(|| judge.fidelity(judge.loss(&odours.of, odours.denominator))),
+                );
             }
         }
         found.into_iter().map(|of_time| of_time.into_iter().flatten().collect()).collect()

@@ -47,7 +47,8 @@ const RIGHT: f64 = WIDTH - MARGIN;
 const HEIGHT: f64 = 340.0;
 /// Minutes that an axis may name.
 const TIMES: [f64; 16] = [
-    1.0, 2.0, 5.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0, 960.0, 1440.0, 2880.0, 10_080.0, 43_200.0, 129_600.0, 525_600.0,
+    1.0, 2.0, 5.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0, 960.0, 1440.0, 2880.0, 10_080.0, 43_200.0, 129_600.0,
+    525_600.0,
 ];
 
 /// A time as people say it.
@@ -110,16 +111,23 @@ impl DryingChart {
         let last = smelled.next_back().unwrap_or(first);
         let leader = |minutes: f64| {
             let at = self.minutes.partition_point(|at| *at < minutes).min(self.minutes.len() - 1);
-            self.bands.iter().max_by(|a, b| a.shares_percent[at].total_cmp(&b.shares_percent[at])).map(|it| &it.material)
+            self.bands
+                .iter()
+                .max_by(|a, b| a.shares_percent[at].total_cmp(&b.shares_percent[at]))
+                .map(|it| &it.material)
         };
         match (leader(first), leader(last)) {
             (Some(one), Some(other)) if first == last || one == other => {
                 let until = if first == last { String::new() } else { format!(" as at {}", span(last)) };
                 sentence(&format!("{} carries most of it at {}{until}", brief(one), span(first)))
             }
-            (Some(one), Some(other)) => {
-                sentence(&format!("{} carries most of it at {}, {} at {}", brief(one), span(first), brief(other), span(last)))
-            }
+            (Some(one), Some(other)) => sentence(&format!(
+                "{} carries most of it at {}, {} at {}",
+                brief(one),
+                span(first),
+                brief(other),
+                span(last)
+            )),
             _ => nothing(),
         }
     }
@@ -133,7 +141,6 @@ impl DryingChart {
         self.bands.iter().map(of).collect::<Vec<_>>().join("; ")
     }
 }
-
 
 impl Chart for DryingChart {
     fn name(&self) -> &'static str {

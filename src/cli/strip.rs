@@ -95,5 +95,6 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     session.warn(&resolved.warnings);
     let asked = Asked { minutes: args.at.clone(), percent: args.percent, film_weight: args.film_weight };
     let answer = strip::ask(&resolved, &formula, &asked)?;
-    session.drawn(&answer.report, answer.outcome(), || args.plotting.drawn(Some(&DryingChart::of_report(&answer.report))))
+    session
+        .drawn(&answer.report, answer.outcome(), || args.plotting.drawn(Some(&DryingChart::of_report(&answer.report))))
 }

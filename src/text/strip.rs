@@ -14,7 +14,8 @@ const CARRIES: f64 = 1.0;
 pub fn strip(report: &StripReport, page: &Page) -> String {
     let mut out = String::new();
     page.paragraph(&mut out, "", 0, &escaped(&report.name), Ink::Strong);
-    let dipped = if report.percent == 100.0 { "undiluted".to_owned() } else { format!("at {} %", plain(report.percent)) };
+    let dipped =
+        if report.percent == 100.0 { "undiluted".to_owned() } else { format!("at {} %", plain(report.percent)) };
     let whole = match report.life_hours {
         Some(hours) => format!("; the last of it is gone after {}", span(hours)),
         None => String::new(),
@@ -110,7 +111,8 @@ fn profile(report: &StripReport, page: &Page, out: &mut String) {
     table.row(Ink::Faint, [String::new(), "wanted".to_owned()].into_iter().chain(heads).collect());
     let Some(first) = report.stages.iter().find(|stage| !stage.profile.is_empty()) else { return };
     for line in &first.profile {
-        let of = |stage: &StageLine| stage.profile.iter().find(|it| it.descriptor == line.descriptor).map(|it| it.blend);
+        let of =
+            |stage: &StageLine| stage.profile.iter().find(|it| it.descriptor == line.descriptor).map(|it| it.blend);
         let cells = report.stages.iter().map(|stage| or_dash(of(stage).map(|blend| rounded(blend, 1))));
         table.row(Ink::Plain, [escaped(&line.descriptor), rounded(line.target, 1)].into_iter().chain(cells).collect());
     }
