@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::composition::Composition;
 use crate::formula::Formula;
 use crate::palette::Cas;
 use crate::place::{Place, Placed};
@@ -51,6 +52,8 @@ pub struct Brief {
     pub groups: Vec<Group>,
     /// Bounds on quotients of doses.
     pub ratios: Vec<Ratio>,
+    /// A known formula to stay near to.
+    pub near: Option<Near>,
 }
 
 impl Brief {
@@ -77,6 +80,7 @@ impl Brief {
             doses: Vec::new(),
             groups: Vec::new(),
             ratios: Vec::new(),
+            near: None,
         }
     }
 }
@@ -100,6 +104,44 @@ impl Match {
         match self {
             Match::Balance => "balance",
             Match::Level => "level",
+        }
+    }
+}
+
+/// A known formula to stay near to.
+#[derive(Clone, Debug)]
+pub struct Near {
+    /// Where the table stands.
+    pub place: Place,
+    /// The known formula.
+    pub composition: Composition,
+    /// What may move.
+    pub by: MovedBy,
+    /// Percent of it that may move.
+    pub within: Option<Placed<f64>>,
+    /// Percentage points of the match that may be given away to come nearer.
+    pub give: Option<Placed<f64>>,
+}
+
+/// What is counted of how far a formula is from a known one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum MovedBy {
+    /// Shares of the odour.
+    #[default]
+    Odour,
+    /// Shares of the mass, odourless solvents left out.
+    Parts,
+}
+
+impl MovedBy {
+    /// Both of them.
+    pub const ALL: [MovedBy; 2] = [MovedBy::Odour, MovedBy::Parts];
+
+    /// The word that files and reports have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            MovedBy::Odour => "odour",
+            MovedBy::Parts => "parts",
         }
     }
 }

@@ -66,6 +66,7 @@ pub mod chart;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod clock;
+pub mod composition;
 pub mod control;
 pub mod dossier;
 pub mod escape;

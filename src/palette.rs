@@ -28,6 +28,26 @@ pub struct Palette {
     pub remarks: Option<String>,
 }
 
+impl Palette {
+    /// What the usual bottle of a material holds: (material, mass fraction);
+    /// a carrier without a name in the palette is left out.
+    pub fn usual_content(&self, material: usize) -> Vec<(usize, f64)> {
+        let described = &self.materials[material];
+        let fraction = described.usual_fraction();
+        let mut content = vec![(material, fraction)];
+        let carrier = described.bottles.first().and_then(|bottle| bottle.carrier.as_ref());
+        let carrier = carrier.and_then(|name| self.materials.iter().position(|other| other.name == *name));
+        if let (Some(carrier), true) = (carrier, fraction < 1.0) {
+            if carrier == material {
+                content[0].1 = 1.0;
+            } else {
+                content.push((carrier, 1.0 - fraction));
+            }
+        }
+        content
+    }
+}
+
 /// A word for what something smells of.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Descriptor {

@@ -112,6 +112,9 @@ pub mod doses {
     pub const BORROWED: f64 = 1e-9;
     /// Parts that a change tells apart; `solve::nearest`.
     pub const MOVED: f64 = 1e-4;
+    /// Percentage points of a share that a report tells from none;
+    /// `results::near`.
+    pub const SHARE_MOVED: f64 = 1e-6;
     /// A dose below this share of the least step is a trace; `solve::traces`.
     pub const TRACE_OF_STEP: f64 = 1e-3;
     /// An end of a range without a step is looked for to this share of itself;

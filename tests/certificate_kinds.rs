@@ -10,7 +10,7 @@ use std::process::Command;
 
 use permil::certificate::{self, Certificate, Claim, Entry, check};
 use permil::files;
-use permil::model::Blend;
+use permil::model::{Blend, CapColumn, LossCap};
 use permil::problem::{Problem, Target};
 use permil::units::Ppt;
 use proptest::prelude::*;
@@ -20,10 +20,11 @@ use serde_json::{Value, json};
 use support::forge::{Fate, Subject, changed_text, kinds, model_json};
 use support::listing::least_by_listing;
 use support::load;
+use support::near::near_problem;
 use support::random::scenario;
 
 /// Every kind of line and of multiplier.
-const ALL_KINDS: [&str; 15] = [
+const ALL_KINDS: [&str; 17] = [
     "remainder",
     "d least",
     "d most",
@@ -39,6 +40,8 @@ const ALL_KINDS: [&str; 15] = [
     "c=",
     "m=",
     "d=",
+    "k=",
+    "k.=",
 ];
 
 const PALETTE: &str = r#"
@@ -107,7 +110,9 @@ fn subjects() -> Vec<Subject> {
         let (palette, brief) = scenario(seed);
         load(&palette, &brief)
     });
-    problems.chain(more).filter_map(|problem| Subject::of(&problem, 5000)).collect()
+    // Near a known formula: a cap beside the loss.
+    let near = (0..60).map(|seed| near_problem(seed).0);
+    problems.chain(more).chain(near).filter_map(|problem| Subject::of(&problem, 5000)).collect()
 }
 
 #[test]
@@ -183,8 +188,13 @@ proptest! {
     /// that there is none only where listing finds none.
     #[test]
     fn what_passes_is_true_of_every_formula(seed in 0u64..1_000_000, changes in any::<u64>()) {
-        let (palette, brief) = scenario(seed);
-        let problem = load(&palette, &brief);
+        let problem = match seed % 2 {
+            0 => near_problem(seed).0,
+            _ => {
+                let (palette, brief) = scenario(seed);
+                load(&palette, &brief)
+            }
+        };
         let Some(least) = least_by_listing(&problem) else { return Ok(()) };
         let Some(mut subject) = Subject::of(&problem, 3000) else { return Ok(()) };
         match subject.certificate.claim {
@@ -295,8 +305,34 @@ fn blend_of(model: &Value) -> Blend {
         rows: list("rows").map(row).collect(),
         counts: list("counts").map(count).collect(),
         contradiction: model["contradiction"].as_bool().expect("true or false").then_some(0),
-        cap: None,
+        caps: caps_of(model),
     }
+}
+
+/// The caps of a model; cases that were written before there were any have none.
+fn caps_of(model: &Value) -> Vec<LossCap> {
+    let number = |value: &Value| value.as_f64().expect("a number");
+    let caps = model["caps"].as_array().into_iter().flatten();
+    let of = |cap: &Value| LossCap {
+        rule: Some(0),
+        targets: (cap["targets"].as_array().expect("targets").iter())
+            .map(|target| Target {
+                descriptor: 0,
+                score: number(&target["score"]),
+                weight: number(&target["weight"]),
+                excess: number(&target["excess"]),
+            })
+            .collect(),
+        columns: (cap["columns"].as_array().expect("columns").iter())
+            .map(|column| CapColumn {
+                weight: number(&column["q"]),
+                odours: serde_json::from_value(column["odours"].clone()).expect("pairs"),
+            })
+            .collect(),
+        most: number(&cap["most"]),
+        room: 0.0,
+    };
+    caps.map(of).collect()
 }
 
 /// Real and forged certificates of many briefs, judged by the crate and by

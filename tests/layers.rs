@@ -23,7 +23,7 @@ const LAYERS: &[&[&str]] = &[
         "film",
         "tolerance",
     ],
-    &["palette", "brief", "limits", "substances", "formula", "matches", "trials", "batch"],
+    &["palette", "brief", "limits", "substances", "formula", "composition", "matches", "trials", "batch"],
     &["problem", "files"],
     &["evaluate", "model"],
     &["certificate"],

@@ -106,6 +106,7 @@ fn kind(rule: &RuleKind) -> &'static str {
         RuleKind::RatioMax { .. } => "ratio, greatest",
         RuleKind::TargetMin(_) => "target, least",
         RuleKind::TargetMax(_) => "target, greatest",
+        RuleKind::Near(_) => "near a known formula",
         RuleKind::Limit { .. } => "limit",
         RuleKind::Joint { .. } => "joint limits",
         RuleKind::Concentrate { .. } => "advice, concentrate",

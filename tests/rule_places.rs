@@ -7,11 +7,12 @@ use std::mem::discriminant;
 use std::sync::Arc;
 
 use permil::analysis::loosen::{Loosening, loosenings};
+use permil::brief::MovedBy;
 use permil::control::Control;
 use permil::files;
 use permil::formula::Formula;
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
-use permil::problem::{Bound, Change, DoseKey, Problem, Rule, RuleId, RuleKind};
+use permil::problem::{Bound, Change, DoseKey, Problem, Rule, RuleId, RuleKind, Skeleton};
 use permil::solve::{Feasibility, feasibility};
 use permil::units::Ppt;
 use proptest::prelude::{Just, ProptestConfig, Strategy, any};
@@ -102,13 +103,20 @@ of = "limit:Rose / x@y.max"
 to = "Musk"
 min = 0.1
 max = 2
+[near]
+formula = "gc.toml"
+within = 20
 "#;
+
+/// Shares of the odour: 10 parts of 11 and one.
+const COMPOSITION: &str = "[parts]\n\"limit:Rose / x@y.max\" = 500\nMusk = 500\n";
 
 fn problem(basis: &str) -> Problem {
     let folder = tempfile::tempdir().expect("a folder");
     let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).expect("written");
     write("palette.toml", PALETTE);
     write("limits.toml", LIMITS);
+    write("gc.toml", COMPOSITION);
     // What counts bottles has a palette's cap on what is neat.
     let (only, cap) = match basis {
         "neat" => ("only = [\"limit:Rose / x@y.max\", \"Musk\"]", "max = 300"),
@@ -170,6 +178,8 @@ fn example(kind: &RuleKind) -> Example {
         K::RatioMax { .. } => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
         K::TargetMin(_) => neat([10.0, 990.0, 0.0], [500.0, 0.0, 500.0], Moves),
         K::TargetMax(_) => neat([1000.0, 0.0, 0.0], [0.0, 0.0, 1000.0], Moves),
+        // 91 % moved, and none.
+        K::Near(_) => neat([0.0, 0.0, 1000.0], [500.0, 0.0, 500.0], Moves),
         // A fiftieth of a percent of the product for each part per thousand.
         K::Limit { .. } => neat([100.0, 0.0, 900.0], [10.0, 0.0, 990.0], Moves),
         // 0.8 / 1 + 1.6 / 2 of what is allowed.
@@ -211,6 +221,10 @@ fn alone() -> Vec<(Problem, Example)> {
     found
 }
 
+fn skeleton() -> Skeleton {
+    Skeleton { by: MovedBy::Odour, shares: vec![(0, 1.0)], lacking: Vec::new() }
+}
+
 /// What follows a kind in the list of all: a kind that is missing here does not
 /// compile, and one that no brief and no question makes fails the test.
 fn kinds() -> usize {
@@ -238,7 +252,8 @@ fn kinds() -> usize {
             K::RatioMin { .. } => K::RatioMax { of: 0, to: 1 },
             K::RatioMax { .. } => K::TargetMin(0),
             K::TargetMin(_) => K::TargetMax(0),
-            K::TargetMax(_) => K::Limit { restriction: 0, product: 0 },
+            K::TargetMax(_) => K::Near(Arc::new(skeleton())),
+            K::Near(_) => K::Limit { restriction: 0, product: 0 },
             K::Limit { .. } => K::Joint { members: [].into(), product: 0 },
             K::Joint { .. } => K::Concentrate { material: 0, product: 0 },
             K::Concentrate { .. } => K::Product { material: 0, product: 0 },
@@ -358,6 +373,7 @@ fn ids(name: &str) -> Vec<RuleId> {
         RuleId::Budget,
         RuleId::PriceOfEffect,
         RuleId::MaxMaterials,
+        RuleId::Near,
         RuleId::Only,
         RuleId::OwnOnly,
         RuleId::Concentrate(named()),
@@ -416,6 +432,7 @@ fn form(id: &RuleId) -> usize {
         RuleId::Step => 23,
         RuleId::MinDose => 24,
         RuleId::Dosage(_) => 25,
+        RuleId::Near => 26,
     }
 }
 
@@ -434,7 +451,7 @@ proptest! {
     fn ids_are_read_back_whatever_the_name(name in names()) {
         let all = ids(&name);
         let forms: std::collections::BTreeSet<usize> = all.iter().map(form).collect();
-        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..26).collect::<Vec<_>>());
+        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..27).collect::<Vec<_>>());
         for id in all {
             prop_assert_eq!(id.to_string().parse::<RuleId>(), Ok(id));
         }

@@ -139,6 +139,8 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
         | RuleKind::Fixed(_)
         | RuleKind::Only(_)
         | RuleKind::OwnOnly => Vec::new(),
+        // What is further away than this is not convex.
+        RuleKind::Near(_) => Vec::new(),
         // Never loosened: see `one_unit`.
         RuleKind::AtLeast(_) => Vec::new(),
     }
@@ -221,7 +223,9 @@ fn unit(kind: &RuleKind) -> Unit {
         | RuleKind::GroupMax(_) => Unit::Ppt,
         RuleKind::RatioMin { .. } | RuleKind::RatioMax { .. } => Unit::Ratio,
         RuleKind::TargetMin(_) | RuleKind::TargetMax(_) => Unit::Points,
-        RuleKind::Limit { .. } | RuleKind::Concentrate { .. } | RuleKind::Product { .. } => Unit::Percent,
+        RuleKind::Near(_) | RuleKind::Limit { .. } | RuleKind::Concentrate { .. } | RuleKind::Product { .. } => {
+            Unit::Percent
+        }
         RuleKind::Joint { .. } => Unit::Ratio,
         RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly | RuleKind::AtLeast(_) => {
             Unit::Whole
@@ -266,6 +270,7 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         RuleKind::RatioMax { .. } => (if at > 0.0 { tenth_more() } else { 0.1 }).min(f64::MAX),
         RuleKind::TargetMin(_) => tidy(at - 0.5).max(0.0),
         RuleKind::TargetMax(_) => tidy(at + 0.5).min(problem.palette.scale),
+        RuleKind::Near(_) => tidy(at + 1.0).min(100.0),
         RuleKind::Concentrate { .. } | RuleKind::Product { .. } => tenth_more().min(100.0),
         RuleKind::Limit { .. } | RuleKind::Joint { .. } => tenth_more(),
         RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Fixed(_) | RuleKind::Only(_) | RuleKind::OwnOnly => {

@@ -15,7 +15,7 @@ mod state;
 mod text;
 
 pub use check::{Fault, Walk, bound_on_d, check};
-pub use reading::bound_of_row;
+pub use reading::{bound_of_row, room_of_cap};
 pub use shape::shortened;
 pub use state::greatest_d;
 pub use text::{HEAD, MOST_BYTES, Unreadable, read, write};
@@ -50,6 +50,19 @@ pub struct Multipliers {
     pub counts: Vec<(usize, f64)>,
     /// Of the remainders.
     pub remainders: Vec<(usize, f64)>,
+    /// Of the caps.
+    pub caps: Vec<CapMultipliers>,
+}
+
+/// Multipliers of one cap.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CapMultipliers {
+    /// The cap, by its index in the blend.
+    pub cap: usize,
+    /// Of the whole cap, above 0.
+    pub most: f64,
+    /// Of its targets, those that are 0 left out.
+    pub targets: Vec<(usize, f64)>,
 }
 
 /// What is said of one column's dose.

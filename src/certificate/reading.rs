@@ -8,7 +8,10 @@
 //!   `N >= sum v (P - t D)`;
 //! - `sigma (1000 - sum x)`, `delta (D - sum q x)` and `tau (R - its sum)` are 0;
 //! - `rho (sum a x - b)` and `mu (used - most)` are not above 0, since rho and
-//!   mu are not below it.
+//!   mu are not below it;
+//! - of a cap neither is `sum v (P - t D) - kappa (most D + room)`, for every v
+//!   from -kappa w to kappa w e: the first sum is at most kappa times the cap's
+//!   own N, as above.
 //!
 //! Adding all of these to the left makes it no larger, and leaves a sum over
 //! columns of `own x + using`, a function of R and one of D, each least at an
@@ -20,8 +23,8 @@
 
 use super::exact::Exact;
 use super::state::{Doses, Part};
-use super::{Fault, Multipliers, Remainder};
-use crate::model::{Blend, BlendRow};
+use super::{CapMultipliers, Fault, Multipliers, Remainder};
+use crate::model::{Blend, BlendRow, LossCap};
 use crate::units::Ppt;
 
 /// A model in exact numbers, by column.
@@ -36,6 +39,18 @@ pub(super) struct Model {
     /// The most of each count.
     most: Vec<i64>,
     targets: Vec<Target>,
+    caps: Vec<Cap>,
+}
+
+/// A cap in exact numbers.
+struct Cap {
+    /// What one ppt of each column adds to its D.
+    weights: Vec<Exact>,
+    odours: Vec<Vec<(usize, Exact)>>,
+    targets: Vec<Target>,
+    most: Exact,
+    /// Its room.
+    room: Exact,
 }
 
 struct Target {
@@ -150,6 +165,18 @@ impl Model {
             let (weight, excess) = (positive(target.weight)?, positive(target.excess)?);
             Ok(Target { score: exact(target.score)?, ends: (weight.clone().negated(), weight.times(&excess)) })
         };
+        let cap = |cap: &LossCap| {
+            let odours = |column: &crate::model::CapColumn| {
+                column.odours.iter().map(|&(target, odour)| Ok((target, exact(odour)?))).collect::<Result<_, Fault>>()
+            };
+            Ok(Cap {
+                weights: cap.columns.iter().map(|column| positive(column.weight)).collect::<Result<_, _>>()?,
+                odours: cap.columns.iter().map(odours).collect::<Result<_, _>>()?,
+                targets: cap.targets.iter().map(target).collect::<Result<_, Fault>>()?,
+                most: positive(cap.most)?,
+                room: room(blend, cap).ok_or(Fault::Model)?,
+            })
+        };
         Ok(Model {
             weights: blend.columns.iter().map(|column| positive(column.weight)).collect::<Result<_, _>>()?,
             odours: blend.columns.iter().map(odours).collect::<Result<_, _>>()?,
@@ -158,6 +185,7 @@ impl Model {
             bounds: blend.rows.iter().map(|row| bound(blend, row).ok_or(Fault::Model)).collect::<Result<_, _>>()?,
             most: blend.counts.iter().map(|count| i64::try_from(count.most).unwrap_or(i64::MAX)).collect(),
             targets: blend.targets.iter().map(target).collect::<Result<_, Fault>>()?,
+            caps: blend.caps.iter().map(cap).collect::<Result<_, Fault>>()?,
         })
     }
 
@@ -216,10 +244,33 @@ impl Model {
             }
         }
 
+        // What the caps add to each column.
+        let mut in_caps = vec![Exact::zero(); part.doses.len()];
+        for CapMultipliers { cap, most, targets } in &by.caps {
+            let (cap, kappa) = (&self.caps[*cap], not_negative(*most)?);
+            total.subtract(kappa.times(&cap.room));
+            let mut of_d = kappa.times(&cap.most).negated();
+            let mut own = vec![None; cap.targets.len()];
+            for &(index, v) in targets {
+                let Target { score, ends: (least, most) } = &cap.targets[index];
+                let v = Exact::of(v)?.clamp(least.times(&kappa), most.times(&kappa));
+                of_d.subtract(v.times(score));
+                own[index] = Some(v);
+            }
+            for (k, sum) in in_caps.iter_mut().enumerate() {
+                sum.add(of_d.times(&cap.weights[k]));
+                for (index, odour) in &cap.odours[k] {
+                    if let Some(v) = &own[*index] {
+                        sum.add(v.times(odour));
+                    }
+                }
+            }
+        }
+
         let sum = Exact::of(by.sum)?;
         let mut without = 0;
         let mut columns = Vec::with_capacity(part.doses.len());
-        for (k, in_remainders) in in_remainders.into_iter().enumerate() {
+        for (k, (in_remainders, in_caps)) in in_remainders.into_iter().zip(in_caps).enumerate() {
             let mut own = of_d.times(&self.weights[k]);
             let add = |own: &mut Exact, entries: &[(usize, Exact)], multipliers: &[Option<Exact>]| {
                 for (index, value) in entries {
@@ -232,6 +283,7 @@ impl Model {
             add(&mut own, &self.rules[k], &rules);
             own.subtract(sum.clone());
             own.subtract(in_remainders);
+            own.add(in_caps);
             let mut using = Exact::zero();
             self.counts[k].iter().filter_map(|&count| counts[count].clone()).for_each(|mu| using.add(mu));
             let least = least(part, k, part.doses[k], &own, &using);
@@ -284,6 +336,38 @@ pub fn bound_of_row(blend: &Blend, row: &BlendRow) -> Option<f64> {
     Some(-bound.negated().quotient_down(Ppt::UNITS)?)
 }
 
+/// The room of a cap, 1e9 times as large: 2^-46 of the most that its terms can
+/// come to, whatever the sides of its targets.
+fn room(blend: &Blend, cap: &LossCap) -> Option<Exact> {
+    let (mut largest, mut filled) = (Exact::zero(), Exact::zero());
+    for (own, column) in cap.columns.iter().zip(&blend.columns) {
+        let q = Exact::of(own.weight)?.abs();
+        let mut terms: Vec<Exact> = Vec::with_capacity(cap.targets.len());
+        for target in &cap.targets {
+            terms.push(Exact::of(target.score)?.abs().times(&q));
+        }
+        for &(index, odour) in &own.odours {
+            terms[index].add(Exact::of(odour)?.abs());
+        }
+        let mut size = Exact::of(cap.most)?.abs().times(&q);
+        for (target, term) in cap.targets.iter().zip(terms) {
+            let sides = Exact::of(target.excess)?.abs().max(Exact::whole(1));
+            size.add(Exact::of(target.weight)?.abs().times(&sides).times(&term));
+        }
+        filled.add(size.times(&Exact::whole(column.most.units())));
+        largest = largest.max(size);
+    }
+    Some(largest.times(&Exact::whole(Ppt::WHOLE.units())).min(filled).shifted(-46))
+}
+
+/// What a cap with its room may be passed by, and a quarter more, as
+/// [`bound_of_row`] has it. `None` where a number of the cap is not finite.
+pub fn room_of_cap(blend: &Blend, cap: &LossCap) -> Option<f64> {
+    let mut room = room(blend, cap)?;
+    room.add(room.clone().shifted(-2));
+    Some(-room.negated().quotient_down(Ppt::UNITS)?)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -313,7 +397,7 @@ mod tests {
             counts: vec![BlendCount { columns: vec![0, 1, 2], most: 2 }],
             materials: 3,
             contradiction: None,
-            cap: None,
+            caps: Vec::new(),
         }
     }
 
@@ -367,6 +451,7 @@ mod tests {
                 rules: vec![(0, one())],
                 counts: vec![(0, one())],
                 remainders: Vec::new(),
+                caps: Vec::new(),
             };
             let Some(reading) = model.read(&part, &[], &by, Aim::Loss(&Exact::of(lambda).expect("finite"))) else {
                 assert!(by.rules[0].1 < 0.0 || by.counts[0].1 < 0.0);

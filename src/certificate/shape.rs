@@ -3,7 +3,7 @@
 //! finite and of an ordinary size. The check relies on it, whoever made the
 //! certificate, be it from a text or not.
 
-use super::{BoundOnD, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
+use super::{BoundOnD, CapMultipliers, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
 use crate::model::Blend;
 use crate::units::Ppt;
 
@@ -37,6 +37,12 @@ pub(super) fn ordinary(by: Multipliers) -> Multipliers {
         rules: keep(by.rules, true),
         counts: keep(by.counts, true),
         remainders: keep(by.remainders, false),
+        caps: by
+            .caps
+            .into_iter()
+            .filter(|of| of.most > 0.0 && is_ordinary(of.most))
+            .map(|of| CapMultipliers { targets: keep(of.targets, false), ..of })
+            .collect(),
     }
 }
 
@@ -54,6 +60,11 @@ pub fn shortened(by: &Multipliers, digits: usize) -> Multipliers {
         rules: all(&by.rules),
         counts: all(&by.counts),
         remainders: all(&by.remainders),
+        caps: by
+            .caps
+            .iter()
+            .map(|of| CapMultipliers { cap: of.cap, most: short(of.most), targets: all(&of.targets) })
+            .collect(),
     })
 }
 
@@ -144,6 +155,8 @@ struct Sizes {
     rules: usize,
     counts: usize,
     remainders: usize,
+    /// The targets of each cap.
+    caps: Vec<usize>,
 }
 
 impl Sizes {
@@ -154,11 +167,12 @@ impl Sizes {
             rules: blend.rows.len(),
             counts: blend.counts.len(),
             remainders: certificate.remainders.len(),
+            caps: blend.caps.iter().map(|cap| cap.targets.len()).collect(),
         }
     }
 
     /// Whether multipliers are those of what there is, each once, of ordinary
-    /// size, and those of rows and counts above 0.
+    /// size, and those of rows, counts and caps above 0.
     fn fit(&self, by: &Multipliers) -> bool {
         let below = |entries: &[(usize, f64)], number: usize, has_sign: bool| {
             entries.iter().all(|&(index, value)| {
@@ -172,6 +186,11 @@ impl Sizes {
             && below(&by.rules, self.rules, true)
             && below(&by.counts, self.counts, true)
             && below(&by.remainders, self.remainders, false)
+            && by.caps.windows(2).all(|pair| pair[0].cap < pair[1].cap)
+            && by.caps.iter().all(|of| {
+                let fits = |targets| below(&of.targets, targets, false);
+                self.caps.get(of.cap).is_some_and(|targets| fits(*targets)) && of.most > 0.0 && is_ordinary(of.most)
+            })
     }
 
     /// Whether changes are of columns that there are, and rise.

@@ -20,7 +20,7 @@
 use std::fmt::Write;
 
 use super::shape::{MOST_ENTRIES, MOST_REMAINDERS, is_ordinary};
-use super::{BoundOnD, Certificate, Change, Claim, Entry, Multipliers, Remainder, Said};
+use super::{BoundOnD, CapMultipliers, Certificate, Change, Claim, Entry, Multipliers, Remainder, Said};
 use crate::units::Ppt;
 
 /// The first line of every certificate.
@@ -109,6 +109,10 @@ fn multipliers(by: &Multipliers) -> String {
     let lists = [("t", &by.targets, any), ("r", &by.rules, 0.0), ("c", &by.counts, 0.0), ("m", &by.remainders, any)];
     for (name, entries, least) in lists {
         entries.iter().for_each(|&(index, value)| word(&format!("{name}{index}"), value, least));
+    }
+    for CapMultipliers { cap, most, targets } in by.caps.iter().filter(|of| of.most > 0.0 && is_ordinary(of.most)) {
+        word(&format!("k{cap}"), *most, 0.0);
+        targets.iter().for_each(|&(index, value)| word(&format!("k{cap}.{index}"), value, any));
     }
     text
 }
@@ -350,19 +354,23 @@ fn read_multipliers(text: &str) -> Parsed<Multipliers> {
         _ => return Err("expected the weight of the objective, 0 or 1".to_owned()),
     };
     let mut by = Multipliers { objective, ..Multipliers::default() };
-    // (place among the kinds, index) of the word before.
+    // (place among the kinds, index, place within a cap) of the word before.
     let mut before = None;
     for word in words {
         let (name, value) = word.split_once('=').ok_or_else(|| instead("a multiplier", word))?;
         let value = number(value)?;
         let indexed = || name.get(1..).map_or_else(|| Err(instead("a multiplier", name)), index);
         let place = match name.bytes().next() {
-            Some(b's') if name == "s" => (0, 0),
-            Some(b'd') if name == "d" => (1, 0),
-            Some(b't') => (2, indexed()?),
-            Some(b'r') => (3, indexed()?),
-            Some(b'c') => (4, indexed()?),
-            Some(b'm') => (5, indexed()?),
+            Some(b's') if name == "s" => (0, 0, 0),
+            Some(b'd') if name == "d" => (1, 0, 0),
+            Some(b't') => (2, indexed()?, 0),
+            Some(b'r') => (3, indexed()?, 0),
+            Some(b'c') => (4, indexed()?, 0),
+            Some(b'm') => (5, indexed()?, 0),
+            Some(b'k') => match name[1..].split_once('.') {
+                Some((cap, target)) => (6, index(cap)?, index(target)?.saturating_add(1)),
+                None => (6, indexed()?, 0),
+            },
             _ => return Err(instead("a multiplier", name)),
         };
         if value == 0.0 || before.is_some_and(|before| before >= place) {
@@ -370,12 +378,17 @@ fn read_multipliers(text: &str) -> Parsed<Multipliers> {
         }
         before = Some(place);
         match place {
-            (0, _) => by.sum = value,
-            (1, _) => by.d = value,
-            (2, k) => by.targets.push((k, value)),
-            (3, k) => by.rules.push((k, value)),
-            (4, k) => by.counts.push((k, value)),
-            (_, k) => by.remainders.push((k, value)),
+            (0, ..) => by.sum = value,
+            (1, ..) => by.d = value,
+            (2, k, _) => by.targets.push((k, value)),
+            (3, k, _) => by.rules.push((k, value)),
+            (4, k, _) => by.counts.push((k, value)),
+            (5, k, _) => by.remainders.push((k, value)),
+            (_, cap, 0) => by.caps.push(CapMultipliers { cap, most: value, targets: Vec::new() }),
+            (_, cap, target) => match by.caps.last_mut().filter(|of| of.cap == cap) {
+                Some(of) => of.targets.push((target - 1, value)),
+                None => return Err(format!("\"{}\" comes before its cap", name.escape_debug())),
+            },
         }
     }
     Ok(by)

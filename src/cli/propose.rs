@@ -13,8 +13,8 @@ use crate::certificate;
 use crate::chart::profile::ProfileChart;
 use crate::control::Control;
 use crate::files::{could_save, save_text};
+use crate::questions::Resolved;
 use crate::questions::propose::{self, Answer, Asked};
-use crate::questions::{Resolved, best};
 use crate::solve::Solution;
 use crate::store::{Disk, Store};
 use crate::text;
@@ -100,7 +100,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
             session.begin(|page| text::propose_formula(&propose::at_once(&resolved, solution), page));
         }
     };
-    let find = |control: &Control| best(&resolved, asked.method, control);
+    let find = |control: &Control| propose::found(&resolved, &asked, control);
     let explain = |solution, control: &Control| propose::explained(&resolved, solution, &asked, control);
     let answer = session.in_steps(&args.search, &resolved.problem, find, first, explain)?;
     let title = resolved.brief.title.clone();

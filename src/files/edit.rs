@@ -80,6 +80,12 @@ pub struct RuleEdits {
     /// Least dose in ppt, if used at all.
     #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
     pub min_dose: Edit<f64>,
+    /// Percent that may move from a known formula.
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub within: Edit<f64>,
+    /// Percentage points of the match that may be given away to come nearer.
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub give: Edit<f64>,
     /// Takes `only` out.
     #[serde(skip_serializing_if = "is_default")]
     pub drop_only: bool,
@@ -179,7 +185,8 @@ pub fn edited_brief(text: &str, edits: &BriefEdits) -> Option<String> {
 }
 
 fn rules(root: &mut Table, edits: &RuleEdits) {
-    let of_formula = RuleEdits { max_price: None, max_price_of_effect: None, ..edits.clone() };
+    let of_formula =
+        RuleEdits { max_price: None, max_price_of_effect: None, within: None, give: None, ..edits.clone() };
     if !is_default(&of_formula)
         && let Some(formula) = section(root, "formula")
     {
@@ -198,6 +205,13 @@ fn rules(root: &mut Table, edits: &RuleEdits) {
         if edits.drop_own_only {
             formula.remove("own_only");
         }
+    }
+    // A brief without the table has nothing to be near to.
+    if (edits.within.is_some() || edits.give.is_some())
+        && let Some(near) = root.get_mut("near").and_then(Item::as_table_like_mut)
+    {
+        number(near, "within", edits.within);
+        number(near, "give", edits.give);
     }
     if (edits.max_price.is_some() || edits.max_price_of_effect.is_some())
         && let Some(budget) = section(root, "budget")

@@ -117,8 +117,16 @@ const fn to(most: f64) -> Upper {
 }
 
 /// Names the files in the order of the documentation.
-pub const FILES: [&str; 7] =
-    ["palette.toml", "brief.toml", "limits.toml", "formula.toml", "matches.toml", "trials.toml", "batch.toml"];
+pub const FILES: [&str; 8] = [
+    "palette.toml",
+    "brief.toml",
+    "limits.toml",
+    "formula.toml",
+    "matches.toml",
+    "trials.toml",
+    "batch.toml",
+    "composition.toml",
+];
 const PALETTE: &str = FILES[0];
 const BRIEF: &str = FILES[1];
 const LIMITS: &str = FILES[2];
@@ -126,6 +134,7 @@ const FORMULA: &str = FILES[3];
 const MATCHES: &str = FILES[4];
 const TRIALS: &str = FILES[5];
 const BATCH: &str = FILES[6];
+const COMPOSITION: &str = FILES[7];
 
 /// Least end of the scale of scores. What counts as proven, and as tied, is
 /// told in points: on a scale of millionths everything would be.
@@ -219,6 +228,8 @@ keys! {
     GROUP_MAX = BRIEF "[[group]]" "max", "‰, neat", from(0.0), to(PPT), Any, "none", "greatest sum of the members' doses";
     RATIO_MIN = BRIEF "[[ratio]]" "min", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "least dose of `of`";
     RATIO_MAX = BRIEF "[[ratio]]" "max", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "greatest dose of `of`";
+    NEAR_WITHIN = BRIEF "[near]" "within", "percent of `by`", from(0.0), to(PERCENT), Any, "none", "how much may move: half the sum of the differences of all shares";
+    NEAR_GIVE = BRIEF "[near]" "give", "percentage points of the match", from(0.0), to(PERCENT), Any, "none", "match that may be given away to come nearer";
 
     LIMIT = LIMITS "[[restriction]]" "limits.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "unrestricted", "the most that a product of the category may hold; or \"none\"";
     LABEL_ABOVE = LIMITS "[[allergen]]" "label_above.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "required", "a product that holds more than this must name it on its label";
@@ -241,6 +252,11 @@ keys! {
     TOP_UP_GRAMS = BATCH "[top_up]" "grams", "grams", above(0.0), to(1e6), Any, "required", "carrier that filled the vessel up";
     BATCH_CONCENTRATION = BATCH "top" "concentration", "percent by mass", above(0.0), to(PERCENT), Any, "what the lines make", "neat material in the vessel";
     BATCH_CARRIER = BATCH "[carriers]" "*", "grams", from(0.0), to(1e7), Any, "what the lines bring", "carrier that bottles and [top_up] bring";
+
+    UNKNOWN_PERCENT = COMPOSITION "top" "unknown_percent", "percent by mass", from(0.0), to(99.0), Any, "what percentages leave of 100; else 0", "what nobody identified";
+    COMPONENT_PERCENT = COMPOSITION "[parts]" "*.percent", "percent by mass", from(0.0), to(PERCENT), Any, "this or `parts`", "how much of it there is in the whole";
+    COMPONENT_PARTS = COMPOSITION "[parts]" "*, *.parts", "parts", from(0.0), to(1e6), Any, "this or `percent`", "how much of it there is";
+    COMPONENT_STRENGTH = COMPOSITION "[parts]" "*.strength", "per part, by dilution", Lower::ZeroOr(1e-6), to(1e6), Any, "not said", "strength of a part that the shelf lacks";
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ mod alone;
 mod base;
 mod batch;
 mod brief;
+mod composition;
 mod decimal;
 pub mod edit;
 mod edit_palette;
@@ -46,6 +47,7 @@ mod write_palette;
 use std::path::Path;
 
 use crate::brief::Brief;
+use crate::composition::Composition;
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::matches::Matches;
@@ -65,9 +67,9 @@ pub use history::{
 pub use learned::{learned_palette_text, stamped_text};
 pub use near::nearest;
 pub use on_disk::{
-    left_behind, load_formula, load_formula_alone, load_formula_with_places, load_formula_with_warnings, load_limits,
-    load_matches, load_mixed, load_palette, load_palette_of_formula, load_scenario, load_scenario_text,
-    load_scenario_to_buy, load_trials, read_file,
+    left_behind, load_composition, load_formula, load_formula_alone, load_formula_with_places,
+    load_formula_with_warnings, load_limits, load_matches, load_mixed, load_palette, load_palette_of_formula,
+    load_scenario, load_scenario_text, load_scenario_to_buy, load_trials, read_file,
 };
 pub use source::LARGEST_FILE;
 pub use substances::{check_substances, substances};
@@ -211,6 +213,24 @@ pub fn load_limits_in(store: &dyn Store, path: &Path) -> Result<Limits, Faults> 
     let mut tally = fault::Tally::default();
     let read = reach::read_path(store, path, &mut tally, limits::read);
     tally.finish(read.map(|(_, limits)| limits))
+}
+
+/// Reads a composition and finds its parts in a palette, with what may not be
+/// what was meant. Parts that the palette lacks are no fault.
+///
+/// # Errors
+/// All its faults.
+pub fn load_composition_in(
+    store: &dyn Store,
+    path: &Path,
+    palette: &Palette,
+) -> Result<(Composition, Vec<String>), Faults> {
+    let mut tally = fault::Tally::default();
+    let mut warnings = Vec::new();
+    let read = reach::read_path(store, path, &mut tally, |sink, root| {
+        composition::read(sink, root, Some(palette), &mut warnings)
+    });
+    tally.finish(read.and_then(|(_, read)| read)).map(|read| (read, warnings))
 }
 
 /// Reads a formula whose parts name materials of a palette. The parts need

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::{Faults, Mixed, ReadFormula, Scenario};
+use crate::composition::Composition;
 use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::matches::Matches;
@@ -72,6 +73,14 @@ pub fn load_matches(path: &Path, palette: &Palette) -> Result<(Matches, Vec<Stri
 /// As there.
 pub fn load_limits(path: &Path) -> Result<Limits, Faults> {
     super::load_limits_in(&Disk, path)
+}
+
+/// As [`super::load_composition_in`], from the disk.
+///
+/// # Errors
+/// As there.
+pub fn load_composition(path: &Path, palette: &Palette) -> Result<(Composition, Vec<String>), Faults> {
+    super::load_composition_in(&Disk, path, palette)
 }
 
 /// As [`super::load_formula_in`], from the disk.

@@ -13,7 +13,7 @@
 
 use crate::brief::Match;
 use crate::formula::Formula;
-use crate::problem::{DoseDomain, Problem, Target};
+use crate::problem::{DoseDomain, Problem, Skeleton, Target};
 use crate::units::Ppt;
 
 /// The solver-neutral model of a problem.
@@ -27,8 +27,8 @@ pub struct Blend {
     pub rows: Vec<BlendRow>,
     /// How many columns of a set may be above 0.
     pub counts: Vec<BlendCount>,
-    /// A second ratio that no formula may pass, where there is one.
-    pub cap: Option<LossCap>,
+    /// Further ratios that no formula may pass.
+    pub caps: Vec<LossCap>,
     /// Palette materials, used or not: the length of a formula's doses.
     pub materials: usize,
     /// A contradiction seen while the model was built, as the index of one of
@@ -78,10 +78,12 @@ pub struct BlendRow {
 
 /// A ratio of the same form as the loss that may not pass a number:
 /// `sum_d w_d (excess_d (P_d - t_d D)+ + (t_d D - P_d)+) <= most D`, with a
-/// `D` and `P` of its own. With it a second objective is sought among the
-/// formulas that are as good as the best by the first one.
+/// `D` and `P` of its own. A rule may say so; and with it a second objective is
+/// sought among the formulas that are as good as the best by the first one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LossCap {
+    /// Index of the rule in the problem; `None` for an objective of before.
+    pub rule: Option<usize>,
     /// The targets of the ratio.
     pub targets: Vec<Target>,
     /// What one ppt of each column adds to its `D` and, nonzero entries only,
@@ -89,6 +91,9 @@ pub struct LossCap {
     pub columns: Vec<CapColumn>,
     /// The greatest value.
     pub most: f64,
+    /// What may be added to `most D`, for what doubles take from decimals; 0
+    /// but where a proof is written down.
+    pub room: f64,
 }
 
 /// A column as a capped ratio sees it.
@@ -129,7 +134,7 @@ impl Blend {
             targets: problem.targets.clone(),
             rows: Vec::new(),
             counts: Vec::new(),
-            cap: None,
+            caps: Vec::new(),
             materials: problem.palette.materials.len(),
             contradiction: None,
         };
@@ -165,13 +170,23 @@ impl Blend {
         of: impl Fn(usize, &BlendColumn) -> CapColumn,
     ) -> Blend {
         let own = |column: &BlendColumn| CapColumn { weight: column.weight, odours: column.odours.clone() };
-        let cap = LossCap { targets: self.targets.clone(), columns: self.columns.iter().map(own).collect(), most };
-        let mut among = Blend { targets, cap: Some(cap), ..self.clone() };
+        let columns = self.columns.iter().map(own).collect();
+        let cap = LossCap { rule: None, targets: self.targets.clone(), columns, most, room: 0.0 };
+        let mut among = Blend { targets, ..self.clone() };
+        among.caps.push(cap);
         for (index, column) in among.columns.iter_mut().enumerate() {
             let CapColumn { weight, odours } = of(index, &self.columns[index]);
             (column.weight, column.odours) = (weight, odours);
         }
         among
+    }
+
+    /// The same formulas judged by how far they are from a skeleton, in percent,
+    /// those alone whose loss is at most `most`.
+    pub fn nearest_to(&self, problem: &Problem, skeleton: &Skeleton, most: f64) -> Blend {
+        let (mut targets, columns) = self.distance(problem, skeleton);
+        targets.iter_mut().for_each(|target| target.weight = 100.0);
+        self.among_the_best(most, targets, |column, _| columns[column].clone())
     }
 
     /// The columns of a material: none, one, or two where its dose may stay.

@@ -2,7 +2,7 @@
 //! shares of D, gaps as columns, and whole numbers where the rules ask for
 //! them.
 
-use super::blend::{Blend, BlendColumn};
+use super::blend::{Blend, BlendColumn, CapColumn, LossCap};
 use super::programme::{Programme, Relation};
 use crate::units::Ppt;
 
@@ -97,6 +97,8 @@ impl DoseProgramme {
             numerator.extend([target.weight * target.excess, target.weight]);
             programme.row(balance, Relation::Equal, 0.0);
         }
+        blend.caps.iter().for_each(|cap| add_cap(&mut programme, cap, &doses));
+        numerator.resize(programme.columns.len(), 0.0);
         let mut denominator = vec![0.0; programme.columns.len()];
         denominator[d] = 1.0;
         DoseProgramme { programme, numerator, denominator, doses }
@@ -106,6 +108,39 @@ impl DoseProgramme {
     pub fn ppt(&self, x: &[f64]) -> Vec<f64> {
         self.doses.iter().map(|&(column, unit)| x[column] * unit).collect()
     }
+}
+
+/// The rows of a capped ratio, divided by a typical value of its D.
+fn add_cap(programme: &mut Programme, cap: &LossCap, doses: &[(usize, f64)]) {
+    let heaviest = cap.columns.iter().map(|column| column.weight).fold(0.0, f64::max);
+    // Without an odour that counts the cap says nothing.
+    if heaviest <= 0.0 {
+        return;
+    }
+    let per_unit = |k: usize, ppt: f64| ppt * doses[k].1 / (1000.0 * heaviest);
+    let weights = cap.columns.iter().enumerate().map(|(k, column)| (doses[k].0, per_unit(k, column.weight)));
+    let weights: Vec<(usize, f64)> = weights.filter(|(_, q)| *q != 0.0).collect();
+    let d = programme.column(0.0, 0.0, f64::INFINITY);
+    programme.row(weights.into_iter().chain([(d, -1.0)]).collect(), Relation::Equal, 0.0);
+    let mut sum = vec![(d, -cap.most)];
+    for (index, target) in cap.targets.iter().enumerate() {
+        let odour = |column: &CapColumn| column.odours.iter().find(|(at, _)| *at == index).map(|(_, odour)| *odour);
+        let of = |(k, column): (usize, &CapColumn)| Some((doses[k].0, per_unit(k, odour(column)?)));
+        let mut gap: Vec<(usize, f64)> = cap.columns.iter().enumerate().filter_map(of).collect();
+        if target.score != 0.0 {
+            gap.push((d, -target.score));
+        }
+        for (sign, weight) in [(-1.0, target.weight * target.excess), (1.0, target.weight)] {
+            let side = programme.column(0.0, 0.0, f64::INFINITY);
+            gap.push((side, sign));
+            if weight != 0.0 {
+                sum.push((side, weight));
+            }
+        }
+        programme.row(gap, Relation::Equal, 0.0);
+    }
+    sum.retain(|(_, a)| *a != 0.0);
+    programme.row(sum, Relation::AtMost, cap.room / (1000.0 * heaviest));
 }
 
 /// Whether leaving a material out is more than taking its dose down to the

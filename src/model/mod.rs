@@ -2,6 +2,7 @@
 
 pub mod blend;
 pub mod doses;
+mod near;
 pub mod programme;
 mod rows;
 

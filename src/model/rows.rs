@@ -85,6 +85,7 @@ impl Blend {
                     row.upper = -row.upper;
                 }
             }
+            RuleKind::Near(skeleton) => self.stay_near(problem, index, skeleton, at),
             // In the domains of the columns already.
             RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)

@@ -130,6 +130,7 @@ impl Problem {
                 | RuleKind::RatioMax { .. }
                 | RuleKind::TargetMin(_)
                 | RuleKind::TargetMax(_)
+                | RuleKind::Near(_)
                 | RuleKind::Limit { .. }
                 | RuleKind::Joint { .. }
                 | RuleKind::Concentrate { .. }

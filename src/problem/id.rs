@@ -19,6 +19,8 @@ pub enum RuleId {
     Strength(Bound),
     /// `max_materials`.
     MaxMaterials,
+    /// `near`: how much of a known formula may move.
+    Near,
     /// `only`.
     Only,
     /// `own_only`.
@@ -161,7 +163,7 @@ impl RuleId {
         match self {
             Only | OwnOnly => true,
             Dose(_, key) | Proportion(_, key) => matches!(key, DoseKey::Must | DoseKey::Never),
-            Budget | PriceOfEffect | Strength(_) | MaxMaterials | Group(..) | Ratio(..) | Target(..)
+            Budget | PriceOfEffect | Strength(_) | MaxMaterials | Near | Group(..) | Ratio(..) | Target(..)
             | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With | Free | Vessel | InVessel(_)
             | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
         }
@@ -175,6 +177,7 @@ impl fmt::Display for RuleId {
             RuleId::PriceOfEffect => f.write_str("price_of_effect"),
             RuleId::Strength(bound) => write!(f, "strength.{bound}"),
             RuleId::MaxMaterials => f.write_str("max_materials"),
+            RuleId::Near => f.write_str("near"),
             RuleId::Only => f.write_str("only"),
             RuleId::OwnOnly => f.write_str("own_only"),
             RuleId::Dose(material, key) => write!(f, "dose:{material}.{key}"),
@@ -218,6 +221,7 @@ fn bare(text: &str) -> Option<RuleId> {
         "strength.min" => RuleId::Strength(Bound::Min),
         "strength.max" => RuleId::Strength(Bound::Max),
         "max_materials" => RuleId::MaxMaterials,
+        "near" => RuleId::Near,
         "only" => RuleId::Only,
         "own_only" => RuleId::OwnOnly,
         "moves" => RuleId::Moves,

@@ -6,6 +6,7 @@ mod domain;
 pub mod exact;
 pub mod id;
 mod moved;
+pub mod near;
 pub mod resolve;
 pub mod rules;
 mod sentence;
@@ -17,6 +18,7 @@ use std::sync::Arc;
 
 pub use domain::{Absence, DoseDomain};
 pub use id::{Bound, DoseKey, RuleId};
+pub use near::{Nearby, Skeleton};
 pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
 pub use target::Target;
 pub(crate) use target::{counted_score, total};
@@ -55,6 +57,8 @@ pub struct Problem {
     pub restrictions: Arc<[Restriction]>,
     /// What each limits file can answer for.
     pub scopes: Arc<[Scope]>,
+    /// The known formula that the brief wants to stay near to.
+    pub near: Option<Arc<Nearby>>,
     /// The rules.
     pub rules: Vec<Rule>,
     /// What the user should hear beside the answer.
@@ -137,6 +141,7 @@ impl Problem {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
             | RuleKind::Concentrate { .. }
@@ -182,7 +187,7 @@ impl Problem {
             match formula.basis {
                 Basis::Neat => neat[material] += dose.as_f64(),
                 Basis::Bottle => {
-                    for (brought, fraction) in resolve::bottle_content(&self.palette, material) {
+                    for (brought, fraction) in self.palette.usual_content(material) {
                         neat[brought] += dose.as_f64() * fraction;
                     }
                 }

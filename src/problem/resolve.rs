@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Bound, Column, DoseKey, FinishedProduct, Problem, Rule, RuleId, RuleKind, Target};
+use super::{Bound, Column, DoseKey, FinishedProduct, Nearby, Problem, Rule, RuleId, RuleKind, Target};
 use crate::brief::{Basis, Brief, Permission, TargetFrom};
 use crate::formula::Formula;
 use crate::limits::{Limits, Restriction, Scope};
@@ -36,6 +36,7 @@ impl Problem {
             products: products(brief),
             restrictions: limits.iter().flat_map(|file| file.restrictions.iter().cloned()).collect(),
             scopes: Scope::of(limits).into(),
+            near: brief.near.as_ref().and_then(|near| Nearby::new(&palette, near)).map(Arc::new),
             rules: Vec::new(),
             warnings: Vec::new(),
             palette,
@@ -129,6 +130,11 @@ impl Problem {
             let id = |bound| RuleId::target(&name, bound);
             self.push_some(id(Bound::Min), RuleKind::TargetMin(counted), &entry.min);
             self.push_some(id(Bound::Max), RuleKind::TargetMax(counted), &entry.max);
+        }
+        if let (Some(near), Some(within)) =
+            (self.near.clone(), brief.near.as_ref().and_then(|near| near.within.as_ref()))
+        {
+            self.push(RuleId::Near, RuleKind::Near(near.skeleton.clone()), &within.place, within.value);
         }
         for product in 0..self.products.len() {
             self.resolve_product(product);
@@ -289,29 +295,12 @@ fn as_number(ppt: &Placed<Ppt>) -> Placed<f64> {
     Placed { value: ppt.value.as_f64(), place: ppt.place.clone() }
 }
 
-/// What the usual bottle of a material holds: (material, mass fraction).
-pub(super) fn bottle_content(palette: &Palette, material: usize) -> Vec<(usize, f64)> {
-    let described = &palette.materials[material];
-    let fraction = described.usual_fraction();
-    let mut content = vec![(material, fraction)];
-    let carrier = described.bottles.first().and_then(|bottle| bottle.carrier.as_ref());
-    let carrier = carrier.and_then(|name| palette.materials.iter().position(|other| other.name == *name));
-    if let (Some(carrier), true) = (carrier, fraction < 1.0) {
-        if carrier == material {
-            content[0].1 = 1.0;
-        } else {
-            content.push((carrier, 1.0 - fraction));
-        }
-    }
-    content
-}
-
 fn columns(palette: &Palette, basis: Basis) -> Arc<[Column]> {
     (0..palette.materials.len())
         .map(|material| Column {
             neat: match basis {
                 Basis::Neat => vec![(material, 1.0)],
-                Basis::Bottle => bottle_content(palette, material),
+                Basis::Bottle => palette.usual_content(material),
             },
         })
         .collect()

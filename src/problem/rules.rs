@@ -6,6 +6,7 @@
 use std::sync::Arc;
 
 use super::id::RuleId;
+use super::near::Skeleton;
 use crate::palette::Cas;
 use crate::place::Place;
 use crate::units::Ppt;
@@ -79,6 +80,9 @@ pub enum RuleKind {
     TargetMin(usize),
     /// Profile of the blend in a counted descriptor, in points, at most.
     TargetMax(usize),
+    /// How far the formula is from a known one, in percent of what its
+    /// skeleton counts, at most.
+    Near(Arc<Skeleton>),
     /// Use of a restricted substance in a finished product, in percent, at most.
     Limit {
         /// Index into the problem's restrictions.
@@ -246,7 +250,9 @@ impl RuleKind {
             MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
-            Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) => Subject::Blend,
+            Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) | Near(_) => {
+                Subject::Blend
+            }
             Concentrate { material, product } => Subject::InConcentrate { material, product },
             Product { material, product } => Subject::InProduct { material, product },
             Limit { product, .. } | Joint { product, .. } => Subject::Limit { product },
@@ -278,6 +284,7 @@ impl RuleKind {
             | RatioMax { .. }
             | TargetMin(_)
             | TargetMax(_)
+            | Near(_)
             | Limit { .. }
             | Joint { .. }
             | Concentrate { .. }
@@ -335,6 +342,7 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
             | RuleKind::Concentrate { .. }
@@ -379,6 +387,7 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
             | RuleKind::Concentrate { .. }
@@ -412,6 +421,7 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Concentrate { .. }
             | RuleKind::Product { .. }
             | RuleKind::Only(_)
@@ -437,6 +447,7 @@ impl RuleKind {
             | GroupMax(_)
             | RatioMax { .. }
             | TargetMax(_)
+            | Near(_)
             | Limit { .. }
             | Joint { .. }
             | Concentrate { .. }

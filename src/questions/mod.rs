@@ -130,6 +130,15 @@ pub fn best(of: &Resolved, method: Method, control: &Control) -> Result<Solution
     Ok(solve::propose(&of.problem, method, control)?)
 }
 
+/// The same, and where the brief gives match away to come nearer to a known
+/// formula, the one that is nearer. Other questions compare with the best alone.
+///
+/// # Errors
+/// As [`best`].
+pub fn proposed(of: &Resolved, method: Method, control: &Control) -> Result<Solution, Refusal> {
+    Ok(best(of, method, control)?.giving(&of.problem, &control.untold())?)
+}
+
 /// Why there is no formula, in what is left of the time, where that is proven.
 pub fn reasons(problem: &Problem, status: Status, control: &Control) -> Reasons {
     match status {

@@ -7,7 +7,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use super::{NO_BLEND, Outcome, Refusal, Resolved, best};
+use super::{NO_BLEND, Outcome, Refusal, Resolved, best, proposed};
 use crate::analysis::explain::Explanation;
 use crate::analysis::steady::{Steady, steady};
 pub use crate::analysis::worth::Worths;
@@ -70,8 +70,17 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
-    let solution = best(of, asked.method, control)?;
+    let solution = found(of, asked, control)?;
     Ok(explained(of, solution, asked, &control.untold()))
+}
+
+/// The solution alone: the first part of [`ask`].
+///
+/// # Errors
+/// As [`ask`].
+pub fn found(of: &Resolved, asked: &Asked, control: &Control) -> Result<Solution, Refusal> {
+    // A search for steadiness begins at the best.
+    if asked.steady { best(of, asked.method, control) } else { proposed(of, asked.method, control) }
 }
 
 /// What is to be said of a solution that is known: the rest of [`ask`].
@@ -82,7 +91,7 @@ pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: 
     let told = nearest.as_ref().zip(found.as_ref()).map(|(best, found)| SteadyReport::new(problem, best, found));
     let taken = found.filter(Steady::buys);
     // What the rules cost is asked of the best on paper alone.
-    let worth = asked.worth && taken.is_none();
+    let worth = asked.worth && taken.is_none() && !solution.gives();
     if let Some(found) = taken {
         solution.status = solve::Status::Feasible;
         solution.is_cheapest = false;
@@ -102,7 +111,7 @@ pub fn at_once(of: &Resolved, solution: &Solution) -> ProposeReport {
 /// the rules behind it; `None` where there is no formula.
 pub fn around(of: &Resolved, solution: &Solution, method: Method, control: &Control) -> Option<(Around, Worths)> {
     let answer = solution.answer.as_ref()?;
-    let explanation = Explanation::of(&of.problem, solution, true, method, control);
+    let explanation = Explanation::of(&of.problem, solution, !solution.gives(), method, control);
     let around = Around::new(&of.problem, answer, &explanation);
     Some((around, explanation.worths.unwrap_or_default()))
 }
@@ -145,7 +154,7 @@ pub fn watched(
         let most = problem.fidelity_percent(f64::from_bits(bound.load(Ordering::Relaxed)));
         heard(Piece::Better(&answer, most));
     };
-    Ok(solve::propose_watched(problem, method, &control, &found)?)
+    Ok(solve::propose_watched(problem, method, &control, &found)?.giving(problem, &control.untold())?)
 }
 
 /// What the proof of a solution rests on, as a text for `permil verify`.

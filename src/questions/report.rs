@@ -1,7 +1,7 @@
 //! Everything that is known of a brief and its formula: the other questions,
 //! asked one after the other.
 
-use super::{Outcome, Refusal, Resolved, best, compare, leeway, propose, push, starts, tradeoff, weigh};
+use super::{Outcome, Refusal, Resolved, compare, leeway, propose, proposed, push, starts, tradeoff, weigh};
 use crate::analysis::axis::Axis;
 use crate::analysis::basis::in_basis;
 use crate::analysis::doubt::told::told_of;
@@ -137,7 +137,7 @@ pub struct LabelOf {
 pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer<'a>, Refusal> {
     let Resolved { problem, brief, .. } = of;
     let method = asked.method;
-    let solution = best(of, method, &control.with_share(FOR_THE_PROPOSAL))?;
+    let solution = proposed(of, method, &control.with_share(FOR_THE_PROPOSAL))?;
     let whole = asked.reader == Reader::Own;
     let wanted = propose::Asked { method, worth: whole, ..propose::Asked::default() };
     let propose::Answer { report: proposal, solution } = propose::explained(of, solution, &wanted, control);
@@ -167,13 +167,15 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     if !whole {
         return Ok(answer);
     }
+    let gives = solution.gives().then_some(&formula);
+    let solution = solution.on_match_alone();
     if tradeoff::priced(of, Axis::Price).is_ok() {
         let best = Some(&solution);
         let wanted = tradeoff::Asked { formulas: ALONG, best, method, ..tradeoff::Asked::default() };
         answer.tradeoff = Some(tradeoff::ask(of, &wanted, control)?.report);
     }
     let best = Some(&solution);
-    let wanted = leeway::Asked { formula: asked.formula, best, method, ..leeway::Asked::default() };
+    let wanted = leeway::Asked { formula: asked.formula.or(gives), best, method, ..leeway::Asked::default() };
     answer.leeway = Some(leeway::ask(of, &wanted, control)?.report);
     for material in strongest(problem, &formula) {
         let wanted = push::Asked { method, ..push::Asked::of(material) };

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::limits::Limits;
+use super::near::NearReport;
 use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine};
 use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
@@ -50,6 +51,10 @@ pub struct FormulaReport {
     pub joints: Vec<JointLine>,
     /// Advice of the palette on materials that are used.
     pub advice: Vec<AdviceLine>,
+    /// How far it is from the known formula that the brief stays near to; left
+    /// out where it names none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub near: Option<NearReport>,
 }
 
 /// Basis and doses, the largest first.
@@ -171,6 +176,7 @@ impl FormulaReport {
             limits,
             joints,
             advice,
+            near: NearReport::new(problem, formula),
             ..FormulaReport::default()
         };
         if let Some(evaluation) = evaluation {

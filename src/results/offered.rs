@@ -39,8 +39,10 @@ impl Serialize for Offered {
             limits,
             joints,
             advice,
+            near,
         } = &self.0;
-        let mut fields = serializer.serialize_struct("Offered", 15 + usize::from(range.is_some()))?;
+        let mut fields =
+            serializer.serialize_struct("Offered", 15 + usize::from(range.is_some()) + usize::from(near.is_some()))?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -59,6 +61,9 @@ impl Serialize for Offered {
         fields.serialize_field("limits", limits)?;
         fields.serialize_field("joints", joints)?;
         fields.serialize_field("advice", advice)?;
+        if let Some(near) = near {
+            fields.serialize_field("near", near)?;
+        }
         fields.end()
     }
 }

@@ -88,6 +88,9 @@ impl ProposeReport {
         let mut formula = answer.map_or_else(FormulaReport::default, |answer| {
             FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
         });
+        if let Some(given) = &solution.given {
+            formula.near = formula.near.map(|near| near.with_nearest(problem, &given.nearer, &given.best));
+        }
         let name = |index: usize| problem.material(index).name.clone();
         let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));
         formula.profile_ranges(&around.profile);

@@ -11,7 +11,7 @@ use crate::analysis::journal::WhyDue;
 use crate::analysis::learn::Why;
 use crate::analysis::palette::missing::Lack;
 use crate::analysis::strengths::ties::Tie;
-use crate::brief::{Basis, Match};
+use crate::brief::{Basis, Match, MovedBy};
 use crate::matches::Verdict as Compared;
 use crate::palette::Note;
 use crate::solve::Status;
@@ -42,7 +42,7 @@ macro_rules! words {
 }
 
 // What has a word in its own module.
-in_a_word!(Status, Match, Basis, Note, Medium, FindingKind);
+in_a_word!(Status, Match, Basis, MovedBy, Note, Medium, FindingKind);
 
 words! {
     Possibility {

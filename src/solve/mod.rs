@@ -10,6 +10,7 @@ pub mod direct;
 pub mod extent;
 mod glance;
 pub mod least;
+pub mod nearer;
 pub mod nearest;
 pub(crate) mod quiet;
 pub mod ratio;
@@ -96,6 +97,18 @@ pub struct Solution {
     pub nodes: u64,
     /// Simplex iterations of the search.
     pub iterations: u64,
+    /// What was given away of the match to come nearer to a known formula, where
+    /// that was asked for.
+    pub given: Option<Box<Given>>,
+}
+
+/// A formula that is not the best because it is nearer to a known one.
+#[derive(Clone, Debug)]
+pub struct Given {
+    /// The formula that gives nothing away.
+    pub best: Answer,
+    /// The nearer one; the same where none is nearer.
+    pub nearer: nearer::Nearer,
 }
 
 /// Why there is no solution to report. Neither case is the user's doing.
@@ -239,11 +252,48 @@ impl Solution {
             is_cheapest: false,
             nodes: 0,
             iterations: 0,
+            given: None,
         }
     }
 
     fn infeasible() -> Solution {
         Solution { status: Status::Infeasible, bound: None, ..Solution::unknown() }
+    }
+
+    /// The solution with the formula that comes nearer to what the brief wants to
+    /// stay near to, where it gives match away for that and `self` has a formula.
+    ///
+    /// # Errors
+    /// Where a result failed its check.
+    pub fn giving(self, problem: &Problem, control: &Control) -> Result<Solution, Failure> {
+        let near = problem.near.as_ref().and_then(|near| Some((&near.skeleton, near.give?)));
+        let (Some((skeleton, give)), Some(best)) = (near, self.answer.clone()) else { return Ok(self) };
+        let Some(nearer) = nearer::nearer(problem, skeleton, give, &best, control)? else { return Ok(self) };
+        let is_best = nearer.answer.formula.parts == best.formula.parts;
+        let given = Some(Box::new(Given { best, nearer: nearer.clone() }));
+        if is_best {
+            return Ok(Solution { given, ..self });
+        }
+        let told = Solution::from_parts(Some(nearer.answer), self.bound.unwrap_or(0.0));
+        Ok(Solution { status: told.status, answer: told.answer, is_cheapest: false, given, ..self })
+    }
+
+    /// Whether the formula is another one than the best, since that is nearer to
+    /// a known one.
+    pub fn gives(&self) -> bool {
+        let differs = |given: &Given| given.best.formula.parts != given.nearer.answer.formula.parts;
+        self.given.as_deref().is_some_and(differs)
+    }
+
+    /// The same with the formula that gives nothing away.
+    pub fn on_match_alone(&self) -> Solution {
+        match &self.given {
+            Some(given) if self.gives() => {
+                let told = Solution::from_parts(Some(given.best.clone()), self.bound.unwrap_or(0.0));
+                Solution { status: told.status, answer: told.answer, given: None, ..self.clone() }
+            }
+            _ => Solution { given: None, ..self.clone() },
+        }
     }
 
     /// A solution from a formula and a proven bound.

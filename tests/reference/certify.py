@@ -141,27 +141,40 @@ class Text:
         words = text.split(" ")
         need(words[0] in ("0", "1"), "weight of the loss")
         model = self.model
-        by = {"o": int(words[0]), "s": F(0), "d": F(0), "t": {}, "r": {}, "c": {}, "m": {}}
+        by = {"o": int(words[0]), "s": F(0), "d": F(0), "t": {}, "r": {}, "c": {}, "m": {}, "k": {}}
         sizes = {
             "t": len(model["targets"]),
             "r": len(model["rows"]),
             "c": len(model["counts"]),
             "m": len(self.remainders),
         }
-        before = (-1, -1)
+        caps = model.get("caps", [])
+        before = (-1, -1, -1)
         for word in words[1:]:
             key, equals, value = word.partition("=")
             need(equals, "multiplier")
             value = number(value)
             need(value != 0, "multiplier of 0")
             if key in ("s", "d"):
-                place = ("sdtrcm".index(key), -1)
+                place = ("sdtrcm".index(key), -1, -1)
                 by[key] = value
+            elif key[:1] == "k":
+                cap, point, target = key[1:].partition(".")
+                cap = index(cap, len(caps))
+                if point:
+                    need(cap in by["k"], "target before its cap")
+                    target = index(target, len(caps[cap]["targets"]))
+                    by["k"][cap][1][target] = value
+                else:
+                    need(value > 0, "sign of a multiplier")
+                    target = -1
+                    by["k"][cap] = (value, {})
+                place = (6, cap, target)
             else:
                 kind = key[:1]
                 need(kind in sizes, "kind of multiplier")
                 i = index(key[1:], sizes[kind])
-                place = ("sdtrcm".index(kind), i)
+                place = ("sdtrcm".index(kind), i, -1)
                 by[kind][i] = value
                 need(kind not in ("r", "c") or value > 0, "sign of a multiplier")
             need(place > before, "order of multipliers")
@@ -301,6 +314,22 @@ class Checker:
             filled = sum((size * F(column["most"], UNIT) for size, column in zip(sizes, self.columns)), F(0))
             of_bound = abs(F(row["upper"])) + F(row["upper_cancelled"])
             self.room.append((of_bound + min(1000 * max(sizes, default=F(0)), filled)) / 2**46)
+        self.caps = model.get("caps", [])
+        self.cap_room = [self.room_of(cap) for cap in self.caps]
+
+    def room_of(self, cap):
+        sizes = []
+        for column in cap["columns"]:
+            q, odours = F(column["q"]), {}
+            for d, odour in column["odours"]:
+                odours[d] = odours.get(d, 0) + F(odour)
+            size = F(cap["most"]) * q
+            for d, target in enumerate(cap["targets"]):
+                most = F(target["weight"]) * max(F(1), F(target["excess"]))
+                size += most * (odours.get(d, 0) + F(target["score"]) * q)
+            sizes.append(size)
+        filled = sum((size * F(column["most"], UNIT) for size, column in zip(sizes, self.columns)), F(0))
+        return min(1000 * max(sizes, default=F(0)), filled) / 2**46
 
     def whole(self):
         counted = {k for count in self.model["counts"] for k in count["columns"]}
@@ -364,6 +393,17 @@ class Checker:
         for r, rho in by["r"].items():
             for k, a in self.model["rows"][r]["entries"]:
                 own[k] += rho * F(a)
+        for c, (kappa, of) in by["k"].items():
+            cap = self.caps[c]
+            of_d, sides = -kappa * F(cap["most"]), {}
+            for d, value in of.items():
+                target = cap["targets"][d]
+                w, e = F(target["weight"]), F(target["excess"])
+                sides[d] = min(max(value, -kappa * w), kappa * w * e)
+                of_d -= sides[d] * F(target["score"])
+            for k, column in enumerate(cap["columns"]):
+                own[k] += of_d * F(column["q"])
+                own[k] += sum((sides.get(d, 0) * F(odour) for d, odour in column["odours"]), F(0))
         for m, tau in by["m"].items():
             for k in self.text.remainders[m][1]:
                 own[k] -= tau
@@ -380,6 +420,8 @@ class Checker:
             total -= rho * (F(self.model["rows"][r]["upper"]) + self.room[r])
         for c, mu in by["c"].items():
             total -= mu * self.model["counts"][c]["most"]
+        for c, (kappa, _) in by["k"].items():
+            total -= kappa * self.cap_room[c]
         for m, tau in by["m"].items():
             total += min(tau * F(end, UNIT) for end in part.sums[m])
         total += min(by["d"] * end for end in part.d)

@@ -3,7 +3,9 @@
 
 use std::collections::BTreeSet;
 
-use permil::certificate::{self, BoundOnD, Certificate, Claim, Entry, Multipliers, Remainder, Said, check};
+use permil::certificate::{
+    self, BoundOnD, CapMultipliers, Certificate, Claim, Entry, Multipliers, Remainder, Said, check,
+};
 use permil::control::Control;
 use permil::formula::Formula;
 use permil::model::Blend;
@@ -211,8 +213,16 @@ impl Subject {
         };
         let (targets, rules) = (list(self.blend.targets.len()), list(self.blend.rows.len()));
         let (counts, remainders) = (list(self.blend.counts.len()), list(forged.remainders.len()));
+        let of_caps = self.blend.caps.iter().map(|cap| list(cap.targets.len())).collect::<Vec<_>>();
+        let mut caps = Vec::new();
+        for (cap, targets) in of_caps.into_iter().enumerate() {
+            if random.random_bool(0.6) {
+                caps.push(CapMultipliers { cap, most: number(random, 1.0), targets });
+            }
+        }
         let (sum, d) = (number(random, 1.0), if random.random_bool(0.5) { 0.0 } else { number(random, 1.0) });
-        Multipliers { objective: f64::from(random.random_range(0..2u8)), sum, d, targets, rules, counts, remainders }
+        let objective = f64::from(random.random_range(0..2u8));
+        Multipliers { objective, sum, d, targets, rules, counts, remainders, caps }
     }
 
     fn add_entry(&self, random: &mut ChaCha8Rng, forged: &mut Certificate) {
@@ -317,7 +327,24 @@ fn number(random: &mut ChaCha8Rng, near: f64) -> f64 {
 }
 
 fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
-    match random.random_range(0..8) {
+    match random.random_range(0..11) {
+        8.. if by.caps.is_empty() => {
+            let targets = vec![(random.random_range(0..3), number(random, 1.0))];
+            by.caps.push(CapMultipliers { cap: random.random_range(0..2), most: number(random, 1.0), targets });
+        }
+        8 => {
+            let at = random.random_range(0..by.caps.len());
+            match random.random_range(0..4) {
+                0 => by.caps[at].cap += 1,
+                1 => by.caps.insert(at, by.caps[at].clone()),
+                2 => drop(by.caps.remove(at)),
+                _ => by.caps[at].most = number(random, by.caps[at].most),
+            }
+        }
+        9.. => {
+            let at = random.random_range(0..by.caps.len());
+            change_list(random, &mut by.caps[at].targets);
+        }
         0 => by.objective = 1.0 - by.objective,
         1 => by.sum = number(random, by.sum),
         2 => by.d = number(random, by.d),
@@ -329,18 +356,22 @@ fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
                 6 => &mut by.counts,
                 _ => &mut by.remainders,
             };
-            if list.is_empty() {
-                list.push((random.random_range(0..3), number(random, 1.0)));
-                return;
-            }
-            let at = random.random_range(0..list.len());
-            match random.random_range(0..5) {
-                0 => list[at].0 = random.random_range(0..list.len() + 2),
-                1 => list.insert(at, list[at]),
-                2 => drop(list.remove(at)),
-                _ => list[at].1 = number(random, list[at].1),
-            }
+            change_list(random, list);
         }
+    }
+}
+
+fn change_list(random: &mut ChaCha8Rng, list: &mut Vec<(usize, f64)>) {
+    if list.is_empty() {
+        list.push((random.random_range(0..3), number(random, 1.0)));
+        return;
+    }
+    let at = random.random_range(0..list.len());
+    match random.random_range(0..5) {
+        0 => list[at].0 = random.random_range(0..list.len() + 2),
+        1 => list.insert(at, list[at]),
+        2 => drop(list.remove(at)),
+        _ => list[at].1 = number(random, list[at].1),
     }
 }
 
@@ -466,6 +497,12 @@ pub fn kinds(certificate: &Certificate) -> BTreeSet<&'static str> {
             if by.d != 0.0 {
                 kinds.insert("d=");
             }
+            if !by.caps.is_empty() {
+                kinds.insert("k=");
+            }
+            if by.caps.iter().any(|of| !of.targets.is_empty()) {
+                kinds.insert("k.=");
+            }
         }
     }
     kinds
@@ -495,11 +532,23 @@ pub fn model_json(blend: &Blend) -> Value {
         })
     });
     let counts = blend.counts.iter().map(|count| json!({"columns": count.columns, "most": count.most}));
+    let caps = blend.caps.iter().map(|cap| {
+        let targets = cap.targets.iter();
+        let targets =
+            targets.map(|target| json!({"score": target.score, "weight": target.weight, "excess": target.excess}));
+        let columns = cap.columns.iter().map(|column| json!({"q": column.weight, "odours": column.odours}));
+        json!({
+            "most": cap.most,
+            "targets": targets.collect::<Vec<_>>(),
+            "columns": columns.collect::<Vec<_>>(),
+        })
+    });
     json!({
         "columns": columns.collect::<Vec<_>>(),
         "targets": targets.collect::<Vec<_>>(),
         "rows": rows.collect::<Vec<_>>(),
         "counts": counts.collect::<Vec<_>>(),
+        "caps": caps.collect::<Vec<_>>(),
         "contradiction": blend.contradiction.is_some(),
     })
 }

@@ -8,6 +8,7 @@ pub mod extremes;
 pub mod forge;
 pub mod listing;
 pub mod mps;
+pub mod near;
 pub mod page;
 pub mod program;
 pub mod published;
@@ -37,9 +38,16 @@ pub fn assert_close(got: f64, wanted: f64, relative: f64, what: &str) {
 /// The problem of a brief that names palette.toml, from the texts of the two.
 #[track_caller]
 pub fn load(palette: &str, brief: &str) -> Problem {
+    load_beside(palette, brief, &[])
+}
+
+/// The same with further files beside them: (name, text).
+#[track_caller]
+pub fn load_beside(palette: &str, brief: &str, beside: &[(&str, &str)]) -> Problem {
     let folder = tempfile::tempdir().expect("a folder");
-    std::fs::write(folder.path().join("palette.toml"), palette).expect("written");
-    std::fs::write(folder.path().join("brief.toml"), brief).expect("written");
+    for (name, text) in [("palette.toml", palette), ("brief.toml", brief)].iter().chain(beside) {
+        std::fs::write(folder.path().join(name), text).expect("written");
+    }
     match files::load_scenario(&folder.path().join("brief.toml")) {
         Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
         Err(faults) => panic!("{}\n{brief}", faults.render(false)),

@@ -3,6 +3,7 @@
 mod bounds;
 mod doses;
 mod money;
+mod near;
 mod sums;
 mod target;
 mod uses;
@@ -135,6 +136,7 @@ pub(super) fn read(
     brief.uses = uses::uses(&root, limits_known.then_some(&limits));
     brief.groups = root.get("group").map(|field| sums::groups(field, &known)).unwrap_or_default();
     brief.ratios = root.get("ratio").map(|field| sums::ratios(field, &known)).unwrap_or_default();
+    brief.near = root.get("near").and_then(|field| near::near(field, folder, &known, others, &mut warnings));
     root.close();
     Scenario { palette: shelf.palette, brief, limits, warnings }
 }

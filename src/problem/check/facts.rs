@@ -199,6 +199,10 @@ impl<'a> Facts<'a> {
                 let (profile, terms) = self.profile(counted, at)?;
                 compared(Reading::of(profile, at, true, terms))
             }
+            Near(ref skeleton) => {
+                let moved = skeleton.moved_percent(self.problem, self.formula)?;
+                compared(Reading::of(moved, at, true, 100.0))
+            }
             Limit { restriction, product } => {
                 let percent = self.use_percent(restriction, product);
                 compared(Reading::of(percent, at, true, percent))

@@ -48,6 +48,7 @@ impl Facts<'_> {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::Near(_)
             | RuleKind::Concentrate { .. }
             | RuleKind::Product { .. }
             | RuleKind::AtLeast(_) => None,

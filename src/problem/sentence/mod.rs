@@ -7,6 +7,7 @@ mod order;
 
 use super::rules::ForAll;
 use super::{Problem, Rule, RuleKind};
+use crate::brief::MovedBy;
 use crate::number::plain;
 
 /// More names than these are counted where a count speaks of them.
@@ -50,6 +51,13 @@ impl Problem {
             RuleKind::RatioMax { of, to } => format!("{} is at most {} {}", name(*of), times(&at), name(*to)),
             RuleKind::TargetMin(d) => format!("the blend is at least {at} {}", descriptor(*d)),
             RuleKind::TargetMax(d) => format!("the blend is at most {at} {}", descriptor(*d)),
+            RuleKind::Near(skeleton) => {
+                let of = match skeleton.by {
+                    MovedBy::Odour => "the odour",
+                    MovedBy::Parts => "the parts",
+                };
+                format!("at most {at} % of {of} differ from {}", self.near_name())
+            }
             RuleKind::Limit { restriction, product } => {
                 let substance = &self.restrictions[*restriction].substance;
                 format!("{substance} is at most {at} %{}", in_product(*product))
@@ -77,6 +85,11 @@ impl Problem {
                 format!("it is not the case that {}", self.sentence(&contrary))
             }
         }
+    }
+
+    /// What the known formula is called that the brief stays near to.
+    fn near_name(&self) -> &str {
+        self.near.as_ref().map_or("the known formula", |near| near.name())
     }
 
     /// What one line of a brief says of all materials, as a sentence without a

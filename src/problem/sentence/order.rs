@@ -67,6 +67,7 @@ impl Problem {
                 | RuleKind::RatioMax { .. }
                 | RuleKind::TargetMin(_)
                 | RuleKind::TargetMax(_)
+                | RuleKind::Near(_)
                 | RuleKind::Limit { .. }
                 | RuleKind::Joint { .. }
                 | RuleKind::Concentrate { .. }
@@ -102,6 +103,7 @@ impl Problem {
             }
             RuleKind::TargetMin(d) => moved(format!("the floor of {}", descriptor(d)), ""),
             RuleKind::TargetMax(d) => moved(format!("the ceiling on {}", descriptor(d)), ""),
+            RuleKind::Near(_) => moved(format!("the room to move from {}", self.near_name()), " %"),
             // A limit is not the user's to move: what would have to give way
             // is how much of the concentrate goes into the product.
             RuleKind::Limit { product, .. } | RuleKind::Joint { product, .. } | RuleKind::Product { product, .. } => {

@@ -11,6 +11,7 @@ use super::relaxation::{Empty, Relaxation};
 use super::simplex::{Ended, Scratch};
 use crate::certificate::{
     BoundOnD, Certificate, Claim, Entry, Multipliers, Remainder, Said, bound_of_row, bound_on_d, greatest_d,
+    room_of_cap,
 };
 use crate::control::Control;
 use crate::model::Blend;
@@ -66,6 +67,9 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
     for (row, original) in roomy.rows.iter_mut().zip(&blend.rows) {
         row.upper = bound_of_row(blend, original).ok_or(open)?;
     }
+    for (cap, original) in roomy.caps.iter_mut().zip(&blend.caps) {
+        cap.room = room_of_cap(blend, original).ok_or(open)?;
+    }
     let relaxation = match Relaxation::new(&roomy, &mut Scratch::default()) {
         _ if blend.contradiction.is_some() => Err(Empty),
         Err(Empty) => Relaxation::of_nothing(&roomy),
@@ -95,6 +99,9 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
     // Gaps have no end of their own.
     let gaps = search.work.relaxation.gaps.clone();
     search.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
+    for gaps in search.work.relaxation.caps.iter().map(|cap| cap.gaps.clone()).collect::<Vec<_>>() {
+        search.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
+    }
     let mut root = Node::root(&roomy, &search.work.relaxation).ok_or(open)?;
     // D lies between what the certificate proves, not what the search knows.
     let [least, most] = &certificate.d;

@@ -11,7 +11,9 @@ use super::point::Point;
 use super::prove::Purpose;
 use super::reduced_cost_fixing::fix_by_reduced_costs;
 use super::simplex::Ended;
-use crate::certificate::{Change, Entry, Multipliers, Said};
+use crate::certificate::{CapMultipliers, Change, Entry, Multipliers, Said};
+use crate::model::Blend;
+use crate::problem::Target;
 use crate::tolerance::search::{LEAST_OF_SPAN, NARROW_SPAN};
 use crate::units::Ppt;
 
@@ -99,8 +101,13 @@ impl BranchAndBound<'_> {
             let split = self.split_part(node, sound);
             // Nothing is left to split where a formula passes a rule by less than
             // the simplex method sees: the rule alone shows it.
-            if split.is_none() && (0..self.work.relaxation.row_sizes.len()).any(|rule| writer.closed(&of_rule(rule))) {
-                return Some(Settled::Closed);
+            if split.is_none() {
+                let blend = self.instance.blend;
+                let rules = (0..blend.rows.len()).map(of_rule);
+                let caps = (0..blend.caps.len()).map(|cap| of_cap(blend, cap, &node.most));
+                if rules.chain(caps).any(|by| writer.closed(&by)) {
+                    return Some(Settled::Closed);
+                }
             }
             return split.map(Settled::Open);
         }
@@ -147,6 +154,19 @@ impl BranchAndBound<'_> {
 /// A rule by itself.
 fn of_rule(rule: usize) -> Multipliers {
     Multipliers { rules: vec![(rule, 1.0)], ..Multipliers::default() }
+}
+
+/// A cap by itself, on the sides of its targets where these doses are.
+fn of_cap(blend: &Blend, index: usize, doses: &[Ppt]) -> Multipliers {
+    let cap = &blend.caps[index];
+    let (mut d, mut odours) = (0.0, vec![0.0; cap.targets.len()]);
+    for (column, dose) in cap.columns.iter().zip(doses) {
+        d += column.weight * dose.as_f64();
+        column.odours.iter().for_each(|&(target, odour)| odours[target] += odour * dose.as_f64());
+    }
+    let side = |(at, target): (usize, &Target)| (at, target.slope(odours[at] > target.score * d));
+    let targets = cap.targets.iter().enumerate().map(side).filter(|(_, v)| *v != 0.0).collect();
+    Multipliers { caps: vec![CapMultipliers { cap: index, most: 1.0, targets }], ..Multipliers::default() }
 }
 
 /// What a node says of its doses.

@@ -40,7 +40,7 @@ impl Subproblem {
         for row in &mut smaller.rows {
             row.coefficients = row.coefficients.iter().filter_map(|&(k, a)| Some((place[k]?, a))).collect();
         }
-        if let Some(cap) = &mut smaller.cap {
+        for cap in &mut smaller.caps {
             cap.columns = kept.iter().map(|&k| cap.columns[k].clone()).collect();
         }
         smaller.drop_idle_rows();

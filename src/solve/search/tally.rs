@@ -21,8 +21,8 @@ pub struct Tally<'a> {
     by_column: &'a [Vec<(usize, f64)>],
     /// How far a row may be passed, as a share of its size.
     tolerance: f64,
-    /// The sums of the blend's cap, where it has one.
-    capped: Option<Capped>,
+    /// The sums of each of the blend's caps.
+    capped: Vec<Capped>,
 }
 
 /// The sums of a capped ratio.
@@ -64,7 +64,7 @@ impl<'a> Tally<'a> {
             sizes: blend.rows.iter().map(|row| row.upper.abs()).collect(),
             by_column,
             tolerance,
-            capped: blend.cap.as_ref().map(|cap| Capped { d: 0.0, odours: vec![0.0; cap.targets.len()] }),
+            capped: blend.caps.iter().map(|cap| Capped { d: 0.0, odours: vec![0.0; cap.targets.len()] }).collect(),
             doses,
         };
         for (k, rows) in by_column.iter().enumerate() {
@@ -84,7 +84,7 @@ impl<'a> Tally<'a> {
         self.d += column.weight * ppt;
         column.odours.iter().for_each(|&(target, odour)| self.odours[target] += odour * ppt);
         self.by_column[k].iter().for_each(|&(row, a)| self.activities[row] += a * ppt);
-        if let (Some(capped), Some(cap)) = (&mut self.capped, &self.blend.cap) {
+        for (capped, cap) in self.capped.iter_mut().zip(&self.blend.caps) {
             let column = &cap.columns[k];
             capped.d += column.weight * ppt;
             column.odours.iter().for_each(|&(target, odour)| capped.odours[target] += odour * ppt);
@@ -107,7 +107,7 @@ impl<'a> Tally<'a> {
                 broken += over;
             }
         }
-        if let (Some(capped), Some(cap)) = (&self.capped, &self.blend.cap) {
+        for (capped, cap) in self.capped.iter().zip(&self.blend.caps) {
             let over = (loss(&cap.targets, &capped.odours, capped.d) - cap.most) / cap.most.max(1.0);
             if over > self.tolerance {
                 broken += over;

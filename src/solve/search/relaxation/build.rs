@@ -5,7 +5,7 @@
 use super::super::lp::BoxedLp;
 use super::super::remainder::Remainder;
 use super::span::{Span, cap_span};
-use super::{Count, Empty, Kept, Relaxation, Rows, greatest_score};
+use super::{Capped, Count, Empty, Kept, Relaxation, Rows, greatest_score};
 use crate::model::{Blend, LossCap};
 use crate::tolerance::search::{ROW_ROOM, WIDER};
 use crate::units::Ppt;
@@ -17,9 +17,14 @@ type Entries = Vec<(usize, f64)>;
 /// built only where `even_empty`.
 pub(super) fn build(blend: &Blend, span: Span, even_empty: bool) -> Result<Relaxation, Empty> {
     let remainders = Remainder::all(blend);
-    let cap = blend.cap.as_ref().and_then(|cap| Some(Cap { cap, span: cap_span(blend, cap)? }));
-    let rows = Rows::new(blend, remainders.len(), cap.as_ref().map(|cap| cap.cap));
-    let scale = Scale::new(blend, span, cap.as_ref());
+    let caps: Vec<Cap> = blend
+        .caps
+        .iter()
+        .enumerate()
+        .map(|(index, cap)| Cap { index, cap, span: cap_span(blend, cap, span) })
+        .collect();
+    let rows = Rows::new(blend, remainders.len());
+    let scale = Scale::new(blend, span, &caps);
 
     let mut of_materials = odour_entries(blend, &rows, &scale);
     let slacks = add_rules(blend, &rows, &scale, &mut of_materials);
@@ -27,9 +32,7 @@ pub(super) fn build(blend: &Blend, span: Span, even_empty: bool) -> Result<Relax
         return Err(Empty);
     }
     let units_ppt = add_remainders(&remainders, &rows, &scale, &mut of_materials);
-    if let Some(cap) = &cap {
-        cap.add(&rows, &scale, &mut of_materials);
-    }
+    caps.iter().for_each(|cap| cap.add(&rows, &scale, &mut of_materials));
     let counts_of = counts_of(blend);
 
     let mut columns = Columns::new(&rows);
@@ -39,9 +42,7 @@ pub(super) fn build(blend: &Blend, span: Span, even_empty: bool) -> Result<Relax
     columns.slacks(&slacks, &rows);
     let counts = columns.counts(blend, &rows);
     let remainders = columns.remainders(remainders, &units_ppt, &rows);
-    if let Some(cap) = &cap {
-        columns.cap(cap, &rows);
-    }
+    let caps = caps.iter().map(|cap| columns.cap(cap, &rows)).collect();
     let Columns { lp, lower, upper, basis } = columns;
     Ok(Relaxation {
         lp,
@@ -57,14 +58,16 @@ pub(super) fn build(blend: &Blend, span: Span, even_empty: bool) -> Result<Relax
         counts_of: counts_of.into(),
         row_sizes: slacks.into_iter().map(|slack| slack.size).collect(),
         remainders,
+        caps,
         lower,
         upper,
         basis,
     })
 }
 
-/// The cap of a blend with what its own D can be.
+/// A cap of a blend, by its place, with what its own D can be.
 struct Cap<'a> {
+    index: usize,
     cap: &'a LossCap,
     span: Span,
 }
@@ -82,13 +85,14 @@ struct Scale {
 }
 
 impl Scale {
-    fn new(blend: &Blend, span: Span, cap: Option<&Cap>) -> Scale {
+    fn new(blend: &Blend, span: Span, caps: &[Cap]) -> Scale {
+        let objective = caps.iter().rev().find(|cap| cap.cap.rule.is_none());
         let d_ref = span.middle();
         let mut scale = Scale { ppt: Vec::new(), most: Vec::new(), share: Vec::new(), d_ref };
         for (k, column) in blend.columns.iter().enumerate() {
-            // What a cap looks at needs the finer scale.
-            let (weight, typical) = match cap {
-                Some(Cap { cap, span }) => (cap.columns[k].weight, span.middle()),
+            // What an objective of before looks at needs the finer scale.
+            let (weight, typical) = match objective {
+                Some(Cap { cap, span, .. }) => (cap.columns[k].weight, span.middle()),
                 None => (column.weight, d_ref),
             };
             let ppt = match weight {
@@ -180,7 +184,7 @@ fn add_remainders(remainders: &[Remainder], rows: &Rows, scale: &Scale, into: &m
 impl Cap<'_> {
     /// Adds what each material has in the rows of the cap.
     fn add(&self, rows: &Rows, scale: &Scale, into: &mut [Entries]) {
-        let Cap { cap, span } = self;
+        let &Cap { index, cap, span } = self;
         let typical = span.middle();
         for (k, column) in cap.columns.iter().enumerate() {
             let unit = scale.ppt[k] / typical;
@@ -188,9 +192,9 @@ impl Cap<'_> {
                 cap.targets.iter().map(|target| -target.score * column.weight * unit).collect();
             column.odours.iter().for_each(|&(target, odour)| per_unit[target] += odour * unit);
             let nonzero = per_unit.into_iter().enumerate().filter(|(_, a)| *a != 0.0);
-            into[k].extend(nonzero.map(|(target, a)| (rows.cap_target(target), a)));
+            into[k].extend(nonzero.map(|(target, a)| (rows.cap_target(index, target), a)));
             if column.weight > 0.0 && cap.most > 0.0 {
-                into[k].push((rows.cap_sum(), -cap.most * column.weight * unit));
+                into[k].push((rows.cap_sum(index), -cap.most * column.weight * unit));
             }
         }
     }
@@ -301,11 +305,12 @@ impl Columns {
         remainders.into_iter().enumerate().map(of).collect()
     }
 
-    /// The gaps of the cap's targets, and what their sum leaves of the cap.
-    fn cap(&mut self, Cap { cap, span }: &Cap, rows: &Rows) {
-        let d_most = (span.most / span.least).sqrt();
+    /// The gaps of a cap's targets, and what their sum leaves of the cap.
+    fn cap(&mut self, &Cap { index: of, cap, span }: &Cap, rows: &Rows) -> Capped {
+        let (first, sum) = (self.lp.columns(), rows.cap_sum(of));
+        let (typical, d_most) = (span.middle(), (span.most / span.least).sqrt());
         for (index, target) in cap.targets.iter().enumerate() {
-            let (row, sum) = (rows.cap_target(index), rows.cap_sum());
+            let row = rows.cap_target(of, index);
             let of_columns = cap.columns.iter().map(|column| (column.weight, &column.odours[..]));
             let excess = (greatest_score(of_columns, index) - target.score).max(0.0) * d_most;
             let above = vec![(row, -1.0), (sum, target.weight * target.excess)];
@@ -316,6 +321,14 @@ impl Columns {
             // at 0.
             self.push_basic(row, 0.0);
         }
-        self.push_basic(rows.cap_sum(), cap.most * d_most);
+        let gaps = first..self.lp.columns();
+        let room = cap.room / typical;
+        self.lp.rhs[sum] = room;
+        self.push_basic(sum, cap.most * d_most + room);
+        Capped {
+            gaps,
+            typical,
+            ends: cap.targets.iter().map(|target| (target.weight * target.excess, target.weight)).collect(),
+        }
     }
 }

@@ -57,6 +57,8 @@ pub struct Relaxation {
     pub row_sizes: Vec<f64>,
     /// What coarse steps leave to the fine ones, each with its column.
     pub remainders: Vec<Kept>,
+    /// The caps.
+    pub caps: Vec<Capped>,
     /// Box of every column at the start.
     pub lower: Vec<f64>,
     /// Box of every column at the start.
@@ -89,6 +91,17 @@ pub struct Kept {
     pub column: usize,
     /// ppt of one unit of the column.
     pub unit_ppt: f64,
+}
+
+/// Where a cap sits; `Rows` has its rows.
+#[derive(Clone, Debug)]
+pub struct Capped {
+    /// The columns of its gaps.
+    pub gaps: std::ops::Range<usize>,
+    /// Its D in model units of one unit of its rows.
+    pub typical: f64,
+    /// For each target the weights of passing and of missing it.
+    pub ends: Vec<(f64, f64)>,
 }
 
 /// The relaxation has no point at all.

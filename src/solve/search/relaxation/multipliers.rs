@@ -2,8 +2,8 @@
 //! certificate has them.
 
 use super::super::simplex::State;
-use super::{Relaxation, Rows};
-use crate::certificate::Multipliers;
+use super::{Capped, Relaxation, Rows};
+use crate::certificate::{CapMultipliers, Multipliers};
 
 impl Relaxation {
     /// Multipliers of the rows without what holds only because every column of
@@ -16,6 +16,14 @@ impl Relaxation {
             *value = value.clamp(-above, below);
         }
         rows[self.rows.one_way()].iter_mut().for_each(|value| *value = value.min(0.0));
+        for (index, cap) in self.caps.iter().enumerate() {
+            let sum = self.rows.cap_sum(index);
+            rows[sum] = rows[sum].min(0.0);
+            let kappa = -rows[sum];
+            for (value, (above, below)) in rows[self.rows.caps[index].clone()].iter_mut().zip(&cap.ends) {
+                *value = value.clamp(-kappa * above, kappa * below);
+            }
+        }
         rows
     }
 
@@ -33,6 +41,15 @@ impl Relaxation {
     /// Multipliers of the relaxation's rows as multipliers of the model's.
     pub fn multipliers(&self, of_rows: &[f64], objective: f64) -> Multipliers {
         let rows = &self.rows;
+        let of_cap = |(cap, at): (usize, &Capped)| CapMultipliers {
+            cap,
+            most: -of_rows[rows.cap_sum(cap)] / at.typical * self.d_ref,
+            targets: rows.caps[cap]
+                .clone()
+                .enumerate()
+                .map(|(i, row)| (i, -of_rows[row] / at.typical * self.d_ref))
+                .collect(),
+        };
         let some = |of: &std::ops::Range<usize>, value: &dyn Fn(usize) -> f64| -> Vec<(usize, f64)> {
             (0..of.len()).map(|i| (i, value(i))).filter(|(_, value)| *value != 0.0).collect()
         };
@@ -46,6 +63,7 @@ impl Relaxation {
             remainders: some(&rows.remainders, &|i| {
                 of_rows[rows.remainder(i)] * self.d_ref / self.remainders[i].unit_ppt
             }),
+            caps: self.caps.iter().enumerate().map(of_cap).filter(|of| of.most > 0.0).collect(),
         }
     }
 }

@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::model::{Blend, LossCap};
 
 /// The rows of a relaxation, in their order: what D is, the sum of 1000, then a
-/// row a target, a rule, a count and a remainder, and where the blend has a cap,
+/// row a target, a rule, a count and a remainder, and for each cap of the blend
 /// one for each of its targets and one for the sum of their gaps.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Rows {
@@ -17,10 +17,11 @@ pub struct Rows {
     pub counts: Range<usize>,
     /// One a remainder: its sum.
     pub remainders: Range<usize>,
-    /// One a target of the cap: its gap; none without a cap.
-    pub cap_targets: Range<usize>,
-    /// Whether the sum of the cap's gaps has a row, the last one.
-    has_cap: bool,
+    /// For each cap the rows of its targets, each with its gap. The sum of the
+    /// gaps comes next.
+    pub caps: Vec<Range<usize>>,
+    /// How many there are.
+    total: usize,
 }
 
 impl Rows {
@@ -29,28 +30,29 @@ impl Rows {
     /// The row of the sum of 1000.
     pub const SUM: usize = 1;
 
-    /// The rows of a blend with some remainders and, where it has one that says
-    /// anything, its cap.
-    pub fn new(blend: &Blend, remainders: usize, cap: Option<&LossCap>) -> Rows {
+    /// The rows of a blend with some remainders.
+    pub fn new(blend: &Blend, remainders: usize) -> Rows {
         let mut end = Rows::SUM + 1;
         let mut next = |number: usize| {
             let rows = end..end + number;
             end = rows.end;
             rows
         };
-        Rows {
-            targets: next(blend.targets.len()),
-            rules: next(blend.rows.len()),
-            counts: next(blend.counts.len()),
-            remainders: next(remainders),
-            cap_targets: next(cap.map_or(0, |cap| cap.targets.len())),
-            has_cap: cap.is_some(),
-        }
+        let targets = next(blend.targets.len());
+        let rules = next(blend.rows.len());
+        let counts = next(blend.counts.len());
+        let remainders = next(remainders);
+        let of_cap = |cap: &LossCap| {
+            let rows = next(cap.targets.len() + 1);
+            rows.start..rows.end - 1
+        };
+        let caps = blend.caps.iter().map(of_cap).collect();
+        Rows { targets, rules, counts, remainders, caps, total: end }
     }
 
     /// How many there are.
     pub fn total(&self) -> usize {
-        self.cap_targets.end + usize::from(self.has_cap)
+        self.total
     }
 
     /// The row of a target.
@@ -73,14 +75,14 @@ impl Rows {
         self.remainders.start + index
     }
 
-    /// The row of a target of the cap.
-    pub fn cap_target(&self, index: usize) -> usize {
-        self.cap_targets.start + index
+    /// The row of a target of a cap.
+    pub fn cap_target(&self, cap: usize, index: usize) -> usize {
+        self.caps[cap].start + index
     }
 
-    /// The row of the sum of the cap's gaps, where there is a cap.
-    pub fn cap_sum(&self) -> usize {
-        self.cap_targets.end
+    /// The row of the sum of a cap's gaps.
+    pub fn cap_sum(&self, cap: usize) -> usize {
+        self.caps[cap].end
     }
 
     /// The rows whose multipliers have one sign: rules and counts.
@@ -98,26 +100,28 @@ mod tests {
     #[test]
     fn the_rows_follow_each_other_without_a_gap() {
         let target = crate::problem::Target { descriptor: 0, score: 1.0, weight: 1.0, excess: 1.0 };
-        let blend = Blend {
+        let mut blend = Blend {
             columns: Vec::new(),
             targets: vec![target; 3],
             rows: vec![BlendRow::default(); 4],
             counts: vec![BlendCount { columns: Vec::new(), most: 1 }; 2],
-            cap: None,
+            caps: Vec::new(),
             materials: 0,
             contradiction: None,
         };
-        let cap = LossCap { targets: vec![target; 2], columns: Vec::new(), most: 1.0 };
-        let rows = Rows::new(&blend, 1, Some(&cap));
+        let without = Rows::new(&blend, 1);
+        let cap = LossCap { rule: None, targets: vec![target; 2], columns: Vec::new(), most: 1.0, room: 0.0 };
+        blend.caps = vec![cap.clone(), LossCap { targets: vec![target], ..cap }];
+        let rows = Rows::new(&blend, 1);
         let mut all = vec![Rows::D, Rows::SUM];
         all.extend((0..3).map(|index| rows.target(index)));
         all.extend((0..4).map(|index| rows.rule(index)));
         all.extend((0..2).map(|index| rows.count(index)));
         all.push(rows.remainder(0));
-        all.extend((0..2).map(|index| rows.cap_target(index)));
-        all.push(rows.cap_sum());
+        all.extend((0..2).map(|index| rows.cap_target(0, index)));
+        all.extend([rows.cap_sum(0), rows.cap_target(1, 0), rows.cap_sum(1)]);
         assert_eq!(all, (0..rows.total()).collect::<Vec<_>>());
-        assert_eq!(Rows::new(&blend, 1, None).total(), rows.total() - 3);
+        assert_eq!(without.total(), rows.total() - 5);
         assert_eq!(rows.one_way(), rows.rule(0)..rows.remainder(0));
     }
 }

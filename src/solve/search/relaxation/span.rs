@@ -74,9 +74,23 @@ pub(super) fn crude_span(blend: &Blend) -> Option<Span> {
     span_of(blend, |k| blend.columns[k].weight)
 }
 
-/// The same for the D of a cap.
-pub(super) fn cap_span(blend: &Blend, cap: &LossCap) -> Option<Span> {
-    span_of(blend, |k| cap.columns[k].weight)
+/// The same for the D of a cap, where that of the blend is known. A cap of which no
+/// column has an odour says nothing.
+pub(super) fn cap_span(blend: &Blend, cap: &LossCap, of_blend: Span) -> Span {
+    let Some(crude) = span_of(blend, |k| cap.columns[k].weight) else { return Span { least: 1.0, most: 1.0 } };
+    if cap.rule.is_none() {
+        return crude;
+    }
+    // Each column brings so many times as much to the one D as to the other.
+    let both = blend.columns.iter().zip(&cap.columns).filter(|(column, _)| column.most > Ppt::ZERO);
+    let times = both.map(|(column, own)| (column.weight, own.weight)).filter(|(of_d, own)| of_d + own > 0.0);
+    let times = times.map(|(of_d, own)| own / of_d);
+    let (least, most) =
+        times.fold((f64::INFINITY, 0.0_f64), |(least, most), times| (least.min(times), most.max(times)));
+    let least = crude.least.max(least * of_blend.least * (1.0 - WIDER));
+    let most = crude.most.min(most * of_blend.most * (1.0 + WIDER));
+    // Equal up to rounding they leave a thin interval.
+    Span { least: least.min(most), most: most.max(least) }
 }
 
 fn span_of(blend: &Blend, weight: impl Fn(usize) -> f64) -> Option<Span> {
