@@ -86,6 +86,8 @@ pub struct Material {
     pub max_in_product_percent: Option<Placed<f64>>,
     /// Doses are whole multiples of this.
     pub step: Option<Placed<Ppt>>,
+    /// The doses at which it is mostly used.
+    pub usual: Option<Usual>,
     /// Free labels; groups may name them.
     pub tags: Vec<String>,
     /// When in the evaporation it is mostly smelled.
@@ -150,6 +152,25 @@ impl Material {
     pub fn usual_fraction(&self) -> f64 {
         self.bottles.first().map_or(1.0, |bottle| bottle.percent / 100.0)
     }
+}
+
+/// The doses at which a material is mostly used, neat in 1000 parts of an
+/// accord; both ends are usual. A dose outside is no fault: it is marked, and a
+/// brief may count such doses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Usual {
+    /// The lower end, not above the upper one.
+    pub least: Ppt,
+    /// The upper end.
+    pub most: Ppt,
+    /// Whether it was written in percent of the concentrate, as suppliers print
+    /// it; the concentrate is then taken to be the accord.
+    pub in_percent: bool,
+}
+
+impl Usual {
+    /// Ppt of an accord in one percent of it.
+    pub const PPT_PER_PERCENT: i64 = 10;
 }
 
 /// A bottle on the shelf.

@@ -21,7 +21,7 @@ use support::forge::{Fate, Subject, changed_text, kinds, model_json};
 use support::listing::least_by_listing;
 use support::load;
 use support::near::near_problem;
-use support::random::scenario;
+use support::random::{scenario, unusual_scenario};
 
 /// Every kind of line and of multiplier.
 const ALL_KINDS: [&str; 17] = [
@@ -110,9 +110,13 @@ fn subjects() -> Vec<Subject> {
         let (palette, brief) = scenario(seed);
         load(&palette, &brief)
     });
+    let unusual = (0..20).map(|seed| {
+        let (palette, brief) = unusual_scenario(seed, (seed % 3) as usize);
+        load(&palette, &brief)
+    });
     // Near a known formula: a cap beside the loss.
     let near = (0..60).map(|seed| near_problem(seed).0);
-    problems.chain(more).chain(near).filter_map(|problem| Subject::of(&problem, 5000)).collect()
+    problems.chain(more).chain(near).chain(unusual).filter_map(|problem| Subject::of(&problem, 5000)).collect()
 }
 
 #[test]
@@ -272,7 +276,7 @@ fn blend_of(model: &Value) -> Blend {
     let list = |key: &str| model[key].as_array().expect("a list").iter();
     let columns = list("columns").enumerate().map(|(material, column)| BlendColumn {
         material,
-        stays: false,
+        role: permil::model::Role::Any,
         weight: number(&column["q"]),
         odours: pairs(&column["odours"]),
         least: units(&column["least"]),

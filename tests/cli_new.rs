@@ -67,6 +67,8 @@ fn every_scenario_works_by_itself() {
             assert!(told.contains(&format!("\n  {place} ")), "{place}: {told}");
             assert_eq!(folder.read(&format!("deep/mine/{place}")), scenario.text(file));
         }
+        let brief = folder.read("deep/mine/brief.toml");
+        assert_eq!(brief.matches("\nmax_unusual = 2 ").count(), 1, "{brief}");
         let formula = if like == "six" { "formula" } else { "mod-1" };
         for line in [
             "propose deep/mine/brief.toml --no-worth".to_owned(),

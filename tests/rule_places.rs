@@ -32,6 +32,7 @@ min = 5
 max = 400
 max_in_concentrate = 30
 max_in_product = 3
+usual = [100, 500]
 scores = { "rosy.min" = 8 }
 [[material]]
 name = "Leaf"
@@ -44,6 +45,7 @@ scores = { green = 6 }
 name = "Musk"
 strength = 1
 price = 1
+usual_in_concentrate = [30, 60]
 scores = { "rosy.min" = 2, green = 2 }
 "#;
 
@@ -76,6 +78,7 @@ basis = "BASIS"
 step = 1
 min_dose = 2
 max_materials = 2
+max_unusual = 1
 strength = { min = 4, max = 8 }
 ONLY
 [budget]
@@ -165,6 +168,7 @@ fn example(kind: &RuleKind) -> Example {
         K::MaxMaterials => neat([300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::MostOf(_) => of(None, [300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::Moves(_) => of(None, [400.0, 0.0, 600.0], [500.0, 100.0, 400.0], Moves),
+        K::MaxUnusual(_) => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
         K::DoseMin(_) => neat([1.0, 0.0, 999.0], [500.0, 0.0, 500.0], Moves),
         K::DoseMax(_) => neat([500.0, 0.0, 500.0], [100.0, 0.0, 900.0], Moves),
         K::NeatMax(_) => of(Some("bottle"), [600.0, 0.0, 400.0], [100.0, 0.0, 900.0], Moves),
@@ -239,7 +243,8 @@ fn kinds() -> usize {
             K::StrengthMax => K::MaxMaterials,
             K::MaxMaterials => K::MostOf(none.clone()),
             K::MostOf(_) => K::Moves([].into()),
-            K::Moves(_) => K::DoseMin(0),
+            K::Moves(_) => K::MaxUnusual([].into()),
+            K::MaxUnusual(_) => K::DoseMin(0),
             K::DoseMin(_) => K::DoseMax(0),
             K::DoseMax(_) => K::NeatMax(0),
             K::NeatMax(_) => K::DoseStep(0),
@@ -373,6 +378,7 @@ fn ids(name: &str) -> Vec<RuleId> {
         RuleId::Budget,
         RuleId::PriceOfEffect,
         RuleId::MaxMaterials,
+        RuleId::MaxUnusual,
         RuleId::Near,
         RuleId::Only,
         RuleId::OwnOnly,
@@ -433,6 +439,7 @@ fn form(id: &RuleId) -> usize {
         RuleId::MinDose => 24,
         RuleId::Dosage(_) => 25,
         RuleId::Near => 26,
+        RuleId::MaxUnusual => 27,
     }
 }
 
@@ -451,7 +458,7 @@ proptest! {
     fn ids_are_read_back_whatever_the_name(name in names()) {
         let all = ids(&name);
         let forms: std::collections::BTreeSet<usize> = all.iter().map(form).collect();
-        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..27).collect::<Vec<_>>());
+        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..28).collect::<Vec<_>>());
         for id in all {
             prop_assert_eq!(id.to_string().parse::<RuleId>(), Ok(id));
         }

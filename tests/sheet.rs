@@ -11,7 +11,7 @@ use permil::files::sheet::{
 };
 use permil::files::{load_palette, palette_text};
 use permil::formula::Formula;
-use permil::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette};
+use permil::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette, Usual};
 use permil::place::{Place, Placed};
 use permil::units::Ppt;
 use proptest::prelude::*;
@@ -128,6 +128,14 @@ fn constituents() -> impl Strategy<Value = Option<Vec<(Cas, f64)>>> {
     prop::option::of(prop::collection::btree_map(cas(), number(100.0), 0..4).prop_map(|it| it.into_iter().collect()))
 }
 
+/// Two doses as usual ones; one percent is 10 ppt, so that what is written in
+/// percent is a multiple of ten units.
+fn usual(a: Option<Ppt>, b: Option<Ppt>, in_percent: bool) -> Option<Usual> {
+    let unit = Ppt::from_units(if in_percent { Usual::PPT_PER_PERCENT } else { 1 });
+    let (a, b) = (a?.floor_to(unit), b?.floor_to(unit));
+    Some(Usual { least: a.min(b), most: a.max(b), in_percent })
+}
+
 fn material(descriptors: usize) -> impl Strategy<Value = Material> {
     let free = || prop::option::of(prop_oneof![Just(String::new()), name()]);
     let dose = || prop::option::of((0i64..1_000_000_000_000).prop_map(Ppt::from_units));
@@ -183,6 +191,7 @@ fn material(descriptors: usize) -> impl Strategy<Value = Material> {
                 max_in_concentrate_percent: conc.map(|value| Placed { value, place: place() }),
                 max_in_product_percent: prod.map(|value| Placed { value, place: place() }),
                 step: step.map(|micro| placed(Ppt::from_units(micro * 1000))),
+                usual: usual(a, b, flags.0),
                 tags: tags.into_iter().collect(),
                 note: flags.2.map(|at| [Note::Opening, Note::Heart, Note::Drydown][at]),
                 lasting_hours: price,

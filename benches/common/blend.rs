@@ -59,6 +59,7 @@ fn material(instance: &Instance, index: usize, max: f64) -> Material {
         max: Some(placed(Ppt::from_ppt(max))),
         max_in_concentrate_percent: None,
         max_in_product_percent: None,
+        usual: None,
         step: None,
         tags: Vec::new(),
         note: None,

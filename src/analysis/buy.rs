@@ -13,6 +13,7 @@ use super::shelf::{candidates, shelf_alone, with_bought, with_rule};
 use crate::control::Control;
 use crate::pool::{in_parallel, threads};
 use crate::problem::{Absence, Problem, RuleKind};
+use crate::solve::usual::most_usual;
 use crate::solve::{self, Answer, Failure, Method, PROVEN, Solution, Start, Status};
 use crate::tolerance::loss::TIE;
 
@@ -93,8 +94,11 @@ pub fn buy(
             _ => {}
         }
     }
-    let singles = ranked(&base, found, all.as_ref().map_or(0.0, bound_of));
+    question.make_usual(&mut found, control);
+    let singles = ranked(problem, &base, found, all.as_ref().map_or(0.0, bound_of));
     let least = singles.iter().filter_map(|offer| offer.answer.as_ref()).chain(&base.answer).map(loss_of);
+    let usual = |solution: Option<Solution>| solution.map(|it| question.at_usual_doses(it, control));
+    let (pair, all) = (usual(pair), usual(all));
     let (pair, all) = assembled(&usable, pair.as_ref(), all.as_ref(), &base, &singles, least.reduce(f64::min));
     Ok(Buy { base, singles, pair, all, left_out })
 }
@@ -208,6 +212,24 @@ impl Question<'_> {
         Ok(all)
     }
 
+    /// Of formulas that are as near those with fewer unusual doses.
+    fn make_usual(&self, found: &mut [Found], control: &Control) {
+        for it in found {
+            let rules = || with_rule(with_bought(self.problem, &[it.material]), RuleKind::Must(it.material), 1.0);
+            it.answer = it.answer.take().map(|answer| most_usual(&rules(), answer, control));
+        }
+    }
+
+    /// The same of a search with several candidates, with those that its formula
+    /// uses.
+    fn at_usual_doses(&self, solution: Solution, control: &Control) -> Solution {
+        let usual = |answer: Answer| {
+            let bought = used(&answer, self.usable);
+            most_usual(&with_bought(self.problem, &bought), answer, control)
+        };
+        Solution { answer: solution.answer.map(usual), ..solution }
+    }
+
     /// The best formula with two candidates at most that is below a ceiling;
     /// `None` where there are no two. Where all of them at once come to no more
     /// than two, that is the answer.
@@ -236,9 +258,10 @@ impl Question<'_> {
     }
 }
 
-/// The offers of the single candidates, the best first. No formula with any of
-/// the candidates has a loss below `floor`.
-fn ranked(base: &Solution, found: Vec<Found>, floor: f64) -> Vec<Offer> {
+/// The offers of the single candidates, the best first; of equals those with
+/// fewer unusual doses. No formula with any of the candidates has a loss below
+/// `floor`.
+fn ranked(problem: &Problem, base: &Solution, found: Vec<Found>, floor: f64) -> Vec<Offer> {
     let shelf = base.answer.as_ref().map(loss_of);
     let offer = |it: Found| {
         let bound = it.bound.max(floor).min(bound_of(base));
@@ -249,10 +272,10 @@ fn ranked(base: &Solution, found: Vec<Found>, floor: f64) -> Vec<Offer> {
     let unit = PROVEN * shelf.unwrap_or(1.0).max(1.0);
     let order = |offer: &Offer| match (&offer.answer, offer.status) {
         // What counts as proven equal is equal.
-        (Some(answer), _) => (0, (loss_of(answer) / unit).round()),
-        (None, Status::Optimal) => (1, 0.0),
-        (None, Status::Unknown) => (2, 0.0),
-        (None, _) => (3, 0.0),
+        (Some(answer), _) => (0, (loss_of(answer) / unit).round(), problem.unusual(&answer.formula).len()),
+        (None, Status::Optimal) => (1, 0.0, 0),
+        (None, Status::Unknown) => (2, 0.0, 0),
+        (None, _) => (3, 0.0, 0),
     };
     // A stable sort: equals stay in the order of the palette.
     offers.sort_by(|a, b| order(a).partial_cmp(&order(b)).unwrap_or(std::cmp::Ordering::Equal));

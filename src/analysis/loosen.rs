@@ -136,6 +136,7 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
         RuleKind::MaxMaterials
         | RuleKind::MostOf(_)
         | RuleKind::Moves(_)
+        | RuleKind::MaxUnusual(_)
         | RuleKind::Fixed(_)
         | RuleKind::Only(_)
         | RuleKind::OwnOnly => Vec::new(),
@@ -213,7 +214,7 @@ fn unit(kind: &RuleKind) -> Unit {
         RuleKind::Budget => Unit::Price,
         RuleKind::PriceOfEffect => Unit::PriceOfEffect,
         RuleKind::StrengthMin | RuleKind::StrengthMax => Unit::Strength,
-        RuleKind::MaxMaterials | RuleKind::MostOf(_) | RuleKind::Moves(_) => Unit::Materials,
+        RuleKind::MaxMaterials | RuleKind::MaxUnusual(_) | RuleKind::MostOf(_) | RuleKind::Moves(_) => Unit::Materials,
         RuleKind::DoseMin(_)
         | RuleKind::DoseMax(_)
         | RuleKind::NeatMax(_)
@@ -247,6 +248,8 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         RuleKind::MaxMaterials => (at + 1.0).min(problem.columns.len() as f64),
         RuleKind::MostOf(members) => (at + 1.0).min(members.len() as f64),
         RuleKind::Moves(kept) => (at + 1.0).min(kept.len() as f64),
+        RuleKind::MaxUnusual(usual) if at >= usual.len() as f64 => return None,
+        RuleKind::MaxUnusual(_) => at + 1.0,
         &RuleKind::DoseMin(column) => {
             let domain = domain(column);
             let less = if domain.step > Ppt::ZERO { domain.least - domain.step } else { Ppt::from_ppt(tenth_less()) };

@@ -106,7 +106,7 @@ impl Bench<'_> {
         }
         let own = &self.problem.rules[rule];
         let moved = match (&own.kind, own.kind.loosens_upwards()) {
-            (RuleKind::MaxMaterials, _) => self.least_count(others, rule),
+            (RuleKind::MaxMaterials | RuleKind::MaxUnusual(_), _) => self.least_count(others, rule),
             (RuleKind::DoseStep(_), _) => [2.0, 5.0, 10.0, 100.0, 1000.0]
                 .into_iter()
                 .map(|finer| Change::To(own.at / finer))

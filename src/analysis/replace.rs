@@ -15,6 +15,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::place::Place;
 use crate::problem::{Bound, DoseKey, Problem, Rule, RuleId, RuleKind};
+use crate::solve::usual::most_usual;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start, Status};
 use crate::units::Ppt;
 
@@ -127,7 +128,8 @@ pub fn replace(
     let (rules, solution) = loop {
         bench.stage = stage;
         let rules = bench.problem(&bench.new, stage.new, false);
-        let solution = solve::propose_from(&rules, &Start::default(), method, &control.with_share(FOR_NEAREST))?;
+        let mut solution = solve::propose_from(&rules, &Start::default(), method, &control.with_share(FOR_NEAREST))?;
+        solution.answer = solution.answer.map(|answer| most_usual(&rules, answer, control));
         match stages.get(not_enough.len() + 1) {
             Some(&next) if solution.answer.is_none() && !control.should_stop() => {
                 not_enough.push((stage, solution.status));
@@ -324,11 +326,13 @@ impl<'a> Bench<'a> {
         while found.len() < ALTERNATIVES && !left.is_empty() {
             let formulas = nearest.answer.iter().map(|answer| answer.formula.clone()).collect();
             let start = Start { formulas, bound, ..Start::default() };
-            let solution = solve::propose_from(&self.problem(&left, 1, true), &start, self.method, control)?;
+            let rules = self.problem(&left, 1, true);
+            let solution = solve::propose_from(&rules, &start, self.method, control)?;
             done(found.len() + 1);
             let is_proven = solution.status == Status::Optimal;
             match (solution.answer, solution.bound) {
                 (Some(answer), Some(proven)) => {
+                    let answer = most_usual(&rules, answer, control);
                     let is_in = |material: &usize| !answer.formula.dose(*material).is_zero();
                     let Some(at) = left.iter().position(is_in) else { return Ok((found, false)) };
                     found.push(Alternative { material: left.remove(at), answer, is_proven });

@@ -16,8 +16,9 @@ use crate::control::Control;
 use crate::evaluate::Evaluation;
 use crate::model::Blend;
 use crate::pool::in_parallel;
-use crate::problem::{DoseKey, Problem, RuleId, RuleKind};
+use crate::problem::{DoseKey, Problem, RuleId, RuleKind, UsualDoses};
 use crate::solve::extent::Extent;
+use crate::solve::usual::most_usual;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start};
 use crate::tolerance::curves::SAME_SHARE;
 use crate::units::Ppt;
@@ -111,7 +112,8 @@ pub fn starts(
             pool.push(answer);
         }
     }
-    let chosen = furthest_apart(&pool, asked.count);
+    let unusual: Vec<usize> = pool.iter().map(|answer| problem.unusual(&answer.formula).len()).collect();
+    let chosen = furthest_apart(&pool, &unusual, asked.count);
     let chosen = chosen.into_iter().map(|at| pool[at].clone()).collect();
     Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete })
 }
@@ -156,12 +158,46 @@ impl Bench<'_> {
     fn end(&self, problem: &Problem, cost: &[f64], support: Vec<usize>) -> Option<Answer> {
         let mut within = problem.relaxed();
         within.rules.push(asked(RuleId::Only, RuleKind::Only(support.into()), "permil starts", 1.0));
-        let end = Extent::new(&within, self.ceiling)?.least(cost)?;
+        let mut end = Extent::new(&within, self.ceiling)?.least(cost)?;
+        // A blend with more unusual doses than the brief allows leads nowhere.
+        if let Some(held) = self.at_usual_doses(problem, &within, &end.answer)
+            && let Some(usual) = Extent::new(&held, self.ceiling).and_then(|extent| extent.least(cost))
+        {
+            end = usual;
+        }
         if Blend::new(problem).is_continuous() {
             return Some(end.answer);
         }
         let known = std::slice::from_ref(&end.answer);
         WINDOWS.iter().find_map(|part| self.within(&self.window(problem, &end.answer, *part), known))
+    }
+
+    /// The problem with the doses of a blend that are outside their usual range
+    /// held within it, but for those that are heard most, as many as the brief
+    /// allows; `None` where it allows them all.
+    fn at_usual_doses(&self, problem: &Problem, relaxed: &Problem, blend: &Answer) -> Option<Problem> {
+        let (usual, most) = problem.counted_usual_doses()?;
+        let is_unusual = |(material, usual): &&(usize, UsualDoses)| {
+            let dose = blend.formula.dose(*material);
+            !dose.is_zero() && !usual.holds(dose)
+        };
+        let mut unusual: Vec<&(usize, UsualDoses)> = usual.iter().filter(is_unusual).collect();
+        let heard = |material: usize| blend.evaluation.shares_percent[material];
+        unusual.sort_by(|a, b| heard(b.0).total_cmp(&heard(a.0)).then(a.0.cmp(&b.0)));
+        let held = unusual.get(most..).filter(|held| !held.is_empty())?;
+        let mut problem = relaxed.clone();
+        for &&(material, UsualDoses { least, most }) in held {
+            let mut rule = |key: DoseKey, kind: RuleKind, at: Ppt| {
+                let id = RuleId::dose(&relaxed.material(material).name, key);
+                problem.rules.push(asked(id, kind, "permil starts", at.as_f64()));
+            };
+            rule(DoseKey::Max, RuleKind::DoseMax(material), most);
+            if blend.formula.dose(material) < least {
+                rule(DoseKey::Min, RuleKind::DoseMin(material), least);
+                rule(DoseKey::Must, RuleKind::Must(material), Ppt::WHOLE);
+            }
+        }
+        Some(problem)
     }
 
     /// The materials of a blend that are heard most, as many as the rules
@@ -194,6 +230,7 @@ impl Bench<'_> {
         let ceiling = Some(self.ceiling + solve::PROVEN * self.ceiling.max(1.0));
         let start = Start { formulas, ceiling, ..Start::default() };
         let answer = solve::propose_from(problem, &start, self.method, self.control).ok()?.answer?;
+        let answer = most_usual(problem, answer, self.control);
         (answer.evaluation.loss <= self.ceiling).then_some(answer)
     }
 
@@ -225,8 +262,9 @@ impl Bench<'_> {
 }
 
 /// Indices of so many formulas of a pool, as far apart as a farthest-point
-/// choice and exchanges find them. The first of the pool is always among them.
-fn furthest_apart(pool: &[Answer], count: usize) -> Vec<usize> {
+/// choice and exchanges find them; of formulas that are as far, one with fewer
+/// unusual doses. The first of the pool is always among them.
+fn furthest_apart(pool: &[Answer], unusual: &[usize], count: usize) -> Vec<usize> {
     let apart = |a: usize, b: usize| distance(&pool[a].evaluation, &pool[b].evaluation);
     let nearest = |at: usize, chosen: &[usize]| {
         chosen.iter().filter(|&&other| other != at).map(|&other| apart(at, other)).fold(f64::INFINITY, f64::min)
@@ -234,9 +272,14 @@ fn furthest_apart(pool: &[Answer], count: usize) -> Vec<usize> {
     let mut chosen = vec![0];
     while chosen.len() < count.min(pool.len()) {
         let free = (0..pool.len()).filter(|at| !chosen.contains(at));
-        // The first of the pool among equals.
-        let next =
-            free.map(|at| (nearest(at, &chosen), at)).reduce(|best, other| if other.0 > best.0 { other } else { best });
+        // Among equals the one with fewest unusual doses, then the first of the pool.
+        let is_further = |other: (f64, usize), best: (f64, usize)| {
+            let is_equal = (other.0 - best.0).abs() <= SAME_SHARE && unusual[other.1] != unusual[best.1];
+            if is_equal { unusual[other.1] < unusual[best.1] } else { other.0 > best.0 }
+        };
+        let next = free
+            .map(|at| (nearest(at, &chosen), at))
+            .reduce(|best, other| if is_further(other, best) { other } else { best });
         match next {
             Some((_, at)) => chosen.push(at),
             None => break,

@@ -20,7 +20,7 @@ pub use shape::shortened;
 pub use state::greatest_d;
 pub use text::{HEAD, MOST_BYTES, Unreadable, read, write};
 
-use crate::model::Blend;
+use crate::model::{Blend, Role};
 use crate::palette::Palette;
 use crate::units::Ppt;
 
@@ -138,12 +138,17 @@ pub struct Certificate {
     pub entries: Vec<Entry>,
 }
 
-/// Names for the columns of a blend: that of the material, and for a dose that
-/// stays as it is a word more.
+/// Names for the columns of a blend: that of the material, and where a rule
+/// counts its doses some words more.
 pub fn column_names(blend: &Blend, palette: &Palette) -> Vec<String> {
     let name = |column: &crate::model::BlendColumn| {
         let name = &palette.materials[column.material].name;
-        if column.stays { format!("{name} (as it is)") } else { name.clone() }
+        match column.role {
+            Role::Any => name.clone(),
+            Role::Stays => format!("{name} (as it is)"),
+            Role::Usual => format!("{name} (at a usual dose)"),
+            Role::Unusual => format!("{name} (at any dose)"),
+        }
     };
     blend.columns.iter().map(name).collect()
 }

@@ -373,13 +373,13 @@ mod tests {
     use super::*;
     use crate::certificate::state::Span;
     use crate::chance::Chance;
-    use crate::model::{BlendColumn, BlendCount};
+    use crate::model::{BlendColumn, BlendCount, Role};
 
     /// Three columns on steps of 100, two targets, a row and a count.
     fn blend() -> Blend {
         let column = |weight: f64, odours: &[(usize, f64)]| BlendColumn {
             material: 0,
-            stays: false,
+            role: Role::Any,
             weight,
             odours: odours.to_vec(),
             least: Ppt::from_ppt(100.0),

@@ -93,7 +93,8 @@ impl Contributions<'_> {
             let most = (0..self.0.wanted.len()).max_by(|&a, &b| part.brings[a].total_cmp(&part.brings[b]));
             let what = most.map(|at| format!(", most of it {}", self.0.wanted[at].descriptor)).unwrap_or_default();
             let total: f64 = part.brings.iter().sum();
-            format!("{}, {} ‰: {} points{what}", part.material, dose(part.dose_ppt), number(total, 2))
+            let (amount, unusual) = (dose(part.dose_ppt), part.unusual_words());
+            format!("{}, {amount} ‰{unusual}: {} points{what}", part.material, number(total, 2))
         };
         by_weight(blend).into_iter().map(of).collect::<Vec<_>>().join(". ")
     }
@@ -130,7 +131,7 @@ fn legend(canvas: &mut Canvas, bands: &[Band], top: f64) -> f64 {
     for band in bands {
         let name = BODY.shortened(&band.name(usize::MAX), 260.0);
         let under = match &band.parts[..] {
-            [part] => format!("{} ‰", dose(part.dose_ppt)),
+            [part] => format!("{} ‰{}", dose(part.dose_ppt), part.unusual_words()),
             parts => format!("{} ‰", dose(parts.iter().map(|part| part.dose_ppt).sum())),
         };
         let width = 18.0 + BODY.width(&name).max(SMALL.width(&under));

@@ -13,6 +13,8 @@ pub struct LeewayBar {
     pub at_ppt: f64,
     /// The cap on its dose in ppt, if there is one below 1000.
     pub cap_ppt: Option<f64>,
+    /// The least and the greatest usual dose in ppt, where the palette names them.
+    pub usual_ppt: Option<(f64, f64)>,
     /// Points of fidelity lost when it is left out; none where the rules do
     /// not allow that, or where it is not known.
     pub loss_without_points: Option<f64>,
@@ -34,7 +36,7 @@ pub struct LeewayChart {
 use super::Chart;
 use super::dumbbell::row_of;
 use super::kit::canvas::{BODY, Canvas, SMALL, Stroke, Style};
-use super::kit::colour::{AXIS, COMES_IN, GRID, INK, LIMIT, NOW, PAPER, SOFT, WIDE};
+use super::kit::colour::{AXIS, COMES_IN, GRID, HIGH, INK, LIMIT, NOW, PAPER, SOFT, WIDE};
 use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::{Scale, Steps};
 use super::kit::words::{count, dose, number, percent, signed, tick};
@@ -85,6 +87,19 @@ impl LeewayBar {
         if min == max { min } else { format!("{min}–{max}") }
     }
 
+    /// The usual doses, behind other words.
+    fn usual_words(&self) -> String {
+        let outside = if self.is_unusual() { "outside " } else { "" };
+        let words = |(least, most): (f64, f64)| format!("; {outside}the usual {} to {} ‰", dose(least), dose(most));
+        self.usual_ppt.map(words).unwrap_or_default()
+    }
+
+    /// Whether the proposal has it at a dose outside the usual ones.
+    fn is_unusual(&self) -> bool {
+        let is_outside = |(least, most): (f64, f64)| self.at_ppt < least || self.at_ppt > most;
+        self.at_ppt > NOTHING && self.usual_ppt.is_some_and(is_outside)
+    }
+
     fn place(&self) -> Place {
         if self.min_ppt > NOTHING {
             Place::Needed
@@ -128,12 +143,13 @@ impl LeewayChart {
     fn description(&self) -> String {
         let line = |bar: &&LeewayBar| {
             format!(
-                "{}, {}: {} ‰, from {} to {} ‰",
+                "{}, {}: {} ‰, from {} to {} ‰{}",
                 bar.material,
                 bar.place().word(),
                 dose(bar.at_ppt),
                 dose(bar.min_ppt),
-                dose(bar.max_ppt)
+                dose(bar.max_ppt),
+                bar.usual_words()
             )
         };
         let lines: Vec<String> = self.sorted().iter().map(line).collect();
@@ -152,6 +168,12 @@ impl LeewayChart {
         let mut pieces = vec![words(&text), key(Mark::Disc(NOW), "dose in the proposal", INK)];
         if self.bars.iter().any(|bar| bar.cap_ppt.is_some()) {
             pieces.push(key(Mark::Upright(LIMIT), "cap", LIMIT));
+        }
+        if self.bars.iter().any(|bar| bar.usual_ppt.is_some()) {
+            pieces.push(key(Mark::Whisker(SOFT), "usual doses", INK));
+        }
+        if self.bars.iter().any(LeewayBar::is_unusual) {
+            pieces.push(key(Mark::Disc(HIGH), "outside them", HIGH));
         }
         pieces
     }
@@ -274,12 +296,13 @@ fn draw_bar(
     let data =
         [("material", bar.material.as_str()), ("min", &min), ("max", &max), ("at", &at), ("place", place.word())];
     let tip = format!(
-        "{}: {} ‰ in the proposal, from {} to {} ‰; {}",
+        "{}: {} ‰ in the proposal, from {} to {} ‰; {}{}",
         bar.material,
         dose(bar.at_ppt),
         dose(bar.min_ppt),
         dose(bar.max_ppt),
-        place.word()
+        place.word(),
+        bar.usual_words()
     );
     canvas.group("bar", &data, &tip, |canvas| {
         canvas.touch(MARGIN, y - height / 2.0, RIGHT - MARGIN, height);
@@ -293,14 +316,18 @@ fn draw_bar(
         if let Some(cap) = bar.cap_ppt.filter(|&cap| scale.has(cap)) {
             canvas.rect(scale.px(cap) - 1.0, y - height * 0.36, 2.0, height * 0.72, LIMIT, 1.0);
         }
+        if let Some((least, most)) = bar.usual_ppt {
+            usual(canvas, (least, most), y + height * 0.33, scale);
+        }
         let radius = (height * 0.21).clamp(3.6, 5.8);
         let centre = (scale.px(bar.at_ppt), y);
+        let (own, ink) = if bar.is_unusual() { (HIGH, HIGH) } else { (NOW, INK) };
         if bar.at_ppt > NOTHING {
-            canvas.disc(centre, radius, NOW, Stroke::new(PAPER, 1.4));
+            canvas.disc(centre, radius, own, Stroke::new(PAPER, 1.4));
         } else {
             canvas.disc(centre, radius - 0.6, PAPER, Stroke::new(SOFT, 1.5));
         }
-        canvas.text(columns.at, base, &dose(bar.at_ppt), label.bold().end());
+        canvas.text(columns.at, base, &dose(bar.at_ppt), label.bold().colour(ink).end());
         canvas.text(columns.range, base, &bar.range(), label.colour(SOFT).end());
         if let Some(edge) = columns.loss {
             let loss = match bar.loss_without_points {
@@ -312,4 +339,13 @@ fn draw_bar(
             canvas.text(edge, base, shown, label.colour(SOFT).end());
         }
     });
+}
+
+/// The usual doses under a bar; an end beyond the scale has no stroke.
+fn usual(canvas: &mut Canvas, (least, most): (f64, f64), y: f64, scale: &Scale) {
+    let (from, to) = (scale.px(least).clamp(scale.start, scale.end), scale.px(most).clamp(scale.start, scale.end));
+    canvas.line((from, y), (to, y), Stroke::new(SOFT, 1.2));
+    for end in [least, most].into_iter().filter(|end| scale.has(*end)) {
+        canvas.line((scale.px(end), y - 2.5), (scale.px(end), y + 2.5), Stroke::new(SOFT, 1.2));
+    }
 }

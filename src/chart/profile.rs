@@ -19,8 +19,17 @@ pub struct Part {
     pub material: String,
     /// Its dose in ppt.
     pub dose_ppt: f64,
+    /// How a dose outside the usual ones is marked; none for any other.
+    pub unusual: Option<String>,
     /// Score points it brings to each descriptor, in the order of the target.
     pub brings: Vec<f64>,
+}
+
+impl Part {
+    /// That the dose is outside the usual ones, behind the dose.
+    pub(super) fn unusual_words(&self) -> String {
+        self.unusual.as_ref().map_or_else(String::new, |mark| format!(", unusual: {mark}"))
+    }
 }
 
 /// One blend.

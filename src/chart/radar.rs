@@ -282,6 +282,7 @@ mod tests {
         let part = |material: &str, brings: [f64; 4]| Part {
             material: material.to_owned(),
             dose_ppt: 500.0,
+            unusual: None,
             brings: brings.to_vec(),
         };
         chart.blends[0].parts = vec![part("a", [3.0, 0.0, 2.0, 1.0]), part("b", [0.0, 2.0, 0.0, 2.0])];

@@ -79,6 +79,7 @@ fn add(problem: &Problem, brief_file: &str, rule: &Rule, change: Change, edits: 
         RuleKind::StrengthMin => edits.rules.strength_min = to,
         RuleKind::StrengthMax => edits.rules.strength_max = to,
         RuleKind::MaxMaterials => edits.rules.max_materials = to,
+        RuleKind::MaxUnusual(_) => edits.rules.max_unusual = to,
         RuleKind::Near(_) => edits.rules.within = to,
         RuleKind::DoseMax(material) => dose(*material, |edit, to| edit.max = to),
         RuleKind::Fixed(material) => dose(*material, |edit, to| edit.fixed = to),

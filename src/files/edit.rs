@@ -68,6 +68,9 @@ pub struct RuleEdits {
     /// Number of materials.
     #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
     pub max_materials: Edit<f64>,
+    /// Number of materials at unusual doses.
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub max_unusual: Edit<f64>,
     /// Least strength.
     #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
     pub strength_min: Edit<f64>,
@@ -193,6 +196,7 @@ fn rules(root: &mut Table, edits: &RuleEdits) {
         number(formula, "step", edits.step);
         number(formula, "min_dose", edits.min_dose);
         number(formula, "max_materials", edits.max_materials);
+        number(formula, "max_unusual", edits.max_unusual);
         if (edits.strength_min.is_some() || edits.strength_max.is_some())
             && let Some(strength) = inner(formula, "strength", |_| None)
         {

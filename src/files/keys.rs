@@ -193,6 +193,8 @@ keys! {
     MAX_IN_CONCENTRATE = PALETTE "[[material]]" "max_in_concentrate", "percent of the concentrate", from(0.0), to(PERCENT), Any, "none", "greatest share of the concentrate";
     MAX_IN_PRODUCT = PALETTE "[[material]]" "max_in_product", "percent of the finished product", from(0.0), to(PERCENT), Any, "none", "greatest share of the finished product";
     MATERIAL_STEP = PALETTE "[[material]]" "step", "‰", above(0.0), to(PPT), STEP, "none", "doses are whole multiples of this";
+    USUAL = PALETTE "[[material]]" "usual", "‰ of the accord, neat", from(0.0), to(PPT), Any, "not said", "the least and the greatest dose at which it is mostly used";
+    USUAL_IN_CONCENTRATE = PALETTE "[[material]]" "usual_in_concentrate", "percent of the concentrate", from(0.0), to(PERCENT), Any, "not said", "the same as suppliers print it: 1 percent is 10 ‰";
     LASTING = PALETTE "[[material]]" "lasting", "hours", from(0.0), to(1e6), Any, "not said", "until it is gone from a blotter";
     LASTING_FACTOR = PALETTE "[[material]]" "lasting_factor", "factor", from(1.0), to(FACTOR), Any, "2", "`lasting` is known to within times or divided by this";
     LASTING_PERCENT = PALETTE "top" "lasting_percent", "percent by mass", above(0.0), to(PERCENT), Any, "100", "of the material in what the blotter was dipped in when `lasting` was noted";
@@ -212,6 +214,7 @@ keys! {
     FORMULA_STEP = BRIEF "[formula]" "step", "‰", above(0.0), to(PPT), STEP, "continuous", "doses are whole multiples of this";
     MIN_DOSE = BRIEF "[formula]" "min_dose", "‰", from(0.0), to(PPT), Any, "none", "least dose of a material, if used at all";
     MAX_MATERIALS = BRIEF "[formula]" "max_materials", "materials", from(1.0), to(1e6), Whole, "none", "greatest number of materials, carriers included";
+    MAX_UNUSUAL = BRIEF "[formula]" "max_unusual", "materials", from(0.0), to(1e6), Whole, "none", "greatest number of materials whose dose is outside their usual one";
     OFF_NOTE_WEIGHT = BRIEF "[formula]" "off_note_weight", "factor", from(0.0), to(FACTOR), Any, "1", "weight of a descriptor that the target does not name";
     STRENGTH_MIN = BRIEF "[formula]" "strength.min", "per part, by dilution", from(0.0), to(1e6), Any, "none", "least strength of the formula";
     STRENGTH_MAX = BRIEF "[formula]" "strength.max", "per part, by dilution", from(0.0), to(1e6), Any, "none", "greatest strength of the formula";

@@ -13,7 +13,8 @@ use super::rule::{ordered, ordered_doses};
 use super::snippet::short;
 use super::value::Field;
 use super::walk::{REMARKS, Table, tables};
-use crate::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette};
+use crate::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette, Usual};
+use crate::units::Ppt;
 
 /// A palette as far as it could be read.
 #[derive(Clone)]
@@ -183,6 +184,7 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
         max_in_concentrate_percent: placed("max_in_concentrate", &keys::MAX_IN_CONCENTRATE),
         max_in_product_percent: placed("max_in_product", &keys::MAX_IN_PRODUCT),
         step: dose("step", &keys::MATERIAL_STEP),
+        usual: usual(table),
         tags: table.get("tags").map(tags).unwrap_or_default(),
         note: table.get("note").and_then(|field| field.word(&NOTES)),
         lasting_hours: number("lasting", &keys::LASTING),
@@ -210,6 +212,40 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
     }
     table.close();
     (material, named)
+}
+
+/// The usual doses, in ppt or in percent of the concentrate.
+fn usual(table: &Table<'_>) -> Option<Usual> {
+    let (in_ppt, in_percent) = (table.get("usual"), table.get("usual_in_concentrate"));
+    if let (Some(one), Some(other)) = (in_ppt, in_percent) {
+        let line = one.place().line;
+        other.report_key(
+            "`usual` and `usual_in_concentrate` say the same thing",
+            format!("leave one of the two out; `usual` is on line {line}"),
+        );
+    }
+    let read = |field: &Field<'_>, key: &keys::NumberKey| {
+        let ends = field.list("two numbers: the least and the greatest usual dose")?;
+        let [least, most] = &ends[..] else {
+            let message = format!("`{}` has {} of two ends", field.key, ends.len());
+            field.report(message, "expected the least and the greatest usual dose: [2, 40]");
+            return None;
+        };
+        let (least_dose, most_dose) = (least.dose(key), most.dose(key));
+        let (least_dose, most_dose) = (least_dose?, most_dose?);
+        if least_dose > most_dose {
+            let message = format!("`{}` begins above its end: {least_dose} > {most_dose}", field.key);
+            least.report(message, "expected the lower end first");
+            return None;
+        }
+        Some((least_dose, most_dose))
+    };
+    let in_percent = in_percent.and_then(|field| read(field, &keys::USUAL_IN_CONCENTRATE));
+    let in_ppt = in_ppt.and_then(|field| read(field, &keys::USUAL));
+    in_ppt.map(|(least, most)| Usual { least, most, in_percent: false }).or_else(|| {
+        let ppt = |percent: Ppt| Ppt::from_units(percent.units() * Usual::PPT_PER_PERCENT);
+        in_percent.map(|(least, most)| Usual { least: ppt(least), most: ppt(most), in_percent: true })
+    })
 }
 
 fn scores(table: &Table<'_>, palette: &Palette, carrier: bool) -> Vec<f64> {

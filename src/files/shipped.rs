@@ -75,6 +75,13 @@ const BESIDE: &[ShippedFile] = shipped! {
     "limits/substances.toml": "the numbers and names that these speak of",
 };
 
+/// Where the rules of a formula begin in a brief.
+const FORMULA: &str = "[formula]\n";
+/// The rule that a new brief has besides; it counts nothing until the shelf names
+/// usual doses.
+const MAX_UNUSUAL: &str =
+    "max_unusual = 2   # doses outside the `usual` range of a material, where the shelf names one\n";
+
 impl Shipped {
     /// Its own folder in `profiles/`.
     #[must_use]
@@ -106,13 +113,15 @@ impl Shipped {
         file.path.strip_prefix(self.folder()).and_then(|path| path.strip_prefix('/')).unwrap_or(file.path)
     }
 
-    /// The text that goes there: paths lead to where the files now are.
+    /// The text that goes there: paths lead to where the files now are, and a brief
+    /// counts unusual doses, for when the shelf is the user's own.
     #[must_use]
     pub fn text(self, file: &ShippedFile) -> String {
-        match file.path.strip_suffix(".md") {
+        match file.path.rsplit('/').next() {
             // Commands, as they are typed within the folder.
-            Some(_) => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
-            None => file.text.replace("../", ""),
+            Some(name) if name.ends_with(".md") => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
+            Some("brief.toml") => file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}")),
+            _ => file.text.replace("../", ""),
         }
     }
 }

@@ -6,7 +6,8 @@ use toml_edit::{DocumentMut, Item, Key, Value};
 
 use super::palette::{DEFAULT_LASTING_PERCENT, NOTES};
 use crate::number::plain;
-use crate::palette::{Material, Palette};
+use crate::palette::{Material, Palette, Usual};
+use crate::units::Ppt;
 
 /// The text of palette.toml for a palette.
 pub fn palette_text(palette: &Palette) -> String {
@@ -69,6 +70,11 @@ fn material(out: &mut String, material: &Material, descriptors: &[String]) {
     line("max_in_concentrate", material.max_in_concentrate_percent.as_ref().map(|it| plain(it.value)));
     line("max_in_product", material.max_in_product_percent.as_ref().map(|it| plain(it.value)));
     line("step", material.step.as_ref().map(|dose| dose.value.to_string()));
+    if let Some(Usual { least, most, in_percent }) = material.usual {
+        let (key, divisor) = if in_percent { ("usual_in_concentrate", Usual::PPT_PER_PERCENT) } else { ("usual", 1) };
+        let [least, most] = [least, most].map(|end| Ppt::from_units(end.units() / divisor));
+        line(key, Some(format!("[{least}, {most}]")));
+    }
     let tags: Vec<String> = material.tags.iter().map(|tag| text(tag)).collect();
     line("tags", (!tags.is_empty()).then(|| format!("[{}]", tags.join(", "))));
     let note = NOTES.iter().find(|(_, note)| Some(*note) == material.note);

@@ -52,6 +52,7 @@ pub fn weigh(report: &WeighReport) -> String {
                 div.fill { span { "Date" } span { "Weighed by" } span { "Batch no." } span { "Vessel, g" } }
                 @if let Some(sentence) = other_bottles(report) { p.mark { (sentence) } }
                 (table(report))
+                @if let Some(sentence) = report.unusual_told() { p { (sentence) } }
                 @for sentence in poured(report) { p { (sentence) } }
                 @if let Some(sentence) = money(report) { p { (sentence) } }
                 (list("Too little for this balance", &too_little(report)))

@@ -7,10 +7,14 @@
 //! `x` on its grid between `least` and `most`; of some sets of columns at most
 //! so many are above 0.
 //!
-//! A material has one column; where a rule says how many doses may move, it
-//! has two, of which one at most is used: that of the dose that stays, and
-//! that of any other.
+//! A material has one column, but where a rule counts its dose: how many doses
+//! may move, or may be outside their usual range. Then it has a column for the
+//! dose that stays, one for its usual doses and one for any dose, as far as
+//! they are needed; one at most of them is used, and a count over columns is
+//! the rule.
 
+use super::counted::Counted;
+use super::role::Role;
 use crate::brief::Match;
 use crate::formula::Formula;
 use crate::problem::{DoseDomain, Problem, Skeleton, Target};
@@ -41,8 +45,8 @@ pub struct Blend {
 pub struct BlendColumn {
     /// Index into the palette.
     pub material: usize,
-    /// Whether it is the column of a dose that stays.
-    pub stays: bool,
+    /// Which of its material's doses it is for.
+    pub role: Role,
     /// What one ppt adds to `D`.
     pub weight: f64,
     /// (target, what one ppt adds to its `P`), nonzero entries only.
@@ -140,17 +144,19 @@ impl Blend {
         };
         let kept = problem.kept_doses();
         let may_stay = if kept.iter().any(Option::is_some) { problem.may_stay() } else { vec![false; kept.len()] };
+        let counted = Counted::of(problem);
         for (index, domain) in problem.domains().into_iter().enumerate() {
             let domain = domain.ok().filter(|domain| !domain.is_empty());
             let stays = kept[index].filter(|_| may_stay[index]);
-            if let Some(dose) = stays {
+            if let Some(dose) = stays.filter(|dose| counted.may_have(index, *dose)) {
                 // On the grid of its own dose: that or nothing.
                 let staying = DoseDomain { least: dose, most: dose, step: dose, must: false, fixed: true };
-                blend.columns.push(column(problem, index, staying, true));
+                blend.columns.push(column(problem, index, staying, Role::Stays));
             }
             // A dose that is fixed anyhow can but stay.
             if let Some(domain) = domain.filter(|domain| !domain.fixed || stays.is_none()) {
-                blend.columns.push(column(problem, index, domain, false));
+                let parts = counted.parts(index, domain);
+                blend.columns.extend(parts.map(|(role, domain)| column(problem, index, domain, role)));
             }
         }
         blend.add_musts(problem);
@@ -189,7 +195,8 @@ impl Blend {
         self.among_the_best(most, targets, |column, _| columns[column].clone())
     }
 
-    /// The columns of a material: none, one, or two where its dose may stay.
+    /// The columns of a material: none, one, or several where a rule counts its
+    /// dose.
     pub fn columns_of(&self, material: usize) -> Vec<usize> {
         (0..self.columns.len()).filter(|&column| self.columns[column].material == material).collect()
     }
@@ -225,14 +232,20 @@ impl Blend {
     }
 
     /// Doses of the columns from a formula of the problem's basis; `None`
-    /// where it uses a material that has no column.
+    /// where it uses a material that has no column for its dose.
     pub fn column_doses(&self, formula: &Formula) -> Option<Vec<Ppt>> {
         let mut doses = vec![Ppt::ZERO; self.columns.len()];
         for &(material, dose) in &formula.parts {
-            let own = self.columns_of(material);
-            let stays = own.iter().find(|&&column| self.columns[column].stays && self.columns[column].least == dose);
-            let moves = own.iter().find(|&&column| !self.columns[column].stays);
-            doses[*stays.or(moves)?] = dose;
+            // What counts for least comes first.
+            let takes = |column: &&usize| {
+                let BlendColumn { role, least, most, .. } = self.columns[**column];
+                match role {
+                    Role::Stays => dose == least,
+                    Role::Usual => (least..=most).contains(&dose),
+                    Role::Any | Role::Unusual => true,
+                }
+            };
+            doses[*self.columns_of(material).iter().find(takes)?] = dose;
         }
         Some(doses)
     }
@@ -248,7 +261,7 @@ impl Blend {
 }
 
 /// The column of a material whose doses come from a domain.
-fn column(problem: &Problem, index: usize, domain: DoseDomain, stays: bool) -> BlendColumn {
+fn column(problem: &Problem, index: usize, domain: DoseDomain, role: Role) -> BlendColumn {
     let mut odours = vec![0.0; problem.targets.len()];
     let (mut weight, mut price) = (0.0, Some(0.0));
     for &(material, part) in &problem.columns[index].neat {
@@ -264,7 +277,7 @@ fn column(problem: &Problem, index: usize, domain: DoseDomain, stays: bool) -> B
     }
     BlendColumn {
         material: index,
-        stays,
+        role,
         weight,
         odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
         least: domain.least,

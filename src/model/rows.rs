@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::blend::{Blend, BlendCount, BlendRow};
+use super::role::Role;
 use crate::brief::Match;
 use crate::limits::{Applies, Counts, Restriction};
 use crate::palette::{Cas, Material, Palette};
-use crate::problem::{Problem, RuleKind, counted_score, total};
+use crate::problem::{Problem, RuleKind, UsualDoses, counted_score, total};
 use crate::tolerance::doses::UNIT;
 use crate::tolerance::rules::{CANCELLED, DECIMALS, IDLE};
 use crate::units::Ppt;
@@ -27,6 +28,7 @@ impl Blend {
                 self.count((0..self.columns.len()).filter(is_member).collect(), at);
             }
             RuleKind::Moves(kept) => self.moves(index, kept, at),
+            RuleKind::MaxUnusual(usual) => self.unusual(usual, at),
             RuleKind::Budget => self.at_most(index, |column| brings.price[column], at),
             RuleKind::PriceOfEffect => {
                 self.differences(index, |column| less(brings.price[column], at * brings.strength[column]));
@@ -98,18 +100,18 @@ impl Blend {
         }
     }
 
-    /// Rules that ask for a material. One that may stay has two columns, and
-    /// asks for either; one that has none cannot be had.
+    /// Rules that ask for a material. One that has several columns is asked for in
+    /// any of them; one that has none cannot be had.
     pub(super) fn add_musts(&mut self, problem: &Problem) {
         for (index, rule) in problem.rules.iter().enumerate() {
             let Some(material) = rule.kind.asks_for() else { continue };
             match self.columns_of(material)[..] {
                 [] => self.contradiction = Some(index),
                 [column] => self.columns[column].must = true,
-                ref both => {
-                    let least = both.iter().map(|&column| self.columns[column].least.as_f64()).fold(1000.0, f64::min);
-                    both.iter().for_each(|&column| self.columns[column].must = false);
-                    let coefficients = both.iter().map(|&column| (column, -1.0)).collect();
+                ref own => {
+                    let least = own.iter().map(|&column| self.columns[column].least.as_f64()).fold(1000.0, f64::min);
+                    own.iter().for_each(|&column| self.columns[column].must = false);
+                    let coefficients = own.iter().map(|&column| (column, -1.0)).collect();
                     self.rows.push(BlendRow { rule: index, coefficients, upper: -least, ..BlendRow::default() });
                 }
             }
@@ -117,17 +119,41 @@ impl Blend {
     }
 
     /// At most so many doses are not the ones that stay: of the columns of
-    /// these all but so many are used, and never both of one material.
+    /// these all but so many are used, and never two of one material.
     fn moves(&mut self, rule: usize, kept: &[(usize, Ppt)], at: f64) {
         let mut coefficients = Vec::new();
         for &(material, dose) in kept {
             let own = self.columns_of(material);
-            let stays = own.iter().filter(|&&column| self.columns[column].stays);
+            let stays = own.iter().filter(|&&column| self.columns[column].role == Role::Stays);
             coefficients.extend(stays.map(|&column| (column, -1.0 / dose.as_f64())));
-            self.count(own, 1.0);
+            self.one_of(own);
         }
         let upper = at - kept.len() as f64;
         self.rows.push(BlendRow { rule, coefficients, upper, ..BlendRow::default() });
+    }
+
+    /// At most so many doses are unusual, and never two columns of one material.
+    fn unusual(&mut self, usual: &[(usize, UsualDoses)], at: f64) {
+        let mut unusual = Vec::new();
+        for &(material, doses) in usual {
+            let own = self.columns_of(material);
+            unusual.extend(own.iter().copied().filter(|&column| match self.columns[column].role {
+                Role::Unusual => true,
+                Role::Stays => !doses.holds(self.columns[column].least),
+                // Its doses are usual, or nothing is counted.
+                Role::Usual | Role::Any => false,
+            }));
+            self.one_of(own);
+        }
+        unusual.sort_unstable();
+        self.count(unusual, at);
+    }
+
+    /// At most one of the columns of a material is used; said once.
+    fn one_of(&mut self, columns: Vec<usize>) {
+        if self.counts.iter().all(|count| count.most != 1 || count.columns != columns) {
+            self.count(columns, 1.0);
+        }
     }
 
     /// At most so many of some columns are used; nothing where that is no

@@ -119,6 +119,7 @@ impl Problem {
                 | RuleKind::MaxMaterials
                 | RuleKind::MostOf(_)
                 | RuleKind::Moves(_)
+                | RuleKind::MaxUnusual(_)
                 | RuleKind::Budget
                 | RuleKind::PriceOfEffect
                 | RuleKind::StrengthMin

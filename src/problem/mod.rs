@@ -12,7 +12,9 @@ pub mod rules;
 mod sentence;
 pub mod substance;
 pub mod target;
+mod unusual;
 pub mod uses;
+pub mod usual;
 
 use std::sync::Arc;
 
@@ -22,6 +24,7 @@ pub use near::{Nearby, Skeleton};
 pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
 pub use target::Target;
 pub(crate) use target::{counted_score, total};
+pub use usual::UsualDoses;
 
 use crate::brief::{Basis, Match};
 use crate::formula::Formula;
@@ -124,7 +127,7 @@ impl Problem {
     pub fn relaxed(&self) -> Problem {
         let required = |column: usize| self.rules.iter().any(|rule| rule.kind == RuleKind::Must(column));
         self.with_rules(|index| match self.rules[index].kind {
-            RuleKind::MaxMaterials | RuleKind::DoseStep(_) => false,
+            RuleKind::MaxMaterials | RuleKind::MaxUnusual(_) | RuleKind::DoseStep(_) => false,
             RuleKind::DoseMin(column) => required(column),
             RuleKind::Budget
             | RuleKind::PriceOfEffect

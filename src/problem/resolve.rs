@@ -98,6 +98,10 @@ impl Problem {
         if let Some(most) = &brief.max_materials {
             self.push(RuleId::MaxMaterials, RuleKind::MaxMaterials, &most.place, most.value as f64);
         }
+        if let Some(most) = &brief.max_unusual {
+            let kind = RuleKind::MaxUnusual(self.usual_doses());
+            self.push(RuleId::MaxUnusual, kind, &most.place, most.value as f64);
+        }
         if let Some(only) = &brief.only {
             self.push(RuleId::Only, RuleKind::Only(only.value.clone().into()), &only.place, 1.0);
         }

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use super::id::RuleId;
 use super::near::Skeleton;
+use super::usual::OfColumns;
 use crate::palette::Cas;
 use crate::place::Place;
 use crate::units::Ppt;
@@ -44,6 +45,9 @@ pub enum RuleKind {
     /// Number of these columns whose dose is not this one, at most. A dose
     /// that stays is as good as fixed: it sets minimum and step aside.
     Moves(Arc<[(usize, Ppt)]>),
+    /// Number of materials whose dose is outside their usual one, at most; of
+    /// these columns, with their usual doses.
+    MaxUnusual(OfColumns),
     /// Dose of a column in ppt, at least, if used at all.
     DoseMin(usize),
     /// Dose of a column in ppt of the basis, at most.
@@ -169,7 +173,8 @@ pub enum Subject {
     Asked(usize),
     /// One column that must not be used.
     Barred(usize),
-    /// Which columns are used, how many, and how many doses change.
+    /// Which columns are used, how many, how many doses change and how many are
+    /// unusual.
     Selection,
     /// The neat amount of one material, whatever brings it.
     Amount(usize),
@@ -247,7 +252,7 @@ impl RuleKind {
             DoseMin(m) | DoseMax(m) | DoseStep(m) => Subject::Dose(m),
             Must(m) | Fixed(m) => Subject::Asked(m),
             Never(m) => Subject::Barred(m),
-            MaxMaterials | MostOf(_) | Moves(_) | Only(_) | OwnOnly => Subject::Selection,
+            MaxMaterials | MostOf(_) | Moves(_) | MaxUnusual(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
             Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) | Near(_) => {
@@ -273,6 +278,7 @@ impl RuleKind {
             | MaxMaterials
             | MostOf(_)
             | Moves(_)
+            | MaxUnusual(_)
             | DoseMin(_)
             | DoseMax(_)
             | NeatMax(_)
@@ -331,6 +337,7 @@ impl RuleKind {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
             | RuleKind::Must(_)
@@ -375,6 +382,7 @@ impl RuleKind {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
@@ -408,6 +416,7 @@ impl RuleKind {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
@@ -442,6 +451,7 @@ impl RuleKind {
             | MaxMaterials
             | MostOf(_)
             | Moves(_)
+            | MaxUnusual(_)
             | DoseMax(_)
             | NeatMax(_)
             | GroupMax(_)

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::limits::Limits;
 use super::near::NearReport;
-use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine};
+use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine, UsualLine};
 use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
@@ -13,6 +13,7 @@ use crate::brief::Basis;
 use crate::evaluate::{Evaluation, SECOND_EXPONENT};
 use crate::formula::Formula;
 use crate::problem::Problem;
+use crate::sentences;
 use crate::units::Ppt;
 
 /// One formula in a report; numbers are null where it has no odour.
@@ -43,6 +44,10 @@ pub struct FormulaReport {
     pub shares: Ordered<f64>,
     /// The parts, with what each of them does.
     pub materials: Vec<PartLine>,
+    /// How many of them are dosed outside their usual range; left out where the
+    /// palette names none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unusual: Option<usize>,
     /// What is poured.
     pub poured: Option<Poured>,
     /// Every restriction that holds, product by product, the tightest first.
@@ -125,6 +130,9 @@ pub struct PartLine {
     /// Share of the price in percent, the carrier in its bottle included in
     /// basis bottle.
     pub price_share: Option<f64>,
+    /// Its usual doses; left out where the palette names none of any material.
+    #[serde(flatten)]
+    pub usual: Option<UsualLine>,
     /// What it adds to the profile, in points, the most first.
     pub brings: Ordered<f64>,
     /// What to do before or while weighing it.
@@ -168,6 +176,7 @@ impl FormulaReport {
         let mut report = FormulaReport {
             formula: Some(FormulaParts::new(problem, formula)),
             materials,
+            unusual: problem.knows_usual_doses().then(|| problem.unusual(formula).len()),
             poured: Some(Poured {
                 total: poured.total_ppt,
                 concentration_percent: poured.concentration_percent,
@@ -183,6 +192,13 @@ impl FormulaReport {
             report.judge(problem, evaluation);
         }
         report
+    }
+
+    /// Which doses are outside their usual range, as a sentence; `None` where
+    /// there are none.
+    pub fn unusual_told(&self) -> Option<String> {
+        let marked = self.materials.iter().filter_map(|line| Some((line.material.as_str(), line.unusual_mark()?)));
+        sentences::usual::told(&marked.collect::<Vec<_>>())
     }
 
     /// The same with how sure its fidelity is.
@@ -223,6 +239,13 @@ impl FormulaReport {
     }
 }
 
+impl PartLine {
+    /// How a dose outside its usual range is marked; `None` for any other.
+    pub fn unusual_mark(&self) -> Option<String> {
+        self.usual.as_ref()?.mark()
+    }
+}
+
 /// Positions of the parts by falling dose; equals in the order of the palette.
 fn falling(formula: &Formula) -> Vec<usize> {
     let mut order: Vec<usize> = (0..formula.parts.len()).collect();
@@ -260,6 +283,7 @@ fn part_lines(
             bottle_percent: poured.lines[at].bottle_percent,
             share: evaluation.map(|evaluation| evaluation.shares_percent[index]),
             price_share: prices.as_ref().map(|prices| prices[at]),
+            usual: UsualLine::new(problem, formula, index),
             brings: brings.map(|&(counted, points)| (descriptor(counted), points)).collect(),
             handling: material.handling.clone(),
         }

@@ -35,14 +35,15 @@ impl Serialize for Offered {
             profile,
             shares,
             materials,
+            unusual,
             poured,
             limits,
             joints,
             advice,
             near,
         } = &self.0;
-        let mut fields =
-            serializer.serialize_struct("Offered", 15 + usize::from(range.is_some()) + usize::from(near.is_some()))?;
+        let optional = usize::from(range.is_some()) + usize::from(unusual.is_some()) + usize::from(near.is_some());
+        let mut fields = serializer.serialize_struct("Offered", 15 + optional)?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -57,6 +58,9 @@ impl Serialize for Offered {
         fields.serialize_field("profile", profile)?;
         fields.serialize_field("shares", shares)?;
         fields.serialize_field("part_lines", materials)?;
+        if let Some(unusual) = unusual {
+            fields.serialize_field("unusual", unusual)?;
+        }
         fields.serialize_field("poured", poured)?;
         fields.serialize_field("limits", limits)?;
         fields.serialize_field("joints", joints)?;

@@ -11,3 +11,4 @@ pub mod identity;
 pub mod left_out;
 pub mod notes;
 pub mod order;
+pub mod usual;

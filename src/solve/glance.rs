@@ -3,7 +3,7 @@
 
 use super::Feasibility;
 use super::verify::Verifier;
-use crate::model::Blend;
+use crate::model::{Blend, Role};
 use crate::units::Ppt;
 
 /// Whether the rules can be kept, where that is plain from the least and the
@@ -12,8 +12,8 @@ pub(super) fn feasibility(blend: &Blend, verifier: &Verifier) -> Option<Feasibil
     if blend.contradiction.is_some() {
         return Some(Feasibility::Impossible);
     }
-    // A material has two columns where it may stay, of which one is used.
-    if blend.columns.iter().any(|column| column.stays) {
+    // Of a material with several columns one is used.
+    if blend.columns.iter().any(|column| column.role != Role::Any) {
         return None;
     }
     let usable = |column: &&crate::model::BlendColumn| column.most >= column.least;

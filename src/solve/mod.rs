@@ -18,6 +18,7 @@ pub mod reach;
 pub mod search;
 pub mod shares;
 mod traces;
+pub mod usual;
 mod verify;
 
 use std::sync::{Mutex, PoisonError};

@@ -19,6 +19,7 @@ mod starts;
 mod strengths;
 mod strip;
 mod tradeoff;
+mod usual;
 mod verify;
 mod weigh;
 

@@ -95,6 +95,11 @@ fn tables(report: &CompareReport, used: &[usize], side_by_side: usize, page: &Pa
     };
     page.head(&mut out, &format!("Doses in {parts}{which}"));
     in_blocks(&blocks, &mut out, |block, out| dose_table(&doses, block, page, out));
+    for &at in used {
+        if let Some(unusual) = report.formulas[at].formula.unusual_told() {
+            page.paragraph(&mut out, &format!("  {:<3}", letter(at)), 5, &unusual, Ink::Plain);
+        }
+    }
     // A formula without odour has no gaps.
     let heard = |at: &usize| !report.formulas[*at].formula.profile.is_empty();
     let heard: Vec<usize> = used.iter().copied().filter(heard).collect();

@@ -63,7 +63,7 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     let other = |line: &PartLine| dose(if by_bottle { line.neat } else { line.poured });
     let others = aligned(&lines.iter().map(other).collect::<Vec<_>>());
     let (counted, also) = if by_bottle { ("poured", "neat") } else { ("neat", "poured") };
-    let titles = ["", "CAS", counted, also, "from", "odour %", "cost %"].map(str::to_owned);
+    let titles = ["", "CAS", counted, also, "from", "odour %", "cost %", "unusual"].map(str::to_owned);
     let mut rows = vec![(Ink::Faint, titles.to_vec())];
     for (at, line) in lines.iter().enumerate() {
         let is_diluted = line.bottle_percent < 100.0;
@@ -75,6 +75,7 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
             if is_diluted { format!("{} %", plain(line.bottle_percent)) } else { String::new() },
             percent(line.share),
             percent(line.price_share),
+            line.unusual_mark().unwrap_or_default(),
         ];
         rows.push((Ink::Plain, cells.to_vec()));
     }
@@ -82,11 +83,13 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
         let [own, other] = [with_blanks(&sums[0], &doses), with_blanks(&sums[1], &others)];
         rows.push((Ink::Faint, ["together", "", &own, &other].map(str::to_owned).to_vec()));
     }
-    let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right];
+    let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left];
+    let unusual = report.unusual_told();
     // Neat bottles pour what the formula says: two columns less.
     let kept = |column: &usize| match column {
         1 => page.full,
         3 | 4 => diluted,
+        7 => unusual.is_some(),
         _ => true,
     };
     let kept: Vec<usize> = (0..sides.len()).filter(kept).collect();
@@ -95,6 +98,9 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
         table.row(ink, kept.iter().map(|&column| row.get(column).cloned().unwrap_or_default()).collect());
     }
     table.write(out, page);
+    if let Some(unusual) = unusual {
+        page.paragraph(out, "  ", 2, &unusual, Ink::Plain);
+    }
     if lines.iter().any(|line| dose(line.parts.as_f64()) != line.parts.to_string()) {
         let note = "Doses are rounded here; JSON, CSV and --save hold every decimal.";
         page.paragraph(out, "  ", 2, note, Ink::Faint);

@@ -6,6 +6,7 @@ use super::table::{Side, Table, aligned};
 use super::{care, compare, in_short, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded};
+use crate::results::FormulaReport;
 use crate::results::leeway::{LeewayLine, LeewayReport};
 use crate::results::states::{FormulaStatus, Removal, Role};
 use crate::text::sure::{key_of_counts, nearer_in};
@@ -34,6 +35,10 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
     let lists_all = report.lists_all || page.full;
     spans(report, lists_all, page, &mut out);
     without(report, page, &mut out);
+    if let Some(unusual) = report.proposal.as_ref().and_then(FormulaReport::unusual_told) {
+        out.push('\n');
+        page.paragraph(&mut out, "  ", 2, &unusual, Ink::Plain);
+    }
     if lists_all {
         others(report, page, &mut out);
     } else {

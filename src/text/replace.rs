@@ -223,7 +223,7 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
     let by_bottle = after.formula.as_ref().is_some_and(|formula| formula.basis == Basis::Bottle);
     let what = if by_bottle { "1000 parts as poured from the bottles" } else { "1000 parts, neat" };
     page.head(out, &format!("Formula: {what}"));
-    let (old, new) = (&before.materials, &after.materials);
+    let (old, new, unusual) = (&before.materials, &after.materials, after.unusual_told());
     let find = |lines: &'_ [PartLine], name: &str| lines.iter().find(|line| line.material == name).map(|it| it.parts);
     let gone = old.iter().filter(|line| find(new, &line.material).is_none());
     // In the order of the new formula, what is gone at the end.
@@ -290,6 +290,9 @@ pub fn doses(before: &FormulaReport, after: &FormulaReport, page: &Page, out: &m
         };
         let text = format!("As before: {}.", staying.iter().map(one).collect::<Vec<_>>().join(", "));
         page.paragraph(out, "  ", 4, &text, Ink::Plain);
+    }
+    if let Some(unusual) = unusual {
+        page.paragraph(out, "  ", 2, &unusual, Ink::Plain);
     }
     if lines.iter().any(|(line, _)| dose(line.parts.as_f64()) != line.parts.to_string()) {
         let note = "Doses are rounded here; JSON, CSV and --save hold every decimal.";

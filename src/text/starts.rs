@@ -30,6 +30,11 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
     for block in report.formulas.chunks(COLUMNS) {
         doses(report, block, page, &mut out);
     }
+    for line in &report.formulas {
+        if let Some(unusual) = line.formula.unusual_told() {
+            page.paragraph(&mut out, &format!("  {:<3} ", label(line)), 6, &unusual, Ink::Plain);
+        }
+    }
     if is_blind {
         out.push('\n');
         let text = "What they are worth is in the key. Have somebody else mix them, and look at it after smelling.";
@@ -204,6 +209,9 @@ pub fn key(report: &StartsReport) -> String {
         let parts: Vec<String> =
             line.formula.materials.iter().map(|part| format!("{} {}", escaped(&part.material), part.parts)).collect();
         page.paragraph(&mut out, "  ", 2, &parts.join(", "), Ink::Plain);
+        if let Some(unusual) = line.formula.unusual_told() {
+            page.paragraph(&mut out, "  ", 2, &unusual, Ink::Plain);
+        }
     }
     out
 }

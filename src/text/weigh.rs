@@ -36,6 +36,9 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
         }
         page.paragraph(&mut out, "  ", 2, &sentence, Ink::Strong);
     }
+    if let Some(sentence) = report.unusual_told() {
+        page.paragraph(&mut out, "  ", 2, &sentence, Ink::Plain);
+    }
     summary(report, page, &mut out);
     remedies(report, page, &mut out);
     stock(report, page, &mut out);

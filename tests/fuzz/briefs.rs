@@ -68,6 +68,7 @@ pub struct Scenario {
     pub step: Option<f64>,
     pub min_dose: Option<f64>,
     pub max_materials: Option<usize>,
+    pub max_unusual: Option<usize>,
     pub off_note_weight: Option<f64>,
     pub strength: (Option<f64>, Option<f64>),
     pub only: Option<Vec<usize>>,
@@ -126,6 +127,7 @@ struct RawBrief {
     step: Option<f64>,
     min_dose: Option<f64>,
     spare_materials: Option<i8>,
+    spare_unusual: Option<i8>,
     off_note_weight: Option<f64>,
     strength: (Option<Factor>, Option<Factor>),
     only: Option<Vec<Index>>,
@@ -195,7 +197,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
     let least = select(vec![0.3, 1.0, 2.0, 20.0, 60.0, 150.0]);
     (
         (any::<bool>(), prop::bool::weighted(0.35), maybe(0.25, (any::<bool>(), any::<Index>()))),
-        (maybe(0.6, shelf::step(wild)), maybe(0.3, least), maybe(0.4, -2..3i8)),
+        (maybe(0.6, shelf::step(wild)), maybe(0.3, least), maybe(0.4, -2..3i8), maybe(0.4, -1..2i8)),
         (maybe(0.3, select(vec![0.0, 0.2, 0.5, 2.0])), maybe(0.25, below(wild)), maybe(0.2, above(wild))),
         (maybe(0.1, prop::collection::vec(any::<Index>(), 0..4)), prop::bool::weighted(0.1)),
         (maybe(0.4, above(wild)), maybe(0.15, above(wild))),
@@ -210,6 +212,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
             step: doses.0,
             min_dose: doses.1,
             spare_materials: doses.2,
+            spare_unusual: doses.3,
             off_note_weight: odour.0,
             strength: (odour.1, odour.2),
             only: out.0,
@@ -269,6 +272,7 @@ fn build(raw: &[RawMaterial], targets: &[RawTarget], brief: &RawBrief) -> Scenar
         step: brief.step,
         min_dose: brief.min_dose,
         max_materials: None,
+        max_unusual: None,
         off_note_weight: brief.off_note_weight,
         strength: (None, None),
         only: None,
@@ -376,6 +380,10 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
         let (min, max) = (at(raw.min, dose, 20.0, 1000.0), at(raw.max, neat, 80.0, 1000.0));
         // Bounds of a diluted material meet in one basis only.
         (own.min, own.max) = if own.bottle.is_some() { (None, max) } else { ordered(min, max) };
+        own.usual = raw.usual.map(|(low, high)| {
+            let end = |factor: Factor| at(Some(factor), neat, 30.0, 1000.0).filter(|end| *end >= 1e-8).unwrap_or(0.0);
+            (end(low).min(end(high)), end(low).max(end(high)))
+        });
         own.max_in_concentrate = at(raw.advice.0, neat / 10.0, 2.0, 100.0);
         own.max_in_product = at(raw.advice.1, neat / 10.0 * 0.18, 0.2, 100.0);
         if let (Some(raw), Some(entry)) = (&raw.entry, &mut scenario.entries[index]) {
@@ -408,6 +416,8 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
     }
     let used = scenario.witness.iter().filter(|dose| **dose > 0).count() as i64;
     scenario.max_materials = brief.spare_materials.map(|spare| (used + i64::from(spare)).max(1) as usize);
+    let unusual = (0..count).filter(|&i| scenario.is_unusual(i, scenario.witness[i])).count() as i64;
+    scenario.max_unusual = brief.spare_unusual.map(|spare| (unusual + i64::from(spare)).max(0) as usize);
     scenario.strength =
         ordered(at(brief.strength.0, facts.strength, 1.0, 1e6), at(brief.strength.1, facts.strength, 100.0, 1e6));
     scenario.max_price = at(brief.money.0, facts.price, 50.0, 1e9);
@@ -489,6 +499,17 @@ impl Scenario {
         (named || own.strength > 0.0 && !is_target) && !never && !out
     }
 
+    /// Whether a dose in units brings neat material outside the usual range.
+    pub fn is_unusual(&self, material: usize, dose: i64) -> bool {
+        let own = &self.materials[material];
+        let Some((low, high)) = own.usual else { return false };
+        // Percent of bottles have one decimal at most.
+        let tenths = own.bottle.filter(|_| self.bottle).map_or(1000.0, |(percent, _)| (percent * 10.0).round());
+        let neat = i128::from(dose) * tenths as i128;
+        let end = |ppt: f64| (ppt * UNITS as f64).round() as i128 * 1000;
+        dose > 0 && (neat < end(low) || neat > end(high))
+    }
+
     /// Members of a group.
     pub fn members(&self, listed: &[usize], tagged: bool) -> Vec<usize> {
         (0..self.materials.len()).filter(|i| listed.contains(i) || tagged && self.materials[*i].tagged).collect()
@@ -512,6 +533,9 @@ impl Scenario {
                 ("max_in_product", material.max_in_product),
             ];
             text += &keys(&numbers, "\n");
+            if let Some((low, high)) = material.usual {
+                writeln!(text, "usual = [{low}, {high}]").unwrap();
+            }
             if let Some(cas) = &material.cas {
                 writeln!(text, "cas = \"{cas}\"").unwrap();
             }
@@ -566,6 +590,9 @@ impl Scenario {
             &keys(&[("step", self.step), ("min_dose", self.min_dose), ("off_note_weight", self.off_note_weight)], "\n");
         if let Some(most) = self.max_materials {
             writeln!(text, "max_materials = {most}").unwrap();
+        }
+        if let Some(most) = self.max_unusual {
+            writeln!(text, "max_unusual = {most}").unwrap();
         }
         let strength = keys(&[("min", self.strength.0), ("max", self.strength.1)], ", ");
         if !strength.is_empty() {

@@ -218,6 +218,8 @@ impl Facts {
             pass(format!("dose:{name}.never"), broken(!scenario.is_usable(i) && dose > 0));
         }
         let used = doses.iter().filter(|dose| **dose > 0).count();
+        let unusual = (0..doses.len()).filter(|&i| scenario.is_unusual(i, doses[i])).count();
+        pass("max_unusual".into(), broken(scenario.max_unusual.is_some_and(|most| unusual > most)));
         pass("max_materials".into(), broken(scenario.max_materials.is_some_and(|most| used > most)));
     }
 }

@@ -19,6 +19,8 @@ pub struct Material {
     pub min: Option<f64>,
     pub max: Option<f64>,
     pub step: Option<f64>,
+    /// The least and the greatest usual dose.
+    pub usual: Option<(f64, f64)>,
     pub max_in_concentrate: Option<f64>,
     pub max_in_product: Option<f64>,
     pub tagged: bool,
@@ -52,6 +54,7 @@ pub struct RawMaterial {
     pub min: Option<Factor>,
     pub max: Option<Factor>,
     pub step: Option<f64>,
+    pub usual: Option<(Factor, Factor)>,
     pub advice: (Option<Factor>, Option<Factor>),
     pub tagged: bool,
     pub natural: bool,
@@ -133,7 +136,8 @@ pub fn material(wild: bool) -> impl Strategy<Value = RawMaterial> {
     let score = prop_oneof![5 => (1..=20u8).prop_map(|half| f64::from(half) / 2.0), 1 => Just(10.0), 1 => Just(0.01)];
     let percent = select(vec![100.0, 50.0, 30.0, 12.0, 1.5, 0.05]);
     let bottle = (select(vec![1.0, 10.0, 20.0, 33.3, 50.0, 100.0, 0.1]), maybe(0.6, any::<Index>()));
-    let rules = (maybe(0.1, below(wild)), maybe(0.2, above(wild)), maybe(0.15, step(wild)));
+    let usual = maybe(0.5, (below(wild), above(wild)));
+    let rules = (maybe(0.1, below(wild)), maybe(0.2, above(wild)), maybe(0.15, step(wild)), usual);
     let advice = (maybe(0.1, above(wild)), maybe(0.1, above(wild)));
     let about = (any::<bool>(), prop::bool::weighted(0.2), prop::bool::weighted(0.85), prop::bool::weighted(0.9));
     (
@@ -147,7 +151,16 @@ pub fn material(wild: bool) -> impl Strategy<Value = RawMaterial> {
         maybe(0.3, entry(wild)),
     )
         .prop_map(
-            |((strength, scores, price), (min, max, step), advice, about, constituents, bottle, weight, entry)| {
+            |(
+                (strength, scores, price),
+                (min, max, step, usual),
+                advice,
+                about,
+                constituents,
+                bottle,
+                weight,
+                entry,
+            )| {
                 let (tagged, natural, have, has_cas) = about;
                 let constituents = constituents.filter(|_| natural);
                 RawMaterial {
@@ -158,6 +171,7 @@ pub fn material(wild: bool) -> impl Strategy<Value = RawMaterial> {
                     min,
                     max,
                     step,
+                    usual,
                     advice,
                     tagged,
                     natural,

@@ -106,6 +106,11 @@ def tiny(rng: random.Random, stepped: bool) -> Problem:
             applies, joint = rng.choice(["all", "all", "added", "constituents"]), maybe(rng, 0.5, lambda: "joint")
             limits.append(Limit(f"S{k}", cas, applies, whole(1, 16) / 2, joint, use))
     one, two = rng.sample(names, 2)
+    counted = rng.random() < 0.5
+    for material in materials.values():
+        if counted and rng.random() < 0.7:
+            low = whole(0, 4) * 50
+            material.usual = (low, low + whole(0, 6) * 50)
     return Problem(
         palette=Palette(Fraction(10), descriptors, materials),
         match=rng.choice(["balance", "level"]),
@@ -123,6 +128,7 @@ def tiny(rng: random.Random, stepped: bool) -> Problem:
         ratios=[Ratio(one, two, maybe(rng, 0.5, lambda: whole(1, 4) / 2), Fraction(3))] if rng.random() < 0.3 else [],
         uses=uses,
         limits=limits,
+        max_unusual=rng.randint(0, 2) if counted else None,
     )
 
 

@@ -326,3 +326,45 @@ def everything(s: Scenario) -> None:
     formula(s, "a", {"Material 03": 40, "Material 01": 300, "Material 07": 60, "Material 04": 300, "Material 10": 100.5}, *m(13))
     formula(s, "b", {"Material 03": 35, "Material 06": 20, "Material 08": 100, "Material 02": 220, "Carrier A": 12}, *m(12))
     formula(s, "c", {"Material 03": 40, "Material 05": 3, "Material 06": 2, "Material 09": 250}, *m(11))
+
+
+@case("23-unusual-doses")
+def unusual_doses(s: Scenario) -> None:
+    s.make_palette(10, 7, carriers=1)
+    s.aim_at(*m(1, 3, 4, 6, 9))
+    for i, (low, high) in {1: (20, 90), 3: (0, 60), 4: (5, 40), 6: (10, 100), 7: (150, 400), 9: (2, 30)}.items():
+        s.change(f"Material {i:02}", usual=[low, high])
+    s.change("Material 02", usual_in_concentrate=[0.5, 12.5])
+    s.change("Carrier A", usual=[0, 250])
+    s.brief["formula"] = {"step": 5, "min_dose": 5, "max_unusual": 1}
+    s.brief["doses"] = {"Carrier A": {"max": 600}}
+    formula(s, "a", {"Material 01": 95, "Material 03": 60, "Material 04": 45, "Material 02": 125}, *m(5))
+    formula(s, "b", {"Material 01": 90, "Material 03": 65, "Material 04": 40, "Material 02": 130}, "Carrier A")
+
+
+@case("24-unusual-bottle")
+def unusual_bottle(s: Scenario) -> None:
+    s.make_palette(9, 6, carriers=1)
+    s.aim_at(*m(1, 2, 5, 7))
+    s.brief["match"] = "level"
+    s.change("Material 02", bottle={"percent": 10, "carrier": "Carrier A"}, usual=[3, 12])
+    s.change("Material 05", bottle={"percent": 30, "carrier": "Carrier A"}, usual=[1, 25])
+    for i in (1, 3, 4, 7, 8):
+        s.change(f"Material {i:02}", usual=[10, 120])
+    s.brief["formula"] = {"basis": "bottle", "step": 2, "max_materials": 6, "max_unusual": 2}
+    s.brief["doses"] = {"Material 07": {"fixed": 150}, "Carrier A": {"max": 500}}
+    s.brief["budget"] = {"max_price": 140}
+    formula(s, "a", {"Material 07": 150, "Material 02": 30, "Material 05": 84, "Material 01": 122}, *m(9))
+    formula(s, "b", {"Material 07": 150, "Material 02": 28, "Material 05": 82, "Material 01": 4, "Material 06": 40}, *m(9))
+
+
+@case("25-none-unusual")
+def none_unusual(s: Scenario) -> None:
+    s.make_palette(11, 7)
+    s.aim_at(*m(2, 3, 5, 8, 10))
+    for i in range(1, 10):
+        s.change(f"Material {i:02}", usual=[4 * i, 60 + 15 * i])
+    s.brief["formula"] = {"max_unusual": 0, "max_materials": 7}
+    s.brief["budget"] = {"max_price": 150}
+    formula(s, "a", {"Material 02": 90, "Material 03": 12, "Material 05": 135, "Material 08": 180}, *m(10))
+    formula(s, "b", {"Material 02": 90.5, "Material 03": 11.5, "Material 05": 135, "Material 08": 180}, *m(11))

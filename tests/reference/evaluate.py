@@ -185,6 +185,9 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
     used = sum(1 for name, dose in parts.items() if dose >= Fraction(1, 10**6))
     if problem.max_materials is not None and used > problem.max_materials:
         out.add("max_materials")
+    unusual = sum(1 for name, dose in parts.items() if problem.is_unusual(name, dose))
+    if problem.max_unusual is not None and unusual > problem.max_unusual:
+        out.add("max_unusual")
     out.between("strength.{}", problem.strength_min, [strength], problem.strength_max)
     if price is not None:
         out.between("budget", None, [price], problem.max_price)

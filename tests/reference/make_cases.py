@@ -24,6 +24,9 @@ Which case uses what:
   20 infeasible, whole parts: caps and a count that cannot fill 1000
   21 infeasible at once: a must that `only` leaves out
   22 level, bottle, several uses, everything together
+  23 unusual doses counted: at most one, in steps; both keys, a carrier's own
+  24 unusual doses counted in basis bottle, level; a bottle of 30 %, a fixed dose that is unusual
+  25 unusual doses counted, continuous: none may be; a count besides
 """
 
 from __future__ import annotations

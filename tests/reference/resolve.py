@@ -47,6 +47,7 @@ class Material:
     bottle_fraction: Fraction  # neat material in the usual bottle, by mass, 0 to 1
     bottle_carrier: str | None
     have: bool
+    usual: tuple[Fraction, Fraction] | None = None  # neat ppt of the accord, both ends usual
 
     @property
     def is_carrier(self) -> bool:
@@ -146,10 +147,16 @@ class Problem:
     ratios: list[Ratio]
     uses: list[Use]
     limits: list[Limit]
+    max_unusual: int | None = None
 
     def neat_fraction(self, name: str) -> Fraction:
         """Neat material in one part of the basis."""
         return self.palette.materials[name].bottle_fraction if self.basis == "bottle" else Fraction(1)
+
+    def is_unusual(self, name: str, dose: Fraction) -> bool:
+        """Whether a dose, in parts of the basis, brings neat material outside its usual range."""
+        usual = self.palette.materials[name].usual
+        return dose > 0 and usual is not None and not usual[0] <= dose * self.neat_fraction(name) <= usual[1]
 
 
 def read_palette(path: Path) -> Palette:
@@ -173,8 +180,18 @@ def read_palette(path: Path) -> Palette:
             bottle_fraction=Fraction(bottle.get("percent", 100)) / 100,
             bottle_carrier=bottle.get("carrier"),
             have=entry.get("have", True),
+            usual=usual_doses(entry),
         )
     return Palette(Fraction(raw.get("scale", 10)), list(raw["descriptors"]), materials)
+
+
+def usual_doses(entry: dict) -> tuple[Fraction, Fraction] | None:
+    """A percent of the concentrate is 10 ppt."""
+    for key, ppt in (("usual", 1), ("usual_in_concentrate", 10)):
+        if key in entry:
+            low, high = entry[key]
+            return Fraction(low) * ppt, Fraction(high) * ppt
+    return None
 
 
 def read_formula(path: Path) -> tuple[str, dict[str, Fraction], Path]:
@@ -340,6 +357,7 @@ def read_problem(brief: Path) -> Problem:
         ratios=[Ratio(r["of"], r["to"], number(r.get("min")), number(r.get("max"))) for r in raw.get("ratio", [])],
         uses=uses,
         limits=resolve_limits(raw, folder, uses),
+        max_unusual=form.get("max_unusual"),
     )
 
 

@@ -26,6 +26,7 @@ class Column:
     high: Fraction
     step: Fraction | None
     always: bool  # must or fixed: never 0
+    usual: tuple[Fraction, Fraction] | None = None  # in parts of the basis, where they are counted
 
 
 @dataclass
@@ -38,11 +39,12 @@ class Programme:
     under: list[Fraction]
     price: list[Fraction] | None
     count: int | None  # the most materials, None where it cannot bind
+    unusual: int | None = None  # the most materials outside their usual doses, None where nothing counts them
 
     @property
     def continuous(self) -> bool:
-        """One linear programme settles it: no steps, no count, no least dose that may also be 0."""
-        return self.count is None and all(c.step is None and (c.always or c.low <= LEAST_DOSE) for c in self.columns)
+        """One linear programme settles it: no steps, no counts, no least dose that may also be 0."""
+        return self.count is None and self.unusual is None and all(c.step is None and (c.always or c.low <= LEAST_DOSE) for c in self.columns)
 
 
 def usable_columns(problem: Problem) -> list[Column]:
@@ -59,7 +61,10 @@ def usable_columns(problem: Problem) -> list[Column]:
             continue
         if rule.fixed is not None:
             high = low
-        columns.append(Column(name, low, high, rule.step, rule.must))
+        usual = problem.palette.materials[name].usual if problem.max_unusual is not None else None
+        if usual is not None:
+            usual = tuple(end / problem.neat_fraction(name) for end in usual)
+        columns.append(Column(name, low, high, rule.step, rule.must, usual))
     return columns
 
 
@@ -145,6 +150,7 @@ def build(problem: Problem) -> Programme:
         under=[aim.weight for aim in problem.aims.values()],
         price=price,
         count=None if count is None or count >= len(columns) else count,
+        unusual=problem.max_unusual if any(c.usual for c in columns) else None,
     )
 
 

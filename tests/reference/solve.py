@@ -90,8 +90,11 @@ def polish(programme: Programme, values) -> list[float] | None:
     low, high = [], []
     for column, dose in zip(programme.columns, to_grid(programme, values)):
         free = column.step is None and column.low < column.high and dose >= column.low
-        low.append(column.low if free else dose)
-        high.append(column.high if free else dose)
+        least, most = column.low, column.high
+        if column.usual and programme.unusual is not None and column.usual[0] <= dose <= column.usual[1]:
+            least, most = max(least, column.usual[0]), min(most, column.usual[1])  # what is usual stays so
+        low.append(least if free else dose)
+        high.append(most if free else dose)
     status, doses, _ = least_loss(programme, low, high)
     return doses if status == SOLVED else None
 

@@ -110,6 +110,7 @@ impl Case {
             let part = |at: usize| Part {
                 material: self.material(at),
                 dose_ppt: 1000.0 / self.materials() as f64,
+                unusual: (at % 3 == 1).then(|| "above 0.123456".to_owned()),
                 brings: (0..descriptors)
                     .map(|d| {
                         let all = if d == 0 { 7.9 } else { ((d * 7 + number) % 11) as f64 * 0.32 };
@@ -218,6 +219,7 @@ impl Case {
                 min_ppt: if at.is_multiple_of(3) { 0.7 * at_ppt } else { 0.0 },
                 max_ppt: 1.2 * at_ppt + 0.01,
                 at_ppt,
+                usual_ppt: (at % 4 != 3).then_some((0.3 * at_ppt, (0.8 + 0.2 * (at % 4) as f64) * at_ppt)),
                 cap_ppt: at.is_multiple_of(4).then_some(1.4 * at_ppt),
                 loss_without_points: (at % 3 == 1).then_some(0.14 * at as f64),
             }

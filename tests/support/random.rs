@@ -147,6 +147,31 @@ pub fn scenario(seed: u64) -> (String, String) {
     (palette, brief)
 }
 
+/// A scenario whose palette names usual doses of most materials, in either key,
+/// and whose brief allows `most` others. Every third counts what is poured.
+pub fn unusual_scenario(seed: u64, most: usize) -> (String, String) {
+    let (palette, brief) = scenario(seed);
+    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x5eed);
+    let by_bottle = seed.is_multiple_of(3);
+    let mut pieces = palette.split("[[material]]\n");
+    let mut palette = pieces.next().expect("a head").to_owned();
+    for piece in pieces {
+        write!(palette, "[[material]]\n{piece}").unwrap();
+        let (low, wide) = (random.random_range(0..4) * 50, random.random_range(0..8) * 40);
+        match random.random_range(0..4) {
+            0 => {}
+            1 => writeln!(palette, "usual_in_concentrate = [{}, {}]", low / 10, (low + wide) / 10).unwrap(),
+            _ => writeln!(palette, "usual = [{low}, {}]", low + wide).unwrap(),
+        }
+        if by_bottle && !piece.starts_with("name = \"C\"") && random.random_bool(0.5) {
+            writeln!(palette, "bottle = {{ percent = {} }}", [50, 30, 80][random.random_range(0..3)]).unwrap();
+        }
+    }
+    let basis = if by_bottle { "basis = \"bottle\"\n" } else { "" };
+    let brief = brief.replace("[formula]\n", &format!("[formula]\n{basis}max_unusual = {most}\n"));
+    (palette, brief)
+}
+
 /// A seeded palette of `own` materials on the shelf and `wished` ones that
 /// could be bought, and a brief, as the texts of their files. Every second
 /// brief wants whole parts and few materials, the others leave doses free.

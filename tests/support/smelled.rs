@@ -72,6 +72,7 @@ pub fn material(name: String, strength: f64, scores: Vec<f64>) -> Material {
         max_in_concentrate_percent: None,
         max_in_product_percent: None,
         step: None,
+        usual: None,
         tags: Vec::new(),
         note: None,
         lasting_hours: None,

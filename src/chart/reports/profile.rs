@@ -28,6 +28,7 @@ fn blend(name: String, report: &FormulaReport) -> Option<Blend> {
     let part = |line: &crate::results::PartLine| Part {
         material: line.material.clone(),
         dose_ppt: line.parts.as_f64(),
+        unusual: line.unusual_mark(),
         brings: brings(&line.brings.0),
     };
     Some(Blend {

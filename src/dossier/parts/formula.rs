@@ -81,7 +81,10 @@ fn parts(formula: &FormulaReport) -> Markup {
                 th.n { "Odour %" } th.n { "Cost %" }
             } }
             tbody { @for line in lines() { tr {
-                th scope="row" { (escaped(&line.material)) }
+                th scope="row" {
+                    (escaped(&line.material))
+                    @if let Some(mark) = line.unusual_mark() { " " span.quiet { "(unusual dose: " (mark) " \u{2030} neat)" } }
+                }
                 td.cas { (line.cas.as_deref().unwrap_or("")) }
                 (doses.cell(&line.parts.to_string()))
                 @if is_diluted { (pours.cell(&poured(line.poured))) td.n { (bottle(line.bottle_percent)) } }

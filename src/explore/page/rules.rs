@@ -20,6 +20,7 @@ pub fn rules(bench: &Bench) -> Markup {
     let strength_end = round_up(strength.1.or(strength.0).map_or(strongest.min(200.0), |value| value * 3.0));
     let count_end =
         (materials.len() as f64).min(30.0).max(brief.max_materials.as_ref().map_or(0.0, |it| it.value as f64));
+    let counts_usual = brief.max_unusual.is_some() || problem.knows_usual_doses();
     let whole = |step: &Option<crate::place::Placed<Ppt>>| step.as_ref().map(|it| it.value.as_f64());
     let money = |path: &'static [&'static str], file, label: &str, what: &str, unit: &str, ends: Ends| {
         line(what, unit, &Value { path, file, label }, ends)
@@ -32,6 +33,10 @@ pub fn rules(bench: &Bench) -> Markup {
                     Ends { min: 0.0, max: dearest, step: dearest / 200.0 }))
                 (money(&["rules", "max_materials"], brief.max_materials.as_ref().map(|it| it.value as f64), "materials at most",
                     "Materials, at most", "", Ends { min: 1.0, max: count_end, step: 1.0 }))
+                @if counts_usual {
+                    (money(&["rules", "max_unusual"], brief.max_unusual.as_ref().map(|it| it.value as f64), "unusual doses at most",
+                        "Unusual doses, at most", "", Ends { min: 0.0, max: count_end, step: 1.0 }))
+                }
                 (money(&["rules", "strength_min"], strength.0, "strength at least", "Strength, at least", "by dilution",
                     Ends { min: 0.0, max: strength_end, step: strength_end / 200.0 }))
                 (money(&["rules", "strength_max"], strength.1, "strength at most", "Strength, at most", "by dilution",

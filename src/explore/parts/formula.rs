@@ -110,6 +110,9 @@ pub fn parts(report: &FormulaReport, stage: Stage, pin: Option<(&str, &FormulaRe
                                     (dose(line.poured)) " ‰ poured"
                                 }
                             }
+                            @if let Some(mark) = line.unusual_mark() {
+                                span.sub.unusual { "unusual dose: " (mark) " ‰ neat" }
+                            }
                         }
                         td.n.strong { (dose(line.parts.as_f64())) }
                         @if let Some(old) = other(line) {

@@ -153,8 +153,9 @@ fn formula_table(table: &Table<'_>, known: &Known<'_>, brief: &mut Brief) {
     brief.basis = table.get("basis").and_then(|field| field.word(&BASES)).unwrap_or_default();
     brief.step = dose("step", &keys::FORMULA_STEP);
     brief.min_dose = dose("min_dose", &keys::MIN_DOSE);
-    let most = table.get("max_materials");
-    brief.max_materials = most.and_then(|field| Some(field.placed(field.whole(&keys::MAX_MATERIALS)?)));
+    let whole = |key, range| table.get(key).and_then(|field| Some(field.placed(field.whole(range)?)));
+    brief.max_materials = whole("max_materials", &keys::MAX_MATERIALS);
+    brief.max_unusual = whole("max_unusual", &keys::MAX_UNUSUAL);
     let weight = table.get("off_note_weight").and_then(|field| field.number(&keys::OFF_NOTE_WEIGHT));
     brief.off_note_weight = weight.unwrap_or(brief.off_note_weight);
     if let Some(inner) = table.get("strength").and_then(|field| field.table("strength")) {

@@ -11,7 +11,7 @@ use crate::files::keys::{self, Grain, NumberKey};
 use crate::files::near;
 use crate::files::snippet::short;
 use crate::number::{plain, tidy};
-use crate::palette::{Bottle, Cas, CasError, Note, Pack};
+use crate::palette::{Bottle, Cas, CasError, Note, Pack, Usual};
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
 
@@ -451,6 +451,32 @@ impl Cells<'_> {
             self.report(row, column, "too many packs", format!("a material has at most {}", keys::MOST_PACKS));
         }
         packs
+    }
+
+    /// Usual doses: `2 to 40`, or `0.2 to 4 %` of the concentrate.
+    pub(super) fn usual(&self, row: &Row, column: usize, in_percent: bool) -> Option<Usual> {
+        let cell = self.text(row, column)?;
+        let (key, example) = if in_percent {
+            (&keys::USUAL_IN_CONCENTRATE, "expected both ends: 0.2 to 4 %")
+        } else {
+            (&keys::USUAL, "expected both ends: 2 to 40")
+        };
+        let ends = [" to ", "..", "\u{2013}", "-", ";"].into_iter().find_map(|between| cell.split_once(between));
+        let Some((least, most)) = ends.filter(|_| !is_date(&cell)) else {
+            self.report(row, column, format!("{} is no usual dose", short(&cell)), example);
+            return None;
+        };
+        let end = |written: &str| {
+            let written = if in_percent { written.trim().trim_end_matches('%') } else { written };
+            let units = Ppt::from_ppt(self.inner(row, column, written, key)?).units();
+            Some(Ppt::from_units(if in_percent { units * Usual::PPT_PER_PERCENT } else { units }))
+        };
+        let (least, most) = (end(least)?, end(most)?);
+        if least > most {
+            self.report(row, column, format!("{} begins above its end", short(&cell)), example);
+            return None;
+        }
+        Some(Usual { least, most, in_percent })
     }
 
     /// The nearest of some names, as a hint.

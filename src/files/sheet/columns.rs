@@ -16,6 +16,8 @@ pub(super) enum Known {
     MaxInConcentrate,
     MaxInProduct,
     Step,
+    Usual,
+    UsualInConcentrate,
     Tags,
     Note,
     Lasting,
@@ -38,7 +40,7 @@ use Known::*;
 
 /// Every known column in the order in which they are written, with the key of
 /// palette.toml that it stands for and the units that may follow in brackets.
-pub(super) const KNOWN: [(Known, &str, &[&str]); 27] = [
+pub(super) const KNOWN: [(Known, &str, &[&str]); 29] = [
     (Material, "material", &[]),
     (Cas, "cas", &["number"]),
     (Strength, "strength", &["by dilution"]),
@@ -50,6 +52,8 @@ pub(super) const KNOWN: [(Known, &str, &[&str]); 27] = [
     (MaxInConcentrate, "max_in_concentrate", &["%", "percent"]),
     (MaxInProduct, "max_in_product", &["%", "percent"]),
     (Step, "step", &["ppt", "\u{2030}"]),
+    (Usual, "usual", &["ppt", "\u{2030}"]),
+    (UsualInConcentrate, "usual_in_concentrate", &["%", "percent"]),
     (Tags, "tags", &[]),
     (Note, "note", &[]),
     (Lasting, "lasting", &["h", "hours"]),

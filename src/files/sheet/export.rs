@@ -10,7 +10,8 @@ use crate::files::formula::BASES;
 use crate::files::palette::{DEFAULT_LASTING_PERCENT, NOTES};
 use crate::formula::Formula;
 use crate::number::plain;
-use crate::palette::{Bottle, Material, Palette};
+use crate::palette::{Bottle, Material, Palette, Usual};
+use crate::units::Ppt;
 
 /// Rows of cells, with a mark of UTF-8 at the beginning: older spreadsheets
 /// take a file without one for something else.
@@ -98,6 +99,15 @@ fn cell(known: Known, material: &Material, sign: DecimalSign) -> String {
     // Inside a list a spreadsheet changes nothing, so a point is as good.
     let inner = |value: f64| number::cell(value, DecimalSign::Point);
     let list = |elements: Vec<String>| if elements.is_empty() { String::new() } else { encode(&join(&elements)) };
+    // Words between the ends: 2-40 would be a day to a spreadsheet.
+    let usual = |in_percent: bool| match material.usual.filter(|usual| usual.in_percent == in_percent) {
+        None => String::new(),
+        Some(Usual { least, most, in_percent: false }) => format!("{least} to {most}"),
+        Some(Usual { least, most, in_percent: true }) => {
+            let [least, most] = [least, most].map(|end| Ppt::from_units(end.units() / Usual::PPT_PER_PERCENT));
+            format!("{least} to {most} %")
+        }
+    };
     let follows = matches!(known, Known::Strength | Known::Price | Known::Constituents | Known::Natural);
     if material.formula.is_some() && follows {
         return String::new();
@@ -114,6 +124,8 @@ fn cell(known: Known, material: &Material, sign: DecimalSign) -> String {
         Known::MaxInConcentrate => percent(&material.max_in_concentrate_percent),
         Known::MaxInProduct => percent(&material.max_in_product_percent),
         Known::Step => dose(&material.step),
+        Known::Usual => usual(false),
+        Known::UsualInConcentrate => usual(true),
         Known::Tags => list(material.tags.clone()),
         Known::Note => {
             NOTES.iter().find(|(_, note)| Some(*note) == material.note).map_or("", |(word, _)| word).to_owned()

@@ -412,6 +412,11 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
     {
         cells.report(row, at, "min lies above max", format!("min is {}, max is {}", least.value, most.value));
     }
+    let usual = |known| columns.of(known).and_then(|at| cells.usual(row, at, known == Known::UsualInConcentrate));
+    let (in_ppt, in_percent) = (usual(Known::Usual), usual(Known::UsualInConcentrate));
+    if let (Some(_), Some(_), Some(at)) = (in_ppt, in_percent, columns.of(Known::UsualInConcentrate)) {
+        cells.report(row, at, "`usual` and `usual_in_concentrate` say the same thing", "leave one of the two empty");
+    }
     Material {
         name,
         place: cells.place(row),
@@ -429,6 +434,7 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
         max_in_concentrate_percent: percent(Known::MaxInConcentrate),
         max_in_product_percent: percent(Known::MaxInProduct),
         step: dose(Known::Step),
+        usual: in_ppt.or(in_percent),
         tags: columns.of(Known::Tags).map(|at| cells.tags(row, at)).unwrap_or_default(),
         note: columns.of(Known::Note).and_then(|at| cells.note(row, at, &NOTES)),
         lasting_hours: plain(Known::Lasting),

@@ -3,7 +3,7 @@
 use super::Checker;
 use crate::brief::Match;
 use crate::formula::Formula;
-use crate::problem::{Problem, Rule, RuleKind, counted_score, total};
+use crate::problem::{Problem, Rule, RuleKind, UsualDoses, counted_score, total};
 use crate::units::Ppt;
 
 /// What a formula has of a rule.
@@ -164,6 +164,13 @@ impl<'a> Facts<'a> {
             }
             Moves(ref kept) => {
                 Some(at_most(kept.iter().filter(|(column, dose)| self.doses[*column] != *dose).count(), at))
+            }
+            MaxUnusual(ref usual) => {
+                let is_unusual = |(column, doses): &&(usize, UsualDoses)| {
+                    !self.doses[*column].is_zero() && !doses.holds(self.doses[*column])
+                };
+                let unusual = usual.iter().filter(is_unusual).count();
+                Some(at_most(unusual, at).with_room(apart(at, unusual as f64)))
             }
             Only(ref only) => Some(self.none_of(|material| !only.contains(&material))),
             OwnOnly => Some(self.none_of(|material| !self.problem.material(material).have)),

@@ -34,6 +34,7 @@ impl Facts<'_> {
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
+            | RuleKind::MaxUnusual(_)
             | RuleKind::Only(_)
             | RuleKind::OwnOnly => None,
             // Sums and quotients whose terms are not decimals, or that nobody

@@ -5,12 +5,17 @@
 use crate::formula::Formula;
 use crate::number::plain;
 use crate::problem::rules::LeftOut;
-use crate::problem::{Absence, Problem, Rule};
+use crate::problem::{Absence, Problem, Rule, RuleKind};
 
 impl Problem {
     /// A rule that a formula breaks: its sentence, and the materials that a rule
     /// on all of them leaves out.
     pub fn sentence_of_breach(&self, rule: &Rule, formula: &Formula) -> String {
+        if let RuleKind::MaxUnusual(_) = rule.kind {
+            let unusual = self.unusual(formula).into_iter();
+            let names: Vec<&str> = unusual.map(|material| self.material(material).name.as_str()).collect();
+            return format!("{}, not {}", self.sentence(rule), names.join(" and "));
+        }
         let names: Vec<&str> = formula
             .parts
             .iter()

@@ -39,6 +39,9 @@ impl Problem {
             }
             RuleKind::MostOf(members) => format!("at most {at} of {} are used", names(members)),
             RuleKind::Moves(kept) => format!("at most {at} of {} doses move", kept.len()),
+            RuleKind::MaxUnusual(_) if rule.at == 0.0 => "every dose is within its usual range".to_owned(),
+            RuleKind::MaxUnusual(_) if rule.at == 1.0 => "at most 1 dose is outside its usual range".to_owned(),
+            RuleKind::MaxUnusual(_) => format!("at most {at} doses are outside their usual range"),
             RuleKind::DoseMin(m) => format!("{}, if used, is dosed at {at} ‰ or more", name(*m)),
             RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => format!("{} is at most {at} ‰", name(*m)),
             RuleKind::DoseStep(m) => format!("{} is dosed in steps of {at} ‰", name(*m)),

@@ -57,6 +57,7 @@ impl Problem {
                 | RuleKind::MaxMaterials
                 | RuleKind::MostOf(_)
                 | RuleKind::Moves(_)
+                | RuleKind::MaxUnusual(_)
                 | RuleKind::DoseMin(_)
                 | RuleKind::DoseMax(_)
                 | RuleKind::NeatMax(_)
@@ -89,6 +90,8 @@ impl Problem {
             }
             RuleKind::MostOf(members) => format!("allow {} of {}", plain(to), names(members)),
             RuleKind::Moves(_) => format!("let {} of the doses move", plain(to)),
+            RuleKind::MaxUnusual(_) if to == 1.0 => "allow 1 dose outside its usual range".to_owned(),
+            RuleKind::MaxUnusual(_) => format!("allow {} doses outside their usual range", plain(to)),
             RuleKind::DoseMin(m) => moved(format!("the least dose of {}", name(m)), " ‰"),
             RuleKind::DoseMax(m) | RuleKind::NeatMax(m) => moved(format!("the cap on {}", name(m)), " ‰"),
             RuleKind::DoseStep(m) => moved(format!("the step of {}", name(m)), " ‰"),

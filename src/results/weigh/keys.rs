@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::brief::{Basis, Match};
 use crate::results::compare::BrokenLine;
-use crate::results::{AdviceLine, Care, JointLine, LimitLine, Ordered};
+use crate::results::{AdviceLine, Care, JointLine, LimitLine, Ordered, UsualLine};
 use crate::solve::Status;
 use crate::units::Ppt;
 
@@ -122,6 +122,10 @@ pub struct WeighLine {
     pub parts: Ppt,
     /// The dose that results.
     pub parts_weighed: f64,
+    /// The usual doses, and whether the one that is wanted is among them; left out
+    /// where the palette names none of any material.
+    #[serde(flatten)]
+    pub usual: Option<UsualLine>,
     /// What to do before or while weighing it.
     pub handling: Option<String>,
     /// Grams on hand in this bottle.

@@ -8,6 +8,7 @@ pub use keys::{
 };
 
 use super::Care;
+use super::UsualLine;
 use super::compare::BrokenLine;
 use super::head::SCHEMA;
 use super::limits::Limits;
@@ -120,6 +121,16 @@ impl WeighReport {
     }
 }
 
+impl WeighReport {
+    /// Which doses of the formula are outside their usual range, as a sentence;
+    /// `None` where there are none.
+    pub fn unusual_told(&self) -> Option<String> {
+        let mark = |line: &WeighLine| line.usual.as_ref()?.mark();
+        let marked = self.lines.iter().filter_map(|line| Some((line.material.as_str(), mark(line)?)));
+        sentences::usual::told(&marked.collect::<Vec<_>>())
+    }
+}
+
 /// Neat parts per thousand of accord of everything in the vessel, carriers
 /// included: they have limits of their own.
 fn in_vessel(it: &Weighing<'_>, top_up: &Option<TopUp>) -> Vec<f64> {
@@ -168,6 +179,7 @@ fn lines(it: &Weighing<'_>) -> Vec<WeighLine> {
             below_least,
             parts: line.dose,
             parts_weighed: tidy(*dose),
+            usual: UsualLine::new(it.problem, it.formula, line.material),
             handling: material.handling.clone(),
             stock,
             stock_missing: stock.map(|stock| tidy(line.grams - stock)).filter(|missing| *missing > 0.0),

@@ -6,7 +6,7 @@ use super::super::lp::BoxedLp;
 use super::super::remainder::Remainder;
 use super::span::{Span, cap_span};
 use super::{Capped, Count, Empty, Kept, Relaxation, Rows, greatest_score};
-use crate::model::{Blend, LossCap};
+use crate::model::{Blend, LossCap, Role};
 use crate::tolerance::search::{ROW_ROOM, WIDER};
 use crate::units::Ppt;
 
@@ -97,7 +97,7 @@ impl Scale {
             };
             let ppt = match weight {
                 // All of it or nothing, however little that is.
-                _ if column.stays && column.most > Ppt::ZERO => column.most.as_f64(),
+                _ if column.role == Role::Stays && column.most > Ppt::ZERO => column.most.as_f64(),
                 weight if weight > 0.0 => (typical / weight).min(1000.0),
                 _ => 1000.0,
             };
