@@ -120,7 +120,10 @@ impl Shipped {
         match file.path.rsplit('/').next() {
             // Commands, as they are typed within the folder.
             Some(name) if name.ends_with(".md") => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
-            Some("brief.toml") => file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}")),
+            // Unless it says so itself.
+            Some("brief.toml") if !file.text.contains("\nmax_unusual") => {
+                file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}"))
+            }
             _ => file.text.replace("../", ""),
         }
     }
