@@ -131,6 +131,6 @@ fn the_rose() {
     assert_eq!(csv.lines().count(), 5);
     let many = permil(&["strip", ROSE_MOD, "--brief", ROSE, "--at", "1,2,3,4,5,6,7"]).ended(2);
     assert!(many.stderr.contains("up to 6 times"), "{}", many.stderr);
-    let wrong = permil(&["strip", ROSE_MOD, "--brief", ROSE, "--at", "-1"]).ended(2);
+    let wrong = permil(&["strip", ROSE_MOD, "--brief", ROSE, "--at=-1"]).ended(2);
     assert!(wrong.stderr.contains("minutes from 0"), "{}", wrong.stderr);
 }

@@ -342,6 +342,9 @@ fn number_key(known: Known) -> Option<&'static NumberKey> {
         Known::MaxInProduct => &keys::MAX_IN_PRODUCT,
         Known::Step => &keys::MATERIAL_STEP,
         Known::Lasting => &keys::LASTING,
+        Known::LastingFactor => &keys::LASTING_FACTOR,
+        Known::MolarMass => &keys::MOLAR_MASS,
+        Known::VapourPressure => &keys::VAPOUR_PRESSURE,
         Known::Stock => &keys::STOCK,
         _ => return None,
     })
