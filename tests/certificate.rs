@@ -7,28 +7,21 @@ mod support;
 
 use std::path::Path;
 
-use permil::certificate::{self, Certificate, Claim, Entry, Multipliers, Said, Walk, check, column_names};
+use permil::certificate::{self, Certificate, Claim, Entry, Multipliers, Said, Walk};
 use permil::control::Control;
-use permil::files;
 use permil::model::Blend;
 use permil::problem::Problem;
+use permil::problem::check::REPORT_TOLERANCE;
 use permil::solve::certify::{Unwritten, certify};
 use permil::solve::{Method, Solution, Status, propose};
 use permil::units::Ppt;
-use support::listing::{choices, list};
-use support::load;
-use support::program::{Folder, permil};
+use support::certificates::{small, verdict};
+use support::listing::least_loss;
 use support::random::scenario;
+use support::{load, problem_at};
 
 fn limited() -> Control {
     Control { node_limit: Some(20_000), ..Control::default() }
-}
-
-fn shipped(brief: &Path) -> Problem {
-    match files::load_scenario(brief) {
-        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
-        Err(faults) => panic!("{}", faults.render(false)),
-    }
 }
 
 /// The certificate of a problem's answer, read back, with its status.
@@ -36,11 +29,6 @@ fn certified(problem: &Problem) -> Option<(Status, Certificate)> {
     let solution = propose(problem, Method::Auto, &limited()).expect("a method for every problem");
     let text = certify(problem, &solution, &limited()).expect("a certificate that passes its own check").ok()?;
     Some((solution.status, certificate::read(&text).expect("it can be read")))
-}
-
-fn verdict(problem: &Problem, certificate: &Certificate) -> Result<usize, certificate::Fault> {
-    let blend = Blend::new(problem);
-    check(certificate, &blend, &column_names(&blend, &problem.palette))
 }
 
 #[test]
@@ -51,7 +39,7 @@ fn answers_of_the_reference_cases_are_certified() {
     cases.sort();
     let (mut proven, mut impossible) = (0, 0);
     for case in cases {
-        let problem = shipped(&case.join("brief.toml"));
+        let problem = problem_at(&case.join("brief.toml"));
         let (status, certificate) = certified(&problem).unwrap_or_else(|| panic!("{}: none", case.display()));
         assert!(verdict(&problem, &certificate).is_ok());
         match status {
@@ -117,74 +105,12 @@ fn no_claim_above_a_loss_that_exists_passes() {
     assert!(tried > 90, "{tried}");
 }
 
-/// The formulas of a small problem that is solved by listing, with their losses.
-fn all_losses(problem: &Problem) -> Vec<(Vec<Ppt>, f64)> {
-    use permil::evaluate::evaluate;
-    use permil::formula::Formula;
-    use permil::problem::check::{Checker, REPORT_TOLERANCE};
-    let checker = Checker::new(problem);
-    let mut losses = Vec::new();
-    list(&choices(problem), &mut |doses| {
-        let formula = Formula::from_doses(problem.basis, doses);
-        if checker.breaches(&formula, REPORT_TOLERANCE).is_empty()
-            && let Ok(evaluation) = evaluate(problem, &formula)
-        {
-            losses.push((doses.to_vec(), evaluation.loss));
-        }
-    });
-    losses
-}
-
-const SMALL: (&str, &str) = (
-    r#"
-[descriptors]
-rosy = ""
-green = ""
-spicy = ""
-[[material]]
-name = "Alpha"
-strength = 30
-scores = { rosy = 8, green = 2 }
-price = 40
-[[material]]
-name = "Beta"
-strength = 50
-scores = { green = 7, spicy = 1 }
-price = 90
-[[material]]
-name = "Gamma"
-strength = 90
-scores = { spicy = 6, rosy = 2 }
-price = 150
-[[material]]
-name = "Delta"
-strength = 20
-scores = { rosy = 4, green = 4, spicy = 3 }
-price = 20
-"#,
-    r#"
-palette = "palette.toml"
-match = "level"
-[target]
-rosy = 5
-green = 3
-spicy = 2
-[formula]
-step = 50
-min_dose = 100
-max_materials = 3
-[budget]
-max_price = 80
-"#,
-);
-
 /// Every part of a tree is told from every other: dropping or changing a line
 /// of a certificate never leaves a valid one with a claim that is false.
 #[test]
 fn a_certificate_that_is_tampered_with_never_proves_what_is_false() {
-    let problem = load(SMALL.0, SMALL.1);
-    let losses = all_losses(&problem);
-    let least = losses.iter().map(|(_, loss)| *loss).fold(f64::INFINITY, f64::min);
+    let problem = small();
+    let least = least_loss(&problem, REPORT_TOLERANCE);
     let (status, certificate) = certified(&problem).expect("a certificate");
     assert_eq!(status, Status::Optimal);
     assert!(certificate.entries.len() > 3, "{:?}", certificate.entries);
@@ -228,7 +154,7 @@ fn a_certificate_that_is_tampered_with_never_proves_what_is_false() {
 /// is an answer that rests on no proof.
 #[test]
 fn why_there_is_no_certificate_is_told_apart() {
-    let problem = load(SMALL.0, SMALL.1);
+    let problem = small();
     let solution = propose(&problem, Method::Auto, &limited()).expect("solved");
     let why = |solution: &Solution, control: &Control| {
         certify(&problem, solution, control).expect("sound").expect_err("there is none")
@@ -249,8 +175,8 @@ fn why_there_is_no_certificate_is_told_apart() {
 #[test]
 fn no_change_of_the_text_proves_more_than_is_true() {
     use rand::{RngExt, SeedableRng};
-    let problem = load(SMALL.0, SMALL.1);
-    let least = all_losses(&problem).iter().map(|(_, loss)| *loss).fold(f64::INFINITY, f64::min);
+    let problem = small();
+    let least = least_loss(&problem, REPORT_TOLERANCE);
     let solution = propose(&problem, Method::Auto, &limited()).expect("solved");
     let text = certify(&problem, &solution, &limited()).expect("checked").expect("written");
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(20_261_125);
@@ -281,7 +207,7 @@ fn no_change_of_the_text_proves_more_than_is_true() {
 
 #[test]
 fn written_and_read_it_is_the_same() {
-    let problem = load(SMALL.0, SMALL.1);
+    let problem = small();
     let (_, certificate) = certified(&problem).expect("a certificate");
     let text = certificate::write(&certificate);
     assert_eq!(certificate::read(&text).as_ref(), Ok(&certificate));
@@ -294,7 +220,7 @@ fn written_and_read_it_is_the_same() {
 /// refused: they leave no trace.
 #[test]
 fn a_line_that_is_refused_changes_nothing() {
-    let problem = load(SMALL.0, SMALL.1);
+    let problem = small();
     let (_, certificate) = certified(&problem).expect("a certificate");
     let (blend, head) = (Blend::new(&problem), Certificate { entries: Vec::new(), ..certificate.clone() });
     let mut walk = Walk::new(&head, &blend).expect("what stands above the tree");
@@ -309,45 +235,4 @@ fn a_line_that_is_refused_changes_nothing() {
     }
     assert!(walk.is_complete());
     assert!(walk.follow(&Entry::Empty).is_err());
-}
-
-#[test]
-fn as_a_user_meets_it() {
-    let folder = Folder::of(&[]);
-    let path = |name: &str| folder.path(name);
-    let brief = "profiles/rose-otto/brief.toml";
-    let (best, proof) = (path("best.toml"), path("best.proof"));
-    let arguments = ["propose", brief, "--no-worth", "--save", &best, "--certificate", &proof];
-    permil(&arguments).ended(0);
-    let verified = permil(&["verify", brief, &best, &proof]).ended(0);
-    let text = verified.stdout.lines().filter(|line| !line.contains("divided into")).collect::<Vec<_>>().join("\n");
-    insta::assert_snapshot!("verified", text);
-    let json = permil(&["verify", brief, &best, &proof, "--format", "json"]).ended(0).json();
-    assert_eq!(json["status"], "proven");
-    assert!(json["parts_closed"].as_u64().is_some_and(|parts| parts > 1));
-    let csv = permil(&["verify", brief, &best, &proof, "--format", "csv"]).ended(0).stdout;
-    assert!(csv.starts_with("status,loss,fidelity,bound,bound_fidelity,parts_closed,faults\nproven,"), "{csv}");
-
-    // Another formula is not the best; another brief is another question.
-    let other = permil(&["verify", brief, "profiles/rose-otto/mod-1.toml", &proof]).ended(1);
-    assert!(other.stdout.contains("does not prove"), "{}", other.stdout);
-    let elsewhere = permil(&["verify", "profiles/six-materials/brief.toml", &proof]).ended(1);
-    assert!(elsewhere.stdout.contains("about other materials"), "{}", elsewhere.stdout);
-
-    // No blend at all.
-    let cannot = "tests/reference/cases/17-infeasible-budget/brief.toml";
-    let none = path("none.proof");
-    permil(&["propose", cannot, "--certificate", &none, "--quiet"]).ended(1);
-    let verified = permil(&["verify", cannot, &none]).ended(0);
-    assert!(verified.stdout.contains("No blend can meet this brief"), "{}", verified.stdout);
-
-    // Nothing but an older certificate is overwritten.
-    permil(&arguments[..3]).ended(0);
-    permil(&["propose", brief, "--no-worth", "--certificate", &proof]).ended(0);
-    let refused = permil(&["propose", brief, "--no-worth", "--certificate", &best]).ended(2);
-    assert!(refused.stderr.contains("exists already"), "{}", refused.stderr);
-    let unreadable = permil(&["verify", brief, &best, &best]).ended(2);
-    assert!(unreadable.stderr.contains("is no certificate: line 1"), "{}", unreadable.stderr);
-    permil(&["verify", brief, &best, "missing.proof"]).ended(2);
-    insta::assert_snapshot!("help", permil(&["verify", "--help"]).ended(0).stdout);
 }

@@ -9,7 +9,6 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use permil::certificate::{self, Certificate, Claim, Entry, check};
-use permil::files;
 use permil::model::{Blend, CapColumn, LossCap};
 use permil::problem::{Problem, Target};
 use permil::units::Ppt;
@@ -17,11 +16,12 @@ use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
+use support::certificates::FOUR_MATERIALS;
 use support::forge::{Fate, Subject, changed_text, kinds, model_json};
 use support::listing::least_by_listing;
-use support::load;
 use support::near::near_problem;
 use support::random::{scenario, unusual_scenario};
+use support::{load, problem_at};
 
 /// Every kind of line and of multiplier.
 const ALL_KINDS: [&str; 17] = [
@@ -44,31 +44,8 @@ const ALL_KINDS: [&str; 17] = [
     "k.=",
 ];
 
-const PALETTE: &str = r#"
-[descriptors]
-rosy = ""
-green = ""
-spicy = ""
-[[material]]
-name = "Alpha"
-strength = 30
-scores = { rosy = 8, green = 2 }
-price = 40
-[[material]]
-name = "Beta"
-strength = 50
-scores = { green = 7, spicy = 1 }
-price = 90
-[[material]]
-name = "Gamma"
-strength = 90
-scores = { spicy = 6, rosy = 2 }
-price = 150
-[[material]]
-name = "Delta"
-strength = 20
-scores = { rosy = 4, green = 4, spicy = 3 }
-price = 20
+/// What stands in a palette beside the four.
+const EPSILON: &str = r#"
 [[material]]
 name = "Epsilon"
 strength = 400
@@ -95,7 +72,7 @@ max_price = 75
 {more}
 "#
     );
-    load(PALETTE, &brief)
+    load(&format!("{FOUR_MATERIALS}{EPSILON}"), &brief)
 }
 
 fn subjects() -> Vec<Subject> {
@@ -389,9 +366,7 @@ fn committed_cases_have_the_second_checkers_verdicts() {
 #[test]
 fn the_rose_proof_has_what_the_format_says() {
     let brief = Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles/rose-otto/brief.toml");
-    let scenario = files::load_scenario(&brief).expect("the shipped brief");
-    let problem = Problem::new(scenario.palette, &scenario.brief, &scenario.limits);
-    let subject = Subject::of(&problem, 20_000).expect("a certificate");
+    let subject = Subject::of(&problem_at(&brief), 20_000).expect("a certificate");
     let mut random = ChaCha8Rng::seed_from_u64(5);
     for _ in 0..30 {
         if let Err(text) = subject.forge(&mut random) {

@@ -4,38 +4,12 @@
 
 mod support;
 
-use permil::certificate::{self, check, column_names};
+use permil::certificate::{self, check};
 use permil::model::{Blend, BlendRow};
 use permil::problem::Problem;
+use support::certificates::{self, FOUR_MATERIALS, names_of, passes, verdict};
 use support::listing::least_by_listing;
 use support::load;
-
-const PALETTE: &str = r#"
-[descriptors]
-rosy = ""
-green = ""
-spicy = ""
-[[material]]
-name = "Alpha"
-strength = 30
-scores = { rosy = 8, green = 2 }
-price = 40
-[[material]]
-name = "Beta"
-strength = 50
-scores = { green = 7, spicy = 1 }
-price = 90
-[[material]]
-name = "Gamma"
-strength = 90
-scores = { spicy = 6, rosy = 2 }
-price = 150
-[[material]]
-name = "Delta"
-strength = 20
-scores = { rosy = 7, green = 4, spicy = 3 }
-price = 20
-"#;
 
 const BRIEF: &str = r#"
 palette = "palette.toml"
@@ -52,26 +26,14 @@ max_materials = 3
 max_price = 80
 "#;
 
-/// Whether a certificate, as the text of a file, passes.
-fn passes(problem: &Problem, text: &str) -> bool {
-    let blend = Blend::new(problem);
-    let names = column_names(&blend, &problem.palette);
-    certificate::read(text).is_ok_and(|certificate| check(&certificate, &blend, &names).is_ok())
-}
-
 /// A certificate of the brief above.
-fn forged(claim: &str, between: &str, tree: &str) -> String {
-    let columns: String = ["Alpha", "Beta", "Gamma", "Delta"]
-        .iter()
-        .enumerate()
-        .map(|(k, name)| format!("column {k} {name:?}\n"))
-        .collect();
-    format!("permil certificate 1\nclaim {claim}\n{columns}{between}tree\n{tree}")
+fn forged(claim: &str, above: &str, tree: &str) -> String {
+    certificates::forged(&["Alpha", "Beta", "Gamma", "Delta"].map(str::to_owned), claim, above, tree)
 }
 
 /// The brief, and claims that are false of it.
 fn problem_and_lies() -> (Problem, [String; 2]) {
-    let problem = load(PALETTE, BRIEF);
+    let problem = load(FOUR_MATERIALS, BRIEF);
     let least = least_by_listing(&problem).expect("few formulas");
     assert!(least > 0.1 && least < 5.0, "{least}");
     (problem, [format!("none-below {}", least + 0.5), "none".to_owned()])
@@ -143,13 +105,12 @@ fn narrowing_needs_multipliers_that_rule_out_the_rest() {
 /// would make of that a reason against them all.
 #[test]
 fn a_rule_is_no_reason_against_formulas_that_keep_it() {
-    let problem = load(PALETTE, &BRIEF.replace("max_price = 80", "max_price = 95"));
+    let problem = load(FOUR_MATERIALS, &BRIEF.replace("max_price = 80", "max_price = 95"));
     let blend = Blend::new(&problem);
     let budget = blend.rows.iter().position(|row| row.upper == 95.0).expect("a row of the budget");
     let tree = format!("split 2 : out, in>=100\nclosed 0 s=-0.09 r{budget}=-1\nclosed 0 s=-0.09 r{budget}=-1\n");
-    let names = column_names(&blend, &problem.palette);
     let read = certificate::read(&forged("none", "", &tree)).expect("as the format says");
-    assert_eq!(check(&read, &blend, &names), Err(certificate::Fault::Unknown(2)));
+    assert_eq!(verdict(&problem, &read), Err(certificate::Fault::Unknown(2)));
     // Counts likewise.
     let tree = "closed 0 s=1e-9 c0=-1\n";
     assert!(!passes(&problem, &forged("none", "", tree)));
@@ -160,8 +121,8 @@ fn a_rule_is_no_reason_against_formulas_that_keep_it() {
 #[test]
 fn bounds_on_d_that_rounding_crosses_close_nothing() {
     let brief = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\nrosy = 5\n[formula]\nonly = [\"Alpha\"]\n";
-    let problem = load(PALETTE, brief);
-    let names = column_names(&Blend::new(&problem), &problem.palette);
+    let problem = load(FOUR_MATERIALS, brief);
+    let names = names_of(&problem);
     assert_eq!(names, ["Alpha"]);
     for (short, is_empty) in [(1e-11, false), (1e-10, false), (1e-8, true), (1e-3, true)] {
         // All of it is Alpha, and the row leaves a little less than all of it.
@@ -172,7 +133,7 @@ fn bounds_on_d_that_rounding_crosses_close_nothing() {
         assert_eq!(weight, 30.0);
         let between = format!("d least 30000 by 0 s=30\nd most {most} by 0 r{row}=30\n");
         let passes = |tree: &str| {
-            let text = format!("permil certificate 1\nclaim none\ncolumn 0 \"Alpha\"\n{between}tree\n{tree}\n");
+            let text = certificates::forged(&names, "none", &between, &format!("{tree}\n"));
             check(&certificate::read(&text).expect("a certificate"), &blend, &names)
         };
         assert_eq!(passes("empty").is_ok(), is_empty, "{short}: {:?}", passes("empty"));

@@ -23,7 +23,7 @@ const LAYERS: &[&[&str]] = &[
         "film",
         "tolerance",
     ],
-    &["palette", "brief", "limits", "substances", "formula", "composition", "matches", "trials", "batch"],
+    &["palette", "brief", "limits", "strength", "substances", "formula", "composition", "matches", "trials", "batch"],
     &["problem", "files"],
     &["evaluate", "model"],
     &["certificate"],

@@ -183,6 +183,8 @@ fn material(descriptors: usize) -> impl Strategy<Value = Material> {
                 cas,
                 strength: if carrier { 0.0 } else { strength + 0.001 },
                 strength_factor: factor.map(|it| it + 1.0),
+                said: Default::default(),
+                score_words: Vec::new(),
                 scores: if carrier { vec![0.0; scores.len()] } else { scores },
                 score_error: stock.map(|it| it % 10.0),
                 price_per_kg: price,
@@ -234,6 +236,7 @@ fn palette() -> impl Strategy<Value = Palette> {
                 scale: 10.0,
                 descriptors: descriptors.clone(),
                 lasting_percent: if materials.len() % 2 == 0 { 100.0 } else { 12.5 },
+                score_words: Vec::new(),
                 materials,
                 remarks,
             }

@@ -19,6 +19,7 @@ pub mod curve;
 pub mod doubt;
 pub mod ends;
 pub mod explain;
+pub mod first;
 pub mod full;
 pub mod furthest;
 pub mod identity;

@@ -2,8 +2,18 @@
 
 use super::{Outcome, Resolved};
 use crate::analysis::check::{Check, Verdict};
+use crate::analysis::first::First;
 use crate::control::Control;
-use crate::results::check::CheckReport;
+use crate::results::check::{CheckReport, SmellFirst};
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Asked {
+    /// Whether to work out which numbers to smell first where all strengths are
+    /// numbers too; where a material that may be used has one that is not, that is
+    /// told in any case.
+    pub first: bool,
+}
 
 /// What a look at a brief came to.
 #[derive(Clone, Debug)]
@@ -26,8 +36,14 @@ impl Answer {
 }
 
 /// Looks at a brief in what is left of the control's time.
-pub fn ask(of: &Resolved, control: &Control) -> Answer {
-    let check = Check::of(&of.problem, control);
-    let report = CheckReport::new(&of.problem, &of.brief, &check, of.warnings.clone());
+pub fn ask(of: &Resolved, asked: Asked, control: &Control) -> Answer {
+    let problem = &of.problem;
+    let check = Check::of(problem, control);
+    let domains = problem.domains();
+    let is_loose = |at: usize| domains[at].is_ok() && problem.material(at).said.is_loose();
+    let wanted = asked.first || (0..domains.len()).any(is_loose);
+    let first = if wanted && check.verdict != Verdict::Contradictory { First::of(problem, control) } else { None };
+    let mut report = CheckReport::new(problem, &of.brief, &check, of.warnings.clone());
+    report.smell_first = first.map(|first| SmellFirst::new(problem, &first));
     Answer { report, verdict: check.verdict }
 }

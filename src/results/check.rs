@@ -2,9 +2,11 @@
 
 use serde::Serialize;
 
+use super::doubt::{NumberLine, SpreadLine};
 use super::finding::{FindingLine, Severity};
 use super::{CoverageReport, Head, ReasonsReport};
 use crate::analysis::check::{Check, Verdict};
+use crate::analysis::first::{DRAWS, First};
 use crate::brief::Brief;
 use crate::problem::Problem;
 use crate::solve::reach::End;
@@ -28,10 +30,25 @@ pub struct CheckReport {
     /// What the limits files know of the materials that may be used; null
     /// where there are no limits to ask.
     pub coverage: Option<CoverageReport>,
+    /// Which numbers to smell first; left out where that was not asked for and
+    /// every strength is a number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub smell_first: Option<SmellFirst>,
     /// What else strikes, warnings first.
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
+}
+
+/// Which numbers to smell first.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SmellFirst {
+    /// How many draws.
+    pub draws: usize,
+    /// Match of the best blend over any doses, over these draws, in percent.
+    pub fidelity: SpreadLine,
+    /// The numbers that most of its uncertainty comes from, the most first.
+    pub numbers: Vec<NumberLine>,
 }
 
 /// What blends inside the rules can have of a descriptor, over continuous
@@ -56,6 +73,14 @@ pub struct RangeLine {
 /// A target this close to the end of a range, in points, counts as inside.
 const INSIDE: f64 = 1e-6;
 
+impl SmellFirst {
+    /// The numbers to smell first.
+    pub fn new(problem: &Problem, first: &First) -> SmellFirst {
+        let line = |(number, share): &(_, _)| NumberLine::new(problem, *number, share);
+        SmellFirst { draws: DRAWS, fidelity: first.fidelity.into(), numbers: first.numbers.iter().map(line).collect() }
+    }
+}
+
 impl CheckReport {
     /// The report of a look at a brief. `warnings` are those of its files.
     pub fn new(problem: &Problem, brief: &Brief, check: &Check, warnings: Vec<String>) -> CheckReport {
@@ -70,6 +95,7 @@ impl CheckReport {
             scale: problem.palette.scale,
             reasons: ReasonsReport::new(problem, &check.reasons),
             coverage: CoverageReport::of(problem, |material| usable[material]),
+            smell_first: None,
             findings,
             warnings,
         }

@@ -13,7 +13,7 @@ use crate::brief::Basis;
 use crate::evaluate::{Evaluation, SECOND_EXPONENT};
 use crate::formula::Formula;
 use crate::problem::Problem;
-use crate::sentences;
+use crate::sentences::{self, said};
 use crate::units::Ppt;
 
 /// One formula in a report; numbers are null where it has no odour.
@@ -34,6 +34,10 @@ pub struct FormulaReport {
     pub price: Option<f64>,
     /// Strength.
     pub strength: Option<f64>,
+    /// Its materials whose strength is a word or a comparison; left out where
+    /// there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub loose_strengths: Vec<String>,
     /// Price per kg divided by the strength.
     pub price_of_effect: Option<f64>,
     /// The same formula when strong materials weigh less.
@@ -173,7 +177,9 @@ impl FormulaReport {
         let order = falling(formula);
         let materials = part_lines(problem, formula, evaluation, &poured, &order);
         let Limits { limits, joints, advice } = Limits::new(problem, &neat_ppt);
+        let loose = formula.parts.iter().map(|(at, _)| problem.material(*at)).filter(|it| it.said.is_loose());
         let mut report = FormulaReport {
+            loose_strengths: loose.map(|material| material.name.clone()).collect(),
             formula: Some(FormulaParts::new(problem, formula)),
             materials,
             unusual: problem.knows_usual_doses().then(|| problem.unusual(formula).len()),
@@ -192,6 +198,12 @@ impl FormulaReport {
             report.judge(problem, evaluation);
         }
         report
+    }
+
+    /// Its strength for reading, with so many digits and at most so many decimals.
+    pub fn strength_shown(&self, digits: i32, most: usize) -> Option<String> {
+        let is_loose = !self.loose_strengths.is_empty();
+        self.strength.map(|strength| said::strength(strength, is_loose, digits, most))
     }
 
     /// Which doses are outside their usual range, as a sentence; `None` where

@@ -11,4 +11,5 @@ pub mod identity;
 pub mod left_out;
 pub mod notes;
 pub mod order;
+pub mod said;
 pub mod usual;

@@ -151,9 +151,9 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
         }
         _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
-    if let (Some(now), Some(was), true) = (now.strength, was.strength, page.full) {
-        let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
-        line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
+    if let (Some(now), Some(was), true) = (now.strength_shown(4, 12), was.strength_shown(4, 12), page.full) {
+        let words = format!("on the palette's scale of strengths, {was} before");
+        line("Strength", now, words, Ink::Plain);
     }
 }
 

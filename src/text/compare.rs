@@ -175,7 +175,7 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     }
     row(format!("Cost, {currency} per kg"), &|it| it.formula.price.map(money));
     if page.full {
-        row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
+        row("Strength".into(), &|it| it.formula.strength_shown(4, 12));
         row("Cost per unit of strength".into(), &|it| {
             it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6))
         });

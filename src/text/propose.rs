@@ -161,9 +161,9 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         let words = format!("{currency} per kg for each unit of strength");
         line("", significant(price, 3, 2, 6), words, Ink::Plain);
     }
-    if let Some(strength) = report.formula.strength {
+    if let Some(strength) = report.formula.strength_shown(4, 12) {
         let words = "on the palette's scale of strengths".to_owned();
-        line("Strength", significant(strength, 4, 0, 12), words, Ink::Plain);
+        line("Strength", strength, words, Ink::Plain);
     }
     if let Some((grams, words)) = replaces(report) {
         line("In its place", grams, words, Ink::Plain);

@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
+pub mod certificates;
 pub mod charts;
 pub mod documents;
 pub mod extremes;
@@ -15,6 +16,8 @@ pub mod published;
 pub mod questions;
 pub mod random;
 pub mod smelled;
+
+use std::path::Path;
 
 use permil::control::Control;
 use permil::files;
@@ -35,6 +38,15 @@ pub fn assert_close(got: f64, wanted: f64, relative: f64, what: &str) {
     assert!(by <= relative * wanted.abs().max(1.0), "{what}: {got} instead of {wanted}, off by {by:e}");
 }
 
+/// The problem of a brief's file.
+#[track_caller]
+pub fn problem_at(brief: &Path) -> Problem {
+    match files::load_scenario(brief) {
+        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
+        Err(faults) => panic!("{}: {}", brief.display(), faults.render(false)),
+    }
+}
+
 /// The problem of a brief that names palette.toml, from the texts of the two.
 #[track_caller]
 pub fn load(palette: &str, brief: &str) -> Problem {
@@ -48,8 +60,5 @@ pub fn load_beside(palette: &str, brief: &str, beside: &[(&str, &str)]) -> Probl
     for (name, text) in [("palette.toml", palette), ("brief.toml", brief)].iter().chain(beside) {
         std::fs::write(folder.path().join(name), text).expect("written");
     }
-    match files::load_scenario(&folder.path().join("brief.toml")) {
-        Ok(scenario) => Problem::new(scenario.palette, &scenario.brief, &scenario.limits),
-        Err(faults) => panic!("{}\n{brief}", faults.render(false)),
-    }
+    problem_at(&folder.path().join("brief.toml"))
 }

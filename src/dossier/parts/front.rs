@@ -58,8 +58,8 @@ fn key(dossier: &Dossier<'_>) -> Markup {
                 @if let Some(price) = formula.price {
                     div { b { (significant(price, 4, 2, 4)) " " (currency) } span { "cost per kg of accord" } }
                 }
-                @if let Some(strength) = formula.strength {
-                    div { b { (significant(strength, 4, 0, 6)) } span { "strength, on the scale of the palette" } }
+                @if let Some(strength) = formula.strength_shown(4, 6) {
+                    div { b { (strength) } span { "strength, on the scale of the palette" } }
                 }
             }
         }

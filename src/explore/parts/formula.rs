@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::explore::shell::{bar, scrolling};
-use crate::number::{plain, rounded, significant};
+use crate::number::{plain, rounded};
 use crate::results::{FormulaReport, PartLine};
 use crate::text::{dose, money};
 use crate::units::Ppt;
@@ -64,8 +64,8 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
                 span.value { (rounded(second.fidelity, 2)) " %" } span.what { "second opinion: strong materials weigh less" }
             }
         }
-        @if let Some(strength) = report.strength {
-            div.figure { span.value { (significant(strength, 3, 0, 3)) } span.what { "strength, by dilution" } }
+        @if let Some(strength) = report.strength_shown(3, 3) {
+            div.figure { span.value { (strength) } span.what { "strength, by dilution" } }
         }
         div.figure {
             span.value { (report.materials.len()) }
