@@ -81,6 +81,8 @@ const FORMULA: &str = "[formula]\n";
 /// usual doses.
 const MAX_UNUSUAL: &str =
     "max_unusual = 2   # doses outside the `usual` range of a material, where the shelf names one\n";
+/// Likewise, of what fills the bottle and is not heard: a quarter at most.
+const MAX_IDLE: &str = "max_idle = 250    # parts that bring less than a tenth of their share of the odour\n";
 
 impl Shipped {
     /// Its own folder in `profiles/`.
@@ -121,8 +123,13 @@ impl Shipped {
             // Commands, as they are typed within the folder.
             Some(name) if name.ends_with(".md") => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
             // Unless it says so itself.
-            Some("brief.toml") if !file.text.contains("\nmax_unusual") => {
-                file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}"))
+            Some("brief.toml")
+                if !file.text.contains(
+                    "
+max_unusual",
+                ) =>
+            {
+                file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}{MAX_IDLE}"))
             }
             _ => file.text.replace("../", ""),
         }
