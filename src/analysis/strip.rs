@@ -165,7 +165,7 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
     values.sort_unstable_by(f64::total_cmp);
     let middle = values.len() / 2;
     let above = *values.get(middle)?;
-    Some(if values.len() % 2 == 0 { (values[middle - 1] + above) / 2.0 } else { above })
+    Some(if values.len().is_multiple_of(2) { (values[middle - 1] + above) / 2.0 } else { above })
 }
 
 /// A formula of a problem on a blotter, at some times in hours; `None` where nothing on
