@@ -91,6 +91,7 @@ pub mod results;
 pub mod sentences;
 pub mod solve;
 pub mod store;
+pub mod strength;
 pub mod substances;
 pub mod table;
 pub mod text;

@@ -4,6 +4,7 @@ use std::fmt;
 use std::sync::Arc;
 
 use crate::place::{Place, Placed};
+use crate::strength::Said;
 use crate::units::Ppt;
 
 /// A palette, already validated: every name is unique, every number in range.
@@ -19,6 +20,8 @@ pub struct Palette {
     pub scale: f64,
     /// The descriptors, in the order of the file.
     pub descriptors: Vec<Descriptor>,
+    /// Words that a score may be given in, with what they stand for, in points.
+    pub score_words: Vec<(String, f64)>,
     /// The materials, in the order of the file.
     pub materials: Vec<Material>,
     /// Free text.
@@ -65,10 +68,16 @@ pub struct Material {
     pub cas: Option<Cas>,
     /// Strength per unit mass of neat material, by dilution; 0 for a carrier.
     pub strength: f64,
-    /// One standard deviation of the strength, as a factor (>= 1).
+    /// One standard deviation of the strength, as a factor (>= 1); what holds,
+    /// be it written or follow from what the strength rests on.
     pub strength_factor: Option<f64>,
+    /// What the strength rests on.
+    pub said: Said,
     /// A score for every descriptor of the palette, 0 where none was written.
     pub scores: Vec<f64>,
+    /// Scores that were given in words: the descriptor, and the word among those
+    /// of the palette.
+    pub score_words: Vec<(usize, usize)>,
     /// One standard deviation of a score, in points.
     pub score_error: Option<f64>,
     /// Price per kg, neat.

@@ -183,6 +183,8 @@ fn material(descriptors: usize) -> impl Strategy<Value = Material> {
                 cas,
                 strength: if carrier { 0.0 } else { strength + 0.001 },
                 strength_factor: factor.map(|it| it + 1.0),
+                said: Default::default(),
+                score_words: Vec::new(),
                 scores: if carrier { vec![0.0; scores.len()] } else { scores },
                 score_error: stock.map(|it| it % 10.0),
                 price_per_kg: price,
@@ -224,7 +226,16 @@ fn palette() -> impl Strategy<Value = Palette> {
             materials.retain(|material| seen.insert(material.name.clone()));
             let file = "".into();
             let (name, currency, remarks) = (name.clone(), currency.clone(), remarks.clone());
-            Palette { file, name, currency, scale: 10.0, descriptors: descriptors.clone(), materials, remarks }
+            Palette {
+                file,
+                name,
+                currency,
+                scale: 10.0,
+                descriptors: descriptors.clone(),
+                score_words: Vec::new(),
+                materials,
+                remarks,
+            }
         })
     })
 }

@@ -52,6 +52,8 @@ fn material(instance: &Instance, index: usize, max: f64) -> Material {
         cas: None,
         strength: instance.strengths[index],
         strength_factor: None,
+        said: Default::default(),
+        score_words: Vec::new(),
         scores,
         score_error: None,
         price_per_kg: Some(instance.prices_per_kg[index]),
@@ -88,6 +90,7 @@ pub fn problem(instance: &Instance, rules: Rules) -> Problem {
             .map(|index| Descriptor { name: format!("descriptor-{index}"), meaning: String::new() })
             .collect(),
         materials: (0..instance.strengths.len()).map(|index| material(instance, index, rules.max)).collect(),
+        score_words: Vec::new(),
         remarks: None,
     };
     let target = instance.target.iter().enumerate().map(|(descriptor, &score)| TargetEntry {

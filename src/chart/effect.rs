@@ -9,6 +9,7 @@ use super::kit::plane::Plane;
 use super::kit::scale::{Scale, Steps};
 use super::kit::words::{brief, count, dose, label, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
+use crate::sentences::said::marked;
 
 /// A material with a strength and a price.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,10 +18,18 @@ pub struct EffectPoint {
     pub material: String,
     /// Strength per unit mass, by dilution, above 0.
     pub strength: f64,
+    /// Whether the strength is a word or a comparison, and no number.
+    pub is_loose: bool,
     /// Price per kg for a unit of strength, above 0.
     pub effect: f64,
     /// `opening`, `heart` or `drydown`.
     pub note: Option<String>,
+}
+
+impl EffectPoint {
+    fn strength_shown(&self) -> String {
+        marked(&dose(self.strength), self.is_loose)
+    }
 }
 
 /// The input of the chart.
@@ -81,7 +90,7 @@ impl EffectChart {
 
     fn description(&self) -> String {
         let point = |point: &EffectPoint| {
-            format!("{}: strength {}, effect {}", point.material, dose(point.strength), dose(point.effect))
+            format!("{}: strength {}, effect {}", point.material, point.strength_shown(), dose(point.effect))
         };
         let points: Vec<String> = self.points.iter().take(40).map(point).collect();
         format!("{}: strength against price of effect. {}", self.shelf, points.join("; "))
@@ -181,14 +190,14 @@ impl Chart for EffectChart {
             let tip = format!(
                 "{}: strength {}, {} {}/kg for a unit",
                 point.material,
-                dose(point.strength),
+                point.strength_shown(),
                 dose(point.effect),
                 self.currency
             );
             canvas.group("point", &data, &tip, |canvas| {
                 canvas.disc(at, 5.0, hue(point.note.as_deref()), Stroke::new(PAPER, 1.0));
                 let style = SMALL.colour(INK);
-                let name = style.shortened(&point.material, 190.0);
+                let name = style.shortened(&marked(&point.material, point.is_loose), 190.0);
                 crowd.named(canvas, at, &name, style, &mut key);
             });
         }
@@ -200,6 +209,9 @@ impl Chart for EffectChart {
                 .to_owned();
         if self.without_price > 0 {
             note += &format!(" Without a price above 0: {}.", count(self.without_price, "material", "materials"));
+        }
+        if self.points.iter().any(|point| point.is_loose) {
+            note += " ~: a strength from a word or a comparison.";
         }
         let y = key.draw(canvas, plane.y.start + 66.0);
         frame::foot(canvas, y, &note);

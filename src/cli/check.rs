@@ -6,11 +6,14 @@ use super::Ending;
 use super::error::CliError;
 use super::session::Session;
 use super::shared::{Search, Shown};
-use crate::questions::{Resolved, check};
+use crate::questions::Resolved;
+use crate::questions::check::{self, Asked};
 
 const AFTER_HELP: &str = "\
 Examples:
   permil check profiles/rose-otto/brief.toml
+  permil check brief.toml mod-3.toml
+  permil check brief.toml --first
   permil check brief.toml --format json
 
 Exit status:
@@ -25,11 +28,18 @@ Exit status:
 /// each descriptor a blend inside them can have, which materials can never be
 /// used and why, which steps are too coarse for strong materials, and what
 /// looks odd about the shelf: strengths, twins, naturals without constituents.
+/// Where strengths are words or comparisons it says which numbers to smell first,
+/// and of formulas that are given how much of them is not heard.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
+    /// Formulas of which it is said what is idle weight
+    formulas: Vec<PathBuf>,
+    /// Say which numbers to smell first where every strength is a number too
+    #[arg(long)]
+    first: bool,
     #[command(flatten)]
     search: Search,
     #[command(flatten)]
@@ -42,11 +52,13 @@ pub struct Args {
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&args.shown);
-    let resolved = Resolved::from(session.scenario(&args.brief)?);
+    let mut resolved = Resolved::from(session.scenario(&args.brief)?);
+    let given = session.formulas(&args.formulas, &mut resolved)?;
     if !session.is_text() {
         // The text has them among what is worth a second look.
         session.warn(&resolved.warnings);
     }
-    let answer = session.work(&args.search, None, |control| check::ask(&resolved, control));
+    let asked = Asked { first: args.first, given: &given };
+    let answer = session.work(&args.search, None, |control| check::ask(&resolved, asked, control));
     session.answer(&answer.report, answer.outcome())
 }

@@ -20,7 +20,7 @@ use crate::store::Store;
 use crate::units::Ppt;
 
 /// Keys of a material that a base takes from its formula.
-const FROM_FORMULA: [&str; 5] = ["strength", "scores", "price", "constituents", "natural"];
+const FROM_FORMULA: [&str; 7] = ["strength", "strength_of", "times", "scores", "price", "constituents", "natural"];
 /// Bases within bases, at most: far more than anybody mixes.
 const DEEPEST: usize = 32;
 

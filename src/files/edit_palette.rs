@@ -1,7 +1,7 @@
 //! A palette's file with some numbers changed: comments, order and everything
 //! else stay as they are written.
 
-use toml_edit::{DocumentMut, InlineTable, Item, TableLike, Value};
+use toml_edit::{DocumentMut, InlineTable, Item, Key, TableLike, Value};
 
 use super::edit::set;
 
@@ -49,10 +49,53 @@ fn change(table: &mut dyn TableLike, edits: &[Edit]) {
         // The strength of a base follows from its formula.
         return;
     }
+    if edit.strength.is_some() {
+        numbered(table);
+    }
     let numbers = [("strength", edit.strength), ("strength_factor", edit.strength_factor)];
     for (key, number) in numbers {
         if let Some(number) = number {
             set(table, key, written(number));
+        }
+    }
+}
+
+/// Takes out what a strength rests on that is about to be a number. The number
+/// stands where the comparison stood.
+pub(super) fn numbered(table: &mut dyn TableLike) {
+    if table.contains_key("strength_of") {
+        rename(table, "strength_of", "strength");
+    }
+    table.remove("times");
+}
+
+/// Gives a key another name in its place.
+fn rename(table: &mut dyn TableLike, from: &str, to: &str) {
+    let keys: Vec<String> = table.iter().map(|(key, _)| key.to_owned()).collect();
+    let Some(at) = keys.iter().position(|key| key == from) else { return };
+    // Whatever follows is taken out and put back behind it, each with what
+    // stands around it.
+    let mut tail = Vec::new();
+    for key in &keys[at..] {
+        let decor = table.key(key).cloned();
+        if let (Some(name), Some(item)) = (decor, table.remove(key)) {
+            tail.push((name, item));
+        }
+    }
+    for (mut name, item) in tail {
+        if name.get() == from {
+            let decor = (name.leaf_decor().clone(), name.dotted_decor().clone());
+            name = Key::new(to);
+            *name.leaf_decor_mut() = decor.0;
+            *name.dotted_decor_mut() = decor.1;
+        }
+        match table.entry_format(&name) {
+            toml_edit::Entry::Vacant(place) => {
+                place.insert(item);
+            }
+            toml_edit::Entry::Occupied(mut place) => {
+                place.insert(item);
+            }
         }
     }
 }

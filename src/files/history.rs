@@ -15,7 +15,7 @@ const HEAD: &str = "\
 # step last. --undo takes the last step back.
 ";
 /// Numbers of a material that may change, its scores aside.
-const NUMBERS: [&str; 3] = ["strength", "strength_factor", "score_error"];
+const NUMBERS: [&str; 5] = ["strength", "strength_of", "times", "strength_factor", "score_error"];
 
 /// One change of a palette.
 #[derive(Clone, Debug, PartialEq)]

@@ -185,6 +185,8 @@ keys! {
     SCALE = PALETTE "top" "scale", "points", from(SMALLEST_SCALE), to(LARGEST_SCALE), Any, "10", "scores run from 0 to this";
     MATERIAL_STRENGTH = PALETTE "[[material]]" "strength", "per part, by dilution", Lower::ZeroOr(1e-6), to(1e6), Any, "required", "strength of the neat material; 0 for a carrier";
     STRENGTH_FACTOR = PALETTE "[[material]]" "strength_factor", "factor", from(1.0), to(FACTOR), Any, "not said", "the strength is known to within times or divided by this";
+    TIMES = PALETTE "[[material]]" "times", "times, by dilution", above(0.0), to(1e6), Any, "required with `strength_of`", "how many times as strong as `strength_of`; or \"thresholds\"";
+    SCORE_WORD = PALETTE "[score_words]" "*", "points", from(0.0), Upper::Scale, Any, "none", "what a word that scores may be given in stands for";
     SCORE = PALETTE "[[material]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "0", "how much it smells of a descriptor";
     SCORE_ERROR = PALETTE "[[material]]" "score_error", "points", from(0.0), Upper::Scale, Any, "not said", "one standard deviation of a score";
     PRICE = PALETTE "[[material]]" "price", "per kg, neat", from(0.0), to(MONEY), Any, "not known", "price";
@@ -210,6 +212,7 @@ keys! {
     FORMULA_STEP = BRIEF "[formula]" "step", "‰", above(0.0), to(PPT), STEP, "continuous", "doses are whole multiples of this";
     MIN_DOSE = BRIEF "[formula]" "min_dose", "‰", from(0.0), to(PPT), Any, "none", "least dose of a material, if used at all";
     MAX_MATERIALS = BRIEF "[formula]" "max_materials", "materials", from(1.0), to(1e6), Whole, "none", "greatest number of materials, carriers included";
+    MAX_IDLE = BRIEF "[formula]" "max_idle", "‰, neat", from(0.0), to(PPT), Any, "none", "greatest sum of what is idle";
     MAX_UNUSUAL = BRIEF "[formula]" "max_unusual", "materials", from(0.0), to(1e6), Whole, "none", "greatest number of materials whose dose is outside their usual one";
     OFF_NOTE_WEIGHT = BRIEF "[formula]" "off_note_weight", "factor", from(0.0), to(FACTOR), Any, "1", "weight of a descriptor that the target does not name";
     STRENGTH_MIN = BRIEF "[formula]" "strength.min", "per part, by dilution", from(0.0), to(1e6), Any, "none", "least strength of the formula";

@@ -4,6 +4,7 @@
 use toml_edit::{DocumentMut, InlineTable, Item, TableLike, Value};
 
 use super::edit::set;
+use super::edit_palette::numbered;
 use crate::number::{decimals_for, plain};
 use crate::palette::{Material, Palette};
 
@@ -46,10 +47,22 @@ fn write(table: &mut dyn TableLike, words: &[&str], before: &Material, after: &M
         let kept = strength.clamp(LEAST_STRENGTH, MOST_STRENGTH);
         rounded(kept, decimals_for(kept, 3, 0, 9) as i32)
     };
-    if !before.is_carrier() && strength(before.strength) != strength(after.strength) {
-        set_number(table, "strength", &strength(after.strength));
+    let is_other = !before.is_carrier() && strength(before.strength) != strength(after.strength);
+    let factor = |material: &Material| material.strength_factor.map(|factor| rounded(factor, 3));
+    if before.said.is_loose() {
+        // A number takes the place of what the strength rested on, and then its
+        // error stands beside it.
+        if is_other || factor(before) != factor(after) {
+            numbered(table);
+            set_number(table, "strength", &strength(after.strength));
+            set_changed(table, "strength_factor", None, after.strength_factor, 3);
+        }
+    } else {
+        if is_other {
+            set_number(table, "strength", &strength(after.strength));
+        }
+        set_changed(table, "strength_factor", before.strength_factor, after.strength_factor, 3);
     }
-    set_changed(table, "strength_factor", before.strength_factor, after.strength_factor, 3);
     set_changed(table, "score_error", before.score_error, after.score_error, 2);
     let is_told = |at: usize| before.scores[at] > 0.0 || after.scores[at] >= LEAST_NEW;
     let is_other = |at: usize| rounded(before.scores[at], 2) != rounded(after.scores[at], 2);

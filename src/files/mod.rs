@@ -31,12 +31,14 @@ mod palette;
 mod reach;
 mod review;
 mod rule;
+mod said;
 pub mod sheet;
 pub mod shipped;
 mod snippet;
 mod source;
 mod substances;
 mod syntax;
+mod thresholds;
 mod trials;
 mod value;
 mod walk;
@@ -73,6 +75,7 @@ pub use on_disk::{
 };
 pub use source::LARGEST_FILE;
 pub use substances::{check_substances, substances};
+pub use thresholds::{check_thresholds, thresholds};
 pub use trials::load_trials_in;
 pub use write::{
     SaveError, could_save, formula_text, formula_text_in, in_place, make_folder, save_bytes, save_formula, save_text,

@@ -10,10 +10,12 @@ use super::fault::Sink;
 use super::keys;
 use super::near;
 use super::rule::{ordered, ordered_doses};
+use super::said;
 use super::snippet::short;
 use super::value::Field;
 use super::walk::{REMARKS, Table, tables};
 use crate::palette::{Bottle, Cas, Descriptor, Material, Note, Pack, Palette, Usual};
+use crate::strength::Said;
 use crate::units::Ppt;
 
 /// A palette as far as it could be read.
@@ -41,6 +43,7 @@ impl Shelf {
             currency: DEFAULT_CURRENCY.into(),
             scale: DEFAULT_SCALE,
             descriptors: Vec::new(),
+            score_words: Vec::new(),
             materials: Vec::new(),
             remarks: None,
         };
@@ -71,6 +74,7 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
         .require("descriptors", "expected a table of the descriptors and their meanings: rosy = \"rose petals\"")
         .map(descriptors)
         .unwrap_or_default();
+    let score_words = root.get("score_words").map(|field| said::score_words(field, scale)).unwrap_or_default();
     let mut shelf = Shelf {
         palette: Palette {
             file: sink.source.file.clone(),
@@ -78,6 +82,7 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
             currency,
             scale,
             descriptors,
+            score_words,
             materials: Vec::new(),
             remarks: root.remarks(),
         },
@@ -97,6 +102,7 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
     }
     let readable = sink.broken.is_empty() && !shelf.palette.descriptors.is_empty() && !listed.is_empty();
     shelf.names_known = readable;
+    let mut followed: Vec<Option<Range<usize>>> = Vec::new();
     for table in listed.iter().take(keys::MOST_MATERIALS) {
         let (material, named) = material(table, &shelf.palette);
         let Some(named) = named else {
@@ -108,6 +114,7 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
             sink.report(named.1.clone(), message, format!("the other one is on line {first}"));
             continue;
         }
+        followed.push(table.get("strength_of").map(|field| field.value.span()));
         if let Some(field) = table.get("formula") {
             shelf.bases.push((shelf.palette.materials.len(), field.value.span()));
         }
@@ -115,6 +122,9 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
         shelf.spans.push(named.1);
     }
     check_bottles(sink, &shelf);
+    if shelf.names_known {
+        said::follow(sink, &mut shelf.palette, &followed);
+    }
     root.close();
     shelf.sound = sink.is_clean();
     shelf
@@ -153,21 +163,21 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
     let number = |key, range| table.get(key).and_then(|field| field.number(range));
     let placed = |key, range| table.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
     let dose = |key, range| table.get(key).and_then(|field| Some(field.placed(field.dose(range)?)));
-    let strength = match table.get("formula") {
-        None => table.require("strength", "expected its strength beside the others, by dilution; 0 for a carrier"),
-        Some(_) => {
-            base::nothing_of_its_own(table);
-            None
-        }
+    let (strength, said) = said::strength(table);
+    let strength_factor = match &said {
+        Said::Number => number("strength_factor", &keys::STRENGTH_FACTOR),
+        other => other.own_factor(),
     };
-    let strength = strength.and_then(|field| field.number(&keys::MATERIAL_STRENGTH));
+    let (scores, score_words) = scores(table, palette, strength == Some(0.0));
     let material = Material {
         name: named.as_ref().map_or(String::new(), |(name, _)| (*name).to_owned()),
         place: table.place(),
         cas: table.get("cas").and_then(Field::cas),
         strength: strength.unwrap_or(1.0),
-        strength_factor: number("strength_factor", &keys::STRENGTH_FACTOR),
-        scores: scores(table, palette, strength == Some(0.0)),
+        strength_factor,
+        said,
+        scores,
+        score_words,
         score_error: table
             .get("score_error")
             .and_then(|field| field.number_on_scale(&keys::SCORE_ERROR, Some(palette.scale))),
@@ -238,19 +248,22 @@ fn usual(table: &Table<'_>) -> Option<Usual> {
     })
 }
 
-fn scores(table: &Table<'_>, palette: &Palette, carrier: bool) -> Vec<f64> {
+/// The scores, and which of them were given in which of the palette's words.
+fn scores(table: &Table<'_>, palette: &Palette, carrier: bool) -> (Vec<f64>, Vec<(usize, usize)>) {
     let mut scores = vec![0.0; palette.descriptors.len()];
-    let Some(inner) = table.get("scores").and_then(|field| field.table("scores")) else { return scores };
+    let mut in_words = Vec::new();
+    let Some(inner) = table.get("scores").and_then(|field| field.table("scores")) else { return (scores, in_words) };
     for entry in inner.named() {
-        let score = entry.number_on_scale(&keys::SCORE, Some(palette.scale));
+        let (score, word) = said::score(entry, palette);
         let Some(index) = descriptor(entry, palette) else { continue };
         scores[index] = score.unwrap_or(0.0);
+        in_words.extend(word.map(|word| (index, word)));
         if carrier && scores[index] > 0.0 {
             entry.report("a carrier has no scores", "strength = 0 says that it smells of nothing");
         }
     }
     inner.close_named();
-    scores
+    (scores, in_words)
 }
 
 /// The descriptor that a key names.

@@ -7,6 +7,7 @@ use toml_edit::{DocumentMut, Item, Key, Value};
 use super::palette::NOTES;
 use crate::number::plain;
 use crate::palette::{Material, Palette, Usual};
+use crate::strength::{Said, THRESHOLDS, Times};
 use crate::units::Ppt;
 
 /// The text of palette.toml for a palette.
@@ -30,13 +31,19 @@ pub fn palette_text(palette: &Palette) -> String {
     for (key, descriptor) in keys.iter().zip(&palette.descriptors) {
         let _ = writeln!(out, "{key} = {}", text(&descriptor.meaning));
     }
+    if !palette.score_words.is_empty() {
+        out += "\n[score_words]\n";
+        for (word, points) in &palette.score_words {
+            let _ = writeln!(out, "{} = {}", key(word), plain(*points));
+        }
+    }
     for one in &palette.materials {
-        material(&mut out, one, &keys);
+        material(&mut out, one, &keys, &palette.score_words);
     }
     out
 }
 
-fn material(out: &mut String, material: &Material, descriptors: &[String]) {
+fn material(out: &mut String, material: &Material, descriptors: &[String], words: &[(String, f64)]) {
     out.push_str("\n[[material]]\n");
     let mut line = |key: &str, value: Option<String>| {
         if let Some(value) = value {
@@ -53,11 +60,27 @@ fn material(out: &mut String, material: &Material, descriptors: &[String]) {
     line("formula", material.formula.as_deref().map(text));
     // Of a base the file says only what does not follow from its formula.
     let own = material.formula.is_none();
-    line("strength", own.then(|| plain(material.strength)));
-    line("strength_factor", material.strength_factor.map(plain));
+    match &material.said {
+        Said::Number => line("strength", own.then(|| plain(material.strength))),
+        Said::Word { word, .. } => line("strength", Some(text(word.word()))),
+        Said::Of { of, times, .. } => {
+            line("strength_of", Some(text(of)));
+            line(
+                "times",
+                Some(match times {
+                    Times::Number(times) => plain(*times),
+                    Times::Thresholds => text(THRESHOLDS),
+                }),
+            );
+        }
+    }
+    line("strength_factor", material.said.written_factor(material.strength_factor).map(plain));
     let mut scores = String::new();
-    for (key, score) in descriptors.iter().zip(&material.scores).filter(|(_, score)| own && **score > 0.0) {
-        let _ = write!(scores, "{}{key} = {score}", if scores.is_empty() { "" } else { ", " });
+    let in_words = |at: usize| material.score_words.iter().find(|(own, _)| *own == at).map(|(_, word)| &words[*word]);
+    let told = |at: usize| own && (material.scores[at] > 0.0 || in_words(at).is_some());
+    for at in (0..descriptors.len()).filter(|&at| told(at)) {
+        let score = in_words(at).map_or_else(|| material.scores[at].to_string(), |(word, _)| text(word));
+        let _ = write!(scores, "{}{} = {score}", if scores.is_empty() { "" } else { ", " }, descriptors[at]);
     }
     line("scores", (!scores.is_empty()).then(|| format!("{{ {scores} }}")));
     line("score_error", material.score_error.map(plain));
@@ -133,6 +156,9 @@ pub(super) fn left_behind(text: &str) -> Vec<String> {
         tables.into_iter().any(|table| table.contains_key("remarks"))
     };
     let mut lost = Vec::new();
+    if document.contains_key("score_words") {
+        lost.push("[score_words] stay behind: scores that were given in words stand as numbers in a sheet".to_owned());
+    }
     if document.get("descriptors").is_some_and(is_inner) {
         lost.push("remarks of [descriptors] stay behind: a sheet has no place for them".to_owned());
     }

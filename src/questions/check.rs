@@ -1,9 +1,23 @@
 //! What there is to say of a brief before anything is mixed.
 
 use super::{Outcome, Resolved};
+use crate::analysis::basis::in_basis;
 use crate::analysis::check::{Check, Verdict};
+use crate::analysis::first::First;
 use crate::control::Control;
-use crate::results::check::CheckReport;
+use crate::formula::Formula;
+use crate::results::check::{CheckReport, SmellFirst};
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Asked<'a> {
+    /// Whether to work out which numbers to smell first where all strengths are
+    /// numbers too; where a material that may be used has one that is not, that is
+    /// told in any case.
+    pub first: bool,
+    /// Formulas of which it is said what is idle.
+    pub given: &'a [Formula],
+}
 
 /// What a look at a brief came to.
 #[derive(Clone, Debug)]
@@ -25,9 +39,21 @@ impl Answer {
     }
 }
 
-/// Looks at a brief in what is left of the control's time.
-pub fn ask(of: &Resolved, control: &Control) -> Answer {
-    let check = Check::of(&of.problem, control);
-    let report = CheckReport::new(&of.problem, &of.brief, &check, of.warnings.clone());
+/// Looks at a brief, and at what is idle of given formulas, in what is left of the control's time.
+pub fn ask(of: &Resolved, asked: Asked<'_>, control: &Control) -> Answer {
+    let problem = &of.problem;
+    let check = Check::of(problem, control);
+    let domains = problem.domains();
+    let is_loose = |at: usize| domains[at].is_ok() && problem.material(at).said.is_loose();
+    let wanted = asked.first || (0..domains.len()).any(is_loose);
+    let first = if wanted && check.verdict != Verdict::Contradictory { First::of(problem, control) } else { None };
+    let in_basis = |read: &Formula| {
+        let (file, title) = (read.file.clone(), read.title.clone());
+        Formula { file, title, ..in_basis(&problem.palette, &read.rescaled(), problem.basis) }
+    };
+    let given: Vec<Formula> = asked.given.iter().map(in_basis).collect();
+    let report = CheckReport::new(problem, &of.brief, &check, of.warnings.clone());
+    let mut report = report.with_given(problem, &given);
+    report.smell_first = first.map(|first| SmellFirst::new(problem, &first));
     Answer { report, verdict: check.verdict }
 }

@@ -38,7 +38,9 @@ use crate::brief::Brief;
 use crate::control::Control;
 use crate::files::Scenario;
 use crate::limits::Limits;
+use crate::palette::Material;
 use crate::problem::Problem;
+use crate::sentences::said;
 use crate::solve::{self, Failure, Method, Solution, Status};
 
 /// What most questions are about: a brief, with its shelf and its limits
@@ -61,6 +63,9 @@ impl From<Scenario> for Resolved {
         let Scenario { palette, brief, limits, mut warnings } = scenario;
         let problem = Problem::new(palette, &brief, &limits);
         warnings.extend(problem.warnings.iter().cloned());
+        let usable = problem.domains().into_iter().enumerate().filter(|(_, domain)| domain.is_ok());
+        let usable: Vec<&Material> = usable.map(|(at, _)| problem.material(at)).collect();
+        warnings.extend(said::loose(usable.iter().copied()));
         Resolved { problem, brief, limits, warnings }
     }
 }

@@ -2,10 +2,13 @@
 
 use serde::Serialize;
 
+use super::doubt::{NumberLine, SpreadLine};
 use super::finding::{FindingLine, Severity};
-use super::{CoverageReport, Head, ReasonsReport};
+use super::{CoverageReport, Head, IdleReport, ReasonsReport};
 use crate::analysis::check::{Check, Verdict};
+use crate::analysis::first::{DRAWS, First};
 use crate::brief::Brief;
+use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::solve::reach::End;
 
@@ -28,10 +31,37 @@ pub struct CheckReport {
     /// What the limits files know of the materials that may be used; null
     /// where there are no limits to ask.
     pub coverage: Option<CoverageReport>,
+    /// What is idle of each formula that was given; left out where none was.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub given: Vec<GivenLine>,
+    /// Which numbers to smell first; left out where that was not asked for and
+    /// every strength is a number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub smell_first: Option<SmellFirst>,
     /// What else strikes, warnings first.
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
+}
+
+/// A formula that was given beside the brief.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GivenLine {
+    /// Its title, or its file.
+    pub name: String,
+    /// What of it is idle; null where it has no odour.
+    pub idle: Option<IdleReport>,
+}
+
+/// Which numbers to smell first.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SmellFirst {
+    /// How many draws.
+    pub draws: usize,
+    /// Match of the best blend over any doses, over these draws, in percent.
+    pub fidelity: SpreadLine,
+    /// The numbers that most of its uncertainty comes from, the most first.
+    pub numbers: Vec<NumberLine>,
 }
 
 /// What blends inside the rules can have of a descriptor, over continuous
@@ -56,6 +86,14 @@ pub struct RangeLine {
 /// A target this close to the end of a range, in points, counts as inside.
 const INSIDE: f64 = 1e-6;
 
+impl SmellFirst {
+    /// The numbers to smell first.
+    pub fn new(problem: &Problem, first: &First) -> SmellFirst {
+        let line = |(number, share): &(_, _)| NumberLine::new(problem, *number, share);
+        SmellFirst { draws: DRAWS, fidelity: first.fidelity.into(), numbers: first.numbers.iter().map(line).collect() }
+    }
+}
+
 impl CheckReport {
     /// The report of a look at a brief. `warnings` are those of its files.
     pub fn new(problem: &Problem, brief: &Brief, check: &Check, warnings: Vec<String>) -> CheckReport {
@@ -70,9 +108,20 @@ impl CheckReport {
             scale: problem.palette.scale,
             reasons: ReasonsReport::new(problem, &check.reasons),
             coverage: CoverageReport::of(problem, |material| usable[material]),
+            given: Vec::new(),
+            smell_first: None,
             findings,
             warnings,
         }
+    }
+
+    /// The same with what is idle of some formulas of the problem's basis.
+    pub fn with_given(self, problem: &Problem, given: &[Formula]) -> CheckReport {
+        let line = |formula: &Formula| GivenLine {
+            name: formula.title.clone().or_else(|| formula.file.as_ref().map(ToString::to_string)).unwrap_or_default(),
+            idle: IdleReport::new(problem, formula),
+        };
+        CheckReport { given: given.iter().map(line).collect(), ..self }
     }
 }
 

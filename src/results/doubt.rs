@@ -15,6 +15,7 @@ use crate::brief::Brief;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
+use crate::sentences::said::{said, said_score};
 use crate::solve::Status;
 
 /// How sure some formulas are.
@@ -112,6 +113,10 @@ pub struct NumberLine {
     pub descriptor: Option<String>,
     /// The number as it is written.
     pub at: f64,
+    /// What it rests on where it is no number: a word, a comparison; left out where
+    /// it is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub said: Option<String>,
     /// One standard deviation: points of a score, the factor of a strength.
     pub error: f64,
     /// Percent of the variance of the fidelity that would go if it were known.
@@ -271,16 +276,17 @@ impl DoubtLine {
 }
 
 impl NumberLine {
-    fn new(problem: &Problem, number: Number, share: &Share) -> NumberLine {
+    pub(super) fn new(problem: &Problem, number: Number, share: &Share) -> NumberLine {
         let material = problem.material(number.material);
         let uncertain = of_material(problem, number.material);
         let deviation = uncertain.iter().find(|it| it.number == number).map_or(0.0, |it| it.deviation);
-        let (kind, descriptor, at, error) = match number.part {
-            Part::Strength => (WhichNumber::Strength, None, material.strength, deviation.exp()),
+        let (kind, descriptor, at, error, said) = match number.part {
+            Part::Strength => (WhichNumber::Strength, None, material.strength, deviation.exp(), said(material)),
             Part::Score(target) => {
                 let descriptor = problem.targets[target].descriptor;
-                let word = problem.palette.descriptors[descriptor].name.clone();
-                (WhichNumber::Score, Some(word), material.scores[descriptor], deviation)
+                let name = problem.palette.descriptors[descriptor].name.clone();
+                let word = said_score(&problem.palette, material, descriptor);
+                (WhichNumber::Score, Some(name), material.scores[descriptor], deviation, word)
             }
         };
         NumberLine {
@@ -288,6 +294,7 @@ impl NumberLine {
             number: kind,
             descriptor,
             at,
+            said,
             error,
             share: 100.0 * share.first,
             share_error: 100.0 * share.first_error,

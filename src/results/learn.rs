@@ -9,6 +9,7 @@ use crate::analysis::learn::{
 };
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::sentences::said::said;
 use crate::trials::{Trials, fingerprint};
 
 /// The report of `learn`.
@@ -82,6 +83,10 @@ pub struct Change {
     pub what: String,
     /// As the palette has it: points, or the strength.
     pub before: f64,
+    /// What a strength rests on that is no number, as in `shelf`; left out where it
+    /// is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub before_said: Option<String>,
     /// As the trials leave it.
     pub after: f64,
     /// One standard deviation after the trials: points, or that of the natural
@@ -358,6 +363,7 @@ fn changes(palette: &Palette, learned: &Learned, codes: &[String]) -> Vec<Change
         };
         changes.push(Change {
             material: palette.materials[material].name.clone(),
+            before_said: said(&palette.materials[material]).filter(|_| matches!(kind, Kind::Strength { .. })),
             what,
             before: numbers[0],
             after: numbers[1],

@@ -30,7 +30,9 @@ impl Serialize for Offered {
             bound,
             price,
             strength,
+            loose_strengths,
             price_of_effect,
+            idle,
             second_opinion,
             profile,
             shares,
@@ -42,8 +44,9 @@ impl Serialize for Offered {
             advice,
             near,
         } = &self.0;
-        let optional = usize::from(range.is_some()) + usize::from(unusual.is_some()) + usize::from(near.is_some());
-        let mut fields = serializer.serialize_struct("Offered", 15 + optional)?;
+        let more = [range.is_some(), !loose_strengths.is_empty(), unusual.is_some(), near.is_some()];
+        let more = more.into_iter().filter(|is_there| *is_there).count();
+        let mut fields = serializer.serialize_struct("Offered", 16 + more)?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -53,7 +56,11 @@ impl Serialize for Offered {
         fields.serialize_field("bound", bound)?;
         fields.serialize_field("price", price)?;
         fields.serialize_field("strength", strength)?;
+        if !loose_strengths.is_empty() {
+            fields.serialize_field("loose_strengths", loose_strengths)?;
+        }
         fields.serialize_field("price_of_effect", price_of_effect)?;
+        fields.serialize_field("idle", idle)?;
         fields.serialize_field("second_opinion", second_opinion)?;
         fields.serialize_field("profile", profile)?;
         fields.serialize_field("shares", shares)?;

@@ -6,7 +6,8 @@ use crate::analysis::strengths::ties::Tie;
 use crate::analysis::strengths::{Compared, Judged, Strengths};
 use crate::files::Edit;
 use crate::matches::{Dilution, GIVE_OR_TAKE_FACTOR, Matches, Pair, Verdict};
-use crate::palette::Palette;
+use crate::palette::{Material, Palette};
+use crate::sentences::said::said;
 
 /// Two-sided 95 % of a normal distribution, in standard deviations.
 const WIDE: f64 = 1.959_963_984_540_054;
@@ -58,6 +59,10 @@ pub struct StrengthLine {
     pub material: String,
     /// The palette's strength.
     pub before: f64,
+    /// What that rests on where it is no number, as in `shelf`; left out where it is
+    /// one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub before_said: Option<String>,
     /// One standard deviation of it, as a factor.
     pub before_factor: f64,
     /// The strength that palette and matches say together.
@@ -117,8 +122,11 @@ impl StrengthsReport {
     /// What came of matches.
     pub fn new(palette: &Palette, matches: &Matches, found: &Strengths, warnings: Vec<String>) -> StrengthsReport {
         let name = |index: usize| palette.materials[index].name.clone();
-        let mut materials: Vec<StrengthLine> =
-            found.materials.iter().map(|judged| StrengthLine::new(name(judged.material), judged)).collect();
+        let mut materials: Vec<StrengthLine> = found
+            .materials
+            .iter()
+            .map(|judged| StrengthLine::new(&palette.materials[judged.material], judged))
+            .collect();
         let moved = |line: &StrengthLine| line.ratio.ln().abs();
         materials.sort_by(|a, b| a.held.cmp(&b.held).then(moved(b).total_cmp(&moved(a))));
         let mut pairs: Vec<PairLine> = matches
@@ -175,10 +183,11 @@ fn moved(ratio: f64) -> bool {
 }
 
 impl StrengthLine {
-    fn new(material: String, judged: &Judged) -> StrengthLine {
+    fn new(material: &Material, judged: &Judged) -> StrengthLine {
         StrengthLine {
-            material,
+            material: material.name.clone(),
             before: judged.before,
+            before_said: said(material),
             before_factor: judged.before_deviation.exp(),
             after: judged.after,
             factor: judged.deviation.exp(),

@@ -9,7 +9,8 @@ pub fn shelf(report: &ShelfReport) -> Table {
     if let Some(find) = &report.find {
         return found(find);
     }
-    let mut table = Table::new([
+    let is_loose = report.materials.iter().any(|line| line.strength_said.is_some());
+    let head = [
         "material",
         "strength",
         "price",
@@ -21,7 +22,8 @@ pub fn shelf(report: &ShelfReport) -> Table {
         "twins",
         "map_x",
         "map_y",
-    ]);
+    ];
+    let mut table = Table::new(head.into_iter().chain(is_loose.then_some("strength_said")));
     for line in &report.materials {
         let lacks = report.missing.iter().filter(|missing| missing.materials.contains(&line.material));
         let lacks: Vec<&str> = lacks.map(|missing| missing.what.word()).collect();
@@ -32,7 +34,7 @@ pub fn shelf(report: &ShelfReport) -> Table {
         };
         let twins: Vec<String> = report.twins.iter().filter_map(other).collect();
         let place = report.map.places.iter().find(|place| place.material == line.material);
-        table.row(cells![
+        let mut row = cells![
             &line.material,
             line.strength,
             line.price,
@@ -44,7 +46,11 @@ pub fn shelf(report: &ShelfReport) -> Table {
             twins.join("; "),
             place.map(|place| place.x),
             place.map(|place| place.y),
-        ]);
+        ];
+        if is_loose {
+            row.extend(cells![line.strength_said.clone()]);
+        }
+        table.row(row);
     }
     table
 }

@@ -1,6 +1,6 @@
 //! A formula moved in a wanted direction, on the page.
 
-use super::formula::{dose, money};
+use super::formula::{dose, idle_weight, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
 use super::{care, reasons, replace};
@@ -27,6 +27,7 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
     match &report.after {
         Some(after) => {
             headline(report, after, page, &mut out);
+            idle_weight(&after.formula, None, page, &mut out);
             if let Some(add) = &report.add {
                 grams(add, page, &mut out);
             }
@@ -151,9 +152,9 @@ fn headline(report: &AdjustReport, after: &Side, page: &Page, out: &mut String) 
         }
         _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
-    if let (Some(now), Some(was), true) = (now.strength, was.strength, page.full) {
-        let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
-        line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
+    if let (Some(now), Some(was), true) = (now.strength_shown(4, 12), was.strength_shown(4, 12), page.full) {
+        let words = format!("on the palette's scale of strengths, {was} before");
+        line("Strength", now, words, Ink::Plain);
     }
 }
 

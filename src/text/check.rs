@@ -6,10 +6,11 @@ use super::reasons;
 use super::table::{Side, Table, aligned};
 use crate::analysis::check::Verdict;
 use crate::escape::escaped;
-use crate::number::{plain, rounded_down, rounded_up};
+use crate::number::{plain, rounded, rounded_down, rounded_up, significant};
 use crate::results::check::{CheckReport, RangeLine};
 use crate::results::finding::FindingLine;
 use crate::results::finding::{FindingKind, Severity};
+use crate::sentences::said::marked;
 
 /// The whole report.
 pub fn check(report: &CheckReport, page: &Page) -> String {
@@ -24,6 +25,7 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
         }
     };
     page.paragraph(&mut out, "  ", 2, verdict, ink);
+    given(report, page, &mut out);
     if report.status == Verdict::Contradictory {
         reasons::reasons(&report.reasons, page, &mut out);
     }
@@ -36,6 +38,7 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
     if page.full {
         findings(report, Severity::Note, "Good to know", page, &mut out);
     }
+    first(report, page, &mut out);
     coverage(report, page, &mut out);
     if report.warnings.is_empty() && report.findings.is_empty() && report.status == Verdict::Possible {
         out.push('\n');
@@ -55,6 +58,55 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
     }
     out
 }
+
+/// What is idle of the formulas that were given.
+fn given(report: &CheckReport, page: &Page, out: &mut String) {
+    for line in &report.given {
+        let (words, ink) = match &line.idle {
+            None => ("has no odour".to_owned(), Ink::Alert),
+            Some(idle) => match &idle.sentence {
+                Some(sentence) => (sentence.clone(), Ink::Alert),
+                None => (format!("{} of 1000 parts are idle weight", rounded(idle.parts, 0)), Ink::Plain),
+            },
+        };
+        page.paragraph(out, "  ", 2, &format!("{}: {}.", escaped(&line.name), escaped(&words)), ink);
+    }
+}
+
+/// Which numbers to smell first.
+fn first(report: &CheckReport, page: &Page, out: &mut String) {
+    let Some(first) = &report.smell_first else { return };
+    page.head(out, "What to smell first");
+    let lines = if page.full { &first.numbers[..] } else { &first.numbers[..first.numbers.len().min(FEW)] };
+    if lines.is_empty() {
+        page.paragraph(out, "  ", 2, "No single number matters much to this brief.", Ink::Plain);
+        return;
+    }
+    for line in lines {
+        let (material, said) = (escaped(&line.material), line.said.as_deref());
+        let figure = marked(&significant(line.at, 2, 0, 6), said.is_some());
+        let said = said.map_or(String::new(), |said| format!(" ({})", escaped(said)));
+        let text = match &line.descriptor {
+            None => {
+                format!("the strength of {material}: {figure}{said}, times or divided by {}", rounded(line.error, 1))
+            }
+            Some(word) => {
+                format!("how {} {material} is: {figure}{said}, give or take {}", escaped(word), rounded(line.error, 1))
+            }
+        };
+        page.paragraph(out, &format!("  {:>4} %  ", rounded(line.share, 0)), 10, &text, Ink::Plain);
+    }
+    let text = format!(
+        "Of what is unsure about the match of the best blend over any doses, {} to {} % in nine draws of ten: so much \
+         would go if the number were known. Strengths are matched side by side (`permil strengths`).",
+        rounded(first.fidelity.p5, 0),
+        rounded(first.fidelity.p95, 0)
+    );
+    page.paragraph(out, "  ", 2, &text, Ink::Plain);
+}
+
+/// Numbers to smell first in the short form.
+const FEW: usize = 5;
 
 /// What the limits files know of what the brief may use.
 fn coverage(report: &CheckReport, page: &Page, out: &mut String) {

@@ -175,13 +175,21 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     }
     row(format!("Cost, {currency} per kg"), &|it| it.formula.price.map(money));
     if page.full {
-        row("Strength".into(), &|it| it.formula.strength.map(|value| significant(value, 4, 0, 12)));
+        row("Strength".into(), &|it| it.formula.strength_shown(4, 12));
         row("Cost per unit of strength".into(), &|it| {
             it.formula.price_of_effect.map(|value| significant(value, 3, 2, 6))
         });
     }
     if page.full {
         row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
+    }
+    let idle = |at: &usize| report.formulas[*at].formula.idle.as_ref().is_some_and(|idle| idle.sentence.is_some());
+    if page.full || block.iter().any(idle) {
+        row("Idle weight, \u{2030}".into(), &|it| it.formula.idle.as_ref().map(|idle| rounded(idle.parts, 0)));
+    }
+    if block.iter().any(|&at| report.formulas[at].formula.near.is_some()) {
+        let moved = |it: &Compared| it.formula.near.as_ref()?.moved.map(|moved| rounded_up(moved, 2));
+        row("Elsewhere than known, %".into(), &moved);
     }
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
     let count = |&at: &usize| if broken(at) == 0 { "none".to_owned() } else { broken(at).to_string() };

@@ -37,10 +37,15 @@ pub fn doubt(report: &DoubtReport, page: &Page) -> String {
     }
     broken(report, page, &mut out);
     out.push('\n');
+    let mut said = report.formulas.iter().flat_map(|line| &line.numbers);
+    let loose = match said.any(|number| number.said.is_some() && number.number == WhichNumber::Strength) {
+        true => "; strengths in words to within 3 times, comparisons to within 2, thresholds in air to within 50",
+        false => "",
+    };
     let text = match page.full {
         true => format!(
             "{} draws of the palette's scores and strengths, each within its score_error or strength_factor (1 {} and \
-             a factor of 1.5 where the palette says nothing); scores of 0 are taken as certain. Seed {}.",
+             a factor of 1.5 where the palette says nothing{loose}); scores of 0 are taken as certain. Seed {}.",
             report.draws,
             report.head.on_scale(),
             report.seed
@@ -141,9 +146,10 @@ fn moving_most(one: &DoubtLine, after: usize) -> String {
 
 /// What a number is called beside its material.
 fn called(number: &NumberLine) -> String {
+    let said = number.said.as_deref().map_or(String::new(), |said| format!(" ({})", escaped(said)));
     match &number.descriptor {
-        Some(word) => escaped(word),
-        None => "strength".to_owned(),
+        Some(word) => format!("{}{said}", escaped(word)),
+        None => format!("strength{said}"),
     }
 }
 

@@ -206,7 +206,8 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
 
 /// Numbers that are others now: those that tell of strength and smell.
 fn older(entry: &EntryLine) -> String {
-    let told = |it: &&OlderNumber| it.what != "strength_factor" && it.what != "score_error";
+    const UNTOLD: [&str; 3] = ["strength_factor", "score_error", "times"];
+    let told = |it: &&OlderNumber| !UNTOLD.contains(&&*it.what);
     let written = |text: &Option<String>| text.as_deref().map_or_else(|| "nothing".to_owned(), escaped);
     let mut lines: Vec<&OlderNumber> = entry.older_numbers.iter().filter(told).collect();
     // Strengths first: they move most.

@@ -9,6 +9,7 @@ use crate::number::{plain, rounded, significant};
 use crate::results::learn::{Change, LearnReport, MatchLine, Matches};
 use crate::results::on_scale;
 use crate::results::states::{Distrust, Foresight};
+use crate::sentences::said::{FOOT, marked};
 
 /// Changes that are shown, and in the short form; JSON and CSV have them all.
 const SHOWN: usize = 20;
@@ -190,7 +191,7 @@ fn changes(report: &LearnReport, page: &Page, out: &mut String) {
         page.paragraph(out, "  ", 2, "Nothing: the trials agree with your palette.", Ink::Plain);
     }
     let column = |of: &dyn Fn(&Change) -> String| aligned(&told.iter().map(|it| of(it)).collect::<Vec<_>>());
-    let before = column(&|change| number(change, change.before));
+    let before = column(&|change| marked(&number(change, change.before), change.before_said.is_some()));
     let after = column(&|change| number(change, change.after));
     let mut table = Table::new(&[Side::Left, Side::Left, Side::Right, Side::Right, Side::Left, Side::Left]);
     if !told.is_empty() {
@@ -213,6 +214,9 @@ fn changes(report: &LearnReport, page: &Page, out: &mut String) {
     if rest > 0 {
         let words = if rest == 1 { "1 smaller change is".to_owned() } else { format!("{rest} smaller changes are") };
         page.paragraph(out, "  ", 2, &format!("{words} in the CSV and JSON."), Ink::Faint);
+    }
+    if told.iter().any(|change| change.before_said.is_some()) {
+        page.paragraph(out, "  ", 2, FOOT, Ink::Faint);
     }
     let text = "Give or take is one standard deviation. Judgements corrected by judgements: the nose decides.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);

@@ -13,6 +13,7 @@ mod journal;
 mod learn;
 mod leeway;
 mod limits;
+mod near;
 mod next;
 mod overshoot;
 mod page;

@@ -1,12 +1,12 @@
 //! A formula with something replaced, on the page.
 
-use super::formula::{MET, dose, money, with_blanks};
+use super::formula::{MET, dose, idle_weight, money, with_blanks};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
 use super::{care, compare, in_short, limits, reasons};
 use crate::brief::Basis;
 use crate::escape::escaped;
-use crate::number::{plain, rounded, rounded_up, significant, tidy};
+use crate::number::{plain, rounded, rounded_up, tidy};
 use crate::problem::{DoseKey, RuleId};
 use crate::results::compare::BrokenLine;
 use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
@@ -36,6 +36,7 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
                 out.push('\n');
             }
             headline(report, after, page, &mut out);
+            idle_weight(&after.formula, None, page, &mut out);
             doses(&report.before.formula, &after.formula, page, &mut out);
             if report.asks_for_something() && page.full {
                 profile(&report.before.formula, &after.formula, page, &mut out);
@@ -212,9 +213,9 @@ fn headline(report: &ReplaceReport, after: &Side, page: &Page, out: &mut String)
         }
         _ => line("Cost", "-".into(), "unknown: a material has no price".into(), Ink::Plain),
     }
-    if let (true, Some(now), Some(was)) = (page.full, now.strength, was.strength) {
-        let words = format!("on the palette's scale of strengths, {} before", significant(was, 4, 0, 12));
-        line("Strength", significant(now, 4, 0, 12), words, Ink::Plain);
+    if let (true, Some(now), Some(was)) = (page.full, now.strength_shown(4, 12), was.strength_shown(4, 12)) {
+        let words = format!("on the palette's scale of strengths, {was} before");
+        line("Strength", now, words, Ink::Plain);
     }
 }
 

@@ -7,6 +7,7 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded, significant, tidy};
 use crate::palette::Note;
 use crate::results::shelf::{AxisLine, FindReport, Loading, ShelfReport};
+use crate::sentences::said::{FOOT, marked};
 
 /// Rows and names that the text shows; JSON and CSV have them all.
 const ROWS: usize = 60;
@@ -92,12 +93,20 @@ fn money(value: Option<f64>) -> String {
     value.map_or_else(|| "-".to_owned(), |value| significant(value, 3, 0, 6))
 }
 
+/// A strength, marked where it is no number.
+fn shown(strength: f64, said: &Option<String>) -> String {
+    match said {
+        Some(_) => marked(&significant(strength, 2, 0, 6), true),
+        None => plain(tidy(strength)),
+    }
+}
+
 fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
     page.head(out, "Materials: strength by dilution, price, cost per unit of strength, tenacity");
     let rows = if page.full { ROWS } else { FEW_ROWS };
     let lines = &report.materials[..report.materials.len().min(rows)];
     let column = |of: &dyn Fn(usize) -> String| aligned(&(0..lines.len()).map(of).collect::<Vec<_>>());
-    let strength = column(&|at| plain(tidy(lines[at].strength)));
+    let strength = column(&|at| shown(lines[at].strength, &lines[at].strength_said));
     let price = column(&|at| money(lines[at].price));
     let effect = column(&|at| money(lines[at].price_of_effect));
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right, Side::Right, Side::Left]);
@@ -108,7 +117,8 @@ fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
     for (at, line) in lines.iter().enumerate() {
         let tenacity = line.lasting.map_or_else(|| "-".to_owned(), plain);
         let note = line.note.filter(|_| report.note.is_none()).map(note_name);
-        let words: Vec<&str> = note.into_iter().chain((!line.have).then_some("to buy")).collect();
+        let words = note.into_iter().chain((!line.have).then_some("to buy")).map(str::to_owned);
+        let words: Vec<String> = words.chain(line.strength_said.as_deref().map(escaped)).collect();
         let cells = [
             escaped(&line.material),
             strength[at].clone(),
@@ -120,6 +130,9 @@ fn materials(report: &ShelfReport, page: &Page, out: &mut String) {
         table.row(Ink::Plain, cells.to_vec());
     }
     table.write(out, page);
+    if lines.iter().any(|line| line.strength_said.is_some()) {
+        page.paragraph(out, "  ", 2, FOOT, Ink::Plain);
+    }
     if report.materials.len() > rows {
         let more = report.materials.len() - rows;
         let place = if page.full || report.materials.len() > ROWS { "in the CSV and JSON" } else { "with --full" };
@@ -140,8 +153,9 @@ fn by_note(report: &ShelfReport, page: &Page, out: &mut String) {
             continue;
         }
         let named = own.iter().take(FEW_OF_A_NOTE);
-        let named: Vec<String> =
-            named.map(|line| format!("{} {}", escaped(&line.material), plain(tidy(line.strength)))).collect();
+        let named: Vec<String> = named
+            .map(|line| format!("{} {}", escaped(&line.material), shown(line.strength, &line.strength_said)))
+            .collect();
         let more = if own.len() > FEW_OF_A_NOTE { ", ..." } else { "" };
         let first = format!("  {what:<8}{:>3}  ", own.len());
         page.paragraph(out, &first, super::page::width(&first), &format!("{}{more}", named.join(", ")), Ink::Plain);
@@ -228,7 +242,10 @@ fn twins(report: &ShelfReport, page: &Page, out: &mut String) {
             Some(_) => format!("{one} for {other}: the same cost at equal strength"),
             None => format!("{one} for {other}: a price is missing"),
         };
-        let parts = format!("; {} parts replace 1", significant(line.parts_for_one, 2, 0, 6));
+        let is_loose = |name: &str| report.materials.iter().any(|it| it.material == name && it.strength_said.is_some());
+        let parts = significant(line.parts_for_one, 2, 0, 6);
+        let parts = marked(&parts, is_loose(&line.material) || is_loose(&line.other));
+        let parts = format!("; {parts} parts replace 1");
         // Alike is not the same: 99.6 is no 100.
         let alike = format!("  {:>5} %  ", rounded((line.alike * 10.0 + 1e-9).floor() / 10.0, 1));
         page.paragraph(out, &alike, 11, &format!("{text}{parts}"), Ink::Plain);

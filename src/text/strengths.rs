@@ -6,6 +6,7 @@ use crate::escape::escaped;
 use crate::matches::Verdict;
 use crate::number::{plain, rounded, significant};
 use crate::results::strengths::{DilutionLine, PairLine, StrengthLine, StrengthsReport};
+use crate::sentences::said::marked;
 
 /// Pairs that are shown of those that agree badly.
 const SHOWN: usize = 8;
@@ -91,7 +92,7 @@ fn table(report: &StrengthsReport, page: &Page, out: &mut String) {
     let titles = ["", "before", "factor", "now", "factor", "95 % from", "to"];
     table.row(Ink::Faint, titles.map(str::to_owned).to_vec());
     let column = |of: &dyn Fn(&StrengthLine) -> String| aligned(&report.materials.iter().map(of).collect::<Vec<_>>());
-    let before = column(&|line| strength(line.before));
+    let before = column(&|line| marked(&strength(line.before), line.before_said.is_some()));
     let now = column(&|line| if line.held { "keeps".to_owned() } else { strength(line.after) });
     let low = column(&|line| if line.held { String::new() } else { strength(line.low) });
     for (at, line) in report.materials.iter().enumerate() {
@@ -109,6 +110,10 @@ fn table(report: &StrengthsReport, page: &Page, out: &mut String) {
         table.row(Ink::Plain, cells.to_vec());
     }
     table.write(out, page);
+    if report.materials.iter().any(|line| line.before_said.is_some()) {
+        let text = "~ was a word or a comparison; --apply and --save put the number in its place.";
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
+    }
 }
 
 fn side(it: &DilutionLine) -> String {

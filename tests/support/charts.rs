@@ -322,6 +322,7 @@ impl Case {
         let point = |at: usize| EffectPoint {
             material: self.material(at),
             strength: 2.0 * 10f64.powf(((at * 29) % 41) as f64 / 10.0),
+            is_loose: at % 5 == 4,
             effect: if self == Case::Many { 300.0 } else { 1.0 } * 10f64.powf(((at * 17) % 43) as f64 / 15.0 - 2.0),
             note: [Some("opening"), Some("heart"), Some("drydown"), None][at % 4].map(str::to_owned),
         };

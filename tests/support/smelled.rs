@@ -64,6 +64,8 @@ pub fn material(name: String, strength: f64, scores: Vec<f64>) -> Material {
         cas: None,
         strength,
         strength_factor: Some(1.5),
+        said: Default::default(),
+        score_words: Vec::new(),
         scores,
         score_error: Some(1.0),
         price_per_kg: None,
@@ -97,6 +99,7 @@ pub fn palette(descriptors: usize, materials: Vec<Material>) -> Palette {
         currency: "EUR".into(),
         scale: 10.0,
         descriptors: (0..descriptors).map(word).collect(),
+        score_words: Vec::new(),
         materials,
         remarks: None,
     }

@@ -14,6 +14,7 @@ pub mod slopes;
 pub mod spread;
 pub mod told;
 
+pub use crate::strength::STRENGTH_FACTOR;
 pub use told::fidelity_deviation;
 
 use number::{Number, Part};
@@ -25,9 +26,6 @@ use crate::problem::Problem;
 
 /// Standard deviation of a score in points where the palette names none.
 pub const SCORE_ERROR: f64 = 1.0;
-/// One standard deviation of a strength, as a factor, where the palette names
-/// none.
-pub const STRENGTH_FACTOR: f64 = 1.5;
 
 /// What one standard deviation of each uncertain number does to a formula's
 /// fidelity, in percent and to first order, in the order of the numbers.

@@ -36,6 +36,7 @@ impl EffectChart {
                 Some(EffectPoint {
                     material: line.material.clone(),
                     strength: line.strength,
+                    is_loose: line.strength_said.is_some(),
                     effect: line.price_of_effect.filter(|effect| *effect > 0.0)?,
                     note: line.note.map(|note| note.word().to_owned()),
                 })

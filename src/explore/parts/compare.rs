@@ -5,9 +5,10 @@ use maud::{Markup, html};
 use crate::escape::escaped;
 use crate::explore::bench::Bench;
 use crate::formula::Formula;
-use crate::number::{rounded, significant};
+use crate::number::rounded;
 use crate::questions::compare::breaks;
 use crate::results::FormulaReport;
+use crate::sentences::said;
 use crate::text::money;
 
 /// What changed since it was pinned, and whether it keeps the present rules.
@@ -30,6 +31,9 @@ pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now:
         }
     };
     let two = |value: f64| rounded(value, 2);
+    let is_loose = [then, now].iter().any(|it| !it.loose_strengths.is_empty());
+    let strength: fn(f64) -> String =
+        if is_loose { |value| said::strength(value, true, 3, 3) } else { |value| said::strength(value, false, 3, 3) };
     let currency = escaped(&bench.resolved.problem.palette.currency);
     html! {
         h2 { "Pinned: " (escaped(name)) }
@@ -39,7 +43,7 @@ pub fn pinned(bench: &Bench, pin: Option<(&str, &FormulaReport, &Formula)>, now:
                 (row("Match", "%, by the present target", then.fidelity, now.fidelity, two))
                 (row("Second opinion", "%", then.second_opinion.map(|it| it.fidelity), now.second_opinion.map(|it| it.fidelity), two))
                 (row("Price", &format!("{currency} per kg"), then.price, now.price, money))
-                (row("Strength", "by dilution", then.strength, now.strength, |value| significant(value, 3, 0, 3)))
+                (row("Strength", "by dilution", then.strength, now.strength, strength))
             }
         }
         @if breaks.is_empty() {

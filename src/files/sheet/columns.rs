@@ -8,6 +8,8 @@ pub(super) enum Known {
     Material,
     Cas,
     Strength,
+    StrengthOf,
+    Times,
     StrengthFactor,
     ScoreError,
     Price,
@@ -37,10 +39,12 @@ use Known::*;
 
 /// Every known column in the order in which they are written, with the key of
 /// palette.toml that it stands for and the units that may follow in brackets.
-pub(super) const KNOWN: [(Known, &str, &[&str]); 26] = [
+pub(super) const KNOWN: [(Known, &str, &[&str]); 28] = [
     (Material, "material", &[]),
     (Cas, "cas", &["number"]),
     (Strength, "strength", &["by dilution"]),
+    (StrengthOf, "strength_of", &[]),
+    (Times, "times", &[]),
     (StrengthFactor, "strength_factor", &[]),
     (ScoreError, "score_error", &["points"]),
     (Price, "price", &["per kg", "/kg"]),

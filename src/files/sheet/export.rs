@@ -11,6 +11,7 @@ use crate::files::palette::NOTES;
 use crate::formula::Formula;
 use crate::number::plain;
 use crate::palette::{Bottle, Material, Palette, Usual};
+use crate::strength::{Said, THRESHOLDS, Times};
 use crate::units::Ppt;
 
 /// Rows of cells, with a mark of UTF-8 at the beginning: older spreadsheets
@@ -112,8 +113,21 @@ fn cell(known: Known, material: &Material, sign: DecimalSign) -> String {
     match known {
         Known::Material => encode(&material.name),
         Known::Cas => material.cas.as_ref().map(|cas| format!("CAS {cas}")).unwrap_or_default(),
-        Known::Strength => number(Some(material.strength)),
-        Known::StrengthFactor => number(material.strength_factor),
+        Known::Strength => match &material.said {
+            Said::Number => number(Some(material.strength)),
+            Said::Word { word, .. } => word.word().to_owned(),
+            Said::Of { .. } => String::new(),
+        },
+        Known::StrengthOf => match &material.said {
+            Said::Of { of, .. } => encode(of),
+            _ => String::new(),
+        },
+        Known::Times => match &material.said {
+            Said::Of { times: Times::Number(times), .. } => number(Some(*times)),
+            Said::Of { times: Times::Thresholds, .. } => THRESHOLDS.to_owned(),
+            _ => String::new(),
+        },
+        Known::StrengthFactor => number(material.said.written_factor(material.strength_factor)),
         Known::ScoreError => number(material.score_error),
         Known::Price => number(material.price_per_kg),
         Known::Min => dose(&material.min),

@@ -6,6 +6,7 @@ mod columns;
 mod export;
 mod formula;
 mod number;
+mod said;
 mod shelf;
 mod table;
 mod text;

@@ -7,7 +7,7 @@ use super::cells::{Beside, Cells};
 use super::columns::{Heading, KNOWN, Known, assigned, heading, in_percent, is_prefixed};
 use super::number::{DecimalSign, Tells, tells};
 use super::table::{Row, Setting, Table};
-use super::{BottleUnit, ReadShelf, Reading, text};
+use super::{BottleUnit, ReadShelf, Reading, said, text};
 use crate::escape::escaped;
 use crate::files::fault::Sink;
 use crate::files::form;
@@ -16,6 +16,7 @@ use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_SCALE, NOTES};
 use crate::files::snippet::short;
 use crate::files::walk::REMARKS;
 use crate::palette::{Descriptor, Material, Palette};
+use crate::strength::Said;
 
 const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#remarks", "#decimal", "#meaning"];
 
@@ -119,12 +120,21 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
     if rows.is_empty() {
         table.report(table.head(), 0, "there are no materials below the headings", "expected one row for each");
     }
+    said::follow(&cells, &columns, &rows, &mut materials);
     table.count_repeats();
     let currency = cells.currency.take().0;
     let descriptors = columns.descriptors.into_iter().map(|(_, descriptor)| descriptor).collect();
     let remarks = text_of("#remarks");
-    let palette =
-        Palette { file: sink.source.file.clone(), name, currency, scale: cells.scale, descriptors, materials, remarks };
+    let palette = Palette {
+        file: sink.source.file.clone(),
+        name,
+        currency,
+        scale: cells.scale,
+        descriptors,
+        score_words: Vec::new(),
+        materials,
+        remarks,
+    };
     Some(ReadShelf { palette, scored, notes })
 }
 
@@ -156,7 +166,7 @@ fn is_heading(cell: &str, named: &str) -> bool {
 }
 
 /// Which column holds what.
-struct Columns {
+pub(super) struct Columns {
     known: Vec<(Known, usize)>,
     /// Columns that are left out.
     ignored: BTreeSet<usize>,
@@ -296,7 +306,7 @@ impl Columns {
         }
     }
 
-    fn of(&self, known: Known) -> Option<usize> {
+    pub(super) fn of(&self, known: Known) -> Option<usize> {
         self.known.iter().find(|(other, _)| *other == known).map(|(_, at)| *at)
     }
 
@@ -319,9 +329,10 @@ impl Columns {
     }
 }
 
-fn number_key(known: Known) -> Option<&'static NumberKey> {
+pub(super) fn number_key(known: Known) -> Option<&'static NumberKey> {
     Some(match known {
         Known::Strength => &keys::MATERIAL_STRENGTH,
+        Known::Times => &keys::TIMES,
         Known::StrengthFactor => &keys::STRENGTH_FACTOR,
         Known::ScoreError => &keys::SCORE_ERROR,
         Known::Price => &keys::PRICE,
@@ -351,12 +362,17 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
             cells.report(row, at, "a material cannot be named `remarks`", "that word is kept for free text");
         }
     }
-    let strength = plain(Known::Strength);
+    let (strength, said) = said::strength(cells, columns, row);
+    let strength_factor = match &said {
+        Said::Number => plain(Known::StrengthFactor),
+        other => other.own_factor(),
+    };
     let formula = text(Known::Formula);
     if formula.is_some() {
         nothing_of_its_own(cells, columns, row);
     } else if let Some(at) = columns.of(Known::Strength)
         && row.cell(at).is_empty()
+        && columns.of(Known::StrengthOf).is_none_or(|at| row.cell(at).is_empty())
     {
         cells.report(
             row,
@@ -414,8 +430,10 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
             .filter(|&at| !row.cell(at).is_empty())
             .and_then(|at| cells.cas(row, at, row.cell(at))),
         strength: strength.unwrap_or(1.0),
-        strength_factor: plain(Known::StrengthFactor),
+        strength_factor,
+        said,
         scores,
+        score_words: Vec::new(),
         score_error: plain(Known::ScoreError),
         price_per_kg: number(Known::Price, Beside::Money),
         min,
@@ -442,7 +460,7 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
 
 /// Complains about cells of a base that say what follows from its formula.
 fn nothing_of_its_own(cells: &Cells<'_>, columns: &Columns, row: &Row) {
-    let keys = [Known::Strength, Known::Price, Known::Natural, Known::Constituents];
+    let keys = [Known::Strength, Known::StrengthOf, Known::Times, Known::Price, Known::Natural, Known::Constituents];
     let known = keys.into_iter().filter_map(|known| columns.of(known));
     let scores = columns.descriptors.iter().map(|(at, _)| *at);
     for at in known.chain(scores).filter(|at| !row.cell(*at).is_empty()) {

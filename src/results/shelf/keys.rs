@@ -25,6 +25,10 @@ pub struct MaterialLine {
     pub material: String,
     /// Strength per unit mass, by dilution; 0 for a carrier.
     pub strength: f64,
+    /// What it rests on, where it is no number: `medium`, `20 times Geraniol`;
+    /// left out where it is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub strength_said: Option<String>,
     /// Price per kg.
     pub price: Option<f64>,
     /// Price per kg for a unit of strength.
@@ -100,6 +104,9 @@ pub struct FoundLine {
     pub scores: Vec<WordLine>,
     /// Strength per unit mass.
     pub strength: f64,
+    /// What it rests on, where it is no number; left out where it is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub strength_said: Option<String>,
     /// Price per kg for a unit of strength.
     pub price_of_effect: Option<f64>,
 }

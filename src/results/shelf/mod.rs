@@ -13,6 +13,7 @@ use crate::analysis::palette::price_of_effect;
 use crate::analysis::palette::ranking::Ranked;
 use crate::analysis::palette::twins::Twins;
 use crate::palette::{Note, Palette};
+use crate::sentences::said::said;
 
 /// What was worked out of a palette.
 #[derive(Clone, Debug)]
@@ -101,6 +102,7 @@ fn found_line(palette: &Palette, wanted: &[usize], unwanted: &[usize], ranked: &
         unwanted_percent: ranked.unwanted_percent,
         scores: scores.collect(),
         strength: material.strength,
+        strength_said: said(material),
         price_of_effect: price_of_effect(material),
     }
 }
@@ -113,6 +115,7 @@ fn materials(palette: &Palette, sort: Sort, note: Option<Note>) -> Vec<MaterialL
         .map(|material| MaterialLine {
             material: material.name.clone(),
             strength: material.strength,
+            strength_said: said(material),
             price: material.price_per_kg,
             price_of_effect: price_of_effect(material),
             lasting: material.lasting_hours,
