@@ -403,7 +403,7 @@ mod tests {
     fn blend(counts: Vec<BlendCount>) -> Blend {
         let columns = vec![column(0, Ppt::WHOLE.units(), 1, false); 3];
         let (targets, rows, caps) = (Vec::new(), Vec::new(), Vec::new());
-        Blend { columns, targets, rows, counts, caps, materials: 1, contradiction: None }
+        Blend { columns, targets, rows, counts, ladder: None, caps, materials: 1, contradiction: None }
     }
 
     #[test]
@@ -420,7 +420,8 @@ mod tests {
         let number = |value: f64| Exact::of(value).expect("a number");
         let part = |least: f64, most: f64, remainder: (i64, i64)| {
             let weights = [number(0.7), number(0.7), number(0.7)];
-            let mut part = Part::whole(&blend, &[], Span::new(number(least), number(most), &weights));
+            let d = Span::new(number(least), number(most), &weights);
+            let mut part = Part::whole(&blend, &[], d, Rungs::all(&blend).expect("finite"));
             part.remainders.push((units(remainder.0), units(remainder.1)));
             part
         };
