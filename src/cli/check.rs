@@ -33,6 +33,10 @@ Exit status:
 pub struct Args {
     /// The brief: target and rules
     brief: PathBuf,
+    /// Hold the palette against the naturals among these trials whose composition
+    /// is known
+    #[arg(long, value_name = "TRIALS")]
+    trials: Option<PathBuf>,
     /// Say which numbers to smell first where every strength is a number too
     #[arg(long)]
     first: bool,
@@ -48,12 +52,14 @@ pub struct Args {
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&args.shown);
-    let resolved = Resolved::from(session.scenario(&args.brief)?);
+    let scenario = session.scenario(&args.brief)?;
+    let naturals = session.naturals(args.trials.as_deref(), &scenario.palette)?;
+    let resolved = Resolved::from(scenario);
     if !session.is_text() {
         // The text has them among what is worth a second look.
         session.warn(&resolved.warnings);
     }
     let asked = Asked { first: args.first };
-    let answer = session.work(&args.search, None, |control| check::ask(&resolved, asked, control));
+    let answer = session.work(&args.search, None, |control| check::ask(&resolved, asked, naturals.as_ref(), control));
     session.answer(&answer.report, answer.outcome())
 }

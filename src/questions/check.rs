@@ -1,6 +1,7 @@
 //! What there is to say of a brief before anything is mixed.
 
-use super::{Outcome, Resolved};
+use super::smelled::Smelled;
+use super::{Outcome, Resolved, compositions};
 use crate::analysis::check::{Check, Verdict};
 use crate::analysis::first::First;
 use crate::control::Control;
@@ -35,8 +36,9 @@ impl Answer {
     }
 }
 
-/// Looks at a brief in what is left of the control's time.
-pub fn ask(of: &Resolved, asked: Asked, control: &Control) -> Answer {
+/// Looks at a brief in what is left of the control's time; `naturals` are trials of
+/// the same palette, of which those of a natural are held against it.
+pub fn ask(of: &Resolved, asked: Asked, naturals: Option<&Smelled>, control: &Control) -> Answer {
     let problem = &of.problem;
     let check = Check::of(problem, control);
     let domains = problem.domains();
@@ -44,6 +46,7 @@ pub fn ask(of: &Resolved, asked: Asked, control: &Control) -> Answer {
     let wanted = asked.first || (0..domains.len()).any(is_loose);
     let first = if wanted && check.verdict != Verdict::Contradictory { First::of(problem, control) } else { None };
     let mut report = CheckReport::new(problem, &of.brief, &check, of.warnings.clone());
+    report.compositions = naturals.map(|read| compositions::beside(read, read.trials.matching)).unwrap_or_default();
     report.smell_first = first.map(|first| SmellFirst::new(problem, &first));
     Answer { report, verdict: check.verdict }
 }

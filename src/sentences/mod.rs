@@ -5,6 +5,7 @@
 pub mod apart;
 pub mod cap;
 pub mod care;
+pub mod compositions;
 pub mod finding;
 pub mod identity;
 pub mod left_out;
