@@ -74,6 +74,7 @@ pub mod evaluate;
 #[cfg(feature = "serve")]
 pub mod explore;
 pub mod files;
+pub mod follow;
 pub mod formats;
 pub mod formula;
 pub mod html;
@@ -95,6 +96,7 @@ pub mod strength;
 pub mod substances;
 pub mod table;
 pub mod text;
+pub mod thresholds;
 pub mod tolerance;
 pub mod trials;
 pub mod units;

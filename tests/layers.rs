@@ -10,7 +10,20 @@ use std::path::{Path, PathBuf};
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
     &["units", "place", "number", "escape", "odour", "store", "clock", "control", "pool", "chance", "tolerance"],
-    &["palette", "brief", "limits", "strength", "substances", "formula", "composition", "matches", "trials", "batch"],
+    &[
+        "palette",
+        "brief",
+        "limits",
+        "strength",
+        "thresholds",
+        "follow",
+        "substances",
+        "formula",
+        "composition",
+        "matches",
+        "trials",
+        "batch",
+    ],
     &["problem", "files"],
     &["evaluate", "model"],
     &["certificate"],

@@ -13,6 +13,7 @@ const AFTER_HELP: &str = "\
 Examples:
   permil check profiles/rose-otto/brief.toml
   permil check brief.toml --first
+  permil check brief.toml --trials trials.toml
   permil check brief.toml --format json
 
 Exit status:
