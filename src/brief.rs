@@ -30,6 +30,8 @@ pub struct Brief {
     pub min_dose: Option<Placed<Ppt>>,
     /// Greatest number of materials, carriers included.
     pub max_materials: Option<Placed<usize>>,
+    /// Greatest idle weight, in ppt.
+    pub max_idle: Option<Placed<Ppt>>,
     /// Greatest number of materials whose dose is outside their usual one.
     pub max_unusual: Option<Placed<usize>>,
     /// Weight of a descriptor that the target does not name.
@@ -71,6 +73,7 @@ impl Brief {
             step: None,
             min_dose: None,
             max_materials: None,
+            max_idle: None,
             max_unusual: None,
             off_note_weight: 1.0,
             strength_min: None,

@@ -70,6 +70,12 @@ pub mod rules {
     /// [`REPORTED`], so that nothing slips through between the two;
     /// `problem::check` as the judge of the search.
     pub const SEARCHED: f64 = 1e-9;
+    /// Over continuous doses a material whose share of the odour lies this near to
+    /// a tenth of its share of the weight, as a part of that tenth, is not idle:
+    /// the last digits of such doses are a solver's. As much as the search lets
+    /// them pass any rule. Over whole parts exact fractions decide;
+    /// `problem::idle`.
+    pub const IDLE_EDGE: f64 = 10.0 * SEARCHED;
     /// A rule that continuous doses come this near holds them; `worth`, `push`.
     pub const HOLDS: f64 = 1e-6;
     /// The same of a formula in whole parts, whose steps keep it further off;

@@ -24,7 +24,7 @@ use support::random::{scenario, unusual_scenario};
 use support::{load, problem_at};
 
 /// Every kind of line and of multiplier.
-const ALL_KINDS: [&str; 17] = [
+const ALL_KINDS: [&str; 19] = [
     "remainder",
     "d least",
     "d most",
@@ -35,10 +35,12 @@ const ALL_KINDS: [&str; 17] = [
     "empty",
     "split",
     "split-remainder",
+    "split-ladder",
     "t=",
     "r=",
     "c=",
     "m=",
+    "l=",
     "d=",
     "k=",
     "k.=",
@@ -75,6 +77,40 @@ max_price = 75
     load(&format!("{FOUR_MATERIALS}{EPSILON}"), &brief)
 }
 
+/// The same shelf, with materials of which some are idle beside the strong ones.
+fn idle(most: u32, matching: &str) -> Problem {
+    let palette = FOUR_MATERIALS.to_owned()
+        + EPSILON
+        + r#"
+[[material]]
+name = "Zeta"
+strength = 4
+scores = { rosy = 7 }
+price = 5
+[[material]]
+name = "Eta"
+strength = 9
+scores = { rosy = 5, spicy = 2 }
+price = 5
+"#;
+    let brief = format!(
+        r#"
+palette = "palette.toml"
+match = "{matching}"
+[target]
+rosy = 5
+green = 4
+spicy = 2
+[formula]
+step = 20
+max_idle = {most}
+[budget]
+max_price = 60
+"#
+    );
+    load(&palette, &brief)
+}
+
 fn subjects() -> Vec<Subject> {
     let doses = [
         "[doses]\n\"Gamma\" = { step = 7.5, min = 15 }\n\"Epsilon\" = { step = 0.5, min = 1, max = 40 }",
@@ -87,6 +123,8 @@ fn subjects() -> Vec<Subject> {
         let (palette, brief) = scenario(seed);
         load(&palette, &brief)
     });
+    let problems = problems.chain([50, 20, 120].map(|most| idle(most, "level")));
+    let problems = problems.chain([60, 200].map(|most| idle(most, "balance")));
     let unusual = (0..20).map(|seed| {
         let (palette, brief) = unusual_scenario(seed, (seed % 3) as usize);
         load(&palette, &brief)
@@ -246,6 +284,7 @@ fn names_of(case: &Value) -> Vec<String> {
 
 /// A model from its JSON.
 fn blend_of(model: &Value) -> Blend {
+    use permil::model::ladder::{Ladder, Step};
     use permil::model::{BlendColumn, BlendCount, BlendRow};
     let pairs = |list: &Value| -> Vec<(usize, f64)> { serde_json::from_value(list.clone()).expect("pairs") };
     let number = |value: &Value| value.as_f64().expect("a number");
@@ -275,6 +314,13 @@ fn blend_of(model: &Value) -> Blend {
         cancelled: pairs(&row["cancelled"]),
         upper_cancelled: number(&row["upper_cancelled"]),
     };
+    let step = |step: &Value| Step { strength: number(&step["strength"]), weight: pairs(&step["entries"]) };
+    let ladder = |ladder: &Value| Ladder {
+        rule: 0,
+        most: number(&ladder["most"]),
+        strength: serde_json::from_value(ladder["strength"].clone()).expect("numbers"),
+        steps: ladder["steps"].as_array().expect("a list").iter().map(step).collect(),
+    };
     let count = |count: &Value| BlendCount {
         columns: serde_json::from_value(count["columns"].clone()).expect("columns"),
         most: count["most"].as_u64().expect("a number") as usize,
@@ -286,6 +332,7 @@ fn blend_of(model: &Value) -> Blend {
         rows: list("rows").map(row).collect(),
         counts: list("counts").map(count).collect(),
         contradiction: model["contradiction"].as_bool().expect("true or false").then_some(0),
+        ladder: Some(&model["ladder"]).filter(|it| !it.is_null()).map(ladder),
         caps: caps_of(model),
     }
 }

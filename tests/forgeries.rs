@@ -141,3 +141,81 @@ fn bounds_on_d_that_rounding_crosses_close_nothing() {
         assert_eq!(passes(&by_row), Ok(1), "{short}");
     }
 }
+
+/// The brief near a known formula of which little may move: the least loss is
+/// well above that of the brief without the rule.
+fn near_problem_and_lies() -> (Problem, f64, [String; 2]) {
+    let brief = BRIEF.to_owned() + "[near]\nformula = \"gc.toml\"\nwithin = 25\n";
+    let problem = support::load_beside(FOUR_MATERIALS, &brief, &[("gc.toml", "[parts]\nAlpha = 600\nBeta = 200\n")]);
+    let least = least_by_listing(&problem).expect("few formulas");
+    assert!(least.is_finite(), "{least}");
+    (problem, least, [format!("none-below {}", least + 0.3), "none".to_owned()])
+}
+
+/// A cap is held against what breaks it alone: multipliers of it below 0, of its
+/// targets without it, of targets that it does not have, twice, or so large that
+/// arithmetic stumbles prove nothing; nor does a target's beyond the cap's own.
+#[test]
+fn a_cap_is_no_reason_against_formulas_that_keep_it() {
+    let (problem, _, lies) = near_problem_and_lies();
+    let blend = Blend::new(&problem);
+    assert_eq!((blend.caps.len(), blend.caps[0].targets.len()), (1, 2));
+    for claim in lies {
+        for by in [
+            "k0=-1",
+            "k0=0",
+            "k0.0=-1",
+            "k0.0=-1 k0=1",
+            "k1=1",
+            "k0=1 k0.2=-1",
+            "k0=1 k0.0=-1 k0.0=-1",
+            "k0=1 k0=1",
+            "k0=1 k0.1=-1 k0.0=-1",
+            "k=1",
+            "k0.=1",
+            "k.0=1",
+            "k0=1 k0.00=-1",
+            "k0=1e308",
+            "k0=1e60 k0.0=-1e60",
+            "k0=1 k0.0=-1e60",
+            "k0=1 k0.0=1e60 k0.1=-1e60",
+            "k0=1 k0.0=-7 k0.1=-7",
+            "k0=1 k0.99999999999999999999=-1",
+            "k0=1 k0.18446744073709551615=-1",
+            "k0=1 m0=1",
+            "k0=nan",
+            "k0=inf",
+        ] {
+            for start in ["0", "0 s=1", "0 s=-1", "1", "1 s=0.01 t0=-1 t1=-1"] {
+                let text = forged(&claim, "", &format!("closed {start} {by}\n"));
+                assert!(!passes(&problem, &text), "{text}");
+                let text = forged(&claim, "", &format!("narrowed {start} {by} : 0 out, 1 out, 2 out, 3 out\nempty\n"));
+                assert!(!passes(&problem, &text), "{text}");
+            }
+        }
+    }
+}
+
+/// What a target's multiplier says beyond the cap's own is cut off, by hand: of
+/// formulas of Alpha alone all of the known formula is missing, 100 of 25 %.
+#[test]
+fn a_cap_weighs_its_targets_no_more_than_it_says() {
+    let brief = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\nrosy = 5\n[formula]\nonly = [\"Alpha\"]\n\
+                 [near]\nformula = \"gc.toml\"\nwithin = 25\n";
+    let problem = support::load_beside(FOUR_MATERIALS, brief, &[("gc.toml", "[parts]\nBeta = 3\nGamma = 1\n")]);
+    let passes = |by: &str| {
+        let tree = format!("closed 1 s=1 {by}\n");
+        passes(&problem, &certificates::forged(&["Alpha".to_owned()], "none-below 6", "", &tree))
+    };
+    // Shares 150 and 90 of 240, and each ppt adds 30 to D: of the loss 6 times 30
+    // is to be shown, and the cap shows 30 (1 - 0.25) for each of its multiplier.
+    assert!(passes("k0=8.001 k0.0=-8.001 k0.1=-8.001"));
+    assert!(!passes("k0=7.999 k0.0=-7.999 k0.1=-7.999"));
+    assert!(!passes("k0=7.999 k0.0=-40 k0.1=-40"));
+    // One target alone leaves 30 (0.625 - 0.25), however much more is said.
+    assert!(passes("k0=16.001 k0.0=-16.001"));
+    assert!(!passes("k0=15.999 k0.0=-15.999"));
+    assert!(!passes("k0=15.999 k0.0=-400"));
+    // What is too much weighs nothing in this cap.
+    assert!(!passes("k0=16.001 k0.0=400"));
+}

@@ -90,6 +90,7 @@ fn kind(rule: &RuleKind) -> &'static str {
         RuleKind::PriceOfEffect => "price of effect",
         RuleKind::StrengthMin => "strength, least",
         RuleKind::StrengthMax => "strength, greatest",
+        RuleKind::MaxIdle => "idle weight",
         RuleKind::MaxMaterials => "count",
         RuleKind::MaxUnusual(_) => "unusual doses",
         RuleKind::DoseMin(_) => "dose, least",
@@ -125,7 +126,7 @@ fn every_kind_of_rule_is_tried() {
         let kinds: BTreeSet<&str> = problem.rules.iter().map(|rule| kind(&rule.kind)).collect();
         kinds.into_iter().for_each(|kind| *seen.entry(kind).or_default() += 1);
     }
-    assert!(seen.len() == 25 && seen.values().all(|&briefs| briefs >= 3), "{seen:?}");
+    assert!(seen.len() == 27 && seen.values().all(|&briefs| briefs >= 3), "{seen:?}");
 }
 
 #[test]

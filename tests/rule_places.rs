@@ -43,7 +43,7 @@ have = false
 scores = { green = 6 }
 [[material]]
 name = "Musk"
-strength = 1
+strength = 0.6
 price = 1
 usual_in_concentrate = [30, 60]
 scores = { "rosy.min" = 2, green = 2 }
@@ -78,6 +78,7 @@ basis = "BASIS"
 step = 1
 min_dose = 2
 max_materials = 2
+max_idle = 50
 max_unusual = 1
 strength = { min = 4, max = 8 }
 ONLY
@@ -165,6 +166,8 @@ fn example(kind: &RuleKind) -> Example {
         K::PriceOfEffect => neat([600.0, 0.0, 400.0], [0.0, 1000.0, 0.0], Moves),
         K::StrengthMin => neat([0.0, 0.0, 1000.0], [500.0, 0.0, 500.0], Moves),
         K::StrengthMax => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
+        // 0.6 of 9.06, and of 5.3.
+        K::MaxIdle => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
         K::MaxMaterials => neat([300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::MostOf(_) => of(None, [300.0, 300.0, 400.0], [500.0, 0.0, 500.0], Moves),
         K::Moves(_) => of(None, [400.0, 0.0, 600.0], [500.0, 100.0, 400.0], Moves),
@@ -240,7 +243,8 @@ fn kinds() -> usize {
             K::Budget => K::PriceOfEffect,
             K::PriceOfEffect => K::StrengthMin,
             K::StrengthMin => K::StrengthMax,
-            K::StrengthMax => K::MaxMaterials,
+            K::StrengthMax => K::MaxIdle,
+            K::MaxIdle => K::MaxMaterials,
             K::MaxMaterials => K::MostOf(none.clone()),
             K::MostOf(_) => K::Moves([].into()),
             K::Moves(_) => K::MaxUnusual([].into()),
@@ -378,6 +382,7 @@ fn ids(name: &str) -> Vec<RuleId> {
         RuleId::Budget,
         RuleId::PriceOfEffect,
         RuleId::MaxMaterials,
+        RuleId::MaxIdle,
         RuleId::MaxUnusual,
         RuleId::Near,
         RuleId::Only,
@@ -416,6 +421,7 @@ fn form(id: &RuleId) -> usize {
         RuleId::PriceOfEffect => 1,
         RuleId::Strength(_) => 2,
         RuleId::MaxMaterials => 3,
+        RuleId::MaxIdle => 27,
         RuleId::Only => 4,
         RuleId::OwnOnly => 5,
         RuleId::Dose(..) => 6,
@@ -439,7 +445,7 @@ fn form(id: &RuleId) -> usize {
         RuleId::MinDose => 24,
         RuleId::Dosage(_) => 25,
         RuleId::Near => 26,
-        RuleId::MaxUnusual => 27,
+        RuleId::MaxUnusual => 28,
     }
 }
 
@@ -458,7 +464,7 @@ proptest! {
     fn ids_are_read_back_whatever_the_name(name in names()) {
         let all = ids(&name);
         let forms: std::collections::BTreeSet<usize> = all.iter().map(form).collect();
-        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..28).collect::<Vec<_>>());
+        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..29).collect::<Vec<_>>());
         for id in all {
             prop_assert_eq!(id.to_string().parse::<RuleId>(), Ok(id));
         }

@@ -8,7 +8,8 @@ use crate::brief::Match;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::pool::in_parallel;
-use crate::problem::Problem;
+use crate::problem::idle::HEARD;
+use crate::problem::{Problem, RuleKind};
 use crate::solve::{Feasibility, Method, feasibility, propose};
 use crate::units::Ppt;
 
@@ -88,6 +89,19 @@ pub enum Finding {
     },
     /// A descriptor in which no material of the palette has a score.
     Unscored(usize),
+    /// Materials that would be idle weight in a formula as strong as the brief
+    /// asks, or as the material that its target is taken from, where no rule
+    /// limits it.
+    IdleWeight {
+        /// The materials, the weakest first.
+        idle: Vec<usize>,
+        /// Usable materials that smell.
+        of: usize,
+        /// The strength.
+        strength: f64,
+        /// The target's material, where it is its strength.
+        material: Option<usize>,
+    },
 }
 
 /// Half a step may be this share of the best dose before the step is coarse.
@@ -119,7 +133,24 @@ pub fn findings(problem: &Problem, known: Option<&[Formula]>, control: &Control)
     all.extend(without_number(problem, &usable));
     all.extend(twins(problem, &usable));
     all.extend(carriers_of_descriptors(problem, &usable));
+    all.extend(idle_weight(problem, &usable));
     all
+}
+
+/// Materials that are idle beside the strength that is wanted, before anything is
+/// solved.
+fn idle_weight(problem: &Problem, usable: &[usize]) -> Option<Finding> {
+    if problem.stands_at(&RuleKind::MaxIdle).is_some() {
+        return None;
+    }
+    let asked = problem.stands_at(&RuleKind::StrengthMin).filter(|least| *least > 0.0);
+    let material = problem.target_material.filter(|_| asked.is_none());
+    let strength = asked.or_else(|| material.map(|material| problem.material(material).strength))?;
+    let of = |&material: &usize| problem.material(material).strength;
+    let heard: Vec<usize> = usable.iter().copied().filter(|material| of(material) > 0.0).collect();
+    let mut idle: Vec<usize> = heard.iter().copied().filter(|material| of(material) < HEARD * strength).collect();
+    idle.sort_by(|a, b| of(a).total_cmp(&of(b)));
+    (!idle.is_empty()).then_some(Finding::IdleWeight { of: heard.len(), idle, strength, material })
 }
 
 /// Materials that the brief does not leave out and that have a dose.

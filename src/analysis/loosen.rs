@@ -132,8 +132,10 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
             let contrary = || new(RuleKind::AtLeast(Arc::new(rule.kind.clone())), rule.at * (1.0 - BEYOND));
             if rule.at > 0.0 { vec![contrary()] } else { Vec::new() }
         }
-        // No rule says another count, another dose, or what is beside a list.
+        // No rule says another count, another dose, what is beside a list, or that
+        // more is idle: which materials are hangs on the strength of all.
         RuleKind::MaxMaterials
+        | RuleKind::MaxIdle
         | RuleKind::MostOf(_)
         | RuleKind::Moves(_)
         | RuleKind::MaxUnusual(_)
@@ -221,7 +223,8 @@ fn unit(kind: &RuleKind) -> Unit {
         | RuleKind::DoseStep(_)
         | RuleKind::Fixed(_)
         | RuleKind::GroupMin(_)
-        | RuleKind::GroupMax(_) => Unit::Ppt,
+        | RuleKind::GroupMax(_)
+        | RuleKind::MaxIdle => Unit::Ppt,
         RuleKind::RatioMin { .. } | RuleKind::RatioMax { .. } => Unit::Ratio,
         RuleKind::TargetMin(_) | RuleKind::TargetMax(_) => Unit::Points,
         RuleKind::Near(_) | RuleKind::Limit { .. } | RuleKind::Concentrate { .. } | RuleKind::Product { .. } => {
@@ -268,7 +271,7 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         &RuleKind::DoseStep(column) if domain(column).fixed => return None,
         RuleKind::DoseStep(_) => finer(Ppt::from_ppt(at))?.as_f64(),
         RuleKind::GroupMin(_) => tenth_less(),
-        RuleKind::GroupMax(_) => (if at > 0.0 { tenth_more() } else { 1.0 }).min(1000.0),
+        RuleKind::GroupMax(_) | RuleKind::MaxIdle => (if at > 0.0 { tenth_more() } else { 1.0 }).min(1000.0),
         RuleKind::RatioMin { .. } => tenth_less(),
         RuleKind::RatioMax { .. } => (if at > 0.0 { tenth_more() } else { 0.1 }).min(f64::MAX),
         RuleKind::TargetMin(_) => tidy(at - 0.5).max(0.0),

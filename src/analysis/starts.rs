@@ -6,7 +6,8 @@
 //! 28, 1982; J. F. DeCarolis, Energy Economics 33, 2011), of which those that
 //! lie furthest apart are chosen (farthest-point choice: T. F. Gonzalez,
 //! Theoretical Computer Science 38, 1985), then exchanged as long as the
-//! smallest distance grows.
+//! smallest distance grows. Of formulas that differ in idle weight alone one is
+//! kept.
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -16,8 +17,10 @@ use crate::control::Control;
 use crate::evaluate::Evaluation;
 use crate::model::Blend;
 use crate::pool::in_parallel;
+use crate::problem::idle::Idle;
 use crate::problem::{DoseKey, Problem, RuleId, RuleKind, UsualDoses};
 use crate::solve::extent::Extent;
+use crate::solve::nearer::Nearer;
 use crate::solve::usual::most_usual;
 use crate::solve::{self, Answer, Failure, Method, Solution, Start};
 use crate::tolerance::curves::SAME_SHARE;
@@ -36,6 +39,9 @@ const NODES: u64 = 400;
 /// How far from the end of a direction whole parts are looked for, as a part
 /// of each dose, one after the other.
 const WINDOWS: [f64; 3] = [0.05, 0.15, 0.4];
+/// Formulas of which something is idle smell alike where what is heard of them lies
+/// no further apart than so many share points: a step of a dose moves as much.
+const HEARD_ALIKE: f64 = 1.0;
 /// Exchanges that are tried at most.
 const EXCHANGES: usize = 50;
 
@@ -64,6 +70,9 @@ pub struct Starts {
     pub candidates: usize,
     /// Whether there was time for every direction.
     pub is_complete: bool,
+    /// Of formulas on the way from a known one, for each the percentage points of
+    /// the match that it may give away, and how near it is; empty of others.
+    pub nearest: Vec<Option<(f64, Nearer)>>,
 }
 
 /// Difference between two formulas in share points, 0 to 100: half the sum of
@@ -93,7 +102,14 @@ pub fn starts(
     done: &(dyn Fn(usize, usize) + Sync),
 ) -> Result<Starts, Failure> {
     let Some(answer) = best.answer.clone() else {
-        return Ok(Starts { best, ceiling: 0.0, chosen: Vec::new(), candidates: 0, is_complete: true });
+        return Ok(Starts {
+            best,
+            ceiling: 0.0,
+            chosen: Vec::new(),
+            candidates: 0,
+            is_complete: true,
+            nearest: Vec::new(),
+        });
     };
     let ceiling = answer.evaluation.loss + asked.margin / 100.0 * problem.worst_loss();
     let directions: Vec<u64> = (0..(DIRECTIONS * asked.count).max(LEAST_DIRECTIONS) as u64).collect();
@@ -112,10 +128,51 @@ pub fn starts(
             pool.push(answer);
         }
     }
+    let pool = apart_where_heard(problem, pool);
     let unusual: Vec<usize> = pool.iter().map(|answer| problem.unusual(&answer.formula).len()).collect();
     let chosen = furthest_apart(&pool, &unusual, asked.count);
     let chosen = chosen.into_iter().map(|at| pool[at].clone()).collect();
-    Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete })
+    Ok(Starts { best, ceiling, chosen, candidates: pool.len(), is_complete, nearest: Vec::new() })
+}
+
+/// The formulas of a pool without those that differ from one before them in idle
+/// weight alone: nobody tells them apart by smelling.
+fn apart_where_heard(problem: &Problem, pool: Vec<Answer>) -> Vec<Answer> {
+    let mut kept: Vec<(Answer, Heard)> = Vec::new();
+    for answer in pool {
+        let heard = Heard::of(problem, &answer);
+        if kept.iter().all(|(_, other)| !heard.is_alike(other)) {
+            kept.push((answer, heard));
+        }
+    }
+    kept.into_iter().map(|(answer, _)| answer).collect()
+}
+
+/// What is heard of a formula.
+struct Heard {
+    /// Share of each palette material in the odour of those that are not idle, in
+    /// percent.
+    shares_percent: Vec<f64>,
+    /// Whether anything is idle.
+    has_idle: bool,
+}
+
+impl Heard {
+    fn of(problem: &Problem, answer: &Answer) -> Heard {
+        let idle = Idle::of(problem, &answer.formula).unwrap_or_default().materials;
+        let mut shares = answer.evaluation.shares_percent.clone();
+        idle.iter().for_each(|&material| shares[material] = 0.0);
+        let all: f64 = shares.iter().sum();
+        shares.iter_mut().for_each(|share| *share *= 100.0 / all);
+        Heard { shares_percent: shares, has_idle: !idle.is_empty() }
+    }
+
+    /// Whether two differ in what is idle alone.
+    fn is_alike(&self, other: &Heard) -> bool {
+        let pairs = self.shares_percent.iter().zip(&other.shares_percent);
+        let apart = pairs.map(|(a, b)| (a - b).abs()).sum::<f64>() / 2.0;
+        (self.has_idle || other.has_idle) && apart < HEARD_ALIKE
+    }
 }
 
 struct Bench<'a> {

@@ -112,8 +112,9 @@ fn loosened(
     }
 }
 
-/// Whether nothing chooses between using a material and leaving it out, and
-/// doses are continuous.
+/// Whether nothing chooses between using a material and leaving it out, nor
+/// between rungs of idle weight, and doses are continuous.
 fn is_convex(problem: &Problem) -> bool {
-    crate::model::Blend::new(problem).is_continuous()
+    let blend = crate::model::Blend::new(problem);
+    blend.is_continuous() && blend.ladder.is_none()
 }

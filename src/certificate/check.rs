@@ -5,6 +5,7 @@
 
 use super::exact::Exact;
 use super::reading::{Aim, Model};
+use super::rungs::Rungs;
 use super::state::{Part, Span, above, grid_of};
 use super::{BoundOnD, Certificate, Claim, Entry, Multipliers, shape};
 use crate::model::Blend;
@@ -95,7 +96,7 @@ impl<'a> Walk<'a> {
     }
 
     fn start(certificate: &'a Certificate, blend: &'a Blend) -> Result<Walk<'a>, Fault> {
-        let checker = Checker { blend, certificate, model: Model::new(blend)? };
+        let checker = Checker::new(certificate, blend)?;
         Ok(Walk { open: vec![checker.whole()?], checker, lines: 0, closed: 0 })
     }
 
@@ -136,7 +137,7 @@ impl<'a> Walk<'a> {
 /// one for -1. `None` where they prove none, or are not of the shape that a
 /// certificate must have.
 pub fn bound_on_d(certificate: &Certificate, blend: &Blend, by: Multipliers, sign: i64) -> Option<BoundOnD> {
-    let checker = Checker { blend, certificate, model: Model::new(blend).ok()? };
+    let checker = Checker::new(certificate, blend).ok()?;
     let by = shape::ordinary(by);
     let reading = checker.model.read(&checker.before_bounds(), &certificate.remainders, &by, Aim::D(sign))?;
     let at = sign as f64 * reading.total()?.quotient_down(Ppt::UNITS)?;
@@ -157,6 +158,14 @@ struct Checker<'a> {
     blend: &'a Blend,
     certificate: &'a Certificate,
     model: Model,
+    rungs: Rungs,
+}
+
+impl<'a> Checker<'a> {
+    fn new(certificate: &'a Certificate, blend: &'a Blend) -> Result<Checker<'a>, Fault> {
+        let rungs = Rungs::all(blend).ok_or(Fault::Model)?;
+        Ok(Checker { blend, certificate, model: Model::new(blend)?, rungs })
+    }
 }
 
 impl Checker<'_> {
@@ -164,7 +173,7 @@ impl Checker<'_> {
     /// negative and add up to 1000.
     fn before_bounds(&self) -> Part {
         let d = Span::new(Exact::zero(), self.model.greatest_d(), &self.model.weights);
-        Part::whole(self.blend, &self.certificate.remainders, d)
+        Part::whole(self.blend, &self.certificate.remainders, d, self.rungs.clone())
     }
 
     /// All formulas, with D where its bounds are proven.
@@ -280,6 +289,13 @@ impl Checker<'_> {
                 if at > second.d.least {
                     second.d.least = at;
                 }
+                Next::Two(first, second)
+            }
+            &Entry::SplitLadder(at) => {
+                // Every formula stands on one rung.
+                let (mut first, mut second) = (part.clone(), part.clone());
+                first.rungs = part.rungs.up_to(blend, at).ok_or(Fault::Model)?;
+                second.rungs = part.rungs.from(blend, at + 1).ok_or(Fault::Model)?;
                 Next::Two(first, second)
             }
         })

@@ -4,12 +4,13 @@
 //!
 //! The format, what every line must show and why that is enough stand in
 //! profiles/CERTIFICATE.md. `shape` refuses what is not of the format, `state`
-//! knows the parts and their whole numbers, `reading` what multipliers prove, in
+//! knows the parts and their whole numbers, `rungs` the rows of a rule on idle weight, `reading` what multipliers prove, in
 //! the numbers of `exact`; `check` follows the tree.
 
 mod check;
 mod exact;
 mod reading;
+mod rungs;
 mod shape;
 mod state;
 mod text;
@@ -50,6 +51,9 @@ pub struct Multipliers {
     pub counts: Vec<(usize, f64)>,
     /// Of the remainders.
     pub remainders: Vec<(usize, f64)>,
+    /// Of the rows of the part's rungs: the strength at most (0), the strength at
+    /// least (1), the idle weight at most (2).
+    pub rungs: Vec<(usize, f64)>,
     /// Of the caps.
     pub caps: Vec<CapMultipliers>,
 }
@@ -102,6 +106,8 @@ pub enum Entry {
     SplitRemainder(usize, Ppt, Ppt),
     /// The part is split by D: at most, or at least.
     SplitD(f64),
+    /// The part is split by rung: up to this one, or above it.
+    SplitLadder(usize),
 }
 
 /// Columns whose doses add up to 1000 less a multiple of a step that all the

@@ -7,8 +7,8 @@
 //! - `w (e max(0, y) + max(0, -y)) >= v y` for every v from -w to w e, so
 //!   `N >= sum v (P - t D)`;
 //! - `sigma (1000 - sum x)`, `delta (D - sum q x)` and `tau (R - its sum)` are 0;
-//! - `rho (sum a x - b)` and `mu (used - most)` are not above 0, since rho and
-//!   mu are not below it;
+//! - `rho (sum a x - b)`, of rows of the rules and of the part's rungs, and
+//!   `mu (used - most)` are not above 0, since rho and mu are not below it;
 //! - of a cap neither is `sum v (P - t D) - kappa (most D + room)`, for every v
 //!   from -kappa w to kappa w e: the first sum is at most kappa times the cap's
 //!   own N, as above.
@@ -207,6 +207,14 @@ impl Model {
             total.subtract(rho.times(&self.bounds[row]));
             rules[row] = Some(rho);
         }
+        let mut in_rungs = vec![Exact::zero(); part.doses.len()];
+        for &(kind, rho) in &by.rungs {
+            let rho = not_negative(rho)?;
+            // A row that the part does not have shows nothing.
+            let Some(row) = part.rungs.row(kind) else { continue };
+            total.subtract(rho.times(&row.bound));
+            row.entries.iter().for_each(|(k, a)| in_rungs[*k].add(rho.times(a)));
+        }
         let mut counts = vec![None; self.most.len()];
         for &(count, mu) in &by.counts {
             let mu = not_negative(mu)?.times(&billion);
@@ -270,7 +278,8 @@ impl Model {
         let sum = Exact::of(by.sum)?;
         let mut without = 0;
         let mut columns = Vec::with_capacity(part.doses.len());
-        for (k, (in_remainders, in_caps)) in in_remainders.into_iter().zip(in_caps).enumerate() {
+        let in_both = in_rungs.into_iter().zip(in_caps);
+        for (k, (in_remainders, (in_rungs, in_caps))) in in_remainders.into_iter().zip(in_both).enumerate() {
             let mut own = of_d.times(&self.weights[k]);
             let add = |own: &mut Exact, entries: &[(usize, Exact)], multipliers: &[Option<Exact>]| {
                 for (index, value) in entries {
@@ -281,6 +290,7 @@ impl Model {
             };
             add(&mut own, &self.odours[k], &targets);
             add(&mut own, &self.rules[k], &rules);
+            own.add(in_rungs);
             own.subtract(sum.clone());
             own.subtract(in_remainders);
             own.add(in_caps);
@@ -306,7 +316,7 @@ fn not_negative(value: f64) -> Option<Exact> {
 /// numbers. Without it a formula that keeps a rule to the last part, and passes
 /// its row by a last binary digit, could be proven away: of 469 - 470.55 = -1.55
 /// a double is off by a part of 470, not of 1.55.
-fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
+pub(super) fn bound(blend: &Blend, row: &BlendRow) -> Option<Exact> {
     let mut sizes = vec![Exact::zero(); blend.columns.len()];
     for &(k, a) in row.coefficients.iter().chain(&row.cancelled) {
         sizes[k].add(Exact::of(a)?.abs());
@@ -371,6 +381,7 @@ pub fn room_of_cap(blend: &Blend, cap: &LossCap) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::certificate::rungs::Rungs;
     use crate::certificate::state::Span;
     use crate::chance::Chance;
     use crate::model::{BlendColumn, BlendCount, Role};
@@ -397,6 +408,7 @@ mod tests {
             counts: vec![BlendCount { columns: vec![0, 1, 2], most: 2 }],
             materials: 3,
             contradiction: None,
+            ladder: None,
             caps: Vec::new(),
         }
     }
@@ -439,7 +451,7 @@ mod tests {
         let (mut refused, mut near) = (0, f64::INFINITY);
         for _ in 0..4000 {
             let d = Span::new(Exact::zero(), model.greatest_d(), &model.weights);
-            let part = Part::whole(&blend, &[], d);
+            let part = Part::whole(&blend, &[], d, Rungs::all(&blend).expect("finite"));
             let objective = f64::from(u8::from(random.happens(0.5)));
             let size = 10f64.powf(random.between(-2.0, 2.0).round());
             let mut one = || random.between(-size, size);
@@ -451,6 +463,7 @@ mod tests {
                 rules: vec![(0, one())],
                 counts: vec![(0, one())],
                 remainders: Vec::new(),
+                rungs: Vec::new(),
                 caps: Vec::new(),
             };
             let Some(reading) = model.read(&part, &[], &by, Aim::Loss(&Exact::of(lambda).expect("finite"))) else {
@@ -482,7 +495,12 @@ mod tests {
         blend.columns[1].must = true;
         (blend.columns[1].least, blend.columns[1].step) = (Ppt::WHOLE, Ppt::WHOLE);
         let model = Model::new(&blend).expect("finite");
-        let part = Part::whole(&blend, &[], Span::new(Exact::zero(), model.greatest_d(), &model.weights));
+        let part = Part::whole(
+            &blend,
+            &[],
+            Span::new(Exact::zero(), model.greatest_d(), &model.weights),
+            Rungs::all(&blend).expect("finite"),
+        );
         let total = |objective: f64, v: f64| {
             let by = Multipliers { objective, targets: vec![(0, v)], ..Multipliers::default() };
             let zero = Exact::zero();

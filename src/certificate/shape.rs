@@ -3,8 +3,9 @@
 //! finite and of an ordinary size. The check relies on it, whoever made the
 //! certificate, be it from a text or not.
 
+use super::rungs::KINDS;
 use super::{BoundOnD, CapMultipliers, Certificate, Change, Claim, Entry, Fault, Multipliers, Remainder, Said};
-use crate::model::Blend;
+use crate::model::{Blend, Ladder};
 use crate::units::Ppt;
 
 /// Numbers other than 0 are of a size from this ...
@@ -37,6 +38,7 @@ pub(super) fn ordinary(by: Multipliers) -> Multipliers {
         rules: keep(by.rules, true),
         counts: keep(by.counts, true),
         remainders: keep(by.remainders, false),
+        rungs: keep(by.rungs, true),
         caps: by
             .caps
             .into_iter()
@@ -60,6 +62,7 @@ pub fn shortened(by: &Multipliers, digits: usize) -> Multipliers {
         rules: all(&by.rules),
         counts: all(&by.counts),
         remainders: all(&by.remainders),
+        rungs: all(&by.rungs),
         caps: by
             .caps
             .iter()
@@ -124,6 +127,7 @@ pub(super) fn fits(entry: &Entry, head: &Certificate, blend: &Blend) -> bool {
             *index < sizes.remainders && [most, least].iter().all(|sum| (-Ppt::WHOLE..=Ppt::WHOLE).contains(sum))
         }
         Entry::SplitD(at) => *at > 0.0 && is_ordinary(*at),
+        Entry::SplitLadder(at) => *at < sizes.top,
         Entry::Empty => true,
     }
 }
@@ -155,6 +159,8 @@ struct Sizes {
     rules: usize,
     counts: usize,
     remainders: usize,
+    /// The highest rung.
+    top: usize,
     /// The targets of each cap.
     caps: Vec<usize>,
 }
@@ -167,6 +173,7 @@ impl Sizes {
             rules: blend.rows.len(),
             counts: blend.counts.len(),
             remainders: certificate.remainders.len(),
+            top: blend.ladder.as_ref().map_or(0, Ladder::top),
             caps: blend.caps.iter().map(|cap| cap.targets.len()).collect(),
         }
     }
@@ -186,6 +193,7 @@ impl Sizes {
             && below(&by.rules, self.rules, true)
             && below(&by.counts, self.counts, true)
             && below(&by.remainders, self.remainders, false)
+            && below(&by.rungs, if self.top > 0 { KINDS } else { 0 }, true)
             && by.caps.windows(2).all(|pair| pair[0].cap < pair[1].cap)
             && by.caps.iter().all(|of| {
                 let fits = |targets| below(&of.targets, targets, false);

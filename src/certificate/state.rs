@@ -4,6 +4,7 @@
 use std::rc::Rc;
 
 use super::exact::Exact;
+use super::rungs::Rungs;
 use super::{Change, Remainder, Said};
 use crate::model::{Blend, BlendColumn};
 use crate::units::{Ppt, gcd};
@@ -152,13 +153,15 @@ pub(super) struct Part {
     pub remainders: Vec<(Ppt, Ppt)>,
     /// Least and greatest D.
     pub d: Span,
+    /// Rungs under a rule on idle weight.
+    pub rungs: Rungs,
     /// Whether it was seen to hold no formula.
     pub is_void: bool,
 }
 
 impl Part {
     /// All formulas.
-    pub(super) fn whole(blend: &Blend, remainders: &[Remainder], d: Span) -> Part {
+    pub(super) fn whole(blend: &Blend, remainders: &[Remainder], d: Span, rungs: Rungs) -> Part {
         let mut counted = vec![false; blend.columns.len()];
         blend.counts.iter().flat_map(|count| &count.columns).for_each(|&k| counted[k] = true);
         let doses = blend.columns.iter().zip(counted).map(|(column, counted)| Doses::of(column, counted)).collect();
@@ -168,7 +171,7 @@ impl Part {
             let least = (-Ppt::WHOLE).ceil_to(*step) + Ppt::WHOLE;
             (least, (most.min(Ppt::WHOLE) - Ppt::WHOLE).floor_to(*step) + Ppt::WHOLE)
         };
-        Part { remainders: remainders.iter().map(range).collect(), d, doses, is_void: false }
+        Part { remainders: remainders.iter().map(range).collect(), d, rungs, doses, is_void: false }
     }
 
     /// Takes over what is said of a column.
@@ -196,7 +199,8 @@ impl Part {
         }
         self.is_void |= self.doses.iter().any(Doses::is_empty)
             || self.remainders.iter().any(|(least, most)| least > most)
-            || self.d.least > self.d.most;
+            || self.d.least > self.d.most
+            || self.rungs.are_none();
     }
 
     /// Whether a column that smells may be in, as one has to: D > 0.

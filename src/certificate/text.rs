@@ -76,6 +76,7 @@ pub fn write(certificate: &Certificate) -> String {
             Entry::Split(k, less, more) => format!("split {k} : {}, {}", said(*less), said(*more)),
             Entry::SplitRemainder(index, most, least) => format!("split-remainder {index} : <={most}, >={least}"),
             Entry::SplitD(at) => format!("split-d {at}"),
+            Entry::SplitLadder(at) => format!("split-ladder {at}"),
         });
     }
     text
@@ -106,7 +107,13 @@ fn multipliers(by: &Multipliers) -> String {
     let any = f64::NEG_INFINITY;
     word("s", by.sum, any);
     word("d", by.d, any);
-    let lists = [("t", &by.targets, any), ("r", &by.rules, 0.0), ("c", &by.counts, 0.0), ("m", &by.remainders, any)];
+    let lists = [
+        ("t", &by.targets, any),
+        ("r", &by.rules, 0.0),
+        ("c", &by.counts, 0.0),
+        ("m", &by.remainders, any),
+        ("l", &by.rungs, 0.0),
+    ];
     for (name, entries, least) in lists {
         entries.iter().for_each(|&(index, value)| word(&format!("{name}{index}"), value, least));
     }
@@ -324,6 +331,7 @@ fn entry(word: &str, rest: &str) -> Parsed<Entry> {
             Entry::SplitRemainder(index(number)?, dose(most)?, dose(least)?)
         }
         "split-d" => Entry::SplitD(number(rest)?),
+        "split-ladder" => Entry::SplitLadder(index(rest)?),
         _ => return Err(format!("\"{}\" is not expected here", word.escape_debug())),
     })
 }
@@ -367,9 +375,10 @@ fn read_multipliers(text: &str) -> Parsed<Multipliers> {
             Some(b'r') => (3, indexed()?, 0),
             Some(b'c') => (4, indexed()?, 0),
             Some(b'm') => (5, indexed()?, 0),
+            Some(b'l') => (6, indexed()?, 0),
             Some(b'k') => match name[1..].split_once('.') {
-                Some((cap, target)) => (6, index(cap)?, index(target)?.saturating_add(1)),
-                None => (6, indexed()?, 0),
+                Some((cap, target)) => (7, index(cap)?, index(target)?.saturating_add(1)),
+                None => (7, indexed()?, 0),
             },
             _ => return Err(instead("a multiplier", name)),
         };
@@ -384,6 +393,7 @@ fn read_multipliers(text: &str) -> Parsed<Multipliers> {
             (3, k, _) => by.rules.push((k, value)),
             (4, k, _) => by.counts.push((k, value)),
             (5, k, _) => by.remainders.push((k, value)),
+            (6, k, _) => by.rungs.push((k, value)),
             (_, cap, 0) => by.caps.push(CapMultipliers { cap, most: value, targets: Vec::new() }),
             (_, cap, target) => match by.caps.last_mut().filter(|of| of.cap == cap) {
                 Some(of) => of.targets.push((target - 1, value)),
@@ -437,7 +447,7 @@ mod tests {
 
     #[test]
     fn multipliers_stand_in_their_order_and_once() {
-        for text in ["0", "1 s=1 d=-2 t0=1 t3=2 r0=1 c1=2 m0=-1"] {
+        for text in ["0", "1 s=1 d=-2 t0=1 t3=2 r0=1 c1=2 m0=-1 l0=1 l2=2"] {
             assert!(read_multipliers(text).is_ok(), "{text}");
         }
         for text in [
@@ -452,6 +462,7 @@ mod tests {
             "0 s=0",
             "0 x=1",
             "0 t=1",
+            "0 l1=1 m1=1",
         ] {
             assert!(read_multipliers(text).is_err(), "{text}");
         }

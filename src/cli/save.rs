@@ -64,6 +64,7 @@ fn needed(path: &Path, option: &str, palette: &Palette, brief: &Brief, limits: &
     if let Some(TargetFrom::Formula(formula)) = &brief.target_from {
         inputs.extend(&formula.value.file);
     }
+    inputs.extend(brief.near.as_ref().map(|near| &near.composition.file));
     match inputs.into_iter().find(|input| is_same(path, input)) {
         None => Ok(()),
         Some(input) => {

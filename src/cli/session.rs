@@ -6,11 +6,12 @@ use super::error::CliError;
 use super::output::{self, complain};
 use super::shared::{FormatName, Search, Sections, Shown};
 use super::{Ending, progress, stop};
+use crate::composition::Composition;
 use crate::control::Control;
 use crate::escape::escaped;
 use crate::files::{
-    Faults, ReadFormula, Scenario, load_formula_with_places_in, load_formula_with_warnings_in, load_matches_in,
-    load_palette_in, load_scenario_in, load_scenario_to_buy_in, load_trials_in,
+    Faults, ReadFormula, Scenario, load_composition_in, load_formula_with_places_in, load_formula_with_warnings_in,
+    load_matches_in, load_palette_in, load_scenario_in, load_scenario_to_buy_in, load_trials_in,
 };
 use crate::formats::Report;
 use crate::formula::Formula;
@@ -76,6 +77,14 @@ impl Session {
             load_formula_with_warnings_in(&self.store, path, palette).map_err(|faults| self.faulty(faults))?;
         warnings.extend(more);
         Ok(formula)
+    }
+
+    /// Reads a composition, with what may not be what was meant.
+    ///
+    /// # Errors
+    /// All the faults of the file.
+    pub fn composition(&self, path: &Path, palette: &Palette) -> Result<(Composition, Vec<String>), CliError> {
+        load_composition_in(&self.store, path, palette).map_err(|faults| self.faulty(faults))
     }
 
     /// Reads a brief and what it names, with a wishlist among its materials.

@@ -22,6 +22,7 @@ Examples:
   permil starts profiles/rose-otto/brief.toml
   permil starts brief.toml -n 4 --margin 2 --save starts
   permil starts brief.toml --plot starts.svg
+  permil starts brief.toml --from gc-rose.toml -n 4
   permil starts brief.toml --blind --key key.txt --seed 7 --save blind
 
 Exit status:
@@ -35,6 +36,8 @@ Exit status:
 /// Formulas inside every rule of the brief, each within a margin of the best
 /// match and as different from each other as random directions find them. The
 /// difference is measured on odour shares. The first is the best match. With
+/// --from they lead from a known formula to the best, each the nearest to it of
+/// those that lose no more match. With
 /// --blind they have codes of three digits, and what they are goes to a key.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
@@ -47,6 +50,10 @@ pub struct Args {
     /// How many % points of the match each may lie below the best
     #[arg(long, value_name = "POINTS", default_value_t = Asked::default().margin, value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
+    /// Begin at a known formula, a composition or a formula file: formulas on the
+    /// way from the nearest to it inside the rules to the best match
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["margin", "seed", "blind"])]
+    from: Option<PathBuf>,
     /// Seed of the random directions and codes: the same seed gives the same
     /// formulas
     #[arg(long, value_name = "SEED", default_value_t = Asked::default().seed)]
@@ -95,13 +102,23 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     for (path, option) in folder.chain(args.key.iter().map(|key| (key.clone(), "--key"))) {
         spares_input(&path, option, &scenario)?;
     }
-    let resolved = Resolved::from(scenario);
+    let (known, more) = match &args.from {
+        Some(path) => session.composition(path, &scenario.palette).map(|(known, more)| (Some(known), more))?,
+        None => (None, Vec::new()),
+    };
+    let mut resolved = Resolved::from(scenario);
+    resolved.warnings.extend(more);
     let asked = args.asked();
     // Before the search, so that nobody waits for what is then lost.
     may_write(args, &asked.codes())?;
     session.warn(&resolved.warnings);
-    let answer =
-        session.work(&args.search, Some(&resolved.problem), |control| starts::ask(&resolved, &asked, control))?;
+    let answer = session.work(&args.search, Some(&resolved.problem), |control| match &known {
+        Some(composition) => {
+            let wanted = starts::From { composition, count: asked.count, method: asked.method };
+            starts::from(&resolved, &wanted, control)
+        }
+        None => starts::ask(&resolved, &asked, control),
+    })?;
     session.keep(save(args, &answer, &resolved));
     session.drawn(&answer.report, answer.outcome(), || args.plotting.drawn_some(StartsChart::of_report(&answer.report)))
 }

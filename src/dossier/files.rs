@@ -28,14 +28,15 @@ impl Fingerprint {
         Fingerprint { name, sha256: store.bytes(path, LARGEST_FILE).ok().map(|content| digest(&content)) }
     }
 
-    /// Those of every file that had a say: the brief, the palette, the limits and
-    /// the target's formula.
+    /// Those of every file that had a say: the brief, the palette, the limits,
+    /// the target's formula and the one to stay near to.
     pub fn of_all(store: &dyn Store, of: &Resolved) -> Vec<Fingerprint> {
         let mut paths = vec![&of.brief.file, &of.problem.palette.file];
         paths.extend(of.limits.iter().map(|limits| &limits.file));
         if let Some(TargetFrom::Formula(formula)) = &of.brief.target_from {
             paths.extend(&formula.value.file);
         }
+        paths.extend(of.brief.near.as_ref().map(|near| &near.composition.file));
         paths.into_iter().map(|path| Fingerprint::of(store, path)).collect()
     }
 

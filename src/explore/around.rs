@@ -15,12 +15,14 @@ use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;
 use crate::files::edit::{BriefEdits, DoseEdit};
 use crate::html::around::{SHOWN, left_out, loosened, that_could_go};
+use crate::html::kit::first_upper;
+use crate::problem::{Bound, RuleId};
 use crate::questions::Refusal;
 use crate::questions::propose::{self, Worths};
 use crate::questions::tradeoff::{self, Axis};
 use crate::results::states::{Removal, Traded};
 use crate::results::tradeoff::TradeoffReport;
-use crate::results::{Around, BindingLine, WithoutLine};
+use crate::results::{Around, BindingLine, WayOutLine, WithoutLine};
 use crate::solve::{Method, Solution};
 use crate::text::sure::key_of_counts;
 use crate::text::worth::full_limits;
@@ -112,6 +114,10 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
     };
     let rows = loosened(lines, Some(("Try it", &button)));
     html! {
+        @for (at, way) in around.ways_out.iter().enumerate() {
+            @if at == 0 { h3 { "More that is heard" } }
+            p { (first_upper(&escaped(&way.sentence))) ". " (try_way_out(way)) }
+        }
         @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
         @if lines.is_empty() {
             p { "No single rule of the brief or the shelf holds the formula back." }
@@ -124,6 +130,17 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
         }
         @if missing > 0 { p.soft { (missing) " rules were not looked at in the time allowed." } }
     }
+}
+
+/// A button that adds the rule of a way out.
+fn try_way_out(way: &WayOutLine) -> Markup {
+    let mut edits = BriefEdits::default();
+    match way.rule {
+        RuleId::MaxIdle => edits.rules.max_idle = Some(Some(way.at)),
+        RuleId::Strength(Bound::Min) => edits.rules.strength_min = Some(Some(way.at)),
+        _ => return Markup::default(),
+    }
+    change_button(&edits, "Try", &format!("Try: {}", way.sentence))
 }
 
 fn without(around: &Around) -> Markup {

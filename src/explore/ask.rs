@@ -71,7 +71,7 @@ fn element(question: Question) -> &'static str {
 fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) -> Result<Markup, String> {
     let best = || -> Result<Solution, String> {
         match shared.pages.last(&request.view.page, &bench.fingerprint) {
-            Some(solution) => Ok((*solution).clone()),
+            Some(solution) => Ok(solution.on_match_alone()),
             None => questions::best(&bench.resolved, Method::Auto, control).map_err(|refusal| refusal.to_string()),
         }
     };

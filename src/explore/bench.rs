@@ -13,7 +13,7 @@ pub struct Bench {
     /// The text of the brief, changes included.
     pub text: String,
     /// Tells the files apart from those of any other moment: brief, palette,
-    /// limits and the target's formula, as they were read.
+    /// limits, the target's formula and the one to stay near to, as they were read.
     pub disk: String,
     /// The same with the changes of the page: two answers of one fingerprint
     /// answer the same question.

@@ -78,6 +78,7 @@ fn add(problem: &Problem, brief_file: &str, rule: &Rule, change: Change, edits: 
         RuleKind::PriceOfEffect => edits.rules.max_price_of_effect = to,
         RuleKind::StrengthMin => edits.rules.strength_min = to,
         RuleKind::StrengthMax => edits.rules.strength_max = to,
+        RuleKind::MaxIdle => edits.rules.max_idle = to,
         RuleKind::MaxMaterials => edits.rules.max_materials = to,
         RuleKind::MaxUnusual(_) => edits.rules.max_unusual = to,
         RuleKind::Near(_) => edits.rules.within = to,

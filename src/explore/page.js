@@ -279,7 +279,7 @@
   // Each answer carries the fingerprint of brief, palette, limits and changes;
   // a panel that shows another one than the present is out of date, and its
   // buttons do nothing.
-  const PANELS = ["headline", "conflict", "formula", "profile", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"];
+  const PANELS = ["headline", "conflict", "formula", "near", "profile", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"];
   const prints = new Map();
   const lines = new Map();
   for (const id of PANELS) {

@@ -119,7 +119,7 @@ fn workbench(bench: &Bench, file: &str) -> Markup {
                 (shelf::shelf(bench))
             }
             div #result tabindex="-1" role="region" aria-label="The formula and what is known of it" {
-                section.card { h2 { "Formula" } div #formula {} }
+                section.card { h2 { "Formula" } div #formula {} div #near {} }
                 section.card { h2 { "Target and blend" } div #profile {} }
                 section.card.wide hidden #pinned { div #compare {} }
                 section.card.wide {

@@ -223,7 +223,7 @@ pub fn solution(shared: &Shared, view: &View, bench: &Bench) -> Result<Arc<Solut
         return Ok(solution);
     }
     let control = Control::default().within(shared.options.time_limit);
-    let found = questions::best(&bench.resolved, Method::Auto, &control);
+    let found = questions::proposed(&bench.resolved, Method::Auto, &control);
     found.map(Arc::new).map_err(|refusal| refusal.to_string())
 }
 

@@ -75,6 +75,9 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
     match &solution.answer {
         Some(answer) => {
             let stage = match solution.status {
+                _ if solution.gives() => {
+                    Stage::Nearer(solution.given.as_ref().map_or(0.0, |given| given.best.evaluation.fidelity_percent))
+                }
                 Status::Optimal => Stage::Proven,
                 _ => Stage::Open(bench.resolved.problem.fidelity_percent(solution.bound.unwrap_or(0.0))),
             };
@@ -143,6 +146,7 @@ impl Shower<'_> {
             piece = piece.with("warnings", warnings(&self.bench.resolved.warnings)).with("conflict", html! {});
             piece = piece.with("limits", limits(&report.formula, report.care.as_ref()));
             piece = piece.with("care", care(report.care.as_ref(), &report.formula));
+            piece = piece.with("near", formula::near(&report.formula));
             piece = piece.with(
                 "compare",
                 pinned(

@@ -68,6 +68,9 @@ pub struct RuleEdits {
     /// Number of materials.
     #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
     pub max_materials: Edit<f64>,
+    /// Greatest idle weight, in ppt.
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub max_idle: Edit<f64>,
     /// Number of materials at unusual doses.
     #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
     pub max_unusual: Edit<f64>,
@@ -196,6 +199,7 @@ fn rules(root: &mut Table, edits: &RuleEdits) {
         number(formula, "step", edits.step);
         number(formula, "min_dose", edits.min_dose);
         number(formula, "max_materials", edits.max_materials);
+        number(formula, "max_idle", edits.max_idle);
         number(formula, "max_unusual", edits.max_unusual);
         if (edits.strength_min.is_some() || edits.strength_max.is_some())
             && let Some(strength) = inner(formula, "strength", |_| None)
@@ -216,6 +220,10 @@ fn rules(root: &mut Table, edits: &RuleEdits) {
     {
         number(near, "within", edits.within);
         number(near, "give", edits.give);
+        // What asks nothing any more goes as a whole.
+        if !near.contains_key("within") && !near.contains_key("give") {
+            root.remove("near");
+        }
     }
     if (edits.max_price.is_some() || edits.max_price_of_effect.is_some())
         && let Some(budget) = section(root, "budget")

@@ -212,6 +212,7 @@ keys! {
     FORMULA_STEP = BRIEF "[formula]" "step", "‰", above(0.0), to(PPT), STEP, "continuous", "doses are whole multiples of this";
     MIN_DOSE = BRIEF "[formula]" "min_dose", "‰", from(0.0), to(PPT), Any, "none", "least dose of a material, if used at all";
     MAX_MATERIALS = BRIEF "[formula]" "max_materials", "materials", from(1.0), to(1e6), Whole, "none", "greatest number of materials, carriers included";
+    MAX_IDLE = BRIEF "[formula]" "max_idle", "‰, neat", from(0.0), to(PPT), Any, "none", "greatest sum of what is idle";
     MAX_UNUSUAL = BRIEF "[formula]" "max_unusual", "materials", from(0.0), to(1e6), Whole, "none", "greatest number of materials whose dose is outside their usual one";
     OFF_NOTE_WEIGHT = BRIEF "[formula]" "off_note_weight", "factor", from(0.0), to(FACTOR), Any, "1", "weight of a descriptor that the target does not name";
     STRENGTH_MIN = BRIEF "[formula]" "strength.min", "per part, by dilution", from(0.0), to(1e6), Any, "none", "least strength of the formula";

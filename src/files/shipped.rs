@@ -69,6 +69,8 @@ const FORMULA: &str = "[formula]\n";
 /// usual doses.
 const MAX_UNUSUAL: &str =
     "max_unusual = 2   # doses outside the `usual` range of a material, where the shelf names one\n";
+/// Likewise, of what fills the bottle and is not heard: a quarter at most.
+const MAX_IDLE: &str = "max_idle = 250    # parts that bring less than a tenth of their share of the odour\n";
 
 impl Shipped {
     /// Its own folder in `profiles/`.
@@ -106,7 +108,9 @@ impl Shipped {
         match file.path.rsplit('/').next() {
             // Commands, as they are typed within the folder.
             Some(name) if name.ends_with(".md") => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
-            Some("brief.toml") => file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}")),
+            Some("brief.toml") => {
+                file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}{MAX_IDLE}"))
+            }
             _ => file.text.replace("../", ""),
         }
     }

@@ -14,6 +14,7 @@
 //! the rule.
 
 use super::counted::Counted;
+use super::ladder::Ladder;
 use super::role::Role;
 use crate::brief::Match;
 use crate::formula::Formula;
@@ -31,6 +32,9 @@ pub struct Blend {
     pub rows: Vec<BlendRow>,
     /// How many columns of a set may be above 0.
     pub counts: Vec<BlendCount>,
+    /// The rungs of a rule on idle weight, where there is one that a formula can
+    /// break: no linear row, but one on each of them.
+    pub ladder: Option<Ladder>,
     /// Further ratios that no formula may pass.
     pub caps: Vec<LossCap>,
     /// Palette materials, used or not: the length of a formula's doses.
@@ -138,6 +142,7 @@ impl Blend {
             targets: problem.targets.clone(),
             rows: Vec::new(),
             counts: Vec::new(),
+            ladder: None,
             caps: Vec::new(),
             materials: problem.palette.materials.len(),
             contradiction: None,
@@ -163,6 +168,7 @@ impl Blend {
         blend.add_rules(problem);
         blend.tighten();
         blend.drop_idle_rows();
+        blend.ladder = Ladder::new(&blend, problem);
         blend
     }
 
@@ -202,7 +208,8 @@ impl Blend {
     }
 
     /// Whether doses are continuous and neither counts nor minimums choose
-    /// between using a column and leaving it out: one linear programme.
+    /// between using a column and leaving it out: one linear programme, or with a ladder one
+    /// on each rung.
     pub fn is_continuous(&self) -> bool {
         self.counts.is_empty()
             && self.columns.iter().all(|column| !column.is_discrete() || column.least == column.most && column.must)

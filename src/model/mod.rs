@@ -3,6 +3,7 @@
 pub mod blend;
 mod counted;
 pub mod doses;
+pub mod ladder;
 mod near;
 pub mod programme;
 mod role;
@@ -10,4 +11,5 @@ mod rows;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;
+pub use ladder::Ladder;
 pub use role::Role;

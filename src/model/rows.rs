@@ -87,6 +87,8 @@ impl Blend {
                     row.upper = -row.upper;
                 }
             }
+            // No row, but one on each rung: see `ladder`.
+            RuleKind::MaxIdle => {}
             RuleKind::Near(skeleton) => self.stay_near(problem, index, skeleton, at),
             // In the domains of the columns already.
             RuleKind::DoseMin(_)

@@ -124,6 +124,7 @@ impl Problem {
                 | RuleKind::PriceOfEffect
                 | RuleKind::StrengthMin
                 | RuleKind::StrengthMax
+                | RuleKind::MaxIdle
                 | RuleKind::NeatMax(_)
                 | RuleKind::GroupMin(_)
                 | RuleKind::GroupMax(_)

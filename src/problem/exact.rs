@@ -5,6 +5,9 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::Zero;
 
+use super::Problem;
+use crate::brief::Basis;
+use crate::formula::Formula;
 use crate::units::Ppt;
 
 /// The decimal that a person would have written for a number: the shortest
@@ -19,6 +22,29 @@ pub fn decimal(value: f64) -> BigRational {
     let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
     let numerator = format!("{whole}{part}").parse::<BigInt>().unwrap_or_default();
     BigRational::new(numerator * sign, BigInt::from(10).pow(part.len() as u32))
+}
+
+impl Problem {
+    /// (material, exact neat ppt) of everything in the formula.
+    pub(crate) fn exact_neat(&self, formula: &Formula) -> Vec<(usize, BigRational)> {
+        let hundred = decimal(100.0);
+        let mut neat = Vec::new();
+        for &(material, ppt) in &formula.parts {
+            let poured = dose(ppt);
+            match (formula.basis, self.material(material).bottles.first()) {
+                (Basis::Bottle, Some(bottle)) => {
+                    let part = decimal(bottle.percent) / &hundred;
+                    let carrier = self.columns[material].neat.iter().find(|(brought, _)| *brought != material);
+                    if let Some(&(carrier, _)) = carrier {
+                        neat.push((carrier, &poured * (decimal(1.0) - &part)));
+                    }
+                    neat.push((material, poured * part));
+                }
+                _ => neat.push((material, poured)),
+            }
+        }
+        neat
+    }
 }
 
 /// A dose as an exact fraction of a ppt.

@@ -19,6 +19,8 @@ pub enum RuleId {
     Strength(Bound),
     /// `max_materials`.
     MaxMaterials,
+    /// `max_idle`.
+    MaxIdle,
     /// `max_unusual`.
     MaxUnusual,
     /// `near`: how much of a known formula may move.
@@ -165,9 +167,9 @@ impl RuleId {
         match self {
             Only | OwnOnly => true,
             Dose(_, key) | Proportion(_, key) => matches!(key, DoseKey::Must | DoseKey::Never),
-            Budget | PriceOfEffect | Strength(_) | MaxMaterials | MaxUnusual | Near | Group(..) | Ratio(..)
-            | Target(..) | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With | Free | Vessel
-            | InVessel(_) | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
+            Budget | PriceOfEffect | Strength(_) | MaxMaterials | MaxIdle | MaxUnusual | Near | Group(..)
+            | Ratio(..) | Target(..) | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With
+            | Free | Vessel | InVessel(_) | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
         }
     }
 }
@@ -179,6 +181,7 @@ impl fmt::Display for RuleId {
             RuleId::PriceOfEffect => f.write_str("price_of_effect"),
             RuleId::Strength(bound) => write!(f, "strength.{bound}"),
             RuleId::MaxMaterials => f.write_str("max_materials"),
+            RuleId::MaxIdle => f.write_str("max_idle"),
             RuleId::MaxUnusual => f.write_str("max_unusual"),
             RuleId::Near => f.write_str("near"),
             RuleId::Only => f.write_str("only"),
@@ -224,6 +227,7 @@ fn bare(text: &str) -> Option<RuleId> {
         "strength.min" => RuleId::Strength(Bound::Min),
         "strength.max" => RuleId::Strength(Bound::Max),
         "max_materials" => RuleId::MaxMaterials,
+        "max_idle" => RuleId::MaxIdle,
         "max_unusual" => RuleId::MaxUnusual,
         "near" => RuleId::Near,
         "only" => RuleId::Only,

@@ -5,6 +5,7 @@ pub mod check;
 mod domain;
 pub mod exact;
 pub mod id;
+pub mod idle;
 mod moved;
 pub mod near;
 pub mod resolve;
@@ -133,6 +134,7 @@ impl Problem {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::DoseMax(_)
             | RuleKind::NeatMax(_)
             | RuleKind::Must(_)

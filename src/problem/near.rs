@@ -60,6 +60,13 @@ impl Nearby {
         Some(Nearby { skeleton, file, title, source, unknown_percent, give: near.give.as_ref().map(|give| give.value) })
     }
 
+    /// A composition that no brief names; `None` as for [`Skeleton::new`].
+    pub fn of(palette: &Palette, composition: &Composition) -> Option<Nearby> {
+        let place = composition.parts.first()?.place.clone();
+        let (composition, by) = (composition.clone(), MovedBy::Odour);
+        Nearby::new(palette, &Near { place, composition, by, within: None, give: None })
+    }
+
     /// What it is called: its title, else its file.
     pub fn name(&self) -> &str {
         self.title.as_deref().unwrap_or(&self.file)

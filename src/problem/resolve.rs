@@ -4,8 +4,10 @@ use std::sync::Arc;
 
 use super::{Bound, Column, DoseKey, FinishedProduct, Nearby, Problem, Rule, RuleId, RuleKind, Target};
 use crate::brief::{Basis, Brief, Permission, TargetFrom};
+use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::limits::{Limits, Restriction, Scope};
+use crate::number::{plain, rounded_down};
 use crate::palette::Palette;
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
@@ -97,6 +99,9 @@ impl Problem {
         self.push_some(RuleId::Strength(Bound::Max), RuleKind::StrengthMax, &brief.strength_max);
         if let Some(most) = &brief.max_materials {
             self.push(RuleId::MaxMaterials, RuleKind::MaxMaterials, &most.place, most.value as f64);
+        }
+        if let Some(most) = &brief.max_idle {
+            self.push(RuleId::MaxIdle, RuleKind::MaxIdle, &most.place, most.value.as_f64());
         }
         if let Some(most) = &brief.max_unusual {
             let kind = RuleKind::MaxUnusual(self.usual_doses());
@@ -253,6 +258,18 @@ impl Problem {
                 "the budget can be met by dilution alone: {} has no max and [formula] strength no min",
                 names(&free)
             ));
+        }
+        if let (Some(near), Some(within)) = (&self.near, brief.near.as_ref().and_then(|near| near.within.as_ref())) {
+            let lacking = 100.0 * near.skeleton.lacking_share();
+            if lacking > within.value {
+                warnings.push(format!(
+                    "{}: `within` is {}, but the shelf lacks {} % of {}: no formula keeps it",
+                    within.place,
+                    plain(within.value),
+                    rounded_down(lacking, 2),
+                    escaped(near.name())
+                ));
+            }
         }
         if let Some(only) = &brief.only {
             let unnamed: Vec<usize> =

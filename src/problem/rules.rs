@@ -38,6 +38,8 @@ pub enum RuleKind {
     StrengthMin,
     /// Strength of the formula, at most.
     StrengthMax,
+    /// Idle weight of the formula in ppt, at most; see [`super::idle`].
+    MaxIdle,
     /// Number of materials, at most.
     MaxMaterials,
     /// Number of materials among these, at most.
@@ -255,7 +257,7 @@ impl RuleKind {
             MaxMaterials | MostOf(_) | Moves(_) | MaxUnusual(_) | Only(_) | OwnOnly => Subject::Selection,
             NeatMax(m) => Subject::Amount(m),
             GroupMin(_) | GroupMax(_) | RatioMin { .. } | RatioMax { .. } => Subject::Amounts,
-            Budget | PriceOfEffect | StrengthMin | StrengthMax | TargetMin(_) | TargetMax(_) | Near(_) => {
+            Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) | Near(_) => {
                 Subject::Blend
             }
             Concentrate { material, product } => Subject::InConcentrate { material, product },
@@ -275,6 +277,7 @@ impl RuleKind {
             | PriceOfEffect
             | StrengthMin
             | StrengthMax
+            | MaxIdle
             | MaxMaterials
             | MostOf(_)
             | Moves(_)
@@ -334,6 +337,7 @@ impl RuleKind {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
@@ -379,6 +383,7 @@ impl RuleKind {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
@@ -413,6 +418,7 @@ impl RuleKind {
             | RuleKind::PriceOfEffect
             | RuleKind::StrengthMin
             | RuleKind::StrengthMax
+            | RuleKind::MaxIdle
             | RuleKind::MaxMaterials
             | RuleKind::MostOf(_)
             | RuleKind::Moves(_)
@@ -448,6 +454,7 @@ impl RuleKind {
             Budget
             | PriceOfEffect
             | StrengthMax
+            | MaxIdle
             | MaxMaterials
             | MostOf(_)
             | Moves(_)

@@ -2,18 +2,24 @@
 
 use super::smelled::Smelled;
 use super::{Outcome, Resolved, compositions};
+use crate::analysis::basis::in_basis;
 use crate::analysis::check::{Check, Verdict};
 use crate::analysis::first::First;
 use crate::control::Control;
+use crate::formula::Formula;
 use crate::results::check::{CheckReport, SmellFirst};
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Asked {
+pub struct Asked<'a> {
     /// Whether to work out which numbers to smell first where all strengths are
     /// numbers too; where a material that may be used has one that is not, that is
     /// told in any case.
     pub first: bool,
+    /// Formulas of which it is said what is idle.
+    pub given: &'a [Formula],
+    /// Trials of the same palette, of which those of a natural are held against it.
+    pub naturals: Option<&'a Smelled>,
 }
 
 /// What a look at a brief came to.
@@ -36,17 +42,24 @@ impl Answer {
     }
 }
 
-/// Looks at a brief in what is left of the control's time; `naturals` are trials of
-/// the same palette, of which those of a natural are held against it.
-pub fn ask(of: &Resolved, asked: Asked, naturals: Option<&Smelled>, control: &Control) -> Answer {
+/// Looks at a brief, at what is idle of given formulas and at naturals that were
+/// smelled, in what is left of the control's time.
+pub fn ask(of: &Resolved, asked: Asked<'_>, control: &Control) -> Answer {
     let problem = &of.problem;
     let check = Check::of(problem, control);
     let domains = problem.domains();
     let is_loose = |at: usize| domains[at].is_ok() && problem.material(at).said.is_loose();
     let wanted = asked.first || (0..domains.len()).any(is_loose);
     let first = if wanted && check.verdict != Verdict::Contradictory { First::of(problem, control) } else { None };
-    let mut report = CheckReport::new(problem, &of.brief, &check, of.warnings.clone());
-    report.compositions = naturals.map(|read| compositions::beside(read, read.trials.matching)).unwrap_or_default();
+    let in_basis = |read: &Formula| {
+        let (file, title) = (read.file.clone(), read.title.clone());
+        Formula { file, title, ..in_basis(&problem.palette, &read.rescaled(), problem.basis) }
+    };
+    let given: Vec<Formula> = asked.given.iter().map(in_basis).collect();
+    let report = CheckReport::new(problem, &of.brief, &check, of.warnings.clone());
+    let mut report = report.with_given(problem, &given);
+    let naturals = asked.naturals.map(|read| compositions::beside(read, read.trials.matching));
+    report.compositions = naturals.unwrap_or_default();
     report.smell_first = first.map(|first| SmellFirst::new(problem, &first));
     Answer { report, verdict: check.verdict }
 }

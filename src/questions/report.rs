@@ -163,6 +163,9 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     let Some(formula) = given.or(proposed) else { return Ok(answer) };
     let Ok(judged) = evaluate(problem, &formula) else { return Ok(answer) };
     answer.subject = Some(subject(of, &formula, &judged, asked.formula));
+    if let Some(subject) = answer.subject.as_mut().filter(|subject| subject.is_proposal) {
+        subject.formula.near.clone_from(&answer.proposal.formula.near);
+    }
     answer.labels = labels(of, &judged);
     if !whole {
         return Ok(answer);

@@ -1,10 +1,16 @@
 //! Which formulas are nearly as near as the best and as different from each
 //! other as can be: points to start smelling from.
 
+use std::sync::Arc;
+
 use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
+use crate::analysis::from_known::from_known;
 use crate::analysis::starts;
 use crate::chance::Chance;
+use crate::composition::Composition;
 use crate::control::Control;
+use crate::escape::escaped;
+use crate::problem::{Nearby, Problem};
 use crate::results::starts::StartsReport;
 use crate::solve::{self, Method, Solution, Status};
 
@@ -24,6 +30,17 @@ pub struct Asked {
     pub seed: u64,
     /// Whether they have codes of three digits, to be smelled without knowing.
     pub blind: bool,
+    /// Which method answers.
+    pub method: Method,
+}
+
+/// What is asked for on the way from a known formula.
+#[derive(Clone, Copy, Debug)]
+pub struct From<'a> {
+    /// The known formula.
+    pub composition: &'a Composition,
+    /// How many formulas, the best among them.
+    pub count: usize,
     /// Which method answers.
     pub method: Method,
 }
@@ -72,6 +89,27 @@ impl Answer {
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
     let best = best(of, asked.method, &control.with_share(FOR_THE_BEST))?;
     around(of, asked, best, &control.untold())
+}
+
+/// Finds formulas on the way from a known one to the best.
+///
+/// # Errors
+/// As [`ask`]; and where nothing of the known formula that smells is on the shelf.
+pub fn from(of: &Resolved, asked: &From<'_>, control: &Control) -> Result<Answer, Refusal> {
+    let Some(near) = Nearby::of(&of.problem.palette, asked.composition) else {
+        return Err(Refusal::Wrong(format!("nothing of {} is on the shelf", escaped(&asked.composition.file))));
+    };
+    let skeleton = near.skeleton.clone();
+    let problem = Problem { near: Some(Arc::new(near)), ..of.problem.clone() };
+    let best = best(of, asked.method, &control.with_share(FOR_THE_BEST))?;
+    let control = control.untold();
+    let done = |done, of| control.count("formulas", done, of);
+    let wanted = starts::Asked { count: asked.count, margin: 0.0, seed: Asked::default().seed };
+    let found = from_known(&problem, &skeleton, wanted, best, &control, &done)?;
+    let status = found.best.status;
+    let reasons = reasons(&problem, status, &control);
+    let report = StartsReport::new(&problem, &of.brief, wanted, &found, &[], &reasons, of.warnings.clone());
+    Ok(Answer { report, chosen: found.chosen, codes: Vec::new(), status })
 }
 
 /// The same where the best formula is known.

@@ -5,10 +5,11 @@ use serde::Serialize;
 use super::compositions::CompositionLine;
 use super::doubt::{NumberLine, SpreadLine};
 use super::finding::{FindingLine, Severity};
-use super::{CoverageReport, Head, ReasonsReport};
+use super::{CoverageReport, Head, IdleReport, ReasonsReport};
 use crate::analysis::check::{Check, Verdict};
 use crate::analysis::first::{DRAWS, First};
 use crate::brief::Brief;
+use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::solve::reach::End;
 
@@ -31,6 +32,9 @@ pub struct CheckReport {
     /// What the limits files know of the materials that may be used; null
     /// where there are no limits to ask.
     pub coverage: Option<CoverageReport>,
+    /// What is idle of each formula that was given; left out where none was.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub given: Vec<GivenLine>,
     /// Which numbers to smell first; left out where that was not asked for and
     /// every strength is a number.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -42,6 +46,15 @@ pub struct CheckReport {
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
+}
+
+/// A formula that was given beside the brief.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GivenLine {
+    /// Its title, or its file.
+    pub name: String,
+    /// What of it is idle; null where it has no odour.
+    pub idle: Option<IdleReport>,
 }
 
 /// Which numbers to smell first.
@@ -99,11 +112,21 @@ impl CheckReport {
             scale: problem.palette.scale,
             reasons: ReasonsReport::new(problem, &check.reasons),
             coverage: CoverageReport::of(problem, |material| usable[material]),
+            given: Vec::new(),
             smell_first: None,
             compositions: Vec::new(),
             findings,
             warnings,
         }
+    }
+
+    /// The same with what is idle of some formulas of the problem's basis.
+    pub fn with_given(self, problem: &Problem, given: &[Formula]) -> CheckReport {
+        let line = |formula: &Formula| GivenLine {
+            name: formula.title.clone().or_else(|| formula.file.as_ref().map(ToString::to_string)).unwrap_or_default(),
+            idle: IdleReport::new(problem, formula),
+        };
+        CheckReport { given: given.iter().map(line).collect(), ..self }
     }
 }
 

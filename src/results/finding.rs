@@ -35,6 +35,8 @@ pub enum FindingKind {
     Uncarried,
     /// A descriptor that nobody scored.
     Unscored,
+    /// Materials that are idle beside the strength that is wanted, and no rule.
+    IdleWeight,
 }
 
 impl FindingKind {
@@ -53,6 +55,7 @@ impl FindingKind {
             FindingKind::NearTwins => "near twins",
             FindingKind::Uncarried => "uncarried",
             FindingKind::Unscored => "unscored",
+            FindingKind::IdleWeight => "idle weight",
         }
     }
 }
@@ -72,7 +75,7 @@ pub struct FindingLine {
     /// What it is, in a word that stays the same: `never usable`, `too
     /// coarse`, `one decade`, `misplaced strength`, `beyond level`, `rich
     /// natural`, `unknown natural`, `matched by name`, `may be`, `other number`,
-    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`.
+    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`, `idle weight`.
     pub kind: FindingKind,
     /// `warning` or `note`.
     pub severity: Severity,
@@ -119,6 +122,7 @@ impl FindingLine {
             }
             Finding::Twins(a, b) => (FindingKind::NearTwins, Severity::Note, described(*b), vec![*a, *b]),
             Finding::Uncarried { .. } => (FindingKind::Uncarried, Severity::Warning, None, Vec::new()),
+            Finding::IdleWeight { idle, .. } => (FindingKind::IdleWeight, Severity::Warning, None, idle.clone()),
             Finding::Unscored(_) => (FindingKind::Unscored, Severity::Note, None, Vec::new()),
         };
         let (message, remedy) = sentences::finding::finding(problem, finding);

@@ -4,12 +4,12 @@ use serde::Serialize;
 
 use super::limits::Limits;
 use super::near::NearReport;
-use super::{AdviceLine, JointLine, LimitLine, Ordered, RangeLine, UsualLine};
+use super::parts::{FormulaParts, falling};
+use super::{AdviceLine, IdleReport, JointLine, LimitLine, Ordered, RangeLine, UsualLine};
 use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
 use crate::analysis::pour::{Pour, pour};
-use crate::brief::Basis;
 use crate::evaluate::{Evaluation, SECOND_EXPONENT};
 use crate::formula::Formula;
 use crate::problem::Problem;
@@ -40,6 +40,8 @@ pub struct FormulaReport {
     pub loose_strengths: Vec<String>,
     /// Price per kg divided by the strength.
     pub price_of_effect: Option<f64>,
+    /// What of it is idle weight; null where it has no odour.
+    pub idle: Option<IdleReport>,
     /// The same formula when strong materials weigh less.
     pub second_opinion: Option<SecondOpinion>,
     /// Every descriptor that counts.
@@ -64,19 +66,6 @@ pub struct FormulaReport {
     /// out where it names none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub near: Option<NearReport>,
-}
-
-/// Basis and doses, the largest first.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct FormulaParts {
-    /// `neat` or `bottle`.
-    pub basis: Basis,
-    /// Dose in ppt of each material.
-    pub parts: Ordered<Ppt>,
-    /// In basis bottle: neat ppt of each palette material, carriers that
-    /// bottles bring included.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub neat: Option<Ordered<f64>>,
 }
 
 /// The formula judged with another exponent.
@@ -155,19 +144,6 @@ pub struct Poured {
     pub carriers: Ordered<f64>,
 }
 
-impl FormulaParts {
-    /// The doses of a formula in its own basis.
-    pub fn new(problem: &Problem, formula: &Formula) -> FormulaParts {
-        let named = |index: usize| problem.material(index).name.clone();
-        let parts = falling(formula).into_iter().map(|at| formula.parts[at]);
-        FormulaParts {
-            basis: formula.basis,
-            parts: parts.map(|(material, dose)| (named(material), dose)).collect(),
-            neat: (formula.basis == Basis::Bottle).then(|| neat(problem, &problem.neat_ppt(formula))),
-        }
-    }
-}
-
 impl FormulaReport {
     /// A formula of the problem's basis and its evaluation; without one the
     /// formula has no odour, and its numbers stay null.
@@ -181,6 +157,7 @@ impl FormulaReport {
         let mut report = FormulaReport {
             loose_strengths: loose.map(|material| material.name.clone()).collect(),
             formula: Some(FormulaParts::new(problem, formula)),
+            idle: IdleReport::new(problem, formula),
             materials,
             unusual: problem.knows_usual_doses().then(|| problem.unusual(formula).len()),
             poured: Some(Poured {
@@ -256,20 +233,6 @@ impl PartLine {
     pub fn unusual_mark(&self) -> Option<String> {
         self.usual.as_ref()?.mark()
     }
-}
-
-/// Positions of the parts by falling dose; equals in the order of the palette.
-fn falling(formula: &Formula) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..formula.parts.len()).collect();
-    order.sort_by_key(|&at| (std::cmp::Reverse(formula.parts[at].1), formula.parts[at].0));
-    order
-}
-
-fn neat(problem: &Problem, neat_ppt: &[f64]) -> Ordered<f64> {
-    let mut amounts: Vec<(usize, f64)> = neat_ppt.iter().copied().enumerate().filter(|(_, ppt)| *ppt > 0.0).collect();
-    amounts.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    let named = |(index, ppt): (usize, f64)| (problem.material(index).name.clone(), crate::number::tidy(ppt));
-    amounts.into_iter().map(named).collect()
 }
 
 fn part_lines(

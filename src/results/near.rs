@@ -7,6 +7,7 @@ use crate::brief::MovedBy;
 use crate::formula::Formula;
 use crate::problem::{Problem, RuleKind};
 use crate::solve::nearer::Nearer;
+use crate::solve::{Solution, Status};
 use crate::tolerance::doses::SHARE_MOVED;
 
 /// A formula beside a known one.
@@ -40,6 +41,9 @@ pub struct NearReport {
     pub nearest_bound: Option<f64>,
     /// Fidelity in percent of the formula that gives nothing away; likewise.
     pub best_fidelity: Option<f64>,
+    /// Whether it is proven that no formula inside the rules matches better than
+    /// that; likewise.
+    pub best_proven: Option<bool>,
     /// Percent that the formula moves that gives nothing away; likewise.
     pub best_moved: Option<f64>,
     /// What the formula has less of than the known one, in percent of `by`.
@@ -106,6 +110,7 @@ impl NearReport {
             nearest_proven: None,
             nearest_bound: None,
             best_fidelity: None,
+            best_proven: None,
             best_moved: None,
             less: less.into_iter().map(|(material, more)| (name(material), -more)).collect(),
             more: more.into_iter().map(|(material, more)| (name(material), more)).collect(),
@@ -115,13 +120,15 @@ impl NearReport {
 
     /// The same with how sure it is that no formula is nearer, beside the best
     /// one, which gives nothing away.
-    pub fn with_nearest(self, problem: &Problem, found: &Nearer, best: &crate::solve::Answer) -> NearReport {
+    pub fn with_nearest(self, problem: &Problem, found: &Nearer, best: &Solution) -> NearReport {
+        let Some(answer) = &best.answer else { return self };
         let skeleton = problem.near.as_ref().map(|near| &near.skeleton);
         NearReport {
             nearest_proven: Some(found.is_proven()),
             nearest_bound: Some(found.bound_percent),
-            best_fidelity: Some(best.evaluation.fidelity_percent),
-            best_moved: skeleton.and_then(|skeleton| skeleton.moved_percent(problem, &best.formula)),
+            best_fidelity: Some(answer.evaluation.fidelity_percent),
+            best_proven: Some(best.status == Status::Optimal),
+            best_moved: skeleton.and_then(|skeleton| skeleton.moved_percent(problem, &answer.formula)),
             ..self
         }
     }

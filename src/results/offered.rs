@@ -32,6 +32,7 @@ impl Serialize for Offered {
             strength,
             loose_strengths,
             price_of_effect,
+            idle,
             second_opinion,
             profile,
             shares,
@@ -45,7 +46,7 @@ impl Serialize for Offered {
         } = &self.0;
         let more = [range.is_some(), !loose_strengths.is_empty(), unusual.is_some(), near.is_some()];
         let more = more.into_iter().filter(|is_there| *is_there).count();
-        let mut fields = serializer.serialize_struct("Offered", 15 + more)?;
+        let mut fields = serializer.serialize_struct("Offered", 16 + more)?;
         fields.serialize_field("formula", formula)?;
         fields.serialize_field("fidelity", fidelity)?;
         if let Some(range) = range {
@@ -59,6 +60,7 @@ impl Serialize for Offered {
             fields.serialize_field("loose_strengths", loose_strengths)?;
         }
         fields.serialize_field("price_of_effect", price_of_effect)?;
+        fields.serialize_field("idle", idle)?;
         fields.serialize_field("second_opinion", second_opinion)?;
         fields.serialize_field("profile", profile)?;
         fields.serialize_field("shares", shares)?;

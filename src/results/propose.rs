@@ -10,6 +10,7 @@ use crate::analysis::single::best_single;
 use crate::brief::Brief;
 use crate::problem::Problem;
 use crate::solve::{Solution, Status};
+use crate::tolerance::doses::SHARE_MOVED;
 
 /// The best formula that was found, how sure it is, and what it brings.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -89,11 +90,15 @@ impl ProposeReport {
             FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation))
         });
         if let Some(given) = &solution.given {
-            formula.near = formula.near.map(|near| near.with_nearest(problem, &given.nearer, &given.best));
+            let best = solution.on_match_alone();
+            formula.near = formula.near.map(|near| near.with_nearest(problem, &given.nearer, &best));
         }
         let name = |index: usize| problem.material(index).name.clone();
         let around = answer.map_or_else(Around::default, |answer| Around::new(problem, answer, explanation));
         formula.profile_ranges(&around.profile);
+        if let Some(idle) = formula.idle.as_mut().filter(|_| !around.ways_out.is_empty()) {
+            idle.ways_out = Some(around.ways_out.clone());
+        }
         let replaced = answer.and_then(|answer| replacement(problem, &answer.evaluation));
         ProposeReport {
             head: Head::new("propose", problem, brief),
@@ -125,6 +130,15 @@ impl ProposeReport {
     /// The same with what a search for steadiness found.
     pub fn with_steady(self, steady: Option<SteadyReport>) -> ProposeReport {
         ProposeReport { steady, ..self }
+    }
+
+    /// Fidelity in percent of the best formula, where this is not it but one that is
+    /// nearer to a known formula.
+    pub fn gives_from(&self) -> Option<f64> {
+        let near = self.formula.near.as_ref()?;
+        let differs =
+            near.best_moved? - near.moved? > SHARE_MOVED || near.best_fidelity? - self.formula.fidelity? > SHARE_MOVED;
+        near.best_fidelity.filter(|_| differs)
     }
 
     /// Whether the formula is proven best.

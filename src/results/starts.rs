@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::most::most_neat;
-use super::{Care, FormulaReport, Head, ReasonsReport};
+use super::{Care, FormulaReport, Head, NearReport, ReasonsReport};
 use crate::analysis::apart::apart;
 use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::doubt::told::nearer_percent;
@@ -23,7 +23,12 @@ pub struct StartsReport {
     pub head: Head,
     /// Of the best formula: `optimal`, `feasible`, `infeasible` or `unknown`.
     pub status: Status,
-    /// Points of fidelity that each may lie below the best.
+    /// The known formula that they come from; left out where they come from
+    /// random directions.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
+    /// Points of fidelity that each may lie below the best; on the way from a
+    /// known formula, that the one nearest to it does.
     pub margin: f64,
     /// Seed of the random directions.
     pub seed: u64,
@@ -97,6 +102,18 @@ impl StartsReport {
             formula: FormulaReport::new(problem, &answer.formula, Some(&answer.evaluation)),
         };
         let mut formulas: Vec<StartLine> = starts.chosen.iter().enumerate().map(line).collect();
+        for (line, nearest) in formulas.iter_mut().zip(&starts.nearest) {
+            let near = line.formula.near.take();
+            line.formula.near = match (near, nearest) {
+                (Some(near), Some((give, found))) => {
+                    Some(NearReport { give: Some(*give), ..near }.with_nearest(problem, found, &starts.best))
+                }
+                (near, ..) => near,
+            };
+        }
+        let is_from = !starts.nearest.is_empty();
+        let down =
+            |best: &crate::solve::Answer| best.evaluation.fidelity_percent - problem.fidelity_percent(starts.ceiling);
         if let (Some(first), Some(bound)) = (formulas.first_mut(), starts.best.bound) {
             first.formula.bound = Some(bound);
         }
@@ -104,7 +121,8 @@ impl StartsReport {
         StartsReport {
             head: Head::new("starts", problem, brief),
             status: starts.best.status,
-            margin: asked.margin,
+            from: problem.near.as_ref().filter(|_| is_from).map(|near| near.name().to_owned()),
+            margin: if is_from { best.map_or(0.0, down) } else { asked.margin },
             seed: asked.seed,
             asked: asked.count,
             least_fidelity: best.map(|_| problem.fidelity_percent(starts.ceiling)),

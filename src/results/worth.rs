@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::RangeLine;
 use super::states::Removal;
+use super::{RangeLine, WayOutLine};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::{Pair, told};
 use crate::analysis::explain::Explanation;
@@ -29,6 +29,9 @@ pub struct Around {
     /// How the blend's score in each target spreads over the draws; likewise.
     #[serde(skip)]
     pub profile: Vec<Spread>,
+    /// What would make more of the formula heard; reported with its idle weight.
+    #[serde(skip)]
+    pub ways_out: Vec<WayOutLine>,
     /// Rules whose loosening brings something, the one that brings most first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub binding: Option<Vec<BindingLine>>,
@@ -161,6 +164,7 @@ impl Around {
             give_or_take: own.map(|own| own.fidelity.sd),
             range: own.map(RangeLine::from),
             profile: own.map(|own| own.profile.clone()).unwrap_or_default(),
+            ways_out: explanation.ways_out.iter().map(|way| WayOutLine::new(problem, way)).collect(),
             binding: worths.map(binding),
             binding_not_computed: worths.map(|worths| worths.not_computed.iter().map(|it| it.id.clone()).collect()),
             orders_not_computed: worths

@@ -96,6 +96,11 @@ pub fn finding(problem: &Problem, finding: &Finding) -> (String, Option<String>)
                 format!("the target asks for {} {word}, and nothing that may be used has any", plain(*wanted));
             (message, None)
         }
+        Finding::IdleWeight { idle, of, strength, material } => {
+            let whose = material.map_or("the strength that is asked for".to_owned(), name);
+            let (message, remedy) = super::idle::on_the_shelf(idle.len(), *of, *strength, &whose);
+            (message, Some(remedy))
+        }
         Finding::Unscored(descriptor) => {
             let word = &problem.palette.descriptors[*descriptor].name;
             (format!("no material has a score for {word}"), None)

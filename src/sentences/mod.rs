@@ -8,6 +8,7 @@ pub mod care;
 pub mod compositions;
 pub mod finding;
 pub mod identity;
+pub mod idle;
 pub mod left_out;
 pub mod notes;
 pub mod order;

@@ -7,7 +7,7 @@ use super::backend::{self, Backend, SolveError};
 use super::ratio::{self, Ratio, RatioError};
 use super::search;
 use super::verify::Verifier;
-use super::{Answer, Failure, Solution};
+use super::{Answer, Failure, Solution, Status};
 use crate::control::Control;
 use crate::model::programme::Relation;
 use crate::model::{Blend, DoseProgramme};
@@ -19,6 +19,37 @@ use crate::units::Ppt;
 /// the cheapest among those that tie with it. `Ok(None)` where the solver
 /// failed.
 pub fn continuous(
+    blend: &Blend,
+    backend: Backend,
+    verifier: &Verifier,
+    control: &Control,
+) -> Result<Option<Solution>, Failure> {
+    by_rungs(blend, control, &|part| continuous_rows(part, backend, verifier, control))
+}
+
+/// What a solver of linear rows comes to where there may be a ladder: the best of
+/// its rungs. `Ok(None)` where it failed on one.
+fn by_rungs(
+    blend: &Blend,
+    control: &Control,
+    solve: &dyn Fn(&Blend) -> Result<Option<Solution>, Failure>,
+) -> Result<Option<Solution>, Failure> {
+    let Some(ladder) = &blend.ladder else { return solve(blend) };
+    let mut leaf = |rung: search::Rung<'_>| {
+        let solution = solve(rung.blend).map_err(Some)?.ok_or(None)?;
+        let found = solution.answer.map(|answer| (answer.evaluation.loss, answer));
+        let bound =
+            if solution.status == Status::Infeasible { f64::INFINITY } else { solution.bound.unwrap_or(rung.bound) };
+        Ok::<_, Option<Failure>>(search::Leaf { bound, found, nodes: 0, iterations: 0 })
+    };
+    match search::over_rungs(blend, ladder, None, false, control, &mut leaf) {
+        Ok(union) => Ok(Some(Solution::from_parts(union.found.map(|(_, answer)| answer), union.bound))),
+        Err(Some(failure)) => Err(failure),
+        Err(None) => Ok(None),
+    }
+}
+
+fn continuous_rows(
     blend: &Blend,
     backend: Backend,
     verifier: &Verifier,
@@ -79,6 +110,11 @@ pub fn whole(blend: &Blend, backend: Backend, verifier: &Verifier, control: &Con
             backend.name()
         )));
     }
+    let solution = by_rungs(blend, control, &|part| whole_rows(part, backend, verifier, control).map(Some))?;
+    Ok(solution.unwrap_or_else(Solution::unknown))
+}
+
+fn whole_rows(blend: &Blend, backend: Backend, verifier: &Verifier, control: &Control) -> Result<Solution, Failure> {
     let root = search::root_bound(&blend.relaxed(), control);
     if root.bound.is_infinite() {
         return Ok(Solution::infeasible());

@@ -3,7 +3,7 @@
 //! choice of the cheapest among equals. For curves of a hundred points.
 
 use super::borrowed::to_grid;
-use super::search::{ContinuousOptimum, ParametricModel, Started};
+use super::search::{ContinuousOptimum, Leaf, ParametricModel, Rung, Started};
 use super::verify::Verifier;
 use super::{Failure, Method, Solution, Status, propose, quiet, search};
 use crate::control::Control;
@@ -17,19 +17,32 @@ use crate::problem::{Problem, RuleKind};
 /// # Errors
 /// As [`propose`].
 pub fn best(relaxed: &Problem, control: &Control) -> Result<Solution, Failure> {
-    match quick(relaxed) {
+    match quick(relaxed, control) {
         Some(solution) => Ok(solution),
         None => propose(relaxed, Method::Auto, control),
     }
 }
 
-fn quick(relaxed: &Problem) -> Option<Solution> {
+fn quick(relaxed: &Problem, control: &Control) -> Option<Solution> {
     let blend = Blend::new(relaxed);
     if !blend.is_continuous() || blend.contradiction.is_some() {
         return None;
     }
-    let optimum = quiet::catch(|| search::continuous_optimum(&blend, relaxed.worst_loss())).ok()??;
-    verified(relaxed, &blend, &optimum)
+    let Some(ladder) = &blend.ladder else {
+        let optimum = quiet::catch(|| search::continuous_optimum(&blend, relaxed.worst_loss())).ok()??;
+        return verified(relaxed, &blend, &optimum);
+    };
+    // The best rung.
+    let mut leaf = |Rung { blend: part, .. }: Rung<'_>| {
+        let optimum =
+            quiet::catch(|| search::continuous_optimum(part, relaxed.worst_loss())).ok().flatten().ok_or(())?;
+        let solution = verified(relaxed, part, &optimum).ok_or(())?;
+        let found = solution.answer.map(|answer| (answer.evaluation.loss, answer));
+        Ok::<_, ()>(Leaf { bound: optimum.bound, found, nodes: 0, iterations: 0 })
+    };
+    let union = search::over_rungs(&blend, ladder, None, false, control, &mut leaf).ok()?;
+    let solution = Solution::from_parts(union.found.map(|(_, answer)| answer), union.bound);
+    matches!(solution.status, Status::Optimal | Status::Infeasible).then_some(solution)
 }
 
 fn verified(relaxed: &Problem, blend: &Blend, optimum: &ContinuousOptimum) -> Option<Solution> {
@@ -62,7 +75,8 @@ impl Family {
             return None;
         }
         let blend = Blend::new(loosest);
-        if !blend.is_continuous() || blend.contradiction.is_some() {
+        // Of idle weight one rung or another may be the best.
+        if !blend.is_continuous() || blend.contradiction.is_some() || blend.ladder.is_some() {
             return None;
         }
         let mut rows = blend.rows.iter().enumerate().filter(|(_, row)| loosest.rules[row.rule].kind == *kind);
@@ -89,7 +103,7 @@ impl Family {
 
     fn quick(&mut self, member: &Problem) -> Option<Solution> {
         let blend = Blend::new(member);
-        let is_of_it = blend.columns.len() == self.columns && blend.rows.len() == self.rows;
+        let is_of_it = blend.ladder.is_none() && blend.columns.len() == self.columns && blend.rows.len() == self.rows;
         if !is_of_it || !blend.is_continuous() || blend.contradiction.is_some() {
             return None;
         }

@@ -15,7 +15,9 @@ use crate::tolerance::loss::WITHIN_CEILING;
 pub struct Extent<'a> {
     problem: &'a Problem,
     blend: Blend,
-    within: search::Extent,
+    /// One programme; of a rule on idle weight one for each rung that has blends
+    /// within the ceiling.
+    within: Vec<search::Extent>,
     ceiling: f64,
 }
 
@@ -38,7 +40,12 @@ impl<'a> Extent<'a> {
         if !blend.is_continuous() || blend.contradiction.is_some() {
             return None;
         }
-        let within = quiet::catch(|| search::Extent::new(&blend, ceiling * (1.0 - BELOW_CEILING))).ok()??;
+        let mut within = Vec::new();
+        let rungs = blend.ladder.as_ref().map_or((0, 0), |ladder| (0, ladder.top()));
+        add_rungs(&blend, rungs, ceiling * (1.0 - BELOW_CEILING), &mut within)?;
+        if within.is_empty() {
+            return None;
+        }
         Some(Extent { problem: relaxed, blend, within, ceiling })
     }
 
@@ -46,7 +53,16 @@ impl<'a> Extent<'a> {
     /// of the basis; `None` where the numbers did not hold.
     pub fn least(&self, cost: &[f64]) -> Option<End> {
         let of_columns: Vec<f64> = self.blend.columns.iter().map(|column| cost[column.material]).collect();
-        let reached = quiet::catch(|| self.within.least(&of_columns)).ok()??;
+        let mut reached: Option<search::Reached> = None;
+        let mut bound = f64::INFINITY;
+        for within in &self.within {
+            let own = quiet::catch(|| within.least(&of_columns)).ok()??;
+            bound = bound.min(own.bound);
+            if reached.as_ref().is_none_or(|best| own.value(&of_columns) < best.value(&of_columns)) {
+                reached = Some(own);
+            }
+        }
+        let reached = reached?;
         let doses = to_grid(&self.blend, &reached.ppt)?;
         let answer = Verifier::new(self.problem, &self.blend).answer(&doses).ok()?;
         let beyond = WITHIN_CEILING * self.ceiling.max(1.0);
@@ -55,11 +71,27 @@ impl<'a> Extent<'a> {
         }
         let value: f64 = of_columns.iter().zip(&doses).map(|(cost, dose)| cost * dose.as_f64()).sum();
         let most = of_columns.iter().fold(0.0, |most: f64, cost| most.max(cost.abs()));
-        Some(End { answer, proven: value - reached.bound <= END_PROVEN * 1000.0 * most })
+        Some(End { answer, proven: value - bound <= END_PROVEN * 1000.0 * most })
     }
 
     /// Whether a material may be used, however little of it the rules leave.
     pub fn has(&self, material: usize) -> bool {
         self.blend.columns.iter().any(|column| column.material == material)
     }
+}
+
+/// Adds the programmes of some rungs of a blend, those that have no blend within
+/// the ceiling left out. `None` where the numbers did not hold.
+fn add_rungs(blend: &Blend, (lo, hi): (usize, usize), ceiling: f64, within: &mut Vec<search::Extent>) -> Option<()> {
+    let extent = quiet::catch(|| search::Extent::new(&blend.on_rungs((lo, hi)), ceiling)).ok()?;
+    match extent {
+        Some(_) if lo < hi => {
+            let middle = lo.midpoint(hi);
+            add_rungs(blend, (lo, middle), ceiling, within)?;
+            add_rungs(blend, (middle + 1, hi), ceiling, within)?;
+        }
+        Some(extent) => within.push(extent),
+        None => {}
+    }
+    Some(())
 }

@@ -4,7 +4,7 @@
 use super::backend::Backend;
 use super::borrowed::{self, to_grid};
 use super::ratio::charnes_cooper;
-use super::search;
+use super::search::{self, Leaf, Rung};
 use super::verify::Verifier;
 use crate::control::Control;
 use crate::formula::Formula;
@@ -43,20 +43,38 @@ pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<En
     // What misses the least imaginable value least, and the greatest likewise.
     [0.0, greatest].map(|score| {
         blend.targets = vec![Target { score, weight: 1.0, excess: 1.0, ..relaxed.targets[counted] }];
-        end(relaxed, &blend, counted, score, control)
+        let proven =
+            |points: f64, bound: f64| (points - score).abs() - bound <= END_PROVEN * score.max(points).max(1.0);
+        let Some(ladder) = &blend.ladder else {
+            let (points, formula, bound) = end(relaxed, &blend, counted, control)??;
+            return Some(End { points, formula, proven: proven(points, bound) });
+        };
+        // The furthest of all rungs.
+        let mut leaf = |Rung { blend: part, .. }: Rung<'_>| {
+            let reached = end(relaxed, part, counted, control).ok_or(())?;
+            let bound = reached.as_ref().map_or(f64::INFINITY, |(_, _, bound)| *bound);
+            let found = reached.map(|(points, formula, _)| ((points - score).abs(), (points, formula)));
+            Ok::<_, ()>(Leaf { bound, found, nodes: 0, iterations: 0 })
+        };
+        let union = search::over_rungs(&blend, ladder, None, false, control, &mut leaf).ok()?;
+        let (_, (points, formula)) = union.found?;
+        Some(End { points, formula, proven: proven(points, union.bound) })
     })
 }
 
-fn end(relaxed: &Problem, blend: &Blend, counted: usize, score: f64, control: &Control) -> Option<End> {
+/// The points of a blend at the end of its rows, that blend, and what no other has
+/// less of the loss than; `Some(None)` where there is none, `None` where that was
+/// not found out.
+#[expect(clippy::option_option, reason = "nothing there and nothing known are two things")]
+fn end(relaxed: &Problem, blend: &Blend, counted: usize, control: &Control) -> Option<Option<(f64, Formula, f64)>> {
     let root = search::root_bound(blend, control);
     if root.bound.is_infinite() {
-        return None;
+        return Some(None);
     }
     let model = DoseProgramme::new(blend, root.d_ref);
     let best = charnes_cooper(Backend::Microlp, &model.programme, &borrowed::ratio(&model), control).ok()?;
     let doses = to_grid(blend, &model.ppt(&best.x))?;
     let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
     let points = answer.evaluation.profile[counted];
-    let proven = (points - score).abs() - root.bound <= END_PROVEN * score.max(points).max(1.0);
-    Some(End { points, formula: answer.formula, proven })
+    Some(Some((points, answer.formula, root.bound)))
 }

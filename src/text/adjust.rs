@@ -1,6 +1,6 @@
 //! A formula moved in a wanted direction, on the page.
 
-use super::formula::{dose, money};
+use super::formula::{dose, idle_weight, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
 use super::{care, reasons, replace};
@@ -27,6 +27,7 @@ pub fn adjust(report: &AdjustReport, page: &Page) -> String {
     match &report.after {
         Some(after) => {
             headline(report, after, page, &mut out);
+            idle_weight(&after.formula, None, page, &mut out);
             if let Some(add) = &report.add {
                 grams(add, page, &mut out);
             }

@@ -26,6 +26,7 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
         }
     };
     page.paragraph(&mut out, "  ", 2, verdict, ink);
+    given(report, page, &mut out);
     if report.status == Verdict::Contradictory {
         reasons::reasons(&report.reasons, page, &mut out);
     }
@@ -58,6 +59,20 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
         );
     }
     out
+}
+
+/// What is idle of the formulas that were given.
+fn given(report: &CheckReport, page: &Page, out: &mut String) {
+    for line in &report.given {
+        let (words, ink) = match &line.idle {
+            None => ("has no odour".to_owned(), Ink::Alert),
+            Some(idle) => match &idle.sentence {
+                Some(sentence) => (sentence.clone(), Ink::Alert),
+                None => (format!("{} of 1000 parts are idle weight", rounded(idle.parts, 0)), Ink::Plain),
+            },
+        };
+        page.paragraph(out, "  ", 2, &format!("{}: {}.", escaped(&line.name), escaped(&words)), ink);
+    }
 }
 
 /// Which numbers to smell first.

@@ -183,6 +183,14 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
     if page.full {
         row("Materials".into(), &|it| Some(it.formula.materials.len().to_string()));
     }
+    let idle = |at: &usize| report.formulas[*at].formula.idle.as_ref().is_some_and(|idle| idle.sentence.is_some());
+    if page.full || block.iter().any(idle) {
+        row("Idle weight, \u{2030}".into(), &|it| it.formula.idle.as_ref().map(|idle| rounded(idle.parts, 0)));
+    }
+    if block.iter().any(|&at| report.formulas[at].formula.near.is_some()) {
+        let moved = |it: &Compared| it.formula.near.as_ref()?.moved.map(|moved| rounded_up(moved, 2));
+        row("Elsewhere than known, %".into(), &moved);
+    }
     let broken = |at: usize| report.formulas[at].broken.as_ref().map_or(0, Vec::len);
     let count = |&at: &usize| if broken(at) == 0 { "none".to_owned() } else { broken(at).to_string() };
     let ink = if block.iter().any(|&at| broken(at) > 0) { Ink::Alert } else { Ink::Plain };

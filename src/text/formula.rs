@@ -110,6 +110,14 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     }
 }
 
+/// What of a formula is idle weight, where that is much; `called` names it where
+/// there are several.
+pub fn idle_weight(report: &FormulaReport, called: Option<&str>, page: &Page, out: &mut String) {
+    let Some(sentence) = report.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) else { return };
+    let of = called.map_or(String::new(), |name| format!(" of {name}"));
+    page.paragraph(out, "  ", 2, &format!("Idle weight{of}: {}.", escaped(sentence)), Ink::Alert);
+}
+
 /// A sum under a column of aligned numbers.
 pub fn with_blanks(sum: &str, column: &[String]) -> String {
     let point = |text: &str| text.find('.').map(|at| text.len() - at);

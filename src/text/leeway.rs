@@ -1,6 +1,6 @@
 //! How far each dose may go, on the page.
 
-use super::formula::dose;
+use super::formula::{dose, idle_weight};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, compare, in_short, limits, reasons};
@@ -27,6 +27,9 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
         return out;
     };
     headline(report, page, &mut out);
+    if let Some(proposal) = &report.proposal {
+        idle_weight(proposal, None, page, &mut out);
+    }
     if report.materials.is_empty() {
         out.push('\n');
         let text = "No formula inside the rules comes as near as that, so there is no leeway to tell.";

@@ -14,6 +14,7 @@ mod journal;
 mod learn;
 mod leeway;
 mod limits;
+mod near;
 mod next;
 mod overshoot;
 mod page;

@@ -3,12 +3,12 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, reasons, steady, worth};
+use super::{care, formula, near, reasons, steady, worth};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
-use crate::results::RangeLine;
 use crate::results::propose::ProposeReport;
+use crate::results::{Around, RangeLine};
 use crate::solve::Status;
 
 /// The whole answer.
@@ -34,6 +34,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
     } else {
         verdict(report, fidelity, page, &mut out);
     }
+    formula::idle_weight(&report.formula, None, page, &mut out);
     if let Some(found) = &report.steady {
         steady::steady(found, page, &mut out);
     }
@@ -46,6 +47,12 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
         out.push('\n');
         formula::misses(&report.formula, &on_scale, page, &mut out);
         cost(report, page, &mut out);
+    }
+    if let Some(found) = &report.formula.near {
+        if page.full {
+            out.push('\n');
+        }
+        near::near(found, report.formula.fidelity, page, &mut out);
     }
     care::of_one(care, &report.formula, page, &mut out);
     out
@@ -61,6 +68,7 @@ pub fn propose_reasons(report: &ProposeReport, page: &Page) -> String {
         }
         return out;
     };
+    ways_out(&report.around, page, &mut out);
     worth::binding(&report.around, page, &mut out);
     worth::without(&report.around, page, &mut out);
     care::caution(care, page, &mut out);
@@ -76,11 +84,28 @@ fn verdict(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String)
     page.paragraph(out, "  ", 2, &text, ink);
 }
 
+/// What would make more of it heard, solved.
+fn ways_out(around: &Around, page: &Page, out: &mut String) {
+    if around.ways_out.is_empty() {
+        return;
+    }
+    page.head(out, "More that is heard");
+    for way in &around.ways_out {
+        page.paragraph(out, "  - ", 4, &format!("{}.", escaped(&way.sentence)), Ink::Plain);
+    }
+}
+
 /// How sure it is that no other formula is nearer.
 fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
     if let Some(steady) = report.steady.as_ref().filter(|steady| steady.buys) {
         let best = rounded(steady.best_on_paper.on_paper, 2);
         return (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain);
+    }
+    if let Some(best) = report.gives_from() {
+        let found =
+            if report.formula.near.as_ref().is_some_and(|near| near.best_proven == Some(true)) { "" } else { " found" };
+        let text = format!("nearer to a known formula than the best match{found}, {} %", rounded(best, 2));
+        return (text, Ink::Plain);
     }
     if report.is_proven() {
         return ("the best these numbers allow (proven)".to_owned(), Ink::Good);

@@ -1,6 +1,6 @@
 //! A formula with something replaced, on the page.
 
-use super::formula::{MET, dose, money, with_blanks};
+use super::formula::{MET, dose, idle_weight, money, with_blanks};
 use super::page::{Ink, Page, width};
 use super::table::{Side as At, Table, aligned};
 use super::{care, compare, in_short, limits, reasons};
@@ -36,6 +36,7 @@ pub fn replace(report: &ReplaceReport, page: &Page) -> String {
                 out.push('\n');
             }
             headline(report, after, page, &mut out);
+            idle_weight(&after.formula, None, page, &mut out);
             doses(&report.before.formula, &after.formula, page, &mut out);
             if report.asks_for_something() && page.full {
                 profile(&report.before.formula, &after.formula, page, &mut out);

@@ -1,12 +1,12 @@
 //! Formulas to smell side by side, on the page.
 
-use super::formula::{dose, money};
+use super::formula::{dose, idle_weight, money};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, in_short, limits, reasons};
 use crate::brief::Basis;
 use crate::escape::escaped;
-use crate::number::{plain, rounded, rounded_down};
+use crate::number::{plain, rounded, rounded_down, rounded_up};
 use crate::results::LimitLine;
 use crate::results::starts::{StartLine, StartsReport};
 use crate::solve::Status;
@@ -27,6 +27,9 @@ pub fn starts(report: &StartsReport, page: &Page) -> String {
     };
     let is_blind = report.formulas.iter().any(|line| line.code.is_some());
     headline(report, is_blind, page, &mut out);
+    for line in &report.formulas {
+        idle_weight(&line.formula, Some(&format!("formula {}", label(line))), page, &mut out);
+    }
     for block in report.formulas.chunks(COLUMNS) {
         doses(report, block, page, &mut out);
     }
@@ -85,7 +88,10 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
         line("Best", percent(best), sure, ink);
     }
     let points = if report.margin == 1.0 { "% point" } else { "% points" };
-    let margin = format!("each within {} {points} of the best", plain(report.margin));
+    let margin = format!(
+        "each within {} {points} of the best",
+        if report.from.is_some() { rounded_up(report.margin, 2) } else { plain(report.margin) }
+    );
     if page.full || is_blind {
         line("None below", percent(report.least_fidelity), &margin, Ink::Plain);
     }
@@ -93,12 +99,23 @@ fn headline(report: &StartsReport, is_blind: bool, page: &Page, out: &mut String
         let words = "of the odour or more is different between any two";
         line("Apart by", format!("{} %", rounded_down(least, 2)), words, Ink::Plain);
     }
+    if let Some(from) = &report.from {
+        let proven = report.formulas.iter().filter_map(|line| line.formula.near.as_ref()?.nearest_proven);
+        let sure = if proven.clone().all(|proven| proven) { " (proven)" } else { ", as far as was found" };
+        let text = format!(
+            "From {}: the last is the nearest to it inside the rules, the first the best match; each between them is the \
+             nearest of those that lose no more match{sure}.",
+            escaped(from)
+        );
+        page.paragraph(out, "  ", 2, &text, Ink::Plain);
+    }
     let found = report.formulas.len();
     if found < report.asked {
-        let text = format!("Only {found} of {}: no more were found within the rules and the margin.", report.asked);
+        let within = if report.from.is_some() { "on the way" } else { "within the rules and the margin" };
+        let text = format!("Only {found} of {}: no more were found {within}.", report.asked);
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
-    if !report.complete {
+    if !report.complete && report.from.is_none() {
         let text = "There was no time for every direction: with a longer --time-limit they may lie further apart.";
         page.paragraph(out, "  ", 2, text, Ink::Alert);
     }
@@ -166,6 +183,10 @@ fn doses(report: &StartsReport, block: &[StartLine], page: &Page, out: &mut Stri
             table.row(Ink::Strong, std::iter::once(name).chain(cells).collect());
         };
         below("match, %".to_owned(), &|line| line.formula.fidelity.map(|value| rounded(value, 2)));
+        if block.iter().any(|line| line.formula.near.is_some()) {
+            let moved = |line: &StartLine| line.formula.near.as_ref()?.moved.map(|moved| rounded_up(moved, 2));
+            below("elsewhere, %".to_owned(), &moved);
+        }
         below("nearer in".to_owned(), &|line| line.nearer_in_percent.map(|count| rounded(count, 0)));
         let currency = escaped(&report.head.currency);
         below(format!("cost, {currency}/kg"), &|line| line.formula.price.map(money));

@@ -40,6 +40,9 @@ pub fn weigh(report: &WeighReport, page: &Page) -> String {
         page.paragraph(&mut out, "  ", 2, &sentence, Ink::Plain);
     }
     summary(report, page, &mut out);
+    if let Some(sentence) = report.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) {
+        page.paragraph(&mut out, "  ", 2, &format!("Idle weight: {}.", escaped(sentence)), Ink::Alert);
+    }
     remedies(report, page, &mut out);
     stock(report, page, &mut out);
     if let Some(it) = &report.taken {

@@ -56,6 +56,17 @@ pub struct Sum {
     pub max: Option<f64>,
 }
 
+/// A known formula to stay near to.
+#[derive(Clone, Debug)]
+pub struct Near {
+    /// (material, parts).
+    pub parts: Vec<(usize, f64)>,
+    /// Parts that the shelf lacks, and their strength where the file says one.
+    pub nowhere: Option<(f64, Option<f64>)>,
+    pub by_parts: bool,
+    pub within: f64,
+}
+
 /// A palette and a brief, with the formula they were made around.
 #[derive(Clone, Debug)]
 pub struct Scenario {
@@ -68,6 +79,7 @@ pub struct Scenario {
     pub step: Option<f64>,
     pub min_dose: Option<f64>,
     pub max_materials: Option<usize>,
+    pub max_idle: Option<f64>,
     pub max_unusual: Option<usize>,
     pub off_note_weight: Option<f64>,
     pub strength: (Option<f64>, Option<f64>),
@@ -80,6 +92,7 @@ pub struct Scenario {
     pub entries: Vec<Option<Entry>>,
     pub groups: Vec<Sum>,
     pub ratios: Vec<Sum>,
+    pub near: Option<Near>,
     /// Doses in units.
     pub witness: Vec<i64>,
 }
@@ -112,6 +125,16 @@ struct RawRestriction {
 }
 
 #[derive(Clone, Debug)]
+struct RawNear {
+    /// A multiple of what the formula holds of each, and others.
+    factors: Vec<f64>,
+    others: Vec<(Index, f64)>,
+    nowhere: Option<(f64, Option<f64>)>,
+    by_parts: bool,
+    within: Factor,
+}
+
+#[derive(Clone, Debug)]
 struct RawUse {
     leave_on: bool,
     dosage: f64,
@@ -127,6 +150,7 @@ struct RawBrief {
     step: Option<f64>,
     min_dose: Option<f64>,
     spare_materials: Option<i8>,
+    idle: Option<Factor>,
     spare_unusual: Option<i8>,
     off_note_weight: Option<f64>,
     strength: (Option<Factor>, Option<Factor>),
@@ -137,6 +161,7 @@ struct RawBrief {
     ratios: Vec<RawSum>,
     uses: Vec<RawUse>,
     restrictions: Vec<RawRestriction>,
+    near: Option<RawNear>,
     odd_names: bool,
 }
 
@@ -193,19 +218,34 @@ fn product() -> impl Strategy<Value = RawUse> {
         .prop_map(|(leave_on, dosage, accord_share, reserve)| RawUse { leave_on, dosage, accord_share, reserve })
 }
 
+fn near(wild: bool) -> impl Strategy<Value = RawNear> {
+    let factors = prop::collection::vec(select(vec![0.0, 0.5, 1.0, 1.0, 2.0]), 3);
+    let others = prop::collection::vec((any::<Index>(), select(vec![1.0, 30.0, 200.0])), 0..3);
+    let nowhere = maybe(0.3, (select(vec![2.0, 80.0]), maybe(0.5, select(vec![0.0, 5.0, 400.0]))));
+    (factors, others, nowhere, any::<bool>(), above(wild))
+        .prop_map(|(factors, others, nowhere, by_parts, within)| RawNear { factors, others, nowhere, by_parts, within })
+}
+
 fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
     let least = select(vec![0.3, 1.0, 2.0, 20.0, 60.0, 150.0]);
     (
         (any::<bool>(), prop::bool::weighted(0.35), maybe(0.25, (any::<bool>(), any::<Index>()))),
-        (maybe(0.6, shelf::step(wild)), maybe(0.3, least), maybe(0.4, -2..3i8), maybe(0.4, -1..2i8)),
+        (
+            maybe(0.6, shelf::step(wild)),
+            maybe(0.3, least),
+            maybe(0.4, -2..3i8),
+            maybe(0.4, -1..2i8),
+            maybe(0.25, above(wild)),
+        ),
         (maybe(0.3, select(vec![0.0, 0.2, 0.5, 2.0])), maybe(0.25, below(wild)), maybe(0.2, above(wild))),
         (maybe(0.1, prop::collection::vec(any::<Index>(), 0..4)), prop::bool::weighted(0.1)),
         (maybe(0.4, above(wild)), maybe(0.15, above(wild))),
         (prop::collection::vec(sum(1..5, wild), 0..3), prop::collection::vec(sum(2..3, wild), 0..3)),
         (prop::collection::vec(product(), 0..3), prop::collection::vec(restriction(wild), 0..4)),
+        maybe(0.3, near(wild)),
         prop::bool::weighted(0.05),
     )
-        .prop_map(|(kind, doses, odour, out, money, sums, limits, odd_names)| RawBrief {
+        .prop_map(|(kind, doses, odour, out, money, sums, limits, near, odd_names)| RawBrief {
             level: kind.0,
             bottle: kind.1,
             from: kind.2,
@@ -213,6 +253,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
             min_dose: doses.1,
             spare_materials: doses.2,
             spare_unusual: doses.3,
+            idle: doses.4,
             off_note_weight: odour.0,
             strength: (odour.1, odour.2),
             only: out.0,
@@ -222,6 +263,7 @@ fn rules(wild: bool) -> impl Strategy<Value = RawBrief> {
             ratios: sums.1,
             uses: limits.0,
             restrictions: limits.1,
+            near,
             odd_names,
         })
 }
@@ -272,6 +314,7 @@ fn build(raw: &[RawMaterial], targets: &[RawTarget], brief: &RawBrief) -> Scenar
         step: brief.step,
         min_dose: brief.min_dose,
         max_materials: None,
+        max_idle: None,
         max_unusual: None,
         off_note_weight: brief.off_note_weight,
         strength: (None, None),
@@ -287,6 +330,7 @@ fn build(raw: &[RawMaterial], targets: &[RawTarget], brief: &RawBrief) -> Scenar
             .collect(),
         groups: Vec::new(),
         ratios: Vec::new(),
+        near: None,
         witness: Vec::new(),
     };
     scenario.target.resize(descriptors, None);
@@ -420,6 +464,7 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
     scenario.max_unusual = brief.spare_unusual.map(|spare| (unusual + i64::from(spare)).max(0) as usize);
     scenario.strength =
         ordered(at(brief.strength.0, facts.strength, 1.0, 1e6), at(brief.strength.1, facts.strength, 100.0, 1e6));
+    scenario.max_idle = at(brief.idle, facts.idle, 100.0, 1000.0);
     scenario.max_price = at(brief.money.0, facts.price, 50.0, 1e9);
     scenario.max_price_of_effect = at(brief.money.1, facts.price / facts.strength, 5.0, 1e9);
     scenario.only = brief.only.as_ref().map(|others| {
@@ -450,9 +495,27 @@ fn lay_rules(scenario: &mut Scenario, raw: &[RawMaterial], targets: &[RawTarget]
             scenario.ratios.push(Sum { members: vec![of, to], tagged: false, min, max });
         }
     }
+    lay_near(scenario, &facts, brief);
     if !scenario.uses.is_empty() {
         lay_limits(scenario, &facts, brief);
     }
+}
+
+/// A known formula around the witness; none where nothing of it would smell.
+fn lay_near(scenario: &mut Scenario, facts: &plain::Facts, brief: &RawBrief) {
+    let Some(raw) = &brief.near else { return };
+    let count = scenario.materials.len();
+    let mut amounts: Vec<f64> =
+        (0..count).map(|i| three_figures(facts.neat[i] * raw.factors[i % raw.factors.len()])).collect();
+    raw.others.iter().for_each(|(at, parts)| amounts[at.index(count)] += parts);
+    let parts: Vec<(usize, f64)> = amounts.into_iter().enumerate().filter(|(_, parts)| *parts > 1e-6).collect();
+    if !parts.iter().any(|(i, _)| scenario.materials[*i].strength > 0.0) {
+        return;
+    }
+    let near = Near { parts, nowhere: raw.nowhere, by_parts: raw.by_parts, within: 0.0 };
+    let moved = facts.moved(scenario, &near);
+    let within = at(Some(raw.within), moved, 25.0, 100.0).expect("a number");
+    scenario.near = Some(Near { within, ..near });
 }
 
 fn lay_limits(scenario: &mut Scenario, facts: &plain::Facts, brief: &RawBrief) {
@@ -591,6 +654,7 @@ impl Scenario {
         if let Some(most) = self.max_materials {
             writeln!(text, "max_materials = {most}").unwrap();
         }
+        text += &keys(&[("max_idle", self.max_idle)], "\n");
         if let Some(most) = self.max_unusual {
             writeln!(text, "max_unusual = {most}").unwrap();
         }
@@ -623,6 +687,10 @@ impl Scenario {
                 text += "tag = \"tag\"\n";
             }
             text += &keys(&[("min", group.min), ("max", group.max)], "\n");
+        }
+        if let Some(near) = &self.near {
+            let by = if near.by_parts { "parts" } else { "odour" };
+            writeln!(text, "\n[near]\nformula = \"known.toml\"\nby = \"{by}\"\nwithin = {}", near.within).unwrap();
         }
         for ratio in &self.ratios {
             let [of, to] = [0, 1].map(|end| quoted(&self.materials[ratio.members[end]].name));
@@ -670,6 +738,18 @@ impl Scenario {
         text
     }
 
+    fn known(&self, near: &Near) -> String {
+        let mut text = String::from("[parts]\n");
+        for (i, parts) in &near.parts {
+            writeln!(text, "{} = {parts}", quoted(&self.materials[*i].name)).unwrap();
+        }
+        if let Some((parts, strength)) = near.nowhere {
+            let strength = strength.map_or(String::new(), |own| format!(", strength = {own}"));
+            writeln!(text, "Nowhere = {{ parts = {parts}{strength} }}").unwrap();
+        }
+        text
+    }
+
     fn formula(&self, doses: &[i64], bottle: bool) -> String {
         let mut text = format!("basis = \"{}\"\n[parts]\n", if bottle { "bottle" } else { "neat" });
         for (material, &dose) in self.materials.iter().zip(doses).filter(|(_, dose)| **dose > 0) {
@@ -687,6 +767,9 @@ impl Case for Scenario {
         }
         if let Some(From::Formula(doses)) = &self.from {
             files.push(("old.toml", self.formula(doses, false)));
+        }
+        if let Some(near) = &self.near {
+            files.push(("known.toml", self.known(near)));
         }
         files.push(("witness.toml", self.formula(&self.witness, self.bottle)));
         Folder { files: files.into_iter().map(|(name, text)| (name.to_owned(), text.into_bytes())).collect() }

@@ -1,7 +1,7 @@
 //! A formula judged from what was drawn, in arithmetic that shares nothing
 //! with the crate: not its files, not its problem, not its evaluation.
 
-use crate::briefs::{From, Restriction, Scenario, Use};
+use crate::briefs::{From, Near, Restriction, Scenario, Use};
 use crate::shelf::UNITS;
 
 /// What a formula has.
@@ -9,6 +9,9 @@ pub struct Facts {
     /// Neat ppt of each material, with the carriers that bottles bring.
     pub neat: Vec<f64>,
     pub strength: f64,
+    /// Neat ppt of what is less than a tenth as strong as the whole, carriers
+    /// apart.
+    pub idle: f64,
     /// Per kg; materials without a price count as 0.
     pub price: f64,
     /// Whether everything in it has a price.
@@ -38,6 +41,16 @@ fn wanted(scenario: &Scenario) -> Vec<(f64, f64, f64)> {
         None => (0.0, scenario.off_note_weight.unwrap_or(1.0), 1.0),
     };
     scenario.target.iter().zip(from).map(of).collect()
+}
+
+/// What is idle, by the shares themselves: a share of the odour below a tenth of
+/// the share of the weight. What lies within a hundred-millionth of the tenth is
+/// taken for heard, as it is over continuous doses.
+fn idle(scenario: &Scenario, neat: &[f64]) -> f64 {
+    let odour = |i: usize| scenario.materials[i].strength * neat[i];
+    let all: f64 = (0..neat.len()).map(odour).sum();
+    let is_idle = |i: &usize| odour(*i) > 0.0 && odour(*i) / all < 0.1 * (1.0 - 1e-8) * neat[*i] / 1000.0;
+    (0..neat.len()).filter(is_idle).map(|i| neat[i]).sum()
 }
 
 impl Facts {
@@ -82,6 +95,7 @@ impl Facts {
         let used = || (0..neat.len()).filter(|&i| neat[i] > 0.0);
         Facts {
             strength: (0..neat.len()).map(odour).sum::<f64>() / 1000.0,
+            idle: idle(scenario, &neat),
             price: used().map(|i| materials[i].price.unwrap_or(0.0) * neat[i]).sum::<f64>() / 1000.0,
             is_priced: used().all(|i| materials[i].price.is_some()),
             fidelity: 100.0 * (1.0 - loss / most).max(0.0),
@@ -89,6 +103,25 @@ impl Facts {
             profile,
             loss,
         }
+    }
+
+    /// Percent that is not where a known formula has it; not a number where the
+    /// formula has no odour.
+    pub fn moved(&self, scenario: &Scenario, near: &Near) -> f64 {
+        let strength = |i: usize| scenario.materials[i].strength;
+        let smells = near.parts.iter().filter(|(i, _)| strength(*i) > 0.0).map(|&(i, parts)| (strength(i), parts));
+        let said = near.nowhere.and_then(|(parts, own)| Some((own.filter(|own| *own > 0.0)?, parts)));
+        let all: Vec<(f64, f64)> = smells.chain(said).collect();
+        let mean =
+            all.iter().map(|(own, parts)| own * parts).sum::<f64>() / all.iter().map(|(_, parts)| parts).sum::<f64>();
+        let counts = |own: f64| if near.by_parts { f64::from(u8::from(own > 0.0)) } else { own };
+        let mut was = vec![0.0; self.neat.len()];
+        near.parts.iter().for_each(|&(i, parts)| was[i] += parts * counts(strength(i)));
+        let lacking = near.nowhere.map_or(0.0, |(parts, own)| parts * counts(own.unwrap_or(mean)));
+        let has: Vec<f64> = self.neat.iter().enumerate().map(|(i, neat)| neat * counts(strength(i))).collect();
+        let (of_was, of_has) = (was.iter().sum::<f64>() + lacking, has.iter().sum::<f64>());
+        let apart = was.iter().zip(&has).map(|(was, has)| (was / of_was - has / of_has).abs()).sum::<f64>();
+        50.0 * (apart + lacking / of_was)
     }
 
     /// Percent of a restricted substance in a finished product.
@@ -124,6 +157,7 @@ impl Facts {
         let effect = scenario.max_price_of_effect.filter(|_| priced);
         let allowed = effect.map(|at| at * strength);
         at_most("price_of_effect".into(), self.price, allowed, self.price + allowed.unwrap_or(0.0));
+        at_most("max_idle".into(), self.idle, scenario.max_idle, self.idle);
         at_most("strength.min".into(), -strength, scenario.strength.0.map(|at| -at), strength);
         at_most("strength.max".into(), strength, scenario.strength.1, strength);
         for (index, group) in scenario.groups.iter().enumerate() {
@@ -147,6 +181,12 @@ impl Facts {
             if has.is_finite() {
                 at_most(format!("target:note{d}.min"), -has, target.min.map(|at| -at), has + target.min.unwrap_or(0.0));
                 at_most(format!("target:note{d}.max"), has, target.max, has + target.max.unwrap_or(0.0));
+            }
+        }
+        if let Some(near) = &scenario.near {
+            let moved = self.moved(scenario, near);
+            if moved.is_finite() {
+                at_most("near".into(), moved, Some(near.within), 100.0);
             }
         }
         self.products(scenario, &mut at_most);

@@ -118,6 +118,7 @@ def tiny(rng: random.Random, stepped: bool) -> Problem:
         aims=aims,
         doses=doses,
         max_materials=rng.randint(1, n) if stepped and rng.random() < 0.6 else None,
+        max_idle=maybe(rng, 0.35, lambda: whole(0, 8) * 50),
         strength_min=maybe(rng, 0.2, lambda: whole(1, 100)),
         strength_max=maybe(rng, 0.2, lambda: whole(50, 250)),
         max_price=maybe(rng, 0.4, lambda: whole(20, 250)),

@@ -59,3 +59,16 @@ def infeasible_must(s: Scenario) -> None:
     s.brief["doses"] = {"Material 04": {"use": "must", "min": 5}}
     formula(s, "a", {"Material 01": 500}, *m(2))
     formula(s, "b", {"Material 01": 500, "Material 04": 20}, *m(2))
+
+
+@case("44-infeasible-near")
+def infeasible_near(s: Scenario) -> None:
+    s.make_palette(9, 6)
+    s.aim_at(*m(1, 4, 7))
+    s.brief["doses"] = {"Material 02": {"max": 150}, "Material 05": {"use": "never"}}
+    s.brief["near"] = {"formula": "gc.toml", "within": 9}
+    s.files["gc.toml"] = {
+        "parts": {"Material 02": {"percent": 40}, "Material 05": {"percent": 11}, "Material 08": {"percent": 30}}
+    }
+    formula(s, "a", {"Material 02": 150, "Material 08": 500}, *m(1))
+    formula(s, "b", {"Material 04": 300, "Material 06": 300}, *m(3))

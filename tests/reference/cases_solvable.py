@@ -368,3 +368,104 @@ def none_unusual(s: Scenario) -> None:
     s.brief["budget"] = {"max_price": 150}
     formula(s, "a", {"Material 02": 90, "Material 03": 12, "Material 05": 135, "Material 08": 180}, *m(10))
     formula(s, "b", {"Material 02": 90.5, "Material 03": 11.5, "Material 05": 135, "Material 08": 180}, *m(11))
+
+
+@case("26-idle")
+def idle(s: Scenario) -> None:
+    s.make_palette(12, 7, carriers=1)
+    s.aim_at(*m(1, 3, 6, 9))
+    for name, strength in zip(m(1, 2, 3, 4, 5, 6, 7, 8, 9), (2, 3, 400, 5, 2, 900, 150, 3, 60)):
+        s.change(name, strength=strength)
+    s.brief["formula"] = {"max_idle": 200, "strength": {"min": 70}}
+    s.brief["budget"] = {"max_price": 100}
+    s.brief["doses"] = {"Carrier A": {"max": 300}}
+    formula(s, "a", {"Material 01": 150, "Material 03": 300, "Material 05": 100}, *m(6))
+    formula(s, "b", {"Material 01": 450, "Material 03": 20, "Material 05": 300}, *m(4))
+
+
+@case("27-idle-whole")
+def idle_whole(s: Scenario) -> None:
+    s.make_palette(9, 6)
+    s.aim_at(*m(1, 2, 5, 7))
+    for name, strength in zip(m(1, 2, 3, 4, 5, 6, 7, 8, 9), (4, 40, 700, 4, 12, 250, 3, 5, 8)):
+        s.change(name, strength=strength)
+    s.brief["match"] = "level"
+    s.brief["formula"] = {"step": 5, "min_dose": 10, "max_materials": 5, "max_idle": 120, "strength": {"min": 60}}
+    formula(s, "a", {"Material 01": 100, "Material 04": 15, "Material 03": 300}, *m(2))
+    formula(s, "b", {"Material 01": 150, "Material 05": 300, "Material 06": 50}, *m(7))
+
+
+@case("28-idle-bottle")
+def idle_bottle(s: Scenario) -> None:
+    s.make_palette(9, 6, carriers=1)
+    s.aim_at(*m(2, 4, 6, 8))
+    for name, strength in zip(m(1, 2, 3, 4, 5, 6), (3, 30, 800, 4, 10, 260)):
+        s.change(name, strength=strength)
+    s.change("Material 03", bottle={"percent": 10, "carrier": "Carrier A"})
+    s.change("Material 04", bottle={"percent": 50, "carrier": "Carrier A"})
+    s.brief["formula"] = {"basis": "bottle", "step": 10, "max_materials": 5, "max_idle": 60, "strength": {"min": 60}}
+    s.brief["budget"] = {"max_price": 60}
+    formula(s, "a", {"Material 03": 250, "Material 04": 140, "Material 06": 300}, *m(8))
+    formula(s, "b", {"Material 03": 100, "Material 01": 50, "Material 02": 500}, *m(4))
+
+
+@case("41-near")
+def near(s: Scenario) -> None:
+    s.make_palette(11, 7)
+    s.aim_at(*m(1, 2, 6, 9))
+    s.brief["match"] = "level"
+    s.brief["near"] = {"formula": "gc.toml", "within": 31}
+    (three,) = s.cas_of(*m(3))
+    s.files["gc.toml"] = {
+        "title": "A made-up analysis",
+        "source": "invented for this test",
+        "parts": {
+            "Material 02": {"percent": 22},
+            "Material 04": {"percent": 14.5},
+            "Another name": {"percent": 31, "cas": three},
+            "Material 10": {"percent": 9},
+            "Not on the shelf": {"percent": 2, "cas": cas(7001), "strength": 12.5},
+            "Nor this": {"percent": 3},
+        },
+    }
+    formula(s, "a", {"Material 02": 250, "Material 04": 150, "Material 03": 330}, *m(10))
+    formula(s, "b", {"Material 01": 300, "Material 09": 300}, *m(6))
+
+
+@case("42-near-whole")
+def near_whole(s: Scenario) -> None:
+    s.make_palette(9, 6, carriers=1)
+    s.aim_at(*m(1, 3, 5))
+    s.brief["formula"] = {"step": 5, "min_dose": 10, "max_materials": 5}
+    s.brief["doses"] = {"Carrier A": {"max": 250}, "Material 08": {"use": "never"}}
+    s.brief["near"] = {"formula": "old.toml", "within": 24}
+    s.files["old.toml"] = {
+        "palette": "palette.toml",
+        "parts": {"Material 02": 320, "Material 04": 210, "Material 07": 95, "Material 08": 40, "Carrier A": 335},
+    }
+    formula(s, "a", {"Material 02": 320, "Material 04": 200, "Material 07": 100}, "Carrier A")
+    formula(s, "b", {"Material 01": 400, "Material 03": 100}, *m(5))
+
+
+@case("43-near-parts")
+def near_parts(s: Scenario) -> None:
+    s.make_palette(10, 8, carriers=1)
+    s.aim_at(*m(2, 4, 8))
+    s.change("Material 04", bottle={"percent": 10, "carrier": "Carrier A"})
+    s.change("Material 06", bottle={"percent": 50, "carrier": "some odourless ester"})
+    s.brief["formula"] = {"basis": "bottle", "step": 2, "max_materials": 6}
+    s.brief["budget"] = {"max_price": 160}
+    s.brief["near"] = {"formula": "gc.toml", "by": "parts", "within": 42.5}
+    s.files["gc.toml"] = {
+        "unknown_percent": 12,
+        "parts": {
+            "Material 01": {"parts": 31},
+            "Material 04": {"parts": 4, "cas": cas(1)},
+            "Material 06": {"parts": 22.25},
+            "Material 09": 17,
+            "Not on the shelf": {"parts": 6},
+            "A solvent of theirs": {"parts": 5, "strength": 0},
+        },
+    }
+    formula(s, "a", {"Material 01": 300, "Material 04": 300, "Material 06": 200}, *m(9))
+    formula(s, "b", {"Material 02": 300, "Material 08": 300}, *m(3))

@@ -141,12 +141,13 @@ class Text:
         words = text.split(" ")
         need(words[0] in ("0", "1"), "weight of the loss")
         model = self.model
-        by = {"o": int(words[0]), "s": F(0), "d": F(0), "t": {}, "r": {}, "c": {}, "m": {}, "k": {}}
+        by = {"o": int(words[0]), "s": F(0), "d": F(0), "t": {}, "r": {}, "c": {}, "m": {}, "l": {}, "k": {}}
         sizes = {
             "t": len(model["targets"]),
             "r": len(model["rows"]),
             "c": len(model["counts"]),
             "m": len(self.remainders),
+            "l": 3 if self.top() else 0,
         }
         caps = model.get("caps", [])
         before = (-1, -1, -1)
@@ -156,7 +157,7 @@ class Text:
             value = number(value)
             need(value != 0, "multiplier of 0")
             if key in ("s", "d"):
-                place = ("sdtrcm".index(key), -1, -1)
+                place = ("sdtrcml".index(key), -1, -1)
                 by[key] = value
             elif key[:1] == "k":
                 cap, point, target = key[1:].partition(".")
@@ -169,17 +170,21 @@ class Text:
                     need(value > 0, "sign of a multiplier")
                     target = -1
                     by["k"][cap] = (value, {})
-                place = (6, cap, target)
+                place = (7, cap, target)
             else:
                 kind = key[:1]
                 need(kind in sizes, "kind of multiplier")
                 i = index(key[1:], sizes[kind])
-                place = ("sdtrcm".index(kind), i, -1)
+                place = ("sdtrcml".index(kind), i, -1)
                 by[kind][i] = value
-                need(kind not in ("r", "c") or value > 0, "sign of a multiplier")
+                need(kind not in ("r", "c", "l") or value > 0, "sign of a multiplier")
             need(place > before, "order of multipliers")
             before = place
         return by
+
+    def top(self):
+        ladder = self.model.get("ladder")
+        return len(ladder["steps"]) if ladder else 0
 
     def said(self, text):
         if text == "out":
@@ -234,6 +239,8 @@ class Text:
             at = number(rest)
             need(at > 0, "split-d")
             return ("split-d", at)
+        if word == "split-ladder":
+            return ("split-ladder", index(rest, self.top()))
         raise No("line")
 
 
@@ -261,13 +268,14 @@ def is_multiple(of, g):
 
 
 class Part:
-    """out[k], (low[k], high[k]), sums[i], D."""
+    """out[k], (low[k], high[k]), sums[i], D, rungs."""
 
-    def __init__(self, out, low, high, sums, d, void=False):
+    def __init__(self, out, low, high, sums, d, rungs, void=False):
         self.out, self.low, self.high, self.sums, self.d, self.void = out, low, high, sums, d, void
+        self.rungs = rungs
 
     def copy(self):
-        return Part(self.out[:], self.low[:], self.high[:], self.sums[:], self.d, self.void)
+        return Part(self.out[:], self.low[:], self.high[:], self.sums[:], self.d, self.rungs, self.void)
 
     def is_in(self, k):
         return self.low[k] <= self.high[k]
@@ -304,20 +312,40 @@ class Checker:
         self.grids = [grid(column) for column in self.columns]
         self.q = [F(column["q"]) for column in self.columns]
         self.text = Text(model, names, text)
-        self.room = []
-        for row in model["rows"]:
-            sizes = [F(0)] * self.n
-            for k, a in row["entries"]:
-                sizes[k] += abs(F(a))
-            for k, c in row["cancelled"]:
-                sizes[k] += F(c)
-            filled = sum((size * F(column["most"], UNIT) for size, column in zip(sizes, self.columns)), F(0))
-            of_bound = abs(F(row["upper"])) + F(row["upper_cancelled"])
-            self.room.append((of_bound + min(1000 * max(sizes, default=F(0)), filled)) / 2**46)
+        self.room = [self.room_of(row) for row in model["rows"]]
         self.caps = model.get("caps", [])
-        self.cap_room = [self.room_of(cap) for cap in self.caps]
+        self.cap_room = [self.room_of_cap(cap) for cap in self.caps]
 
-    def room_of(self, cap):
+    def room_of(self, row):
+        sizes = [F(0)] * self.n
+        for k, a in row["entries"]:
+            sizes[k] += abs(F(a))
+        for k, c in row["cancelled"]:
+            sizes[k] += F(c)
+        filled = sum((size * F(column["most"], UNIT) for size, column in zip(sizes, self.columns)), F(0))
+        of_bound = abs(F(row["upper"])) + F(row["upper_cancelled"])
+        return (of_bound + min(1000 * max(sizes, default=F(0)), filled)) / 2**46
+
+    def rung_row(self, part, kind):
+        """The row of a part's rungs, as entries and its bound with room; None
+        where the part has no such row."""
+        low, high = part.rungs
+        ladder = self.model["ladder"]
+        steps, strength = ladder["steps"], list(enumerate(ladder["strength"]))
+        if kind == 0:
+            if high >= len(steps):
+                return None
+            entries, upper = strength, steps[high]["strength"]
+        elif low == 0:
+            return None
+        elif kind == 1:
+            entries, upper = [(k, -a) for k, a in strength], -steps[low - 1]["strength"]
+        else:
+            entries, upper = steps[low - 1]["entries"], ladder["most"]
+        row = {"entries": entries, "upper": upper, "cancelled": [], "upper_cancelled": 0}
+        return [(k, F(a)) for k, a in entries], F(upper) + self.room_of(row)
+
+    def room_of_cap(self, cap):
         sizes = []
         for column in cap["columns"]:
             q, odours = F(column["q"]), {}
@@ -360,7 +388,7 @@ class Checker:
             end = min(WHOLE, sum(self.columns[k]["most"] for k in listed))
             sums.append((WHOLE - multiple_to(WHOLE, step), WHOLE - multiple_from(WHOLE - end, step)))
         crude = (F(0), 1000 * max(self.q, default=F(0)))
-        part = Part(out, low, high, sums, crude)
+        part = Part(out, low, high, sums, crude, (0, self.text.top()))
         least, most = crude
         if self.text.least:
             at, by = self.text.least
@@ -377,7 +405,7 @@ class Checker:
         part.d = (least, most)
         return part
 
-    def own(self, by, extra=0):
+    def own(self, part, by, extra=0):
         """(own_k, using_k) of every column."""
         o, loss = by["o"], self.text.loss or F(0)
         v = {}
@@ -393,6 +421,9 @@ class Checker:
         for r, rho in by["r"].items():
             for k, a in self.model["rows"][r]["entries"]:
                 own[k] += rho * F(a)
+        for kind, rho in by["l"].items():
+            for k, a in (self.rung_row(part, kind) or ([],))[0]:
+                own[k] += rho * a
         for c, (kappa, of) in by["k"].items():
             cap = self.caps[c]
             of_d, sides = -kappa * F(cap["most"]), {}
@@ -414,10 +445,12 @@ class Checker:
 
     def total(self, part, by, extra=0, instead=None):
         """The total; None where it is infinite. `instead` is (k, doses)."""
-        own, using = self.own(by, extra)
+        own, using = self.own(part, by, extra)
         total = 1000 * by["s"]
         for r, rho in by["r"].items():
             total -= rho * (F(self.model["rows"][r]["upper"]) + self.room[r])
+        for kind, rho in by["l"].items():
+            total -= rho * (self.rung_row(part, kind) or ([], F(0)))[1]
         for c, mu in by["c"].items():
             total -= mu * self.model["counts"][c]["most"]
         for c, (kappa, _) in by["k"].items():
@@ -455,6 +488,7 @@ class Checker:
         for k in range(self.n):
             part.void = part.void or not (part.out[k] or part.is_in(k))
         part.void = part.void or any(a > b for a, b in part.sums) or part.d[0] > part.d[1]
+        part.void = part.void or part.rungs[0] > part.rungs[1]
 
     def is_settled(self, part, k):
         return not part.is_in(k) or (not part.out[k] and part.low[k] == part.high[k])
@@ -542,6 +576,9 @@ class Checker:
                     need(part.void or at_least <= following, "split-remainder")
                     a, b = part.sums[i]
                     first.sums[i], second.sums[i] = (a, min(b, at_most)), (max(a, at_least), b)
+                elif kind == "split-ladder":
+                    a, b = part.rungs
+                    first.rungs, second.rungs = (a, min(b, entry[1])), (max(a, entry[1] + 1), b)
                 else:
                     a, b = part.d
                     first.d, second.d = (a, min(b, entry[1])), (max(a, entry[1]), b)

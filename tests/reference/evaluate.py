@@ -165,6 +165,17 @@ def check_products(problem: Problem, neat: dict[str, Fraction], out: Checker) ->
         out.between(rule, None, terms, Fraction(1))
 
 
+def moved_percent(problem: Problem, neat: dict[str, Fraction]) -> Fraction | None:
+    """Half the sum of the absolute differences of all shares from those of the known formula, in percent."""
+    materials, near = problem.palette.materials, problem.near
+    counted = {n: a * (materials[n].strength if near.by == "odour" else 1) for n, a in neat.items() if materials[n].strength > 0}
+    whole = sum(counted.values())
+    if not whole:
+        return None
+    names = {*counted, *near.shares}
+    return 50 * sum(abs(counted.get(n, Fraction(0)) / whole - near.shares.get(n, Fraction(0))) for n in names)
+
+
 def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction = Fraction(0)) -> Verdict:
     """Everything DESIGN says of one formula, in parts of the brief's basis."""
     parts = {name: dose for name, dose in parts.items() if dose > 0}
@@ -185,6 +196,10 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
     used = sum(1 for name, dose in parts.items() if dose >= Fraction(1, 10**6))
     if problem.max_materials is not None and used > problem.max_materials:
         out.add("max_materials")
+    # Less than a tenth of the weight's share of the odour; at the very edge it is heard.
+    edge = strength / 10 * (1 - tolerance)
+    idle = [amount for name, amount in neat.items() if 0 < materials[name].strength < edge]
+    out.between("max_idle", None, idle, problem.max_idle)
     unusual = sum(1 for name, dose in parts.items() if problem.is_unusual(name, dose))
     if problem.max_unusual is not None and unusual > problem.max_unusual:
         out.add("max_unusual")
@@ -202,6 +217,9 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
             out.between(f"ratio:{ratio.of}/{ratio.to}.max", None, [of, -ratio.max * to], Fraction(0))
         if ratio.min is not None:
             out.between(f"ratio:{ratio.of}/{ratio.to}.min", Fraction(0), [of, -ratio.min * to], None)
+    moved = None if problem.near is None else moved_percent(problem, neat)
+    if moved is not None:
+        out.between("near", None, [moved], problem.near.within)
     for name, aim in problem.aims.items():
         if profile is not None:
             out.between(f"target:{name}.{{}}", aim.min, [profile[name]], aim.max)

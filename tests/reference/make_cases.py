@@ -27,6 +27,11 @@ Which case uses what:
   23 unusual doses counted: at most one, in steps; both keys, a carrier's own
   24 unusual doses counted in basis bottle, level; a bottle of 30 %, a fixed dose that is unusual
   25 unusual doses counted, continuous: none may be; a count besides
+  26 idle weight, continuous, a carrier; 27 in whole parts, level, a count; 28 by the bottle, whole parts
+  41 near an analysis: percent with a rest, by name and by CAS number, parts that the shelf lacks; continuous, level
+  42 near a formula with a carrier in it; steps, count, balance
+  43 near by parts, with an unknown rest and a foreign solvent; bottle, whole parts
+  44 infeasible, continuous: near what the doses leave out
 """
 
 from __future__ import annotations

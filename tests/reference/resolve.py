@@ -132,6 +132,15 @@ class Ratio:
 
 
 @dataclass
+class Near:
+    """A known formula: what its shares are of, and the share of each of its names, odourless ones left out."""
+
+    by: str
+    shares: dict[str, Fraction]
+    within: Fraction
+
+
+@dataclass
 class Problem:
     palette: Palette
     match: str
@@ -139,6 +148,7 @@ class Problem:
     aims: dict[str, Aim]  # counted descriptors alone (weight > 0), in the palette's order
     doses: dict[str, DoseRule]
     max_materials: int | None
+    max_idle: Fraction | None
     strength_min: Fraction | None
     strength_max: Fraction | None
     max_price: Fraction | None
@@ -148,6 +158,7 @@ class Problem:
     uses: list[Use]
     limits: list[Limit]
     max_unusual: int | None = None
+    near: Near | None = None
 
     def neat_fraction(self, name: str) -> Fraction:
         """Neat material in one part of the basis."""
@@ -336,6 +347,27 @@ def resolve_groups(raw: dict, palette: Palette) -> list[Group]:
     return groups
 
 
+def resolve_near(raw: dict, folder: Path, palette: Palette) -> Near | None:
+    """Parts are materials of the palette by name, else by CAS number; the others keep their own name."""
+    if "within" not in raw.get("near", {}):
+        return None
+    by = raw["near"].get("by", "odour")
+    amounts: dict[str, Fraction] = {}
+    strengths: dict[str, Fraction | None] = {}
+    for name, entry in read_toml(folder / raw["near"]["formula"])["parts"].items():
+        entry = entry if isinstance(entry, dict) else {"parts": entry}
+        numbers = [own for own, material in palette.materials.items() if material.cas and material.cas == entry.get("cas")]
+        own = name if name in palette.materials else (numbers or [name])[0]
+        amounts[own] = amounts.get(own, Fraction(0)) + Fraction(entry.get("percent", entry.get("parts")))
+        strengths[own] = palette.materials[own].strength if own in palette.materials else number(entry.get("strength"))
+    told = {name: amounts[name] for name, strength in strengths.items() if strength}
+    mean = sum(amount * strengths[name] for name, amount in told.items()) / sum(told.values())
+    filled = {name: mean if strength is None else strength for name, strength in strengths.items()}
+    counted = {n: a * (filled[n] if by == "odour" else 1) for n, a in amounts.items() if filled[n] > 0}
+    whole = sum(counted.values())
+    return Near(by, {name: amount / whole for name, amount in counted.items()}, Fraction(raw["near"]["within"]))
+
+
 def read_problem(brief: Path) -> Problem:
     raw, folder = read_toml(brief), brief.parent
     palette = read_palette(folder / raw["palette"])
@@ -349,6 +381,7 @@ def read_problem(brief: Path) -> Problem:
         aims=resolve_aims(raw, palette, borrowed),
         doses=resolve_doses(raw, palette, kept_out),
         max_materials=form.get("max_materials"),
+        max_idle=number(form.get("max_idle")),
         strength_min=number(strength.get("min")),
         strength_max=number(strength.get("max")),
         max_price=number(budget.get("max_price")),
@@ -358,6 +391,7 @@ def read_problem(brief: Path) -> Problem:
         uses=uses,
         limits=resolve_limits(raw, folder, uses),
         max_unusual=form.get("max_unusual"),
+        near=resolve_near(raw, folder, palette),
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 from math import floor, lcm
 
 from resolve import LEAST_DOSE, TOTAL, Problem, most_of, neat_parts
@@ -68,7 +69,16 @@ def usable_columns(problem: Problem) -> list[Column]:
     return columns
 
 
-def build(problem: Problem) -> Programme:
+def rungs(problem: Problem) -> list[Fraction]:
+    """The different strengths of what a formula can have, carriers apart, from below."""
+    materials = problem.palette.materials
+    parts = [neat_parts(problem.palette, problem.basis, {c.name: Fraction(1)}) for c in usable_columns(problem)]
+    return sorted({materials[name].strength for part in parts for name in part if materials[name].strength > 0})
+
+
+def build(problem: Problem, rung: int | None = None) -> Programme:
+    """All rules; that on idle weight on one rung alone: there nothing from the strength of that index on is
+    idle, and what is weaker keeps to the most. A formula keeps the rule where it keeps one of these."""
     materials, columns = problem.palette.materials, usable_columns(problem)
     per_part = [neat_parts(problem.palette, problem.basis, {c.name: Fraction(1)}) for c in columns]
     rows: list[Row] = []
@@ -89,6 +99,12 @@ def build(problem: Problem) -> Programme:
         return [a + factor * b for a, b in zip(one, other)]
 
     strength = weighted({name: m.strength for name, m in materials.items()})
+    if rung is not None:
+        steps = rungs(problem)
+        if rung < len(steps):
+            at_most(strength, 10 * TOTAL * steps[rung])
+        weak = [name for name, material in materials.items() if 0 < material.strength and material.strength in steps[:rung]]
+        at_most(neat_of(weak), problem.max_idle)
     if problem.strength_min is not None:
         at_least(strength, problem.strength_min * TOTAL)
     if problem.strength_max is not None:
@@ -124,6 +140,8 @@ def build(problem: Problem) -> Programme:
             if material.max_in_product is not None and use.dosage is not None:
                 at_most([v * use.share * use.dosage / 100 / TOTAL for v in neat], material.max_in_product)
     restriction_rows(problem, weighted, at_most)
+    if problem.near is not None:
+        near_rows(problem, weighted, at_most)
 
     counted = list(problem.aims)
     if problem.match == "balance":
@@ -152,6 +170,25 @@ def build(problem: Problem) -> Programme:
         count=None if count is None or count >= len(columns) else count,
         unusual=problem.max_unusual if any(c.usual for c in columns) else None,
     )
+
+
+def near_rows(problem: Problem, weighted, at_most) -> None:
+    """What is missing of any of its parts together, one row for every choice of parts: the largest choice is half the
+    sum of the differences, since shares add up to 1 in both formulas. Few parts alone."""
+    near, materials = problem.near, problem.palette.materials
+    counts = {n: (m.strength if near.by == "odour" else Fraction(1)) if m.strength > 0 else Fraction(0) for n, m in materials.items()}
+    whole = weighted(counts)
+    lacking = sum((share for name, share in near.shares.items() if name not in materials), Fraction(0))
+    own = [name for name in near.shares if name in materials]
+    assert len(own) <= 9, "too many choices"
+    smells = {name: weighted({**{n: Fraction(0) for n in materials}, name: counts[name]}) for name in own}
+    for choice in product([False, True], repeat=len(own)):
+        chosen = [name for name, is_chosen in zip(own, choice) if is_chosen]
+        share = lacking + sum((near.shares[name] for name in chosen), Fraction(0)) - near.within / 100
+        row = [share * d for d in whole]
+        for name in chosen:
+            row = [a - b for a, b in zip(row, smells[name])]
+        at_most(row, Fraction(0))
 
 
 def restriction_rows(problem: Problem, weighted, at_most) -> None:

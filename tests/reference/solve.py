@@ -12,7 +12,7 @@ from fractions import Fraction
 from continuous import cheapest_tie, least_loss
 from evaluate import LOOSE, Verdict, evaluate
 from resolve import LEAST_DOSE, TOTAL, Problem
-from rows import Impossible, Programme, build
+from rows import Impossible, Programme, build, rungs
 from whole import INFEASIBLE, SOLVED, WholeProgramme
 
 GRID = 10**9  # free doses are whole multiples of 1e-9 ppt
@@ -58,8 +58,30 @@ def judge(problem: Problem, programme: Programme, values) -> tuple[dict[str, Fra
 
 def solve(problem: Problem, seconds: float = 60.0) -> Answer:
     """`seconds` bounds each integer programme, of which there are some four to eight."""
+    if problem.max_idle is None:
+        return solve_on(problem, seconds, None)
     try:
-        programme = build(problem)
+        steps = len(rungs(problem))
+    except Impossible as why:
+        return Answer("infeasible", "bounds", note=str(why))
+    # Rung by rung: the best of all of them.
+    answers = [solve_on(problem, seconds, rung) for rung in range(steps + 1)]
+    settled = [answer for answer in answers if answer.status == "optimal"]
+    unsettled = [answer for answer in answers if answer.status == "unsettled"]
+    if unsettled:
+        return unsettled[0]
+    if not settled:
+        return answers[0]
+    best = min(settled, key=lambda answer: answer.verdict.loss)
+    ties = [a.cheapest for a in settled if a.cheapest is not None and a.bound is not None and a.bound <= best.bound + 1e-9]
+    best.cheapest = min(ties) if ties and best.cheapest is not None else best.cheapest
+    return best
+
+
+def solve_on(problem: Problem, seconds: float, rung: int | None) -> Answer:
+    """Under the rows of one rung, where there is a rule on idle weight."""
+    try:
+        programme = build(problem, rung)
     except Impossible as why:
         return Answer("infeasible", "bounds", note=str(why))
     if not any(programme.weight):

@@ -213,6 +213,7 @@ impl Subject {
         };
         let (targets, rules) = (list(self.blend.targets.len()), list(self.blend.rows.len()));
         let (counts, remainders) = (list(self.blend.counts.len()), list(forged.remainders.len()));
+        let rungs = list(3);
         let of_caps = self.blend.caps.iter().map(|cap| list(cap.targets.len())).collect::<Vec<_>>();
         let mut caps = Vec::new();
         for (cap, targets) in of_caps.into_iter().enumerate() {
@@ -222,7 +223,8 @@ impl Subject {
         }
         let (sum, d) = (number(random, 1.0), if random.random_bool(0.5) { 0.0 } else { number(random, 1.0) });
         let objective = f64::from(random.random_range(0..2u8));
-        Multipliers { objective, sum, d, targets, rules, counts, remainders, caps }
+        let rungs = if random.random_bool(0.5) { Vec::new() } else { rungs };
+        Multipliers { objective, sum, d, targets, rules, counts, remainders, rungs, caps }
     }
 
     fn add_entry(&self, random: &mut ChaCha8Rng, forged: &mut Certificate) {
@@ -230,14 +232,15 @@ impl Subject {
         let k = random.random_range(0..columns);
         let grid = self.blend.columns[k].step.max(Ppt::from_units(1));
         let at = random.random_range(0..=forged.entries.len());
-        let entry = match random.random_range(0..8) {
+        let entry = match random.random_range(0..9) {
             0 => Entry::Empty,
             1 => Entry::Closed(self.multipliers(random, forged)),
             2 => Entry::OnGrid(vec![(k, said(random, grid))]),
             3 => Entry::Narrowed(self.multipliers(random, forged), vec![(k, said(random, grid))]),
             4 => Entry::Split(k, said(random, grid), said(random, grid)),
             5 => Entry::SplitD(number(random, 10.0)),
-            6 => Entry::SplitRemainder(random.random_range(0..2), dose(random, grid), dose(random, grid)),
+            6 => Entry::SplitLadder(random.random_range(0..4)),
+            7 => Entry::SplitRemainder(random.random_range(0..2), dose(random, grid), dose(random, grid)),
             _ => match forged.entries.get(at) {
                 Some(Entry::Narrowed(by, _) | Entry::Closed(by)) => {
                     Entry::Narrowed(by.clone(), vec![(k, said(random, grid))])
@@ -290,6 +293,9 @@ impl Subject {
                 _ => *least = dose(random, *least),
             },
             Entry::SplitD(at) => *at = number(random, *at),
+            Entry::SplitLadder(at) => {
+                *at = if random.random_bool(0.5) { *at + 1 } else { random.random_range(0..5) };
+            }
         }
     }
 }
@@ -327,12 +333,12 @@ fn number(random: &mut ChaCha8Rng, near: f64) -> f64 {
 }
 
 fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
-    match random.random_range(0..11) {
-        8.. if by.caps.is_empty() => {
+    match random.random_range(0..12) {
+        9.. if by.caps.is_empty() => {
             let targets = vec![(random.random_range(0..3), number(random, 1.0))];
             by.caps.push(CapMultipliers { cap: random.random_range(0..2), most: number(random, 1.0), targets });
         }
-        8 => {
+        9 => {
             let at = random.random_range(0..by.caps.len());
             match random.random_range(0..4) {
                 0 => by.caps[at].cap += 1,
@@ -341,7 +347,7 @@ fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
                 _ => by.caps[at].most = number(random, by.caps[at].most),
             }
         }
-        9.. => {
+        10.. => {
             let at = random.random_range(0..by.caps.len());
             change_list(random, &mut by.caps[at].targets);
         }
@@ -354,6 +360,7 @@ fn change_multipliers(random: &mut ChaCha8Rng, by: &mut Multipliers) {
                 4 => &mut by.targets,
                 5 => &mut by.rules,
                 6 => &mut by.counts,
+                7 => &mut by.rungs,
                 _ => &mut by.remainders,
             };
             change_list(random, list);
@@ -490,9 +497,11 @@ pub fn kinds(certificate: &Certificate) -> BTreeSet<&'static str> {
             Entry::Split(..) => "split",
             Entry::SplitRemainder(..) => "split-remainder",
             Entry::SplitD(_) => "split-d",
+            Entry::SplitLadder(_) => "split-ladder",
         });
         if let Entry::Closed(by) | Entry::Narrowed(by, _) = entry {
-            let lists = [(&by.targets, "t="), (&by.rules, "r="), (&by.counts, "c="), (&by.remainders, "m=")];
+            let lists =
+                [(&by.targets, "t="), (&by.rules, "r="), (&by.counts, "c="), (&by.remainders, "m="), (&by.rungs, "l=")];
             kinds.extend(lists.into_iter().filter(|(list, _)| !list.is_empty()).map(|(_, name)| name));
             if by.d != 0.0 {
                 kinds.insert("d=");
@@ -532,6 +541,10 @@ pub fn model_json(blend: &Blend) -> Value {
         })
     });
     let counts = blend.counts.iter().map(|count| json!({"columns": count.columns, "most": count.most}));
+    let ladder = blend.ladder.as_ref().map(|ladder| {
+        let steps = ladder.steps.iter().map(|step| json!({"strength": step.strength, "entries": step.weight}));
+        json!({"most": ladder.most, "strength": ladder.strength, "steps": steps.collect::<Vec<_>>()})
+    });
     let caps = blend.caps.iter().map(|cap| {
         let targets = cap.targets.iter();
         let targets =
@@ -544,6 +557,7 @@ pub fn model_json(blend: &Blend) -> Value {
         })
     });
     json!({
+        "ladder": ladder,
         "columns": columns.collect::<Vec<_>>(),
         "targets": targets.collect::<Vec<_>>(),
         "rows": rows.collect::<Vec<_>>(),

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
-use crate::html::kit::first_upper;
+use crate::html::kit::{first_upper, list};
 use crate::number::{rounded, rounded_up, significant};
 use crate::sentences::care::CAUTION;
 use crate::solve::Status;
@@ -30,6 +30,7 @@ fn finding(dossier: &Dossier<'_>) -> Markup {
     let name = if dossier.reader == Reader::Client { "the formula" } else { &subject.name };
     html! {
         p.lead { (first_upper(&escaped(name))) ": " (verdict(dossier)) }
+        (idle(dossier))
         @if !dossier.proposal.care.as_ref().is_none_or(|care| care.limits_applied) {
             p.alert { "NO LIMITS APPLIED: nothing was checked against the law or the trade." }
         }
@@ -39,6 +40,22 @@ fn finding(dossier: &Dossier<'_>) -> Markup {
         }
         (key(dossier))
     }
+}
+
+/// How much of the formula is idle weight, where that is much, and what would make
+/// more of it heard: the perfumer's.
+fn idle(dossier: &Dossier<'_>) -> Markup {
+    let idle = dossier.subject.as_ref().and_then(|subject| subject.formula.idle.as_ref());
+    let Some(sentence) = idle.and_then(|idle| idle.sentence.as_ref()) else { return html! {} };
+    if dossier.reader == Reader::Client {
+        return html! {};
+    }
+    let of_proposal = dossier.subject.as_ref().is_some_and(|subject| subject.is_proposal);
+    let ways: Vec<String> = match of_proposal {
+        true => dossier.proposal.around.ways_out.iter().map(|way| first_upper(&way.sentence)).collect(),
+        false => Vec::new(),
+    };
+    html! { p.alert { "Idle weight: " (escaped(sentence)) "." } (list(&ways)) }
 }
 
 /// The few figures. What it costs, and the strength by the scale of a palette that a
@@ -91,6 +108,12 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
             format!("it {matches} and {kept}; the best formula inside the rules reaches {best} % (proven).")
         }
         (true, _) => format!("it {matches} and {kept}; what the best formula would reach is not proven."),
+        (false, _) if proposal.gives_from().is_some() => {
+            let best = rounded(proposal.gives_from().unwrap_or(0.0), 2);
+            format!(
+                "it {matches}; the best match found inside the rules is {best} %, and this is nearer to a known formula."
+            )
+        }
         (false, Status::Optimal) => {
             format!("it {matches}; no formula inside the rules comes nearer to the target (proven).")
         }

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::controls::{Ends, Value, round_up};
+use crate::brief::MovedBy;
 use crate::escape::escaped;
 use crate::explore::bench::Bench;
 use crate::units::Ppt;
@@ -33,6 +34,9 @@ pub fn rules(bench: &Bench) -> Markup {
                     Ends { min: 0.0, max: dearest, step: dearest / 200.0 }))
                 (money(&["rules", "max_materials"], brief.max_materials.as_ref().map(|it| it.value as f64), "materials at most",
                     "Materials, at most", "", Ends { min: 1.0, max: count_end, step: 1.0 }))
+                (money(&["rules", "max_idle"], brief.max_idle.as_ref().map(|it| it.value.as_f64()), "idle weight at most",
+                    "Idle weight, at most", "\u{2030} that bring less than a tenth of their weight's share of the odour",
+                    Ends { min: 0.0, max: 1000.0, step: 5.0 }))
                 @if counts_usual {
                     (money(&["rules", "max_unusual"], brief.max_unusual.as_ref().map(|it| it.value as f64), "unusual doses at most",
                         "Unusual doses, at most", "", Ends { min: 0.0, max: count_end, step: 1.0 }))
@@ -47,6 +51,20 @@ pub fn rules(bench: &Bench) -> Markup {
                     &Value { path: &["rules", "step"], file: whole(&brief.step), label: "doses in steps of so many parts per thousand" }))
                 (entry("Least dose, if used", "‰",
                     &Value { path: &["rules", "min_dose"], file: whole(&brief.min_dose), label: "least dose in parts per thousand" }))
+            }
+            @if let Some(near) = &brief.near {
+                @let parts = if near.by == MovedBy::Odour { "% of the odour" } else { "% of the mass" };
+                fieldset {
+                    legend { "Near " (escaped(near.composition.title.as_deref().unwrap_or(&near.composition.file))) }
+                    ul.rules {
+                        (line("Elsewhere than there, at most", parts,
+                            &Value { path: &["rules", "within"], file: near.within.as_ref().map(|it| it.value), label: "percent elsewhere than in the known formula at most" },
+                            Ends { min: 0.0, max: 100.0, step: 0.5 }))
+                        (line("Match given away to come nearer", "% points",
+                            &Value { path: &["rules", "give"], file: near.give.as_ref().map(|it| it.value), label: "match given away to come nearer, in percentage points" },
+                            Ends { min: 0.0, max: round_up(near.give.as_ref().map_or(5.0, |it| it.value * 2.0).max(1.0)), step: 0.1 }))
+                    }
+                }
             }
             @for (at, product) in brief.uses.iter().enumerate() {
                 @let index = at.to_string();

@@ -21,6 +21,8 @@ pub enum Stage {
     Proven,
     /// Stopped, likewise with a ceiling.
     Open(f64),
+    /// Nearer to a known formula than the best, whose fidelity in percent it is.
+    Nearer(f64),
 }
 
 impl Stage {
@@ -31,6 +33,7 @@ impl Stage {
             Stage::Better(_) => "the best so far",
             Stage::Proven => "proven best",
             Stage::Open(_) => "not proven best",
+            Stage::Nearer(_) => "not the best match, but nearer to a known formula",
         }
     }
 }
@@ -48,6 +51,9 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
         Stage::Continuous => ("busy", "continuous optimum; whole doses are being looked for".to_owned()),
         Stage::Better(best) => ("busy", format!("the best so far; nothing passes {} %", rounded(best, 2))),
         Stage::Proven => ("proven", "proven: nothing inside the rules comes nearer".to_owned()),
+        Stage::Nearer(best) => {
+            ("proven", format!("nearer to a known formula; the best match is {} %", rounded(best, 2)))
+        }
         Stage::Open(best) => ("open", format!("stopped at the time limit; nothing passes {} %", rounded(best, 2))),
     };
     figures(html! {
@@ -71,7 +77,19 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
             span.value { (report.materials.len()) }
             span.what { @if report.materials.len() == 1 { "material" } @else { "materials" } }
         }
+        @if let Some(sentence) = report.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) {
+            p.alert { "Idle weight: " (escaped(sentence)) "." }
+        }
     })
+}
+
+/// How far it is from the known formula of the brief; nothing where it names none.
+pub fn near(report: &FormulaReport) -> Markup {
+    let Some(near) = &report.near else { return html! {} };
+    html! {
+        h3 { "Near " (escaped(&near.to)) }
+        @for sentence in near.sentences(report.fidelity) { p { (sentence) } }
+    }
 }
 
 /// The parts, the largest first; beside those of a pinned formula.

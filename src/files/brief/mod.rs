@@ -156,6 +156,7 @@ fn formula_table(table: &Table<'_>, known: &Known<'_>, brief: &mut Brief) {
     let whole = |key, range| table.get(key).and_then(|field| Some(field.placed(field.whole(range)?)));
     brief.max_materials = whole("max_materials", &keys::MAX_MATERIALS);
     brief.max_unusual = whole("max_unusual", &keys::MAX_UNUSUAL);
+    brief.max_idle = dose("max_idle", &keys::MAX_IDLE);
     let weight = table.get("off_note_weight").and_then(|field| field.number(&keys::OFF_NOTE_WEIGHT));
     brief.off_note_weight = weight.unwrap_or(brief.off_note_weight);
     if let Some(inner) = table.get("strength").and_then(|field| field.table("strength")) {

@@ -3,6 +3,7 @@
 use super::Checker;
 use crate::brief::Match;
 use crate::formula::Formula;
+use crate::problem::idle::Idle;
 use crate::problem::{Problem, Rule, RuleKind, UsualDoses, counted_score, total};
 use crate::units::Ppt;
 
@@ -108,6 +109,12 @@ impl<'a> Facts<'a> {
         terms.map(|(material, ppt)| material.strength * ppt / 1000.0).sum()
     }
 
+    /// What of the formula is idle, over whole parts in exact fractions.
+    pub(super) fn idle(&self) -> Idle {
+        let is_exact = self.checker.is_whole_part();
+        Idle::new(self.problem, self.formula, &self.neat_ppt, is_exact).unwrap_or_default()
+    }
+
     /// Price per kg; `None` where a used material has none.
     fn price(&self) -> Option<f64> {
         let used = self.problem.palette.materials.iter().zip(&self.neat_ppt).filter(|(_, ppt)| **ppt > 0.0);
@@ -190,6 +197,10 @@ impl<'a> Facts<'a> {
             }
             StrengthMin => compared(Reading::of(self.strength(), at, false, self.strength())),
             StrengthMax => compared(Reading::of(self.strength(), at, true, self.strength())),
+            MaxIdle => {
+                let idle = self.idle().ppt;
+                compared(Reading::of(idle, at, true, idle))
+            }
             NeatMax(material) => {
                 let neat = self.neat_ppt[material];
                 compared(Reading::of(neat, at, true, neat))

@@ -1,7 +1,5 @@
-//! Budget and limits compared as exact fractions: what the last bit of a sum
+//! Budget, idle weight and limits compared as exact fractions: what the last bit of a sum
 //! must not decide.
-
-use num_rational::BigRational;
 
 use super::SEARCH_TOLERANCE;
 use super::facts::Facts;
@@ -9,7 +7,7 @@ use crate::problem::substance::substance_percent;
 use crate::problem::{Rule, RuleKind, exact};
 
 impl Facts<'_> {
-    /// Whether budget or restriction holds exactly, in decimals; `None` where
+    /// Whether budget, idle weight or restriction holds exactly, in decimals; `None` where
     /// the ordinary comparison decides: the formula is not on a grid, the
     /// rule is of another kind, or rounding could not change the verdict.
     pub(super) fn exact_verdict(&self, rule: &Rule, by: f64) -> Option<bool> {
@@ -23,7 +21,8 @@ impl Facts<'_> {
                 Some(self.exact_share(&[(*restriction, rule.at)], *product, 1.0))
             }
             RuleKind::Joint { members, product } if near => Some(self.exact_share(members, *product, rule.at)),
-            RuleKind::Budget | RuleKind::Limit { .. } | RuleKind::Joint { .. } => Some(by <= 0.0),
+            RuleKind::MaxIdle if near => Some(self.exact_idle(rule.at)),
+            RuleKind::Budget | RuleKind::Limit { .. } | RuleKind::Joint { .. } | RuleKind::MaxIdle => Some(by <= 0.0),
             // Doses and counts are whole numbers and exact as they are.
             RuleKind::DoseMin(_)
             | RuleKind::DoseMax(_)
@@ -56,29 +55,15 @@ impl Facts<'_> {
         }
     }
 
-    /// (material, exact neat ppt) of everything in the formula.
-    fn exact_neat(&self) -> Vec<(usize, BigRational)> {
-        let hundred = exact::decimal(100.0);
-        let mut neat = Vec::new();
-        for &(material, dose) in &self.formula.parts {
-            let poured = exact::dose(dose);
-            match (self.formula.basis, self.problem.material(material).bottles.first()) {
-                (crate::brief::Basis::Bottle, Some(bottle)) => {
-                    let part = exact::decimal(bottle.percent) / &hundred;
-                    let carrier = self.problem.columns[material].neat.iter().find(|(brought, _)| *brought != material);
-                    if let Some(&(carrier, _)) = carrier {
-                        neat.push((carrier, &poured * (exact::decimal(1.0) - &part)));
-                    }
-                    neat.push((material, poured * part));
-                }
-                _ => neat.push((material, poured)),
-            }
-        }
-        neat
+    fn exact_idle(&self, at: f64) -> bool {
+        let idle = self.idle().materials;
+        let neat = self.problem.exact_neat(self.formula).into_iter();
+        let idle = neat.filter(|(material, _)| idle.contains(material)).map(|(_, ppt)| vec![ppt]);
+        exact::sum_at_most(idle, &exact::decimal(at))
     }
 
     fn exact_budget(&self, at: f64) -> bool {
-        let terms = self.exact_neat().into_iter().map(|(material, ppt)| {
+        let terms = self.problem.exact_neat(self.formula).into_iter().map(|(material, ppt)| {
             vec![ppt, exact::decimal(self.problem.material(material).price_per_kg.unwrap_or(0.0))]
         });
         exact::sum_at_most(terms, &(exact::decimal(at) * exact::decimal(1000.0)))
@@ -91,7 +76,7 @@ impl Facts<'_> {
         let scale = exact::decimal(product.accord_share_percent)
             * exact::decimal(product.dosage_percent.unwrap_or(0.0))
             / exact::decimal(100_000.0);
-        let neat = self.exact_neat();
+        let neat = self.problem.exact_neat(self.formula);
         let mut terms = Vec::new();
         let mut least_limit_is_zero = false;
         for &(restriction, limit) in members {

@@ -33,6 +33,7 @@ impl Problem {
             }
             RuleKind::StrengthMin => format!("the strength is at least {at}"),
             RuleKind::StrengthMax => format!("the strength is at most {at}"),
+            RuleKind::MaxIdle => format!("at most {at} ‰ are idle weight"),
             RuleKind::MaxMaterials => format!("at most {at} materials are used"),
             RuleKind::MostOf(members) if members.len() > FEW => {
                 format!("at most {at} of {} materials are used", members.len())

@@ -54,6 +54,7 @@ impl Problem {
                 | RuleKind::PriceOfEffect
                 | RuleKind::StrengthMin
                 | RuleKind::StrengthMax
+                | RuleKind::MaxIdle
                 | RuleKind::MaxMaterials
                 | RuleKind::MostOf(_)
                 | RuleKind::Moves(_)
@@ -84,6 +85,7 @@ impl Problem {
             RuleKind::PriceOfEffect => moved("the ceiling on the price of effect".to_owned(), ""),
             RuleKind::StrengthMin => moved("the floor of the strength".to_owned(), ""),
             RuleKind::StrengthMax => moved("the ceiling on the strength".to_owned(), ""),
+            RuleKind::MaxIdle => moved("the ceiling on idle weight".to_owned(), " ‰"),
             RuleKind::MaxMaterials => format!("allow {} materials", plain(to)),
             RuleKind::MostOf(members) if members.len() > FEW => {
                 format!("allow {} of {} materials", plain(to), members.len())

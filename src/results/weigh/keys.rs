@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::brief::{Basis, Match};
 use crate::results::compare::BrokenLine;
-use crate::results::{AdviceLine, Care, JointLine, LimitLine, Ordered, UsualLine};
+use crate::results::{AdviceLine, Care, IdleReport, JointLine, LimitLine, Ordered, UsualLine};
 use crate::solve::Status;
 use crate::units::Ppt;
 
@@ -61,6 +61,8 @@ pub struct WeighReport {
     pub top_up: Option<TopUp>,
     /// What rounding to steps of the balance does.
     pub rounding: Rounding,
+    /// What of the formula is idle weight; null where it has no odour.
+    pub idle: Option<IdleReport>,
     /// The blend in points: as wanted, as weighed, and where nine of ten
     /// batches lie.
     pub profile: Vec<WeighedProfile>,

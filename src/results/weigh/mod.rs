@@ -7,11 +7,10 @@ pub use keys::{
     WeighReport, WeighedProfile,
 };
 
-use super::Care;
-use super::UsualLine;
 use super::compare::BrokenLine;
 use super::head::SCHEMA;
 use super::limits::Limits;
+use super::{Care, IdleReport, UsualLine};
 use crate::balance::dilution::{Mixing, dilution};
 use crate::balance::overshoot::{self, WaysOut};
 use crate::balance::record::{Taken, record};
@@ -104,6 +103,7 @@ impl WeighReport {
             carriers: carriers.collect(),
             top_up,
             rounding: rounding(it),
+            idle: IdleReport::new(it.problem, it.formula),
             profile: profile(it),
             simulation: it.tremble.map(|tremble| simulation(it, tremble)),
             smallest_batch: smallest_batch(palette, it.formula, it.asked.least_grams),

@@ -12,12 +12,32 @@ const DIGITS: [usize; 2] = [9, 17];
 pub struct CertificateWriter<'a> {
     walk: Walk<'a>,
     entries: Vec<Entry>,
+    /// How many rows of rules the model has, and which row of rungs each row
+    /// beyond them is.
+    rules: usize,
+    beyond: Vec<usize>,
 }
 
 impl<'a> CertificateWriter<'a> {
     /// No line yet below a head. `None` where the head proves less than it says.
     pub fn new(head: &'a Certificate, blend: &'a Blend) -> Option<CertificateWriter<'a>> {
-        Some(CertificateWriter { walk: Walk::new(head, blend).ok()?, entries: Vec::new() })
+        let walk = Walk::new(head, blend).ok()?;
+        Some(CertificateWriter { walk, entries: Vec::new(), rules: blend.rows.len(), beyond: Vec::new() })
+    }
+
+    /// Goes on with a part of the ladder, whose rows (by kind) stand behind those
+    /// of the rules in what multipliers are given for.
+    pub fn on_rungs(&mut self, rows: Vec<usize>) {
+        self.beyond = rows;
+    }
+
+    /// Multipliers of a blend on some rungs as those of the model.
+    fn of_model(&self, by: &Multipliers) -> Multipliers {
+        let mut by = by.clone();
+        let beyond = by.rules.iter().position(|(row, _)| *row >= self.rules).unwrap_or(by.rules.len());
+        let rungs = by.rules.split_off(beyond);
+        by.rungs = rungs.into_iter().map(|(row, value)| (self.beyond[row - self.rules], value)).collect();
+        by
     }
 
     /// All lines, `None` where some are missing.
@@ -36,12 +56,14 @@ impl<'a> CertificateWriter<'a> {
 
     /// Closes a part if the multipliers do.
     pub fn closed(&mut self, by: &Multipliers) -> bool {
-        DIGITS.iter().any(|&digits| self.line(Entry::Closed(shortened(by, digits))))
+        let by = self.of_model(by);
+        DIGITS.iter().any(|&digits| self.line(Entry::Closed(shortened(&by, digits))))
     }
 
     /// Narrows a part by its multipliers, as far as they do: returns the changes
     /// that were written.
     pub fn narrowed(&mut self, by: &Multipliers, changes: &[Change]) -> Vec<Change> {
+        let by = &self.of_model(by);
         let mut tries = DIGITS.iter().map(|&digits| shortened(by, digits));
         if tries.any(|by| self.line(Entry::Narrowed(by, changes.to_vec()))) {
             return changes.to_vec();

@@ -24,6 +24,13 @@ pub struct Reached {
     pub bound: f64,
 }
 
+impl Reached {
+    /// The cost of the blend.
+    pub fn value(&self, cost: &[f64]) -> f64 {
+        self.ppt.iter().zip(cost).map(|(ppt, cost)| ppt * cost).sum()
+    }
+}
+
 impl Extent {
     /// `None` where there is no blend below the ceiling, or rounding leaves
     /// none.

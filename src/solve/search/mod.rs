@@ -8,7 +8,7 @@
 //!   `knowledge` (incumbent or ceiling, and bound), `counters` and `workspace`;
 //!   `outcome` has what is asked and answered
 //! - the course: `targets` (trees for rising targets), `root` (the first bound),
-//!   `explore` (one tree), `examine` (one node), `epochs` (one tree by several at
+//!   `ladder` (a search for each part of a rule on idle weight), `explore` (one tree), `examine` (one node), `epochs` (one tree by several at
 //!   once)
 //! - a node: `node` (what is decided), `grid` and `remainder` (steps and the sum
 //!   of 1000), `point` (the relaxation's point), `reduced_cost_fixing`,
@@ -40,6 +40,7 @@ mod incumbent;
 mod instance;
 mod iterate;
 mod knowledge;
+mod ladder;
 pub mod lp;
 mod node;
 mod outcome;
@@ -59,8 +60,8 @@ mod targets;
 mod workspace;
 
 pub use continuous::{ContinuousOptimum, ParametricModel, Started, continuous_optimum};
-pub use extent::Extent;
+pub use extent::{Extent, Reached};
+pub use ladder::{Leaf, Rung, Union, over_rungs, search};
 pub use outcome::{Aim, Found, Judge, Judged, Known, Outcome};
 pub use prove::{Purpose, Unwritten, prove};
 pub use root::{RootBound, root_bound};
-pub use targets::search;

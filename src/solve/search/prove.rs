@@ -14,7 +14,7 @@ use crate::certificate::{
     room_of_cap,
 };
 use crate::control::Control;
-use crate::model::Blend;
+use crate::model::{Blend, Ladder};
 use crate::tolerance::loss::CERTIFICATE_ROOM;
 
 /// What a tree is built for.
@@ -32,6 +32,15 @@ impl Purpose {
         match self {
             Purpose::NoneBelow(loss) => Claim::NoneBelow((loss - Purpose::room(loss)).max(0.0)),
             Purpose::None => Claim::None,
+        }
+    }
+
+    /// The weight of the loss, and by how much the claim lies below the loss that
+    /// the relaxation is solved for.
+    pub(super) fn objective_and_room(self) -> (f64, f64) {
+        match self {
+            Purpose::NoneBelow(loss) => (1.0, Purpose::room(loss)),
+            Purpose::None => (0.0, 0.0),
         }
     }
 
@@ -92,26 +101,14 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
         .collect();
     certificate.d = [1, -1]
         .map(|sign| search.multipliers_of_d(sign as f64).and_then(|by| bound_on_d(&certificate, blend, by, sign)));
-    match purpose {
-        Purpose::NoneBelow(loss) => search.work.relaxation.set_lambda(loss),
-        Purpose::None => search.work.relaxation.lp.cost.fill(0.0),
-    }
-    // Gaps have no end of their own.
-    let gaps = search.work.relaxation.gaps.clone();
-    search.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
-    for gaps in search.work.relaxation.caps.iter().map(|cap| cap.gaps.clone()).collect::<Vec<_>>() {
-        search.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
-    }
-    let mut root = Node::root(&roomy, &search.work.relaxation).ok_or(open)?;
-    // D lies between what the certificate proves, not what the search knows.
-    let [least, most] = &certificate.d;
-    let scaled = |bound: &BoundOnD| bound.at / search.work.relaxation.d_ref;
-    root.span = (
-        least.as_ref().map_or(0.0, scaled),
-        most.as_ref().map_or(greatest_d(blend) / search.work.relaxation.d_ref, scaled),
-    );
     let mut writer = CertificateWriter::new(&certificate, blend).ok_or(open)?;
-    if search.write_down(root, purpose, &mut writer).is_none() {
+    let is_written = match &blend.ladder {
+        Some(ladder) if blend.contradiction.is_none() => {
+            search.write_rungs(&roomy, ladder, purpose, &certificate.d, &mut writer)
+        }
+        _ => search.aimed(purpose, &certificate.d).and_then(|root| search.write_down(root, purpose, &mut writer)),
+    };
+    if is_written.is_none() {
         return Err(if search.is_over() { Unwritten::OutOfTime } else { open });
     }
     let entries = writer.finished().ok_or(open)?;
@@ -119,6 +116,91 @@ pub fn prove(blend: &Blend, names: Vec<String>, purpose: Purpose, control: &Cont
 }
 
 impl BranchAndBound<'_> {
+    /// The whole, with the relaxation at the loss that the tree is built for and D
+    /// between what the certificate proves, not what the search knows.
+    fn aimed(&mut self, purpose: Purpose, d: &[Option<BoundOnD>; 2]) -> Option<Node> {
+        match purpose {
+            Purpose::NoneBelow(loss) => self.work.relaxation.set_lambda(loss),
+            Purpose::None => self.work.relaxation.lp.cost.fill(0.0),
+        }
+        // Gaps have no end of their own.
+        let gaps = self.work.relaxation.gaps.clone();
+        self.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
+        for gaps in self.work.relaxation.caps.iter().map(|cap| cap.gaps.clone()).collect::<Vec<_>>() {
+            self.work.relaxation.upper[gaps].iter_mut().for_each(|upper| *upper *= 100.0);
+        }
+        let mut root = Node::root(self.instance.blend, &self.work.relaxation)?;
+        let [least, most] = d;
+        let d_ref = self.work.relaxation.d_ref;
+        let scaled = |bound: &BoundOnD| bound.at / d_ref;
+        root.span =
+            (least.as_ref().map_or(0.0, scaled), most.as_ref().map_or(greatest_d(self.instance.blend) / d_ref, scaled));
+        Some(root)
+    }
+
+    /// Writes the tree of a blend with a ladder: rung by rung, where the relaxation
+    /// of several does not close them together.
+    fn write_rungs(
+        &mut self,
+        blend: &Blend,
+        ladder: &Ladder,
+        purpose: Purpose,
+        d: &[Option<BoundOnD>; 2],
+        writer: &mut CertificateWriter,
+    ) -> Option<()> {
+        let mut open = vec![(0, ladder.top())];
+        while let Some(rungs) = open.pop() {
+            let mut part = blend.on_rungs(rungs);
+            for row in &mut part.rows[blend.rows.len()..] {
+                row.upper = bound_of_row(blend, row)?;
+            }
+            let kinds = ladder.rows(rungs).into_iter().enumerate();
+            writer.on_rungs(kinds.filter_map(|(kind, row)| row.map(|_| kind)).collect());
+            let relaxation = Relaxation::new(&part, &mut Scratch::default());
+            let relaxation = relaxation.or_else(|_| Relaxation::of_nothing(&part)).ok()?;
+            let instance = Instance::new(&part, &|_| None, 0.0, self.instance.control);
+            let mut search = BranchAndBound::over(instance, relaxation);
+            search.counters.nodes = self.counters.nodes;
+            let written = search.write_part(rungs, ladder, purpose, d, writer);
+            self.counters.nodes = search.counters.nodes;
+            if let Some(at) = written? {
+                open.extend([(at + 1, rungs.1), (rungs.0, at)]);
+            }
+        }
+        Some(())
+    }
+
+    /// Writes the tree of some rungs, or where they are split.
+    fn write_part(
+        &mut self,
+        rungs: (usize, usize),
+        ladder: &Ladder,
+        purpose: Purpose,
+        d: &[Option<BoundOnD>; 2],
+        writer: &mut CertificateWriter,
+    ) -> Option<Option<usize>> {
+        let mut root = self.aimed(purpose, d)?;
+        if rungs.0 == rungs.1 {
+            return self.write_down(root, purpose, writer).map(|()| None);
+        }
+        if self.is_over() {
+            return None;
+        }
+        self.counters.nodes += 1;
+        let is_any = self.instance.grid.complete(&mut root) && root.close_count(&self.work.relaxation);
+        if !is_any && writer.line(Entry::Empty) {
+            return Some(None);
+        }
+        let Some(bounded) = self.bound_part(&mut root, purpose.objective_and_room(), writer) else {
+            return Some(None);
+        };
+        let is_sound = is_any && bounded.ended == Ended::Optimal;
+        let ppt = |k: usize| root.dose_ppt(k, &self.work.relaxation).max(0.0);
+        let point: Vec<f64> = (0..self.instance.blend.columns.len()).map(ppt).collect();
+        let at = ladder.split(rungs, is_sound.then_some(&point));
+        writer.line(Entry::SplitLadder(at)).then_some(Some(at))
+    }
+
     /// Multipliers that bound D, from below for a `sign` of 1 and from above for
     /// -1.
     fn multipliers_of_d(&mut self, sign: f64) -> Option<Multipliers> {

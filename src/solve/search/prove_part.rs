@@ -28,6 +28,15 @@ pub(super) enum Settled {
     Open(Split),
 }
 
+/// What the relaxation of a part says that does not close it.
+pub(super) struct Bounded {
+    /// How the simplex method ended.
+    pub ended: Ended,
+    /// Multipliers of the relaxation's rows, and the same of the model's.
+    pub rows: Vec<f64>,
+    pub by: Multipliers,
+}
+
 impl BranchAndBound<'_> {
     /// Narrows and bounds a part, and says how it is split where it is not
     /// closed. `None` where it can be neither.
@@ -40,11 +49,7 @@ impl BranchAndBound<'_> {
         purpose: Purpose,
         writer: &mut CertificateWriter,
     ) -> Option<Settled> {
-        // By how much the claim lies below the loss of the relaxation.
-        let (objective, room) = match purpose {
-            Purpose::NoneBelow(loss) => (1.0, Purpose::room(loss)),
-            Purpose::None => (0.0, 0.0),
-        };
+        let (objective, room) = purpose.objective_and_room();
         for round in 0.. {
             let before = Doses::of(node);
             if !self.instance.grid.complete(node) {
@@ -61,22 +66,10 @@ impl BranchAndBound<'_> {
             if !node.close_count(&self.work.relaxation) {
                 return writer.line(Entry::Empty).then_some(Settled::Closed);
             }
-            self.work.settle(node);
-            node.forget_what_is_out(&self.work.relaxation);
-            let ended = self.solve_part(node);
-            if let Ended::Infeasible(row) = ended
-                && self.work.relaxation.farkas(&node.state, row).into_iter().any(|by| writer.closed(&by))
-            {
+            let Some(Bounded { ended, rows, by }) = self.bound_part(node, (objective, room), writer) else {
                 return Some(Settled::Closed);
-            }
+            };
             let sound = ended == Ended::Optimal;
-            let rows = self.work.relaxation.one_way(&node.state.multipliers, objective);
-            let by = self.work.relaxation.multipliers(&rows, objective);
-            self.work.relaxation.lp.safe_bound(&rows, node.state.boxes(), &mut self.work.safe);
-            let is_past = objective > 0.0 && self.work.safe.value + room * node.span.0 >= 0.0;
-            if is_past && writer.closed(&by) {
-                return Some(Settled::Closed);
-            }
             if sound && round < NARROWINGS && objective > 0.0 && self.work.safe.value < 0.0 {
                 let before = Doses::of(node);
                 let decisions =
@@ -112,6 +105,29 @@ impl BranchAndBound<'_> {
             return split.map(Settled::Open);
         }
         None
+    }
+
+    /// Solves the relaxation of a part and closes it where its multipliers do:
+    /// `None` then.
+    pub(super) fn bound_part(
+        &mut self,
+        node: &mut Node,
+        (objective, room): (f64, f64),
+        writer: &mut CertificateWriter,
+    ) -> Option<Bounded> {
+        self.work.settle(node);
+        node.forget_what_is_out(&self.work.relaxation);
+        let ended = self.solve_part(node);
+        if let Ended::Infeasible(row) = ended
+            && self.work.relaxation.farkas(&node.state, row).into_iter().any(|by| writer.closed(&by))
+        {
+            return None;
+        }
+        let rows = self.work.relaxation.one_way(&node.state.multipliers, objective);
+        let by = self.work.relaxation.multipliers(&rows, objective);
+        self.work.relaxation.lp.safe_bound(&rows, node.state.boxes(), &mut self.work.safe);
+        let is_past = objective > 0.0 && self.work.safe.value + room * node.span.0 >= 0.0;
+        if is_past && writer.closed(&by) { None } else { Some(Bounded { ended, rows, by }) }
     }
 
     /// Runs the simplex method on a part, afresh where it got lost.

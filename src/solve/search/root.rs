@@ -22,6 +22,34 @@ pub struct RootBound {
     pub d_ref: f64,
 }
 
+/// A bound and where the relaxation stands at it.
+#[derive(Clone, Debug)]
+pub struct RootPoint {
+    /// As in [`RootBound`].
+    pub bound: f64,
+    /// ppt of each column of the blend at the relaxation's point; `None` where it
+    /// has none, or the numbers failed.
+    pub ppt: Option<Vec<f64>>,
+}
+
+/// The bound of a blend's relaxation and its point, without searching.
+pub fn root_point(blend: &Blend, control: &Control) -> RootPoint {
+    let found = quiet::catch(|| match BranchAndBound::new(blend, &|_| None, 0.0, control) {
+        Err(Empty) => RootPoint { bound: f64::INFINITY, ppt: None },
+        Ok(mut search) => {
+            let worst = search.worst();
+            let Some(mut root) = Node::root(blend, &search.work.relaxation) else {
+                return RootPoint { bound: 0.0, ppt: None };
+            };
+            let is_any = search.bound_root(&mut root, worst);
+            let dose = |k: usize| root.dose_ppt(k, &search.work.relaxation).max(0.0);
+            let ppt = is_any.then(|| (0..blend.columns.len()).map(dose).collect());
+            RootPoint { bound: search.knowledge.bound(), ppt }
+        }
+    });
+    found.unwrap_or(RootPoint { bound: 0.0, ppt: None })
+}
+
 /// The bound that the relaxation of a blend proves, without searching; no
 /// bound at all where the numbers fail.
 pub fn root_bound(blend: &Blend, control: &Control) -> RootBound {

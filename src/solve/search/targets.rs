@@ -30,7 +30,7 @@ const NEAR: f64 = 0.02;
 /// worst loss further up at least.
 const FEELER: f64 = 1e-3;
 
-/// Searches for the best formula of a blend, or for any. A panic of the search
+/// Searches for the best formula of a blend without a ladder, or for any. A panic of the search
 /// is caught, and its message is the error. `judge` verifies a formula in
 /// arithmetic of its own and returns its loss, or `None` when it breaks a
 /// rule; `tolerance` is how far a row may be passed before it is asked, as a
@@ -38,7 +38,7 @@ const FEELER: f64 = 1e-3;
 ///
 /// # Errors
 /// When the search panics.
-pub fn search(
+pub(super) fn search_rows(
     blend: &Blend,
     judge: &Judge,
     tolerance: f64,

@@ -63,6 +63,8 @@ impl Relaxation {
             remainders: some(&rows.remainders, &|i| {
                 of_rows[rows.remainder(i)] * self.d_ref / self.remainders[i].unit_ppt
             }),
+            // Rows of rungs are rows of rules to the relaxation.
+            rungs: Vec::new(),
             caps: self.caps.iter().enumerate().map(of_cap).filter(|of| of.most > 0.0).collect(),
         }
     }

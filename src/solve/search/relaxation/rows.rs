@@ -105,6 +105,7 @@ mod tests {
             targets: vec![target; 3],
             rows: vec![BlendRow::default(); 4],
             counts: vec![BlendCount { columns: Vec::new(), most: 1 }; 2],
+            ladder: None,
             caps: Vec::new(),
             materials: 0,
             contradiction: None,
