@@ -10,8 +10,9 @@ use permil::problem::Problem;
 use permil::problem::check::{Checker, SEARCH_TOLERANCE};
 use permil::solve::nearer::nearer;
 use permil::solve::{Method, Status, propose};
+use support::forge::Subject;
 use support::listing::{choice_count, choices, list};
-use support::near::{Known, near_problem};
+use support::near::{Known, near_problem, near_problem_with};
 
 /// Room for rounding, in percentage points.
 const ROUNDING: f64 = 1e-4;
@@ -104,6 +105,38 @@ fn the_nearest_of_those_that_give_little_away_is_what_listing_finds() {
     }
     println!("{tried} searches, {nearer_ones} found a nearer formula than the best");
     assert!(tried >= 120 && nearer_ones >= 30, "{tried}, {nearer_ones}");
+}
+
+/// Beside a rule on idle weight, which is searched and proven rung by rung.
+#[test]
+fn it_is_kept_and_proven_beside_a_rule_on_idle_weight() {
+    let (mut held, mut written) = (0, 0);
+    for seed in 0..160 {
+        let (problem, plain, known) = near_problem_with(seed, "max_idle = 6\n");
+        let Some(all) = listed(&plain, &known) else { continue };
+        let inside =
+            |room: f64| least(all.iter().filter(|(_, moved)| *moved <= known.within + room).map(|(loss, _)| *loss));
+        let (sure, perhaps) = (inside(-ROUNDING), inside(ROUNDING));
+        let solution = propose(&problem, Method::Auto, &Control::default()).expect("a solution");
+        match &solution.answer {
+            Some(answer) => {
+                let (loss, room) = (answer.evaluation.loss, 1e-6 * sure.min(1e6).max(1.0));
+                assert_eq!(solution.status, Status::Optimal, "seed {seed}");
+                assert!(loss <= sure + room && loss >= perhaps - room, "seed {seed}: {loss}, not {sure} or {perhaps}");
+                held += u32::from(loss > least(all.iter().map(|(loss, _)| *loss)) + 1e-6);
+            }
+            None => {
+                assert_eq!(solution.status, Status::Infeasible, "seed {seed}");
+                assert!(sure.is_infinite(), "seed {seed}: listing finds {sure}");
+            }
+        }
+        if let Some(subject) = Subject::of(&problem, 3000) {
+            assert!(subject.passes(&subject.certificate), "seed {seed}");
+            written += u32::from(subject.text.contains(" k0=") && subject.text.contains("split-ladder"));
+        }
+    }
+    println!("{held} held back by the rule, {written} proofs with both");
+    assert!(held >= 8 && written >= 3, "{held}, {written}");
 }
 
 /// A rule more never raises what is proven, and one that forbids nothing changes

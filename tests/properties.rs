@@ -7,7 +7,8 @@ use permil::brief::Basis;
 use permil::control::Control;
 use permil::files::{self, Scenario};
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
-use permil::problem::{Change, Problem};
+use permil::problem::idle::Idle;
+use permil::problem::{Change, Problem, RuleId, RuleKind};
 use permil::solve::{Method, Solution, Status, propose};
 use permil::units::Ppt;
 
@@ -106,6 +107,35 @@ fn the_order_of_materials_does_not_change_the_objective() {
         assert_eq!(before.status, after.status, "{}", brief.display());
         assert_same(loss(&before), loss(&after), &brief.display().to_string());
     }
+}
+
+/// More rules leave fewer formulas: no match that is proven gets better by a rule on
+/// idle weight, and what it proposes keeps it.
+#[test]
+fn a_rule_on_idle_weight_never_raises_a_proven_match() {
+    let (mut compared, mut lowered) = (0, 0);
+    for brief in briefs() {
+        let problem = problem(&brief);
+        // The large ones take long.
+        if problem.rules.len() > 60 || problem.stands_at(&RuleKind::MaxIdle).is_some() {
+            continue;
+        }
+        let before = solve(&problem);
+        for most in [0.0, 100.0, 250.0] {
+            let ruled = problem.with_rule_at(RuleId::MaxIdle, RuleKind::MaxIdle, most);
+            let after = solve(&ruled);
+            let name = format!("{} with {most}", brief.display());
+            assert!(loss(&after) >= loss(&before) - 2e-6 * loss(&before).max(1.0), "{name}");
+            assert!(matches!(after.status, Status::Optimal | Status::Infeasible), "{name}: {:?}", after.status);
+            if let Some(answer) = &after.answer {
+                let idle = Idle::of(&ruled, &answer.formula).expect("an odour").ppt;
+                assert!(idle <= most * (1.0 + REPORT_TOLERANCE) + REPORT_TOLERANCE, "{name}: {idle}");
+            }
+            lowered += u32::from(loss(&after) > loss(&before) + 1e-6);
+            compared += 1;
+        }
+    }
+    assert!(compared >= 30 && lowered >= 3, "{compared} compared, {lowered} lowered");
 }
 
 #[test]

@@ -10,6 +10,7 @@ use permil::model::{Blend, Role};
 use permil::palette::Usual;
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
 use permil::problem::{Problem, Rule, RuleId, RuleKind};
+use permil::solve::backend::Backend;
 use permil::solve::usual::most_usual;
 use permil::solve::{Method, Solution, Status, propose};
 use permil::units::Ppt;
@@ -200,6 +201,23 @@ fn continuous_doses_are_counted_as_well() {
         }
     }
     assert!(feasible >= 15, "{feasible}");
+}
+
+/// A borrowed solver knows the rule by the same columns and counts.
+#[test]
+fn a_borrowed_solver_finds_the_same() {
+    let method = Method::Borrowed(Backend::Microlp);
+    let mut agreed = 0;
+    for seed in 0..60 {
+        let problem = problem(seed, (seed % 3) as usize);
+        let Some(answer) = solved(&problem).answer else { continue };
+        let borrowed = propose(&problem, method, &Control::default()).expect("a solution");
+        let Some(other) = borrowed.answer else { continue };
+        let (own, other) = (answer.evaluation.loss, other.evaluation.loss);
+        assert!((own - other).abs() <= 1e-6 * own.max(1.0), "seed {seed}: {own} and {other}");
+        agreed += 1;
+    }
+    assert!(agreed >= 15, "{agreed}");
 }
 
 /// Petal smells of rosy alone and Leaf of green alone, each twice on the shelf:

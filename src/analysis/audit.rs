@@ -9,7 +9,7 @@ use crate::control::Control;
 use crate::formula::Formula;
 use crate::pool::in_parallel;
 use crate::problem::idle::HEARD;
-use crate::problem::{Problem, RuleKind};
+use crate::problem::{DoseDomain, Problem, RuleKind, UsualDoses};
 use crate::solve::{Feasibility, Method, feasibility, propose};
 use crate::units::Ppt;
 
@@ -89,6 +89,11 @@ pub enum Finding {
     },
     /// A descriptor in which no material of the palette has a score.
     Unscored(usize),
+    /// A material that the rules leave no usual dose: the doses that it may have.
+    NeverUsual(usize, DoseDomain),
+    /// A rule (its index) that counts unusual doses where the palette names no
+    /// usual ones.
+    NothingUsual(usize),
     /// Materials that would be idle weight in a formula as strong as the brief
     /// asks, or as the material that its target is taken from, where no rule
     /// limits it.
@@ -133,8 +138,24 @@ pub fn findings(problem: &Problem, known: Option<&[Formula]>, control: &Control)
     all.extend(without_number(problem, &usable));
     all.extend(twins(problem, &usable));
     all.extend(carriers_of_descriptors(problem, &usable));
+    all.extend(never_usual(problem));
     all.extend(idle_weight(problem, &usable));
     all
+}
+
+/// Usual doses that count for nothing, or that nothing can have.
+fn never_usual(problem: &Problem) -> Vec<Finding> {
+    let counts = |rule: usize| match &problem.rules[rule].kind {
+        RuleKind::MaxUnusual(usual) => usual.is_empty(),
+        _ => false,
+    };
+    let idle = (0..problem.rules.len()).filter(|&rule| counts(rule)).map(Finding::NothingUsual);
+    let domains = problem.domains();
+    let never = |&(material, usual): &(usize, UsualDoses)| {
+        let domain = domains[material].ok().filter(|domain| !domain.is_empty())?;
+        domain.usual(usual).is_empty().then_some(Finding::NeverUsual(material, domain))
+    };
+    problem.usual_doses().iter().filter_map(never).chain(idle).collect()
 }
 
 /// Materials that are idle beside the strength that is wanted, before anything is

@@ -10,6 +10,7 @@
 mod check;
 mod exact;
 mod reading;
+mod room;
 mod rungs;
 mod shape;
 mod state;

@@ -3,7 +3,7 @@
 use std::rc::Rc;
 
 use super::exact::Exact;
-use super::reading::bound;
+use super::room::bound;
 use crate::model::{Blend, BlendRow};
 
 /// How many rows a part of the ladder has at most: the strength at most, the

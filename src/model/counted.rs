@@ -42,7 +42,7 @@ impl Counted {
         let parts = match (self.usual[column], self.most) {
             (None, _) | (_, None) => [Some((Role::Any, domain)), None],
             (Some(doses), Some(most)) => {
-                let usual = usual_part(domain, doses);
+                let usual = domain.usual(doses);
                 let is_whole = usual.least == domain.least && usual.most == domain.most;
                 let within = Some(usual).filter(|usual| !usual.is_empty());
                 match within {
@@ -58,17 +58,6 @@ impl Counted {
         };
         parts.into_iter().flatten()
     }
-}
-
-/// The usual doses of a domain, on its grid.
-fn usual_part(domain: DoseDomain, usual: UsualDoses) -> DoseDomain {
-    let least = usual.least.max(domain.least).ceil_to(domain.step);
-    let most = usual.most.min(domain.most).floor_to(domain.step);
-    if domain.fixed {
-        let most = if usual.holds(domain.least) { domain.most } else { Ppt::ZERO };
-        return DoseDomain { most, ..domain };
-    }
-    DoseDomain { least, most, ..domain }
 }
 
 /// The other doses of a domain: those on one side of the usual ones where no

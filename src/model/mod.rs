@@ -8,6 +8,7 @@ mod near;
 pub mod programme;
 mod role;
 mod rows;
+mod rungs;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;

@@ -2,6 +2,7 @@
 
 use super::id::{DoseKey, RuleId};
 use super::rules::LeftOut;
+use super::usual::UsualDoses;
 use super::{Problem, Rule, RuleKind};
 use crate::place::Place;
 use crate::units::{Ppt, gcd};
@@ -26,6 +27,16 @@ impl DoseDomain {
     /// Whether doses come from a grid rather than a continuum.
     pub fn on_grid(&self) -> bool {
         self.fixed || self.step > Ppt::ZERO
+    }
+
+    /// The usual doses of it, on its grid; empty where it has none.
+    pub fn usual(self, usual: UsualDoses) -> DoseDomain {
+        let least = usual.least.max(self.least).ceil_to(self.step);
+        let most = usual.most.min(self.most).floor_to(self.step);
+        // A fixed dose is one of them or none.
+        let (least, most) =
+            if self.fixed && !usual.holds(self.least) { (self.least, Ppt::ZERO) } else { (least, most) };
+        DoseDomain { least, most, ..self }
     }
 
     /// Whether there is no dose at which it could be used.

@@ -35,6 +35,10 @@ pub enum FindingKind {
     Uncarried,
     /// A descriptor that nobody scored.
     Unscored,
+    /// A material that the rules leave no usual dose.
+    NeverUsual,
+    /// A count of unusual doses where nothing is known of usual ones.
+    NothingUsual,
     /// Materials that are idle beside the strength that is wanted, and no rule.
     IdleWeight,
 }
@@ -55,6 +59,8 @@ impl FindingKind {
             FindingKind::NearTwins => "near twins",
             FindingKind::Uncarried => "uncarried",
             FindingKind::Unscored => "unscored",
+            FindingKind::NeverUsual => "never usual",
+            FindingKind::NothingUsual => "nothing usual",
             FindingKind::IdleWeight => "idle weight",
         }
     }
@@ -75,7 +81,8 @@ pub struct FindingLine {
     /// What it is, in a word that stays the same: `never usable`, `too
     /// coarse`, `one decade`, `misplaced strength`, `beyond level`, `rich
     /// natural`, `unknown natural`, `matched by name`, `may be`, `other number`,
-    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`, `idle weight`.
+    /// `left out`, `no number`, `near twins`, `uncarried`, `unscored`, `idle
+    /// weight`, `never usual`, `nothing usual`.
     pub kind: FindingKind,
     /// `warning` or `note`.
     pub severity: Severity,
@@ -124,6 +131,12 @@ impl FindingLine {
             Finding::Uncarried { .. } => (FindingKind::Uncarried, Severity::Warning, None, Vec::new()),
             Finding::IdleWeight { idle, .. } => (FindingKind::IdleWeight, Severity::Warning, None, idle.clone()),
             Finding::Unscored(_) => (FindingKind::Unscored, Severity::Note, None, Vec::new()),
+            Finding::NeverUsual(material, _) => {
+                (FindingKind::NeverUsual, Severity::Note, described(*material), vec![*material])
+            }
+            Finding::NothingUsual(rule) => {
+                (FindingKind::NothingUsual, Severity::Note, Some(problem.rules[*rule].place.clone()), Vec::new())
+            }
         };
         let (message, remedy) = sentences::finding::finding(problem, finding);
         FindingLine {

@@ -1,6 +1,7 @@
 //! What strikes about a brief.
 
 use crate::analysis::audit::Finding;
+use crate::brief::Basis;
 use crate::number::{plain, rounded, significant};
 use crate::problem::Problem;
 use crate::units::Ppt;
@@ -104,6 +105,25 @@ pub fn finding(problem: &Problem, finding: &Finding) -> (String, Option<String>)
         Finding::Unscored(descriptor) => {
             let word = &problem.palette.descriptors[*descriptor].name;
             (format!("no material has a score for {word}"), None)
+        }
+        Finding::NeverUsual(material, domain) => {
+            let usual = problem.material(*material).usual.map(|it| format!("{} to {}", it.least, it.most));
+            let may = if domain.least == domain.most {
+                domain.least.to_string()
+            } else {
+                format!("{} to {}", domain.least, domain.most)
+            };
+            let counted = if problem.basis == Basis::Bottle { "poured" } else { "neat" };
+            let message = format!(
+                "{} may have {may} \u{2030} {counted}, and {} \u{2030} neat are usual: every dose of it is outside",
+                name(*material),
+                usual.unwrap_or_default()
+            );
+            (message, Some("look whether the rules or the usual doses are as they were meant".to_owned()))
+        }
+        Finding::NothingUsual(_) => {
+            let remedy = "`usual = [2, 40]` of a material says at which doses it is mostly used".to_owned();
+            ("max_unusual counts nothing: the palette names no usual doses".to_owned(), Some(remedy))
         }
     }
 }

@@ -4,7 +4,8 @@
 
 use super::borrowed::to_grid;
 use super::verify::Verifier;
-use super::{Answer, quiet, search};
+use super::{Answer, PROVEN, quiet, search};
+use crate::control::Control;
 use crate::model::Blend;
 use crate::problem::Problem;
 use crate::tolerance::doses::END_PROVEN;
@@ -80,8 +81,8 @@ impl<'a> Extent<'a> {
     }
 }
 
-/// Adds the programmes of some rungs of a blend, those that have no blend within
-/// the ceiling left out. `None` where the numbers did not hold.
+/// Adds the programmes of some rungs of a blend, those that certainly have no blend
+/// within the ceiling left out. `None` where the numbers did not hold.
 fn add_rungs(blend: &Blend, (lo, hi): (usize, usize), ceiling: f64, within: &mut Vec<search::Extent>) -> Option<()> {
     let extent = quiet::catch(|| search::Extent::new(&blend.on_rungs((lo, hi)), ceiling)).ok()?;
     match extent {
@@ -91,6 +92,11 @@ fn add_rungs(blend: &Blend, (lo, hi): (usize, usize), ceiling: f64, within: &mut
             add_rungs(blend, (middle + 1, hi), ceiling, within)?;
         }
         Some(extent) => within.push(extent),
+        // Nothing is there, as far as the search's own multipliers prove it.
+        None if blend.ladder.is_some() => {
+            let least = search::root_bound(&blend.on_rungs((lo, hi)), &Control::default()).bound;
+            return (least >= ceiling - PROVEN * ceiling.max(1.0)).then_some(());
+        }
         None => {}
     }
     Some(())

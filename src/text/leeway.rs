@@ -167,7 +167,11 @@ fn spans(report: &LeewayReport, lists_all: bool, page: &Page, out: &mut String) 
         table.row(ink, cells);
     }
     table.write(out, page);
-    let kept = if report.any_doses {
+    let knows_usual = report.proposal.as_ref().is_some_and(|proposal| proposal.unusual.is_some());
+    let kept = if report.any_doses && knows_usual {
+        "They set steps, least doses and the numbers of materials and of unusual doses aside; every other rule of the \
+         brief holds, and such a blend may be more than you can weigh."
+    } else if report.any_doses {
         "They set steps, least doses and the number of materials aside; every other rule of the brief holds, and such \
          a blend may be more than you can weigh."
     } else {

@@ -24,7 +24,13 @@ pub struct Known {
 /// A seeded problem of `random::scenario` near a known formula, with the problem
 /// without the rule.
 pub fn near_problem(seed: u64) -> (Problem, Problem, Known) {
+    near_problem_with(seed, "")
+}
+
+/// The same with more keys of `[formula]`.
+pub fn near_problem_with(seed: u64, more: &str) -> (Problem, Problem, Known) {
     let (palette, brief) = scenario(seed);
+    let brief = brief.replace("[formula]\n", &format!("[formula]\n{more}"));
     let plain = super::load(&palette, &brief);
     let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x6e65_6172);
     let by = if random.random_bool(0.7) { MovedBy::Odour } else { MovedBy::Parts };

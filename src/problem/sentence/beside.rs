@@ -14,7 +14,7 @@ impl Problem {
         if let RuleKind::MaxUnusual(_) = rule.kind {
             let unusual = self.unusual(formula).into_iter();
             let names: Vec<&str> = unusual.map(|material| self.material(material).name.as_str()).collect();
-            return format!("{}, not {}", self.sentence(rule), names.join(" and "));
+            return format!("{}, not those of {}", self.sentence(rule), names.join(", "));
         }
         let names: Vec<&str> = formula
             .parts
