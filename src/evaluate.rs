@@ -76,7 +76,8 @@ pub fn evaluate(problem: &Problem, formula: &Formula) -> Result<Evaluation, NoOd
     }
     let profile = profile(problem, &odours).ok_or(NoOdour::NoScore)?;
     let loss = loss(problem, &profile);
-    let weakened: Vec<f64> = odours.iter().map(|odour| odour.powf(SECOND_EXPONENT)).collect();
+    let power = |&odour: &f64| if odour > 0.0 { odour.powf(SECOND_EXPONENT) } else { 0.0 };
+    let weakened: Vec<f64> = odours.iter().map(power).collect();
     let second_profile = self::profile(problem, &weakened).ok_or(NoOdour::NoScore)?;
     let second_loss = self::loss(problem, &second_profile);
     let price = materials.iter().zip(&neat_ppt).filter(|(_, ppt)| **ppt > 0.0);
@@ -99,16 +100,18 @@ pub fn evaluate(problem: &Problem, formula: &Formula) -> Result<Evaluation, NoOd
 /// The blend's profile in points for each target, from the odour (strength x
 /// dose, to any power) of each material; `None` where nothing counts.
 fn profile(problem: &Problem, odours: &[f64]) -> Option<Vec<f64>> {
-    let present = || odours.iter().enumerate().filter(|(_, odour)| **odour > 0.0);
+    // Looked for once: a shelf is long, a formula short.
+    let all = odours.iter().copied().enumerate();
+    let present: Vec<(usize, f64)> = all.filter(|(_, odour)| *odour > 0.0).collect();
     let denominator: f64 = match problem.matching {
-        Match::Level => present().map(|(_, odour)| odour).sum(),
+        Match::Level => present.iter().map(|(_, odour)| odour).sum(),
         Match::Balance => {
             let total = problem.target_total();
-            present().map(|(material, odour)| odour * problem.counted_score(material) / total).sum()
+            present.iter().map(|&(material, odour)| odour * problem.counted_score(material) / total).sum()
         }
     };
     let score = |material: usize, descriptor: usize| problem.palette.materials[material].scores[descriptor];
-    let sum = |descriptor: usize| -> f64 { present().map(|(i, odour)| odour * score(i, descriptor)).sum() };
+    let sum = |descriptor: usize| -> f64 { present.iter().map(|&(i, odour)| odour * score(i, descriptor)).sum() };
     (denominator > 0.0).then(|| problem.targets.iter().map(|t| sum(t.descriptor) / denominator).collect())
 }
 

@@ -74,6 +74,7 @@ pub mod evaluate;
 #[cfg(feature = "serve")]
 pub mod explore;
 pub mod files;
+pub mod film;
 pub mod follow;
 pub mod formats;
 pub mod formula;

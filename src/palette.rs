@@ -20,6 +20,9 @@ pub struct Palette {
     pub scale: f64,
     /// The descriptors, in the order of the file.
     pub descriptors: Vec<Descriptor>,
+    /// Percent of a material in what the blotter was dipped in when its tenacity was
+    /// noted, above 0, at most 100.
+    pub lasting_percent: f64,
     /// Words that a score may be given in, with what they stand for, in points.
     pub score_words: Vec<(String, f64)>,
     /// The materials, in the order of the file.
@@ -100,6 +103,12 @@ pub struct Material {
     pub note: Option<Note>,
     /// Hours until it is gone from a blotter.
     pub lasting_hours: Option<f64>,
+    /// One standard deviation of that, as a factor (>= 1).
+    pub lasting_factor: Option<f64>,
+    /// Molar mass in g/mol, above 0.
+    pub molar_mass: Option<f64>,
+    /// Vapour pressure at 25 C in Pa, above 0.
+    pub vapour_pressure: Option<f64>,
     /// Whether it is a natural complex substance.
     pub natural: bool,
     /// Substances within it in percent by mass; `None` is unknown, an empty

@@ -264,7 +264,7 @@ async fn collision(browser: &Browser) {
     price.send_keys("40\t").await.unwrap();
     browser.until("document.querySelector('#conflict button[data-edits]')").await;
     assert!(browser.text("#headline").await.contains("No blend keeps these rules"));
-    assert!(browser.text("#conflict").await.contains("the price is at most 40 EUR/kg"));
+    assert!(browser.text("#conflict").await.contains("the cost is at most 40 EUR/kg"));
     browser.picture("explore-collision").await;
     browser.axe("collision").await;
     browser.after(async || browser.click("#conflict button[data-edits]").await).await;

@@ -93,7 +93,7 @@ fn every_chart_is_sound_xml_that_speaks_and_fetches_nothing() {
         assert!(!texts(document).iter().any(|text| text.contains("-0") || text == "−0" || text == "0.00"), "{name}");
         drawn += 1;
     });
-    assert_eq!(drawn, 84);
+    assert_eq!(drawn, 89);
 }
 
 #[test]

@@ -10,7 +10,8 @@ use std::path::Path;
 use permil::files::shipped::Shipped;
 use support::program::{Folder, Ran, command, permil};
 
-const ALL: [(&str, Shipped); 3] = [("rose", Shipped::Rose), ("six", Shipped::Six), ("base", Shipped::Base)];
+const ALL: [(&str, Shipped); 4] =
+    [("rose", Shipped::Rose), ("six", Shipped::Six), ("base", Shipped::Base), ("jasmine", Shipped::Jasmine)];
 
 fn shipped(path: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles").join(path)).unwrap()

@@ -15,7 +15,7 @@ use support::documents::{Sample, Step, differs, mended, steps, with_samples};
 use support::program::permil;
 
 /// The pages of the guide, each with a test below.
-const PAGES: [&str; 7] = ["README", "shelf", "proposal", "how-sure", "bench", "page", "learning"];
+const PAGES: [&str; 8] = ["README", "shelf", "proposal", "how-sure", "bench", "page", "jasmine", "learning"];
 
 /// What a shell needs to run the blocks: the program under its name and through
 /// cargo, long enough for every proof on a slow machine, without a browser, each
@@ -179,6 +179,11 @@ fn guide_bench() {
 #[test]
 fn guide_page() {
     page("page");
+}
+
+#[test]
+fn guide_jasmine() {
+    page("jasmine");
 }
 
 #[test]

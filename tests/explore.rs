@@ -461,7 +461,7 @@ fn an_impossible_brief_says_what_collides_and_offers_what_makes_room() {
     assert!(of_kind(&pieces, "final").is_empty());
     let last = pieces.last().unwrap();
     let html = last["html"]["conflict"].as_str().unwrap();
-    assert!(html.contains("the price is at most 40 EUR/kg") && html.contains("Rose otto is exactly 5 ‰"), "{html}");
+    assert!(html.contains("the cost is at most 40 EUR/kg") && html.contains("Rose otto is exactly 5 ‰"), "{html}");
     let offers: Vec<Value> = html
         .split("data-edits=\"")
         .skip(1)

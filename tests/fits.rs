@@ -21,7 +21,7 @@ const LIMITS: [&str; 6] = [
 ];
 
 /// A command on the rose, and the most lines that it takes.
-const QUICK: [(&[&str], usize); 9] = [
+const QUICK: [(&[&str], usize); 10] = [
     (&["shelf", PALETTE], 40),
     (&["shelf", PALETTE, "--find", "rosy,green"], 40),
     (&["journal", TRIALS, "--brief", BRIEF, "--today", "2026-10-20"], 40),
@@ -29,6 +29,7 @@ const QUICK: [(&[&str], usize); 9] = [
     (&["strengths", PALETTE, MATCHES], 40),
     (&["weigh", MOD, "--batch", "10", "--balance", "0.001", "--brief", BRIEF], 40),
     (&["replace", BRIEF, MOD, "--out", "Linalool"], 40),
+    (&["strip", MOD, "--brief", BRIEF], 40),
     (&["compare", BRIEF, MOD], 40),
     // Side by side, every dose stays in sight.
     (&["compare", BRIEF, MOD, MOD], 42),

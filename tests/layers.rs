@@ -9,7 +9,20 @@ use std::path::{Path, PathBuf};
 /// Modules of the crate from the lowest layer up; one line may use its own and
 /// the lines above it.
 const LAYERS: &[&[&str]] = &[
-    &["units", "place", "number", "escape", "odour", "store", "clock", "control", "pool", "chance", "tolerance"],
+    &[
+        "units",
+        "place",
+        "number",
+        "escape",
+        "odour",
+        "store",
+        "clock",
+        "control",
+        "pool",
+        "chance",
+        "film",
+        "tolerance",
+    ],
     &[
         "palette",
         "brief",

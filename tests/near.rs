@@ -120,7 +120,7 @@ fn it_is_kept_and_proven_beside_a_rule_on_idle_weight() {
         let solution = propose(&problem, Method::Auto, &Control::default()).expect("a solution");
         match &solution.answer {
             Some(answer) => {
-                let (loss, room) = (answer.evaluation.loss, 1e-6 * sure.min(1e6).max(1.0));
+                let (loss, room) = (answer.evaluation.loss, 1e-6 * sure.clamp(1.0, 1e6));
                 assert_eq!(solution.status, Status::Optimal, "seed {seed}");
                 assert!(loss <= sure + room && loss >= perhaps - room, "seed {seed}: {loss}, not {sure} or {perhaps}");
                 held += u32::from(loss > least(all.iter().map(|(loss, _)| *loss)) + 1e-6);

@@ -155,7 +155,7 @@ fn where_no_formula_keeps_the_rules_they_are_named() {
     assert!((overshoot["wasted_cost"].as_f64().unwrap() - 0.15).abs() < 1e-12);
     let text = poured(&folder, "Indole=3", &[]).ended(0).stdout;
     reads_well(&text);
-    assert!(text.contains("the price is at most 20 EUR/kg (") && text.contains("brief.toml:10)"), "{text}");
+    assert!(text.contains("the cost is at most 20 EUR/kg (") && text.contains("brief.toml:10)"), "{text}");
 }
 
 /// Nothing is added that the balance does not weigh well: 10 parts of leaf in

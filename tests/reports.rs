@@ -9,7 +9,7 @@ use support::program::permil;
 
 /// Keys that are names of the user's own: what they hold is described.
 const NAMED: &[&str] =
-    &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve", "in_vessel"];
+    &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve", "in_vessel", "left"];
 
 fn keys(value: &Value, into: &mut BTreeSet<String>) {
     match value {
@@ -72,6 +72,7 @@ fn every_key_is_documented() {
         &["push", rose, "beta-Damascenone", "--whole"],
         &["strengths", "profiles/rose-otto/palette.toml", "profiles/rose-otto/matches.toml"],
         &["doubt", rose, "profiles/rose-otto/mod-1.toml", "profiles/rose-otto/mod-1.toml"],
+        &["strip", "profiles/rose-otto/mod-1.toml", "--brief", rose],
         &["propose", rose, "--steady", "--no-worth"],
         &["starts", rose, "-n", "2"],
         &["learn", "profiles/rose-otto/trials.toml"],

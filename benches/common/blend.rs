@@ -66,6 +66,9 @@ fn material(instance: &Instance, index: usize, max: f64) -> Material {
         tags: Vec::new(),
         note: None,
         lasting_hours: None,
+        lasting_factor: None,
+        molar_mass: None,
+        vapour_pressure: None,
         natural: false,
         constituents: None,
         bottles: Vec::new(),
@@ -86,6 +89,7 @@ pub fn problem(instance: &Instance, rules: Rules) -> Problem {
         name: None,
         currency: "EUR".to_owned(),
         scale: 10.0,
+        lasting_percent: 100.0,
         descriptors: (0..instance.descriptors)
             .map(|index| Descriptor { name: format!("descriptor-{index}"), meaning: String::new() })
             .collect(),

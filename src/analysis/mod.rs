@@ -44,6 +44,7 @@ pub mod stairs;
 pub mod starts;
 pub mod steady;
 pub mod strengths;
+pub mod strip;
 pub mod tradeoff;
 pub mod unchecked;
 pub mod verify;

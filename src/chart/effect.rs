@@ -93,7 +93,7 @@ impl EffectChart {
             format!("{}: strength {}, effect {}", point.material, point.strength_shown(), dose(point.effect))
         };
         let points: Vec<String> = self.points.iter().take(40).map(point).collect();
-        format!("{}: strength against price of effect. {}", self.shelf, points.join("; "))
+        format!("{}: strength against cost per unit of strength. {}", self.shelf, points.join("; "))
     }
 
     fn subtitle(&self) -> Vec<Piece> {

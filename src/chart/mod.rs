@@ -8,6 +8,7 @@
 
 pub mod contributions;
 pub mod doubt;
+pub mod drying;
 pub mod dumbbell;
 pub mod effect;
 pub mod kit;

@@ -11,7 +11,7 @@ use super::Cli;
 const GROUPS: &[(&str, &[&str])] = &[
     ("Shelf", &["shelf", "import", "export", "buy"]),
     ("Compose", &["check", "propose", "explore", "starts", "report"]),
-    ("Question", &["compare", "doubt", "leeway", "tradeoff", "push"]),
+    ("Question", &["compare", "strip", "doubt", "leeway", "tradeoff", "push"]),
     ("Rework", &["adjust", "replace"]),
     ("Smell and learn", &["strengths", "learn", "journal", "next"]),
     ("Bench and product", &["weigh", "product"]),

@@ -38,6 +38,7 @@ mod shelf;
 mod starts;
 mod stop;
 mod strengths;
+mod strip;
 mod tradeoff;
 mod verify;
 mod weigh;
@@ -126,6 +127,7 @@ enum Command {
     Doubt(doubt::Args),
     Shelf(shelf::Args),
     Strengths(strengths::Args),
+    Strip(strip::Args),
     Import(import::Args),
     New(new::Args),
     Export(export::Args),
@@ -158,6 +160,7 @@ impl Command {
             Command::Doubt(args) => doubt::run(&args),
             Command::Shelf(args) => shelf::run(&args),
             Command::Strengths(args) => strengths::run(&args),
+            Command::Strip(args) => strip::run(&args),
             Command::Import(args) => import::run(&args),
             Command::New(args) => new::run(&args),
             Command::Export(args) => export::run(&args),

@@ -49,6 +49,9 @@ enum Like {
     Six,
     /// A shelf on which an accord stands ready mixed
     Base,
+    /// A jasmine shelf of 65 materials, many nearly odourless, with usual doses and a
+    /// published composition
+    Jasmine,
 }
 
 impl Like {
@@ -57,6 +60,7 @@ impl Like {
             Like::Rose => Shipped::Rose,
             Like::Six => Shipped::Six,
             Like::Base => Shipped::Base,
+            Like::Jasmine => Shipped::Jasmine,
         }
     }
 
@@ -79,6 +83,12 @@ impl Like {
                 ("propose @/brief.toml", "the nearest blend inside the rules"),
                 ("weigh @/mod-1.toml --batch 10 --balance 0.001 --unfold", "the base taken apart"),
                 ("shelf @/palette.toml", "what the shelf holds and lacks"),
+            ],
+            Like::Jasmine => &[
+                ("propose @/numbers-alone.toml", "what the numbers alone come to"),
+                ("propose @/brief.toml", "the same with what is usual"),
+                ("check @/brief.toml", "what looks odd about brief and shelf"),
+                ("compare @/brief.toml @/mod-1.toml", "how near a formula of yours is"),
             ],
         }
     }

@@ -130,7 +130,7 @@ fn workbench(bench: &Bench, file: &str) -> Markup {
                             option value="price" { "price per kg" }
                             option value="strength" { "strength, by dilution" }
                             option value="count" { "number of materials" }
-                            option value="effect" { "price of effect" }
+                            option value="effect" { "cost per unit of strength" }
                         }
                     }
                     div #tradeoff aria-busy="true" { p.soft { "Comes with the proven formula." } }

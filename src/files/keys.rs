@@ -198,6 +198,10 @@ keys! {
     USUAL = PALETTE "[[material]]" "usual", "‰ of the accord, neat", from(0.0), to(PPT), Any, "not said", "the least and the greatest dose at which it is mostly used";
     USUAL_IN_CONCENTRATE = PALETTE "[[material]]" "usual_in_concentrate", "percent of the concentrate", from(0.0), to(PERCENT), Any, "not said", "the same as suppliers print it: 1 percent is 10 ‰";
     LASTING = PALETTE "[[material]]" "lasting", "hours", from(0.0), to(1e6), Any, "not said", "until it is gone from a blotter";
+    LASTING_FACTOR = PALETTE "[[material]]" "lasting_factor", "factor", from(1.0), to(FACTOR), Any, "2", "`lasting` is known to within times or divided by this";
+    LASTING_PERCENT = PALETTE "top" "lasting_percent", "percent by mass", above(0.0), to(PERCENT), Any, "100", "of the material in what the blotter was dipped in when `lasting` was noted";
+    MOLAR_MASS = PALETTE "[[material]]" "molar_mass", "g/mol", from(1.0), to(1e5), Any, "160", "molar mass, for how it leaves a blotter";
+    VAPOUR_PRESSURE = PALETTE "[[material]]" "vapour_pressure", "Pa at 25 °C", above(0.0), to(1e6), Any, "not known", "vapour pressure, where `lasting` was not noted";
     CONSTITUENT = PALETTE "[[material]]" "constituents.*", "percent by mass", from(0.0), to(PERCENT), Any, "not known", "how much of a substance is within it";
     STOCK = PALETTE "[[material]]" "stock", "grams", from(0.0), to(1e9), Any, "not said", "on hand in the usual bottle";
     PACK_GRAMS = PALETTE "packs" "grams", "grams, neat", above(0.0), to(1e9), Any, "required", "neat material in a pack";

@@ -43,6 +43,7 @@ impl Shelf {
             currency: DEFAULT_CURRENCY.into(),
             scale: DEFAULT_SCALE,
             descriptors: Vec::new(),
+            lasting_percent: DEFAULT_LASTING_PERCENT,
             score_words: Vec::new(),
             materials: Vec::new(),
             remarks: None,
@@ -55,6 +56,7 @@ pub(super) const NOTES: [(&str, Note); 3] =
     [("opening", Note::Opening), ("heart", Note::Heart), ("drydown", Note::Drydown)];
 pub(super) const DEFAULT_CURRENCY: &str = "EUR";
 pub(super) const DEFAULT_SCALE: f64 = 10.0;
+pub(super) const DEFAULT_LASTING_PERCENT: f64 = 100.0;
 
 /// Reads a palette, and the formulas of its bases.
 pub(super) fn read(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
@@ -70,6 +72,10 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
     let name = root.get("name").and_then(Field::name).map(str::to_owned);
     let currency = root.get("currency").and_then(Field::name).unwrap_or(DEFAULT_CURRENCY).to_owned();
     let scale = root.get("scale").and_then(|field| field.number(&keys::SCALE)).unwrap_or(DEFAULT_SCALE);
+    let lasting_percent = root
+        .get("lasting_percent")
+        .and_then(|field| field.number(&keys::LASTING_PERCENT))
+        .unwrap_or(DEFAULT_LASTING_PERCENT);
     let descriptors = root
         .require("descriptors", "expected a table of the descriptors and their meanings: rosy = \"rose petals\"")
         .map(descriptors)
@@ -82,6 +88,7 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
             currency,
             scale,
             descriptors,
+            lasting_percent,
             score_words,
             materials: Vec::new(),
             remarks: root.remarks(),
@@ -197,6 +204,9 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
         tags: table.get("tags").map(tags).unwrap_or_default(),
         note: table.get("note").and_then(|field| field.word(&NOTES)),
         lasting_hours: number("lasting", &keys::LASTING),
+        lasting_factor: number("lasting_factor", &keys::LASTING_FACTOR),
+        molar_mass: number("molar_mass", &keys::MOLAR_MASS),
+        vapour_pressure: number("vapour_pressure", &keys::VAPOUR_PRESSURE),
         natural: table.get("natural").and_then(Field::flag).unwrap_or(false),
         constituents: table.get("constituents").and_then(constituents),
         bottles: table.get("bottle").map(bottles).unwrap_or_default(),

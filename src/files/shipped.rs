@@ -10,6 +10,8 @@ pub enum Shipped {
     Six,
     /// A shelf on which an accord stands ready mixed.
     Base,
+    /// A jasmine shelf with much that is nearly odourless, and a published composition.
+    Jasmine,
 }
 
 /// A file of a scenario.
@@ -55,6 +57,16 @@ const BASE: &[ShippedFile] = shipped! {
     "six-materials/palette.toml": "the shelf that it was mixed from",
 };
 
+const JASMINE: &[ShippedFile] = shipped! {
+    "jasmine/brief.toml": "what is wanted: a jasmine absolute stand-in, its rules",
+    "jasmine/palette.toml": "the shelf: 65 materials, many of them weak",
+    "jasmine/numbers-alone.toml": "the same wish without what is usual",
+    "jasmine/near-the-oil.toml": "the same, near what an analysis found",
+    "jasmine/flower-oil.toml": "that analysis, a century old",
+    "jasmine/mod-1.toml": "a first formula, written by hand",
+    "jasmine/README.md": "what the scenario shows",
+};
+
 const BESIDE: &[ShippedFile] = shipped! {
     "FILES.md": "every key of these files",
     "limits/ifra.toml": "limits of the trade, for orientation",
@@ -80,6 +92,7 @@ impl Shipped {
             Shipped::Rose => "rose-otto",
             Shipped::Six => "six-materials",
             Shipped::Base => "rose-base",
+            Shipped::Jasmine => "jasmine",
         }
     }
 
@@ -90,6 +103,7 @@ impl Shipped {
             Shipped::Rose => ROSE,
             Shipped::Six => SIX,
             Shipped::Base => BASE,
+            Shipped::Jasmine => JASMINE,
         };
         own.iter().chain(BESIDE)
     }
@@ -108,7 +122,13 @@ impl Shipped {
         match file.path.rsplit('/').next() {
             // Commands, as they are typed within the folder.
             Some(name) if name.ends_with(".md") => file.text.replace(&format!("profiles/{}/", self.folder()), ""),
-            Some("brief.toml") => {
+            // Unless it says so itself.
+            Some("brief.toml")
+                if !file.text.contains(
+                    "
+max_unusual",
+                ) =>
+            {
                 file.text.replace("../", "").replace(FORMULA, &format!("{FORMULA}{MAX_UNUSUAL}{MAX_IDLE}"))
             }
             _ => file.text.replace("../", ""),

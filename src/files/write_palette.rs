@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use toml_edit::{DocumentMut, Item, Key, Value};
 
-use super::palette::NOTES;
+use super::palette::{DEFAULT_LASTING_PERCENT, NOTES};
 use crate::number::plain;
 use crate::palette::{Material, Palette, Usual};
 use crate::strength::{Said, THRESHOLDS, Times};
@@ -22,6 +22,9 @@ pub fn palette_text(palette: &Palette) -> String {
     }
     line("currency", text(&palette.currency));
     line("scale", plain(palette.scale));
+    if palette.lasting_percent != DEFAULT_LASTING_PERCENT {
+        line("lasting_percent", plain(palette.lasting_percent));
+    }
     if let Some(remarks) = &palette.remarks {
         line("remarks", text(remarks));
     }
@@ -100,6 +103,9 @@ fn material(out: &mut String, material: &Material, descriptors: &[String], words
     let note = NOTES.iter().find(|(_, note)| Some(*note) == material.note);
     line("note", note.map(|(word, _)| text(word)));
     line("lasting", material.lasting_hours.map(plain));
+    line("lasting_factor", material.lasting_factor.map(plain));
+    line("molar_mass", material.molar_mass.map(plain));
+    line("vapour_pressure", material.vapour_pressure.map(plain));
     line("natural", (own && material.natural).then(|| "true".to_owned()));
     line(
         "constituents",

@@ -22,6 +22,7 @@ use crate::results::replace::ReplaceReport;
 use crate::results::shelf::ShelfReport;
 use crate::results::starts::StartsReport;
 use crate::results::strengths::StrengthsReport;
+use crate::results::strip::StripReport;
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::verify::VerifyReport;
 use crate::results::weigh::WeighReport;
@@ -91,6 +92,7 @@ reports! {
     ShelfReport: shelf,
     StartsReport: starts,
     StrengthsReport: strengths,
+    StripReport: strip,
     TradeoffReport: tradeoff,
     VerifyReport: verify,
     WeighReport: weigh,

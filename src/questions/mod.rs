@@ -30,6 +30,7 @@ pub mod shelf;
 pub mod smelled;
 pub mod starts;
 pub mod strengths;
+pub mod strip;
 pub mod tradeoff;
 pub mod verify;
 pub mod weigh;

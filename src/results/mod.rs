@@ -38,6 +38,7 @@ pub mod starts;
 pub mod states;
 pub mod steady;
 pub mod strengths;
+pub mod strip;
 pub mod sure;
 pub mod tradeoff;
 mod usual;

@@ -17,8 +17,8 @@ pub const CAUTIONS_HEAD: &str = "Before it is mixed or worn";
 
 /// The same as [`CAUTION`] where ethanol is poured, in as many lines.
 pub const CAUTION_AND_FIRE: &str = "A starting point for smelling, not a safety assessment. Not on skin before a \
-                                    qualified assessor has seen it. Handle strong materials diluted, with gloves and \
-                                    air. Ethanol and its vapour burn: no flame, no spark.";
+                                    qualified assessor has seen it; local law decides. Gloves and air: skin and \
+                                    airways can become sensitised. Ethanol and its vapour burn: no flame, no spark.";
 
 /// Wherever ethanol is poured.
 pub const FIRE: &str = "Ethanol burns, and so does its vapour: no flame and no spark near it. Most odour materials \

@@ -3,6 +3,7 @@
 //! the problem's own (`problem/sentence.rs`); what a text alone says is in `text/`.
 
 pub mod apart;
+pub mod blotter;
 pub mod cap;
 pub mod care;
 pub mod compositions;

@@ -3,6 +3,7 @@
 use permil::chart::Chart;
 use permil::chart::contributions::Contributions;
 use permil::chart::doubt::{DoubtChart, DoubtPart, DoubtRow};
+use permil::chart::drying::{DryingBand, DryingChart, DryingMark};
 use permil::chart::dumbbell::Dumbbell;
 use permil::chart::effect::{EffectChart, EffectPoint};
 use permil::chart::leeway::{LeewayBar, LeewayChart};
@@ -356,6 +357,30 @@ impl Case {
         }
     }
 
+    /// A formula as it dries.
+    pub fn drying(self) -> DryingChart {
+        let minutes: Vec<f64> = (0..30).map(|at| 5.0 * 1.2_f64.powi(at)).collect();
+        let weight = |at: usize, minutes: f64| (1.0 + (at % 5) as f64) * (-minutes / (40.0 * (1.0 + at as f64))).exp();
+        let share = |at: usize, minutes: f64| {
+            100.0 * weight(at, minutes) / (0..self.materials()).map(|at| weight(at, minutes)).sum::<f64>()
+        };
+        let band = |at: usize| DryingBand {
+            material: self.material(at),
+            shares_percent: minutes.iter().map(|&minutes| share(at, minutes)).collect(),
+        };
+        let mark = |minutes: f64| DryingMark {
+            minutes,
+            fidelity_percent: (minutes < 900.0).then_some(93.4 - minutes / 30.0),
+            kept_percent: 100.0 - minutes / 12.0,
+        };
+        DryingChart {
+            formula: self.brief(),
+            bands: (0..self.materials()).map(band).collect(),
+            marks: [5.0, 7.0, 60.0, 480.0, 960.0].map(mark).into(),
+            minutes,
+        }
+    }
+
     /// The doubt of so many formulas.
     pub fn doubt(self, formulas: usize) -> DoubtChart {
         let row = |number: usize| {
@@ -401,6 +426,7 @@ impl Case {
         visit("starts", &self.starts());
         visit("effect", &self.effect());
         visit("strengths", &self.strengths());
+        visit("drying", &self.drying());
         visit("doubt", &self.doubt(1));
         visit("doubt of two", &self.doubt(2));
         visit("doubt of six", &self.doubt(6));

@@ -9,6 +9,7 @@ mod push;
 mod shelf;
 mod starts;
 mod strengths;
+mod strip;
 mod tradeoff;
 
 use crate::results::Head;

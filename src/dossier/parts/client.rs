@@ -1,5 +1,7 @@
-//! What a client sees: a choice of what may be shown, so that whatever is added to
-//! the perfumer's own page stays off this one until somebody puts it here.
+//! What a client sees after the first page: a choice of what may be shown, so that a part
+//! added to the perfumer's own report stays off this one until somebody puts it here. The
+//! first page (`front`) is one for both, with what is the perfumer's behind a switch:
+//! whatever is added there has to be asked of.
 
 use maud::{Markup, html};
 
@@ -61,9 +63,9 @@ fn limits_and_label(dossier: &Dossier<'_>) -> Option<Part> {
             @if lacking { p { "The others were not fully checked: that no limit is passed here does not mean that there is none." } }
             @if !care.unknown_constituents.is_empty() { p { "It holds naturals of unknown constituents: what they bring is in none of the figures." } }
             (list(&limits::products(care)))
-            @if passed > 0 { p.alert { "TOO MUCH: " (passed) " of " (all) " limits that apply " (if passed == 1 { "is" } else { "are" }) " passed." } }
-            @else if all > 0 { p { "None of the " (all) " limits that apply is passed." } }
-            @if unread > 0 { p.mark { (unread) " of " (all) " limits that apply " (if unread == 1 { "is" } else { "are" }) " unverified (from memory)." } }
+            @if passed > 0 { p.alert { "TOO MUCH: " (passed) " of " (count(all, "limit")) " that " (if all == 1 { "applies" } else { "apply" }) (if passed == 1 { " is" } else { " are" }) " passed." } }
+            @else if all > 0 { p { (if all == 1 { "The one limit that applies is kept.".to_owned() } else { format!("All {all} limits that apply are kept.") }) } }
+            @if unread > 0 { p.mark { (unread) " of " (count(all, "limit")) " that " (if all == 1 { "applies" } else { "apply" }) (if unread == 1 { " is" } else { " are" }) " unverified (from memory)." } }
             @for label in &dossier.labels { (limits::named(label)) }
             @if is_declared { p.quiet { "These names are of what the formula holds; they stand here because the law makes a seller declare them." } }
             @if !care.not_checked.is_empty() {

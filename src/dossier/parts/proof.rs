@@ -42,12 +42,14 @@ pub fn for_client(dossier: &Dossier<'_>) -> Part {
 /// What the numbers rest on.
 fn sure(dossier: &Dossier<'_>) -> Markup {
     let range = dossier.subject.as_ref().and_then(|subject| subject.formula.range);
+    let is_chosen = dossier.subject.as_ref().is_some_and(|subject| subject.is_proposal);
     html! {
         p { "Proven means: for these scores, strengths, prices and rules. They are one person's judgements. "
             @if let Some(range) = range {
                 "Drawn " (range.draws) " times within the error of each score and the factor of each strength, independently of each other, "
-                "the match lies between " (range.words()) " % in nine draws of ten. On paper it is the best of what these numbers allow, "
-                "so that most draws lie below. Of two formulas it is said in how many of 100 such draws one is nearer."
+                "the match lies between " (range.words()) " % in nine draws of ten. "
+                @if is_chosen { "It was chosen as the best by the numbers as they are written, so that most draws lie below. " }
+                "Of two formulas it is said in how many of 100 such draws one is nearer."
             }
         }
         p { "The second opinion judges the same formula with odour shares that grow with the power 0.4 of strength times dose: "

@@ -46,7 +46,7 @@ pub fn rules(bench: &Bench) -> Markup {
                 (money(&["rules", "strength_max"], strength.1, "strength at most", "Strength, at most", "by dilution",
                     Ends { min: 0.0, max: strength_end, step: strength_end / 200.0 }))
                 (entry("Price of effect, at most", &format!("{currency}/kg per unit of strength"),
-                    &Value { path: &["rules", "max_price_of_effect"], file: brief.max_price_of_effect.as_ref().map(|it| it.value), label: "price of effect at most" }))
+                    &Value { path: &["rules", "max_price_of_effect"], file: brief.max_price_of_effect.as_ref().map(|it| it.value), label: "cost per unit of strength at most" }))
                 (entry("Doses in steps of", "‰",
                     &Value { path: &["rules", "step"], file: whole(&brief.step), label: "doses in steps of so many parts per thousand" }))
                 (entry("Least dose, if used", "‰",

@@ -23,6 +23,9 @@ pub(super) enum Known {
     Tags,
     Note,
     Lasting,
+    LastingFactor,
+    MolarMass,
+    VapourPressure,
     Natural,
     Constituents,
     Bottle,
@@ -39,7 +42,7 @@ use Known::*;
 
 /// Every known column in the order in which they are written, with the key of
 /// palette.toml that it stands for and the units that may follow in brackets.
-pub(super) const KNOWN: [(Known, &str, &[&str]); 28] = [
+pub(super) const KNOWN: [(Known, &str, &[&str]); 31] = [
     (Material, "material", &[]),
     (Cas, "cas", &["number"]),
     (Strength, "strength", &["by dilution"]),
@@ -58,6 +61,9 @@ pub(super) const KNOWN: [(Known, &str, &[&str]); 28] = [
     (Tags, "tags", &[]),
     (Note, "note", &[]),
     (Lasting, "lasting", &["h", "hours"]),
+    (LastingFactor, "lasting_factor", &[]),
+    (MolarMass, "molar_mass", &["g/mol"]),
+    (VapourPressure, "vapour_pressure", &["Pa"]),
     (Natural, "natural", &[]),
     (Constituents, "constituents", &["%", "percent"]),
     (Bottle, "bottle", &["%", "percent"]),

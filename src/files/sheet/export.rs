@@ -7,7 +7,7 @@ use super::columns::{KNOWN, Known, of_descriptor};
 use super::number::{self, DecimalSign};
 use super::text::{encode, join};
 use crate::files::formula::BASES;
-use crate::files::palette::NOTES;
+use crate::files::palette::{DEFAULT_LASTING_PERCENT, NOTES};
 use crate::formula::Formula;
 use crate::number::plain;
 use crate::palette::{Bottle, Material, Palette, Usual};
@@ -54,6 +54,9 @@ pub fn palette_sheet(palette: &Palette, writing: &Writing) -> Vec<u8> {
     setting("#remarks", palette.remarks.as_ref());
     sheet.row(&["#decimal", &number::cell(0.5, sign)]);
     sheet.row(&["#scale", &number::cell(palette.scale, sign)]);
+    if palette.lasting_percent != DEFAULT_LASTING_PERCENT {
+        sheet.row(&["#lasting_percent", &number::cell(palette.lasting_percent, sign)]);
+    }
     let is_used =
         |known: &Known| always(*known) || palette.materials.iter().any(|it| !cell(*known, it, sign).is_empty());
     // The carriers stand with their bottles.
@@ -142,6 +145,9 @@ fn cell(known: Known, material: &Material, sign: DecimalSign) -> String {
             NOTES.iter().find(|(_, note)| Some(*note) == material.note).map_or("", |(word, _)| word).to_owned()
         }
         Known::Lasting => number(material.lasting_hours),
+        Known::LastingFactor => number(material.lasting_factor),
+        Known::MolarMass => number(material.molar_mass),
+        Known::VapourPressure => number(material.vapour_pressure),
         Known::Natural => (if material.natural { "yes" } else { "" }).to_owned(),
         Known::Constituents => match &material.constituents {
             None => String::new(),

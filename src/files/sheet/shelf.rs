@@ -12,13 +12,13 @@ use crate::escape::escaped;
 use crate::files::fault::Sink;
 use crate::files::form;
 use crate::files::keys::{self, NumberKey};
-use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_SCALE, NOTES};
+use crate::files::palette::{DEFAULT_CURRENCY, DEFAULT_LASTING_PERCENT, DEFAULT_SCALE, NOTES};
 use crate::files::snippet::short;
 use crate::files::walk::REMARKS;
 use crate::palette::{Descriptor, Material, Palette};
 use crate::strength::Said;
 
-const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#remarks", "#decimal", "#meaning"];
+const SETTINGS: &[&str] = &["#name", "#currency", "#scale", "#lasting_percent", "#remarks", "#decimal", "#meaning"];
 
 /// Reads a shelf; of no use where the sink has faults afterwards.
 pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
@@ -69,6 +69,9 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
         cells.scale = keys::LARGEST_SCALE;
         cells.scale = cells.number(row, at, &keys::SCALE, Beside::Nothing).unwrap_or(DEFAULT_SCALE);
     }
+    let lasting_percent = value("#lasting_percent")
+        .and_then(|(row, (_, at))| cells.number(row, at, &keys::LASTING_PERCENT, Beside::Nothing))
+        .unwrap_or(DEFAULT_LASTING_PERCENT);
     let meanings = settings.iter().find(|setting| setting.key == "#meaning");
     let columns = Columns::read(&cells, meanings, reading);
     if !sink.is_clean() {
@@ -131,6 +134,7 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
         currency,
         scale: cells.scale,
         descriptors,
+        lasting_percent,
         score_words: Vec::new(),
         materials,
         remarks,
@@ -342,6 +346,9 @@ fn number_key(known: Known) -> Option<&'static NumberKey> {
         Known::MaxInProduct => &keys::MAX_IN_PRODUCT,
         Known::Step => &keys::MATERIAL_STEP,
         Known::Lasting => &keys::LASTING,
+        Known::LastingFactor => &keys::LASTING_FACTOR,
+        Known::MolarMass => &keys::MOLAR_MASS,
+        Known::VapourPressure => &keys::VAPOUR_PRESSURE,
         Known::Stock => &keys::STOCK,
         _ => return None,
     })
@@ -445,6 +452,9 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
         tags: columns.of(Known::Tags).map(|at| cells.tags(row, at)).unwrap_or_default(),
         note: columns.of(Known::Note).and_then(|at| cells.note(row, at, &NOTES)),
         lasting_hours: plain(Known::Lasting),
+        lasting_factor: plain(Known::LastingFactor),
+        molar_mass: plain(Known::MolarMass),
+        vapour_pressure: plain(Known::VapourPressure),
         natural: columns.of(Known::Natural).and_then(|at| cells.flag(row, at)).unwrap_or(false),
         constituents: columns.of(Known::Constituents).and_then(|at| cells.constituents(row, at)),
         bottles,

@@ -14,7 +14,7 @@ use crate::number::plain;
 const FEW: usize = 4;
 
 impl Problem {
-    /// A rule as a sentence without a full stop: "the price is at most 180
+    /// A rule as a sentence without a full stop: "the cost is at most 180
     /// EUR/kg".
     pub fn sentence(&self, rule: &Rule) -> String {
         let at = plain(rule.at);
@@ -27,9 +27,9 @@ impl Problem {
             None => " of the finished product".to_owned(),
         };
         match &rule.kind {
-            RuleKind::Budget => format!("the price is at most {at} {currency}/kg"),
+            RuleKind::Budget => format!("the cost is at most {at} {currency}/kg"),
             RuleKind::PriceOfEffect => {
-                format!("the price of effect is at most {at} {currency}/kg per unit of strength")
+                format!("the cost per unit of strength is at most {at} {currency}/kg")
             }
             RuleKind::StrengthMin => format!("the strength is at least {at}"),
             RuleKind::StrengthMax => format!("the strength is at most {at}"),

@@ -82,7 +82,7 @@ impl Problem {
         let currency = &self.palette.currency;
         match &rule.kind {
             RuleKind::Budget => moved("the budget".to_owned(), &format!(" {currency}/kg")),
-            RuleKind::PriceOfEffect => moved("the ceiling on the price of effect".to_owned(), ""),
+            RuleKind::PriceOfEffect => moved("the ceiling on the cost per unit of strength".to_owned(), ""),
             RuleKind::StrengthMin => moved("the floor of the strength".to_owned(), ""),
             RuleKind::StrengthMax => moved("the ceiling on the strength".to_owned(), ""),
             RuleKind::MaxIdle => moved("the ceiling on idle weight".to_owned(), " ‰"),

@@ -3,7 +3,9 @@
 //! by the relaxation with the rows of that part; the part with the least bound is
 //! next, and it is split where the relaxation's point breaks the rule, so that
 //! neither half holds the point. A part of one rung is a blend of linear rows, and
-//! is searched like any other, with the best loss so far as its ceiling.
+//! is searched like any other, with the best loss so far as its ceiling. As long as no
+//! formula is known a rung gets a few nodes only, and more when its turn comes again:
+//! the rung of the least bound may hold none and be slow to say so.
 
 use super::outcome::{Aim, Found, Judge, Known, Outcome};
 use super::root::root_point;
@@ -12,6 +14,9 @@ use crate::control::{Control, Progress};
 use crate::model::{Blend, Ladder};
 use crate::tolerance::loss::CUTOFF_MARGIN;
 use std::sync::Arc;
+
+/// Nodes that a rung gets at first while no formula is known; each turn doubles them.
+const FIRST_NODES: u64 = 400;
 
 /// One rung to be solved.
 #[derive(Clone, Copy)]
@@ -59,6 +64,8 @@ struct Part {
     bound: f64,
     /// Where it is split; `None` where it is one rung.
     split: Option<usize>,
+    /// How often it was searched without being settled.
+    turns: u32,
 }
 
 impl Part {
@@ -67,7 +74,7 @@ impl Part {
         let bound = point.bound.max(bound);
         let (lo, hi) = rungs;
         let split = (lo < hi).then(|| ladder.split(rungs, point.ppt.as_deref()));
-        Part { rungs, bound, split }
+        Part { rungs, bound, split, turns: 0 }
     }
 }
 
@@ -88,16 +95,23 @@ pub fn over_rungs<T, E>(
     let mut union = Union { bound: f64::INFINITY, found: None, nodes: 0, iterations: 0 };
     let mut open = vec![Part::new(blend, ladder, (0, ladder.top()), 0.0, control)];
     loop {
-        // The least bound first; of equals the lowest rungs.
-        let order = |a: &Part, b: &Part| a.bound.total_cmp(&b.bound).then(a.rungs.cmp(&b.rungs));
+        let to_beat = union.found.as_ref().map(|(loss, _)| *loss).into_iter().chain(known).reduce(f64::min);
+        // The least bound first; of equals the lowest rungs. Without a formula those first
+        // that had the fewest turns.
+        let turns = |part: &Part| if to_beat.is_none() { part.turns } else { 0 };
+        let order =
+            |a: &Part, b: &Part| turns(a).cmp(&turns(b)).then(a.bound.total_cmp(&b.bound)).then(a.rungs.cmp(&b.rungs));
         let Some(next) = (0..open.len()).min_by(|&a, &b| order(&open[a], &open[b])) else { break };
         let part = open.swap_remove(next);
-        let to_beat = union.found.as_ref().map(|(loss, _)| *loss).into_iter().chain(known).reduce(f64::min);
+        if part.bound.is_infinite() {
+            // It holds no formula.
+            continue;
+        }
         let is_beaten = to_beat.is_some_and(|loss| part.bound >= loss - CUTOFF_MARGIN * loss.max(1.0));
         let is_used_up = control.node_limit.is_some_and(|most| union.nodes >= most) || control.should_stop();
-        if is_beaten || part.bound.is_infinite() || is_used_up || any && union.found.is_some() {
-            // All others have as great a bound.
-            union.bound = union.bound.min(part.bound);
+        if is_beaten || is_used_up || any && union.found.is_some() {
+            // What else is open has a bound of its own.
+            union.bound = open.iter().map(|part| part.bound).fold(union.bound.min(part.bound), f64::min);
             break;
         }
         let (lo, hi) = part.rungs;
@@ -107,12 +121,24 @@ pub fn over_rungs<T, E>(
             continue;
         }
         let others = open.iter().map(|part| part.bound).fold(union.bound, f64::min);
-        let within = within(control, union.nodes, others, union.found.as_ref().map(|(loss, _)| *loss));
+        let mut within = within(control, union.nodes, others, union.found.as_ref().map(|(loss, _)| *loss));
+        let left = within.node_limit.unwrap_or(u64::MAX);
+        let turn = FIRST_NODES.saturating_mul(1 << part.turns.min(40)).min(left);
+        let is_turn = to_beat.is_none() && turn < left;
+        if is_turn {
+            within.node_limit = Some(turn);
+        }
         let rung = Rung { blend: &blend.on_rungs(part.rungs), to_beat, bound: part.bound, control: &within };
         let solved = leaf(rung)?;
         union.nodes += solved.nodes;
         union.iterations += solved.iterations;
-        union.bound = union.bound.min(solved.bound.max(part.bound));
+        let bound = solved.bound.max(part.bound);
+        // Ended by its turn alone: it stays open.
+        if is_turn && solved.nodes >= turn && bound.is_finite() {
+            open.push(Part { bound, turns: part.turns + 1, ..part });
+        } else {
+            union.bound = union.bound.min(bound);
+        }
         if let Some((loss, found)) = solved.found
             && union.found.as_ref().is_none_or(|(best, _)| loss < *best)
         {

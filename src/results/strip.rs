@@ -1,0 +1,239 @@
+//! The report of `strip`.
+
+use serde::Serialize;
+
+use super::compare::name_of;
+use super::{Head, Ordered, RangeLine};
+use crate::analysis::doubt::told::SEED;
+use crate::analysis::strip::{Blotter, Dried, Moment, Source};
+use crate::brief::Brief;
+use crate::formula::Formula;
+use crate::problem::Problem;
+use crate::sentences::blotter;
+
+/// A formula as it dries on a blotter.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StripReport {
+    /// What every report begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// The formula's title, or its file where it has none.
+    pub name: String,
+    /// Its file.
+    pub file: Option<String>,
+    /// Percent of the accord in what the blotter is dipped in.
+    pub percent: f64,
+    /// The same of what it was dipped in when tenacities were noted.
+    pub lasting_percent: f64,
+    /// g/m2 of the film that tenacities from vapour pressures go by; null where there is
+    /// none of these.
+    pub film_weight: Option<f64>,
+    /// Hours until the film is gone; null where a material never goes.
+    pub life_hours: Option<f64>,
+    /// The materials, those first that are gone first.
+    pub materials: Vec<DryingLine>,
+    /// The times, in order.
+    pub stages: Vec<StageLine>,
+    /// Odour shares from the first time to the last, or until the film is gone, at times in
+    /// equal ratios.
+    pub course: Vec<CoursePoint>,
+    /// What the figures leave out, and what in them is assumed.
+    pub notes: Vec<String>,
+    /// What may not be what was meant.
+    pub warnings: Vec<String>,
+}
+
+/// How long one material lasts.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DryingLine {
+    /// The material.
+    pub material: String,
+    /// Neat ppt of the formula.
+    pub neat: f64,
+    /// Hours until it is gone alone.
+    pub lasting: f64,
+    /// What that rests on: `palette`, `vapour pressure`, `its note` or `the shelf`.
+    pub lasting_from: &'static str,
+    /// One standard deviation of that, as a factor.
+    pub lasting_factor: f64,
+    /// Molar mass in g/mol.
+    pub molar_mass: f64,
+    /// Whether that is written in the palette.
+    pub molar_mass_known: bool,
+    /// Hours until less than a hundredth of it is left in this formula; null where that
+    /// is never.
+    pub gone_hours: Option<f64>,
+}
+
+/// The formula at one time.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StageLine {
+    /// Minutes after dipping.
+    pub minutes: f64,
+    /// The film's clock, in g/mol times hours; null when the film is gone.
+    pub clock: Option<f64>,
+    /// Percent of the film's mass that is left.
+    pub film_left: f64,
+    /// Strength of what is left.
+    pub strength: f64,
+    /// The same, in percent of the formula's at the moment of dipping.
+    pub kept: f64,
+    /// Fidelity in percent; null where nothing is left that counts.
+    pub fidelity: Option<f64>,
+    /// Where nine draws in ten of it lie, of scores, strengths and tenacities; null where
+    /// in most of them nothing is left. `draws` are those in which something is.
+    pub range: Option<RangeLine>,
+    /// Loss in score points.
+    pub loss: Option<f64>,
+    /// Every descriptor that counts.
+    pub profile: Vec<StageProfileLine>,
+    /// Odour share in percent of each material, the largest first.
+    pub shares: Ordered<f64>,
+    /// Percent of each material that is left, in the order of `materials`.
+    pub left: Ordered<f64>,
+}
+
+/// Who carries the odour at one time.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CoursePoint {
+    /// Minutes after dipping.
+    pub minutes: f64,
+    /// Odour share in percent of each material, in the order of `materials`.
+    pub shares: Vec<f64>,
+}
+
+/// A descriptor of what is left beside what is wanted.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StageProfileLine {
+    /// The word.
+    pub descriptor: String,
+    /// Wanted, in points.
+    pub target: f64,
+    /// What is left has this.
+    pub blend: f64,
+}
+
+/// A number that JSON has.
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
+impl StripReport {
+    /// The report of a formula that dries.
+    pub fn new(
+        problem: &Problem,
+        brief: &Brief,
+        formula: &Formula,
+        blotter: &Blotter,
+        dried: &Dried,
+        warnings: Vec<String>,
+    ) -> StripReport {
+        let neat = problem.neat_ppt(formula);
+        let mut order: Vec<usize> = (0..dried.materials.len()).collect();
+        order.sort_by(|&a, &b| dried.gone_hours[a].total_cmp(&dried.gone_hours[b]));
+        let line = |&at: &usize| {
+            let (material, tenacity) = (dried.materials[at], &dried.tenacities[at]);
+            DryingLine {
+                material: problem.material(material).name.clone(),
+                neat: neat[material],
+                lasting: tenacity.hours,
+                lasting_from: from(tenacity.source),
+                lasting_factor: tenacity.factor,
+                molar_mass: tenacity.molar_mass,
+                molar_mass_known: tenacity.is_molar_mass_known,
+                gone_hours: finite(dried.gone_hours[at]),
+            }
+        };
+        let materials: Vec<DryingLine> = order.iter().map(line).collect();
+        let whole = dried.strength_at_start(problem, &neat);
+        let stages = dried.moments.iter().map(|moment| StageLine::new(problem, dried, &order, moment, whole)).collect();
+        let assumed: Vec<&str> = (order.iter())
+            .filter(|&&at| matches!(dried.tenacities[at].source, Source::Note(_) | Source::Shelf))
+            .map(|&at| problem.material(dried.materials[at]).name.as_str())
+            .collect();
+        StripReport {
+            head: Head::new("strip", problem, brief),
+            name: name_of(formula),
+            file: formula.file.as_deref().map(str::to_owned),
+            percent: blotter.percent,
+            lasting_percent: blotter.lasting_percent,
+            film_weight: dried.film_weight,
+            life_hours: finite(dried.film.life_hours()),
+            materials,
+            stages,
+            course: course(problem, dried, &neat, &order),
+            notes: blotter::notes(&assumed),
+            warnings,
+        }
+    }
+}
+
+/// Points of a course.
+const POINTS: usize = 60;
+/// Minutes from which a course is told where the first time is earlier.
+const FIRST_MINUTE: f64 = 1.0;
+
+/// Who carries it from the first time to the last.
+fn course(problem: &Problem, dried: &Dried, neat: &[f64], order: &[usize]) -> Vec<CoursePoint> {
+    let ends = dried.moments.first().zip(dried.moments.last());
+    let (first, last) = ends.map_or((0.0, 0.0), |(first, last)| (first.hours * 60.0, last.hours * 60.0));
+    // Short of the end of the film, where a trace of what stays is all there is.
+    let last = last.max(10.0 * FIRST_MINUTE).min(dried.film.life_hours() * 60.0 * 0.98);
+    let first = first.max(FIRST_MINUTE).min(last / 10.0);
+    let at = |point: usize| {
+        let minutes = first * (last / first).powf(point as f64 / (POINTS - 1) as f64);
+        let shares = dried.shares_percent(problem, neat, dried.film.clock(minutes / 60.0)?);
+        Some(CoursePoint { minutes, shares: order.iter().map(|&at| shares[at]).collect() })
+    };
+    if first > 0.0 { (0..POINTS).filter_map(at).collect() } else { Vec::new() }
+}
+
+/// The word for what a tenacity rests on.
+fn from(source: Source) -> &'static str {
+    match source {
+        Source::Written => "palette",
+        Source::Pressure => "vapour pressure",
+        Source::Note(_) => "its note",
+        Source::Shelf => "the shelf",
+    }
+}
+
+impl StageLine {
+    fn new(problem: &Problem, dried: &Dried, order: &[usize], moment: &Moment, whole: f64) -> StageLine {
+        let evaluation = moment.evaluation.as_ref();
+        let strength = moment.evaluation.as_ref().map_or(0.0, |it| it.strength);
+        let name = |at: usize| problem.material(dried.materials[at]).name.clone();
+        let mut shares: Vec<(String, f64)> = evaluation.map_or_else(Vec::new, |it| {
+            let each = (0..dried.materials.len()).map(|at| (name(at), it.shares_percent[dried.materials[at]]));
+            each.filter(|(_, share)| *share > 0.0).collect()
+        });
+        shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let profile = evaluation.map_or_else(Vec::new, |it| {
+            let each = problem.targets.iter().zip(&it.profile);
+            let line = |(target, blend): (&crate::problem::Target, &f64)| StageProfileLine {
+                descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
+                target: target.score,
+                blend: *blend,
+            };
+            each.map(line).collect()
+        });
+        StageLine {
+            minutes: moment.hours * 60.0,
+            clock: moment.clock,
+            film_left: 100.0 * moment.film_left,
+            strength,
+            kept: if whole > 0.0 { 100.0 * strength / whole } else { 0.0 },
+            fidelity: evaluation.map(|it| it.fidelity_percent),
+            range: moment.fidelity.as_ref().map(|(spread, draws)| RangeLine {
+                low: spread.p5,
+                high: spread.p95,
+                draws: *draws,
+                seed: SEED,
+            }),
+            loss: evaluation.map(|it| it.loss),
+            profile,
+            shares: Ordered(shares),
+            left: order.iter().map(|&at| (name(at), 100.0 * moment.left[at])).collect(),
+        }
+    }
+}
