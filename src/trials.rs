@@ -5,10 +5,12 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use crate::batch::Batch;
-use crate::brief::Match;
+use crate::brief::{Basis, Match};
+use crate::composition::{Component, Composition};
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::place::Place;
+use crate::units::Ppt;
 
 /// The trials of one file, resolved against its palette: materials and
 /// descriptors are indices into it, and every number is in range.
@@ -45,8 +47,11 @@ pub struct Trial {
     pub medium: Option<Medium>,
     /// Concentration that was smelled, in percent.
     pub percent: Option<f64>,
-    /// What was smelled. Its parts need not add up to 1000.
+    /// What was smelled. Its parts need not add up to 1000. Of a natural whose
+    /// composition is known, those of its parts that are on the shelf.
     pub formula: Formula,
+    /// Where a natural was smelled, what is known of it.
+    pub analysed: Option<Analysed>,
     /// The batch that it was smelled of, if one was named.
     pub batch: Option<Arc<Batch>>,
     /// What was smelled of which descriptor, in points, in the order of the
@@ -58,6 +63,44 @@ pub struct Trial {
     pub give_or_take: Option<f64>,
     /// Free text.
     pub remarks: Option<String>,
+}
+
+/// What is known of a natural that was smelled.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Analysed {
+    /// What was found in it.
+    pub composition: Arc<Composition>,
+    /// Percent by mass that nobody identified, from 0, below 100.
+    pub unknown_percent: f64,
+}
+
+impl Analysed {
+    /// What a percent of the composition's parts is of the natural, in percent: they
+    /// and what is unknown make the whole.
+    pub fn per_percent(&self) -> f64 {
+        (100.0 - self.unknown_percent) / self.composition.known_percent()
+    }
+
+    /// The parts that the shelf lacks and that may smell: not those of which the
+    /// composition says that they do not.
+    pub fn open_parts(&self) -> impl Iterator<Item = &Component> {
+        self.composition.lacking().filter(|part| part.strength != Some(0.0))
+    }
+
+    /// Percent by mass of the natural of which it is not known what it smells of.
+    pub fn open_percent(&self) -> f64 {
+        let lacking: f64 = self.open_parts().map(|part| part.percent).sum();
+        self.unknown_percent + lacking * self.per_percent()
+    }
+
+    /// The parts that are on the shelf, as a neat formula that adds up to 1000.
+    pub fn formula(&self, palette: &Palette) -> Formula {
+        let percent = self.composition.percent_by_material(palette);
+        let sum: f64 = percent.iter().sum();
+        let ppt = |percent: f64| Ppt::from_ppt(if sum > 0.0 { 1000.0 * percent / sum } else { 0.0 });
+        let doses: Vec<Ppt> = percent.into_iter().map(ppt).collect();
+        Formula::from_doses(Basis::Neat, &doses).rescaled()
+    }
 }
 
 /// On what a trial was smelled.

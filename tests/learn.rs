@@ -281,7 +281,7 @@ fn estimates_and_errors_are_those_of_scipy() {
         value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
     };
     let cases = reference["cases"].as_array().unwrap();
-    assert_eq!(cases.len(), 7);
+    assert_eq!(cases.len(), 10);
     for (at, case) in cases.iter().enumerate() {
         let certain = case["certain"].as_bool().unwrap();
         let scores: Vec<Vec<f64>> = case["scores"].as_array().unwrap().iter().map(numbers).collect();
@@ -301,13 +301,20 @@ fn estimates_and_errors_are_those_of_scipy() {
             support::smelled::trial(at.to_string(), doses, judged, error)
         });
         let matching = if case["match"] == "level" { Match::Level } else { Match::Balance };
-        let trials = permil::trials::Trials {
+        let mut trials = permil::trials::Trials {
             file: "made up".into(),
             matching,
             palette_fingerprint: None,
             trials: trials.collect(),
             remarks: None,
         };
+        if let Some(rest) = case.get("rest") {
+            // The last trial is a natural of which that much is open.
+            let analysed = support::smelled::analysed(neat.last().unwrap(), rest);
+            trials.trials.last_mut().unwrap().analysed = Some(analysed);
+            let one = evidence(&palette, &trials, neat.len() - 1, neat.last().unwrap(), matching).unwrap();
+            support::assert_close(one.error, case["error_with_rest"].as_f64().unwrap(), 1e-9, "error with a rest");
+        }
         let exponent = case["exponent"].as_f64().unwrap();
         let asked = Asked { exponent, pool: false, matching: Some(trials.matching) };
         let (found, aside) = learn(&palette, &trials, &neat, asked, &Control::default());

@@ -269,7 +269,7 @@ fn what_was_learned_takes_their_place() {
 fn the_table_of_thresholds_is_as_far_apart_as_it_says() {
     let table = check_thresholds().unwrap_or_else(|faults| panic!("{}", faults.render(false)));
     let mut spreads: Vec<f64> =
-        table.rows.iter().filter(|row| row.ug_per_m3.len() > 1).map(permil::strength::Threshold::spread).collect();
+        table.rows.iter().filter(|row| row.ug_per_m3.len() > 1).map(permil::thresholds::Threshold::spread).collect();
     spreads.sort_by(f64::total_cmp);
     assert_eq!(spreads.len(), 8);
     assert!((22.5..23.5).contains(&spreads[0]) && (1049.0..1051.0).contains(&spreads[7]), "{spreads:?}");

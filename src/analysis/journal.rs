@@ -120,7 +120,7 @@ pub fn smelled(problem: &Problem, scores: &[(usize, f64)]) -> Option<Smelled> {
 
 /// What is due to be smelled as of a day. A mod is every trial of one formula; one
 /// that another mod has changed is done with, and so is a single material that
-/// was smelled.
+/// was smelled, or a natural.
 pub fn due(trials: &Trials, neat_ppt: &[Vec<f64>], today: Date) -> Vec<Due> {
     let all = &trials.trials;
     let mut due = Vec::new();
@@ -133,7 +133,7 @@ pub fn due(trials: &Trials, neat_ppt: &[Vec<f64>], today: Date) -> Vec<Due> {
         let changed =
             (0..all.len()).any(|at| !own.contains(&at) && all[at].from.is_some_and(|from| own.contains(&from)));
         let times = own.iter().filter(|&&at| !all[at].scores.is_empty() || all[at].strength.is_some()).count();
-        let is_single = all[first].formula.parts.len() == 1;
+        let is_single = all[first].formula.parts.len() == 1 || all[first].analysed.is_some();
         if changed || (is_single && times > 0) {
             continue;
         }

@@ -198,7 +198,8 @@ impl Look<'_> {
         let parts = neat.iter().copied().enumerate();
         let parts = parts.filter(|&(it, ppt)| ppt > 0.0 && !self.palette.materials[it].is_carrier()).collect();
         let judged = words.iter().map(|word| (*word, 0.0)).collect();
-        let mut one = Evidence { trial: 0, parts, judged, error, log_strength: None };
+        let mut one =
+            Evidence { trial: 0, parts, judged, error, log_strength: None, log_strength_error: f64::INFINITY };
         // In balance the total that would be smelled is needed: that of the level.
         let level = predict(self.palette, &one, self.unknowns, Match::Level, 1.0, self.values);
         one.judged.iter_mut().zip(&level.scores).for_each(|(judged, points)| judged.1 = *points);

@@ -151,6 +151,7 @@ mod tests {
         sum.add(of(1e-300));
         sum.subtract(of(1e300));
         assert_eq!(sum, of(1e-300));
+        assert_ne!(sum, of(2e-300));
         // 0.1 + 0.2 is not the double 0.3, but is below the next one.
         let mut sum = of(0.1);
         sum.add(of(0.2));

@@ -310,6 +310,7 @@ fn inverse(of: i128, modulus: i128) -> i128 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{BlendCount, Role};
 
     const fn units(units: i64) -> Ppt {
         Ppt::from_units(units)
@@ -357,5 +358,92 @@ mod tests {
                 }
             }
         }
+    }
+
+    fn column(least: i64, most: i64, step: i64, must: bool) -> BlendColumn {
+        let odours = vec![(0, 1.0)];
+        let (least, most, step) = (units(least), units(most), units(step));
+        BlendColumn { material: 0, role: Role::Any, weight: 0.7, odours, least, most, step, must, price: None }
+    }
+
+    #[test]
+    fn grids_have_every_dose_of_a_column() {
+        for ((least, most, step), grid) in [
+            ((10, 50, 5), 5),
+            // From a least dose that is on no step of its own.
+            ((12, 50, 5), 1),
+            ((0, 50, 0), 1),
+            ((33, 33, 0), 33),
+            ((0, 0, 0), 1),
+        ] {
+            assert_eq!(grid_of(&column(least, most, step, false)), units(grid), "{least} to {most} by {step}");
+        }
+    }
+
+    #[test]
+    fn a_column_begins_at_nothing_only_where_using_it_tells_nothing() {
+        // In the least dose that a file may say.
+        let one = Ppt::LEAST.units();
+        let of = |least: i64, most: i64, step: i64, must, is_counted| {
+            let doses = Doses::of(&column(least * one, most * one, step * one, must), is_counted);
+            (doses.may_be_out, doses.least.units() / one, doses.most.units() / one)
+        };
+        assert_eq!(of(5, 52, 5, false, false), (false, 0, 50), "from the first step on");
+        assert_eq!(of(5, 52, 5, false, true), (true, 5, 50), "counted");
+        assert_eq!(of(5, 52, 5, true, false), (false, 5, 50), "it must be in");
+        assert_eq!(of(10, 52, 5, false, false), (true, 10, 50), "a least dose");
+        assert_eq!(of(0, 52, 5, true, true), (true, 5, 50), "a dose of 0 is out");
+        assert_eq!(of(6, 4, 0, false, false), (true, 6, 4), "no dose but none at all");
+        assert!(Doses::of(&column(6 * one, 4 * one, 0, true), false).is_empty());
+        assert!(!Doses::of(&column(6 * one, 4 * one, 0, false), false).is_empty());
+        // Crossed below the first step.
+        assert_eq!(of(3, 2, 5, false, false), (true, 3, 2));
+    }
+
+    fn blend(counts: Vec<BlendCount>) -> Blend {
+        let columns = vec![column(0, Ppt::WHOLE.units(), 1, false); 3];
+        let (targets, rows, caps) = (Vec::new(), Vec::new(), Vec::new());
+        Blend { columns, targets, rows, counts, ladder: None, caps, materials: 1, contradiction: None }
+    }
+
+    #[test]
+    fn the_greatest_d_is_passed_by_no_formula() {
+        // 0.7 as a double is a little less than seven tenths, and 1000 of them are rounded.
+        let exact = Exact::of(0.7).unwrap().times(&Exact::whole(1000));
+        let greatest = greatest_d(&blend(Vec::new()));
+        assert!(Exact::of(greatest).unwrap() > exact && greatest < 700.001, "{greatest}");
+    }
+
+    #[test]
+    fn a_part_is_void_when_anything_of_it_has_nothing_left() {
+        let blend = blend(vec![BlendCount { columns: vec![0, 1, 2], most: 1 }]);
+        let number = |value: f64| Exact::of(value).expect("a number");
+        let part = |least: f64, most: f64, remainder: (i64, i64)| {
+            let weights = [number(0.7), number(0.7), number(0.7)];
+            let d = Span::new(number(least), number(most), &weights);
+            let mut part = Part::whole(&blend, &[], d, Rungs::all(&blend).expect("finite"));
+            part.remainders.push((units(remainder.0), units(remainder.1)));
+            part
+        };
+        let is_void = |mut part: Part| {
+            part.settle(&blend);
+            part.is_void
+        };
+        assert!(!is_void(part(1.0, 2.0, (0, 5))) && !is_void(part(2.0, 2.0, (5, 5))), "ends may meet");
+        assert!(is_void(part(2.0, 1.0, (0, 5))), "D");
+        assert!(is_void(part(1.0, 2.0, (6, 5))), "a remainder");
+        let mut without = part(1.0, 2.0, (0, 5));
+        without.doses[1] = Doses { may_be_out: false, least: units(2), most: units(1) };
+        assert!(is_void(without), "a column");
+
+        // With one in, the others of the count are out; with two in, there is nothing.
+        let mut full = part(1.0, 2.0, (0, 5));
+        full.apply(&blend, (1, Said::In(units(1))));
+        full.settle(&blend);
+        assert!(!full.is_void && full.doses[1].may_be_in() && !full.doses[0].may_be_in() && !full.doses[2].may_be_in());
+        let mut over = part(1.0, 2.0, (0, 5));
+        over.apply(&blend, (0, Said::In(units(1))));
+        over.apply(&blend, (1, Said::In(units(1))));
+        assert!(is_void(over), "a count");
     }
 }

@@ -14,6 +14,7 @@ Examples:
   permil check profiles/rose-otto/brief.toml
   permil check brief.toml mod-3.toml
   permil check brief.toml --first
+  permil check brief.toml --trials trials.toml
   permil check brief.toml --format json
 
 Exit status:
@@ -37,6 +38,10 @@ pub struct Args {
     brief: PathBuf,
     /// Formulas of which it is said what is idle weight
     formulas: Vec<PathBuf>,
+    /// Hold the palette against the naturals among these trials whose composition
+    /// is known
+    #[arg(long, value_name = "TRIALS")]
+    trials: Option<PathBuf>,
     /// Say which numbers to smell first where every strength is a number too
     #[arg(long)]
     first: bool,
@@ -52,13 +57,15 @@ pub struct Args {
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&args.shown);
-    let mut resolved = Resolved::from(session.scenario(&args.brief)?);
+    let scenario = session.scenario(&args.brief)?;
+    let naturals = session.naturals(args.trials.as_deref(), &scenario.palette)?;
+    let mut resolved = Resolved::from(scenario);
     let given = session.formulas(&args.formulas, &mut resolved)?;
     if !session.is_text() {
         // The text has them among what is worth a second look.
         session.warn(&resolved.warnings);
     }
-    let asked = Asked { first: args.first, given: &given };
+    let asked = Asked { first: args.first, given: &given, naturals: naturals.as_ref() };
     let answer = session.work(&args.search, None, |control| check::ask(&resolved, asked, control));
     session.answer(&answer.report, answer.outcome())
 }

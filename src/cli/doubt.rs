@@ -49,6 +49,10 @@ pub struct Args {
     /// Which draws
     #[arg(long, value_name = "N", default_value_t = Asked::default().seed)]
     seed: u64,
+    /// Hold the palette against the naturals among these trials whose composition
+    /// is known
+    #[arg(long, value_name = "TRIALS")]
+    trials: Option<PathBuf>,
     /// Scale formulas whose parts do not add up to 1000
     #[arg(long, requires = "formulas")]
     rescale: bool,
@@ -68,12 +72,14 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&args.shown);
     let scenario = session.scenario(&args.brief)?;
     args.plotting.allowed(&scenario)?;
+    let naturals = session.naturals(args.trials.as_deref(), &scenario.palette)?;
     let mut resolved = Resolved::from(scenario);
     let subjects = read(args, &session, &mut resolved)?;
     session.warn(&resolved.warnings);
     let asked = Asked { subjects, draws: args.draws as usize, seed: args.seed, method: args.search.solver.into() };
-    let answer =
-        session.work(&args.search, Some(&resolved.problem), |control| doubt::ask(&resolved, &asked, control))?;
+    let answer = session.work(&args.search, Some(&resolved.problem), |control| {
+        doubt::ask(&resolved, &asked, naturals.as_ref(), control)
+    })?;
     session.drawn(&answer.report, answer.outcome(), || args.plotting.drawn_some(DoubtChart::of_report(&answer.report)))
 }
 

@@ -34,7 +34,8 @@ Your palette's own values hold until trials say otherwise: a score is known give
 or take its score_error (1 on the scale of the scores unless said; half of that
 where the score is 0), a strength to within a factor, its strength_factor (1.5
 unless said), what you smelled give or take the trial's give_or_take (1 unless
-said).
+said). A natural whose composition is published is a trial too; what is open of it
+makes its scores less sure.
 
 --apply corrects the palette itself, so that briefs and mods see the new numbers;
 palette.history.toml beside it keeps the former ones with date and reason, and

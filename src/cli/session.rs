@@ -121,6 +121,19 @@ impl Session {
         Ok(Smelled::of(palette, trials, warnings, rescale)?)
     }
 
+    /// Reads trials whose naturals are to be held against the palette of a brief,
+    /// where some were named.
+    ///
+    /// # Errors
+    /// All the faults of the files, or that they are of another palette.
+    pub fn naturals(&self, path: Option<&Path>, own: &Palette) -> Result<Option<Smelled>, CliError> {
+        let Some(path) = path else { return Ok(None) };
+        let read = self.smelled(path, true)?;
+        self.share_palette(own, &read)?;
+        self.warn(&read.warnings);
+        Ok(Some(read))
+    }
+
     /// Refuses trials of another palette than a brief's.
     ///
     /// # Errors

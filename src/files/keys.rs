@@ -251,6 +251,7 @@ keys! {
     TRIAL_PERCENT = TRIALS "[[trial]]" "percent", "percent", above(0.0), to(PERCENT), Any, "not said", "concentration that was smelled";
     TRIAL_SCORE = TRIALS "[[trial]]" "scores.*", "points", from(0.0), Upper::Scale, Any, "not judged", "how much it smelled of a descriptor";
     TRIAL_STRENGTH = TRIALS "[[trial]]" "strength", "per part, by dilution", above(0.0), to(1e6), Any, "not judged", "strength of the undiluted formula";
+    TRIAL_UNKNOWN = TRIALS "[[trial]]" "unknown_percent", "percent by mass", from(0.0), to(99.0), Any, "the composition's own", "what nobody identified of a natural";
     GIVE_OR_TAKE = TRIALS "[[trial]]" "give_or_take", "points", above(0.0), Upper::Scale, Any, "1", "one standard deviation of these scores";
 
     BATCH_GRAMS = BATCH "[[line]]" "grams", "grams", above(0.0), to(1e6), Any, "required", "what was poured from the bottle";

@@ -170,7 +170,13 @@ fn material<'a>(table: &Table<'a>, palette: &Palette) -> (Material, Option<(&'a 
     let number = |key, range| table.get(key).and_then(|field| field.number(range));
     let placed = |key, range| table.get(key).and_then(|field| Some(field.placed(field.number(range)?)));
     let dose = |key, range| table.get(key).and_then(|field| Some(field.placed(field.dose(range)?)));
-    let (strength, said) = said::strength(table);
+    let (strength, said) = match table.get("formula") {
+        None => said::strength(table),
+        Some(_) => {
+            base::nothing_of_its_own(table);
+            (None, Said::Number)
+        }
+    };
     let strength_factor = match &said {
         Said::Number => number("strength_factor", &keys::STRENGTH_FACTOR),
         other => other.own_factor(),

@@ -5,16 +5,16 @@ use std::ops::Range;
 
 use toml::de::DeValue;
 
-use super::base;
 use super::fault::Sink;
 use super::keys;
 use super::near;
 use super::snippet::short;
 use super::value::Field;
 use super::walk::Table;
+use crate::follow::{Unfollowed, follow as fill_in};
 use crate::number::plain;
 use crate::palette::Palette;
-use crate::strength::{Said, StrengthWord, THRESHOLDS, Times, Unfollowed, follow as fill_in};
+use crate::strength::{Said, StrengthWord, THRESHOLDS, Times};
 
 /// The words that stand for scores, with their points, in the order of the file.
 pub(super) fn score_words(field: &Field<'_>, scale: f64) -> Vec<(String, f64)> {
@@ -51,12 +51,9 @@ pub(super) fn score(entry: &Field<'_>, palette: &Palette) -> (Option<f64>, Optio
     (found.map(|at| known[at].1), found)
 }
 
-/// A material's strength where it is a number or a word, and what it rests on.
+/// The strength of a material that is no base where it is a number or a word, and
+/// what it rests on.
 pub(super) fn strength(table: &Table<'_>) -> (Option<f64>, Said) {
-    if table.get("formula").is_some() {
-        base::nothing_of_its_own(table);
-        return (None, Said::Number);
-    }
     let factor = || table.get("strength_factor").and_then(|field| field.number(&keys::STRENGTH_FACTOR));
     let times = table.get("times");
     if let Some(of) = table.get("strength_of") {

@@ -12,7 +12,7 @@ use super::reach::read_text;
 use super::value::Field;
 use super::walk::{Table, tables};
 use crate::store::Held;
-use crate::strength::{Threshold, Thresholds};
+use crate::thresholds::{Threshold, Thresholds};
 
 const SHIPPED: &str = include_str!("../../profiles/thresholds.toml");
 

@@ -8,6 +8,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::batch;
 use super::brief::MATCHES;
+use super::composition;
 use super::fault::{Faults, Sink, Tally};
 use super::formula;
 use super::keys;
@@ -24,7 +25,7 @@ use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::place::Place;
 use crate::store::Store;
-use crate::trials::{Date, Medium, Trial, Trials};
+use crate::trials::{Analysed, Date, Medium, Trial, Trials};
 
 const MEDIA: [(&str, Medium); 3] = [("blotter", Medium::Blotter), ("skin", Medium::Skin), ("product", Medium::Product)];
 
@@ -126,6 +127,7 @@ fn read(
 fn trial(table: &Table<'_>, code: &str, known: &Known<'_>, others: &mut Tally, warnings: &mut Vec<String>) -> Trial {
     let number = |key, range| table.get(key).and_then(|field| field.number(range));
     let batch = table.get("batch").and_then(|field| weighed(field, known, others, warnings)).map(Arc::new);
+    let analysed = analysed(table, known, others, warnings);
     let trial = Trial {
         code: code.to_owned(),
         place: table.place(),
@@ -135,7 +137,11 @@ fn trial(table: &Table<'_>, code: &str, known: &Known<'_>, others: &mut Tally, w
         age_days: number("age_days", &keys::TRIAL_AGE),
         medium: table.get("medium").and_then(|field| field.word(&MEDIA)),
         percent: number("percent", &keys::TRIAL_PERCENT),
-        formula: smelled(table, known, batch.as_deref(), others, warnings),
+        formula: match &analysed {
+            Some(analysed) => known.palette().map(|palette| analysed.formula(palette)).unwrap_or_else(nothing),
+            None => smelled(table, known, batch.as_deref(), others, warnings),
+        },
+        analysed,
         batch,
         scores: table.get("scores").map(|field| scores(field, known)).unwrap_or_default(),
         strength: number("strength", &keys::TRIAL_STRENGTH),
@@ -155,6 +161,47 @@ fn weighed(field: &Field<'_>, known: &Known<'_>, others: &mut Tally, warnings: &
     read_named(field, known.folder, named, others, read).map(|(_, batch)| batch)
 }
 
+/// A formula of nothing, where what was smelled is not known.
+fn nothing() -> Formula {
+    Formula { file: None, title: None, basis: Basis::Neat, parts: Vec::new() }
+}
+
+/// A natural whose composition is known.
+fn analysed(table: &Table<'_>, known: &Known<'_>, others: &mut Tally, warnings: &mut Vec<String>) -> Option<Analysed> {
+    let unknown = table.get("unknown_percent");
+    let Some(field) = table.get("composition") else {
+        if let Some(unknown) = unknown {
+            let help = "`composition` names the file with what was identified";
+            unknown.report_key("`unknown_percent` stands without `composition`", help);
+        }
+        return None;
+    };
+    for other in ["formula", "parts", "batch"] {
+        if let Some(other) = table.get(other) {
+            let message = format!("`composition` and `{}` stand in one trial", other.key);
+            other.report_key(message, "a trial is of a natural or of what was mixed");
+        }
+    }
+    let read = field.name().and_then(|named| {
+        read_named(field, known.folder, named, others, |sink, root| {
+            composition::read(sink, root, known.palette(), warnings)
+        })
+    });
+    let composition = read.and_then(|(_, read)| read)?;
+    let unknown_percent = match unknown {
+        Some(unknown) => unknown.number(&keys::TRIAL_UNKNOWN)?,
+        None => composition.unknown_percent,
+    };
+    let smells = |palette: &Palette| {
+        let percent = composition.percent_by_material(palette);
+        palette.materials.iter().zip(&percent).any(|(material, percent)| *percent > 0.0 && !material.is_carrier())
+    };
+    if known.palette().is_some_and(|palette| !smells(palette)) {
+        field.report("nothing in the composition is on the shelf and smells", "parts go by name, else by CAS number");
+    }
+    Some(Analysed { composition: Arc::new(composition), unknown_percent })
+}
+
 /// What was smelled: a formula's file, or parts in the trial itself, or what
 /// was weighed of a batch.
 fn smelled(
@@ -164,7 +211,7 @@ fn smelled(
     others: &mut Tally,
     warnings: &mut Vec<String>,
 ) -> Formula {
-    let nothing = Formula { file: None, title: None, basis: Basis::Neat, parts: Vec::new() };
+    let nothing = nothing();
     match (table.get("formula"), table.get("parts")) {
         (Some(_), Some(parts)) => {
             parts.report_key("`formula` and `parts` stand in one trial", "a trial has one of the two");
@@ -172,13 +219,16 @@ fn smelled(
         }
         // A batch that could not be read has its own faults; one without lines
         // too.
+        // A composition that could not be read has its faults.
+        (None, None) if table.get("composition").is_some() => nothing,
         (None, None) if table.get("batch").is_some() => {
             batch.filter(|batch| !batch.lines.is_empty()).map_or(nothing, Batch::formula)
         }
         (None, None) => {
             table.missing(
                 "the trial does not say what was smelled",
-                "expected formula = \"mod-3.toml\", or parts = { \"material\" = dose }, or batch = \"batch-3.toml\"",
+                "expected formula = \"mod-3.toml\", or parts = { \"material\" = dose }, or batch = \"batch-3.toml\", or of a \
+                 natural composition = \"gc-jasmine.toml\"",
             );
             nothing
         }

@@ -1,6 +1,7 @@
 //! What there is to say of a brief before anything is mixed.
 
-use super::{Outcome, Resolved};
+use super::smelled::Smelled;
+use super::{Outcome, Resolved, compositions};
 use crate::analysis::basis::in_basis;
 use crate::analysis::check::{Check, Verdict};
 use crate::analysis::first::First;
@@ -17,6 +18,8 @@ pub struct Asked<'a> {
     pub first: bool,
     /// Formulas of which it is said what is idle.
     pub given: &'a [Formula],
+    /// Trials of the same palette, of which those of a natural are held against it.
+    pub naturals: Option<&'a Smelled>,
 }
 
 /// What a look at a brief came to.
@@ -39,7 +42,8 @@ impl Answer {
     }
 }
 
-/// Looks at a brief, and at what is idle of given formulas, in what is left of the control's time.
+/// Looks at a brief, at what is idle of given formulas and at naturals that were
+/// smelled, in what is left of the control's time.
 pub fn ask(of: &Resolved, asked: Asked<'_>, control: &Control) -> Answer {
     let problem = &of.problem;
     let check = Check::of(problem, control);
@@ -54,6 +58,8 @@ pub fn ask(of: &Resolved, asked: Asked<'_>, control: &Control) -> Answer {
     let given: Vec<Formula> = asked.given.iter().map(in_basis).collect();
     let report = CheckReport::new(problem, &of.brief, &check, of.warnings.clone());
     let mut report = report.with_given(problem, &given);
+    let naturals = asked.naturals.map(|read| compositions::beside(read, read.trials.matching));
+    report.compositions = naturals.unwrap_or_default();
     report.smell_first = first.map(|first| SmellFirst::new(problem, &first));
     Answer { report, verdict: check.verdict }
 }

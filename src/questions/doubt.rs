@@ -1,6 +1,7 @@
 //! How sure a formula is, and which of several is nearer.
 
-use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
+use super::smelled::Smelled;
+use super::{NO_BLEND, Outcome, Refusal, Resolved, best, compositions, reasons};
 use crate::analysis::basis::in_basis;
 use crate::analysis::doubt::draws;
 use crate::control::Control;
@@ -59,11 +60,12 @@ pub fn subject(of: &Resolved, read: Formula, named: &str) -> Result<Subject, Ref
     Ok(Subject { formula, given: Some(read), status: FormulaStatus::Feasible })
 }
 
-/// Draws what scores and strengths may be, and judges the formulas by it.
+/// Draws what scores and strengths may be, and judges the formulas by it; `naturals`
+/// are trials of the same palette, of which those of a natural are held against it.
 ///
 /// # Errors
 /// Stopped before the draws were done, or a solver failed.
-pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+pub fn ask(of: &Resolved, asked: &Asked, naturals: Option<&Smelled>, control: &Control) -> Result<Answer, Refusal> {
     let Resolved { problem, brief, .. } = of;
     let mut control = control.clone();
     let mut subjects = asked.subjects.clone();
@@ -85,6 +87,7 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
     let wanted = draws::Asked { draws: asked.draws, seed: asked.seed, shares: true };
     let found = draws::doubt(problem, &formulas, wanted, &control)
         .ok_or_else(|| Refusal::Stopped("stopped before the draws were done".to_owned()))?;
-    let report = DoubtReport::new(problem, brief, &subjects, wanted, &found, of.warnings.clone());
+    let mut report = DoubtReport::new(problem, brief, &subjects, wanted, &found, of.warnings.clone());
+    report.compositions = naturals.map(|read| compositions::beside(read, read.trials.matching)).unwrap_or_default();
     Ok(Answer { report, status })
 }

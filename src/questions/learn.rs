@@ -1,7 +1,7 @@
 //! Which scores and strengths explain what was smelled.
 
-use super::Outcome;
 use super::smelled::Smelled;
+use super::{Outcome, compositions};
 use crate::analysis::learn::{self, Untrusted};
 pub use crate::analysis::learn::{Asked, Learned};
 use crate::control::Control;
@@ -39,6 +39,7 @@ impl Answer {
 pub fn ask(read: &Smelled, asked: Asked, warnings: Vec<String>, control: &Control) -> Answer {
     let (learned, aside) = learn::learn(&read.palette, &read.trials, &read.neat_ppt, asked, control);
     let (exponent, pool) = (asked.exponent, asked.pool);
-    let report = LearnReport::new(&read.palette, &read.trials, exponent, pool, learned.as_ref(), &aside, warnings);
+    let mut report = LearnReport::new(&read.palette, &read.trials, exponent, pool, learned.as_ref(), &aside, warnings);
+    report.compositions = compositions::beside(read, report.matching);
     Answer { report, learned }
 }

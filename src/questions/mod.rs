@@ -15,6 +15,7 @@ pub mod adjust;
 pub mod buy;
 pub mod check;
 pub mod compare;
+pub mod compositions;
 pub mod doubt;
 pub mod journal;
 pub mod learn;

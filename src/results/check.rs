@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::compositions::CompositionLine;
 use super::doubt::{NumberLine, SpreadLine};
 use super::finding::{FindingLine, Severity};
 use super::{CoverageReport, Head, IdleReport, ReasonsReport};
@@ -38,6 +39,9 @@ pub struct CheckReport {
     /// every strength is a number.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub smell_first: Option<SmellFirst>,
+    /// Naturals that were smelled, beside the palette; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub compositions: Vec<CompositionLine>,
     /// What else strikes, warnings first.
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
@@ -110,6 +114,7 @@ impl CheckReport {
             coverage: CoverageReport::of(problem, |material| usable[material]),
             given: Vec::new(),
             smell_first: None,
+            compositions: Vec::new(),
             findings,
             warnings,
         }

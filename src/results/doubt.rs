@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::compare::{BrokenLine, name_of};
+use super::compositions::CompositionLine;
 use super::states::{FormulaStatus, WhichNumber};
 use super::{Care, FormulaParts, Head, ReasonsReport};
 use crate::analysis::broken::broken;
@@ -37,6 +38,9 @@ pub struct DoubtReport {
     pub formulas: Vec<DoubtLine>,
     /// Every pair of formulas.
     pub nearer: Vec<NearerLine>,
+    /// Naturals that were smelled, beside the palette; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub compositions: Vec<CompositionLine>,
     /// What was checked; null where there is no formula.
     pub care: Option<Care>,
     /// Why there is no formula, and what would mend it.
@@ -200,6 +204,7 @@ impl DoubtReport {
             fidelity: formulas.first().map(|line| line.fidelity),
             formulas,
             nearer: found.nearer.iter().map(NearerLine::new).collect(),
+            compositions: Vec::new(),
             care: Some(Care::new(problem, &most_neat)),
             reasons: ReasonsReport::default(),
             warnings,
@@ -222,6 +227,7 @@ impl DoubtReport {
             fidelity: None,
             formulas: Vec::new(),
             nearer: Vec::new(),
+            compositions: Vec::new(),
             care: None,
             reasons: ReasonsReport::new(problem, reasons),
             warnings,

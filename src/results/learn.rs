@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::compositions::CompositionLine;
 use super::head::SCHEMA;
 use super::states::{Distrust, Foresight};
 use crate::analysis::learn::{
@@ -61,6 +62,10 @@ pub struct LearnReport {
     pub exponents: Option<Exponents>,
     /// Whether the estimate came to rest.
     pub settled: bool,
+    /// Naturals that were smelled, beside the palette as it was; left out where there
+    /// are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub compositions: Vec<CompositionLine>,
     /// What may not be what was meant.
     pub warnings: Vec<String>,
 }
@@ -266,6 +271,7 @@ impl LearnReport {
             prediction: None,
             exponents: None,
             settled: true,
+            compositions: Vec::new(),
             warnings,
         };
         let Some(learned) = learned else { return report };

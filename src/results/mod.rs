@@ -9,6 +9,7 @@ pub mod buy;
 pub mod care;
 pub mod check;
 pub mod compare;
+pub mod compositions;
 pub mod coverage;
 pub mod doubt;
 pub mod finding;

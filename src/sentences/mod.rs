@@ -6,6 +6,7 @@ pub mod apart;
 pub mod blotter;
 pub mod cap;
 pub mod care;
+pub mod compositions;
 pub mod finding;
 pub mod identity;
 pub mod idle;

@@ -1,5 +1,6 @@
 //! What a look at a brief came to, on the page.
 
+use super::compositions::compositions;
 use super::limits::without_figure;
 use super::page::{Ink, Page};
 use super::reasons;
@@ -39,6 +40,7 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
         findings(report, Severity::Note, "Good to know", page, &mut out);
     }
     first(report, page, &mut out);
+    compositions(&report.compositions, page, &mut out);
     coverage(report, page, &mut out);
     if report.warnings.is_empty() && report.findings.is_empty() && report.status == Verdict::Possible {
         out.push('\n');

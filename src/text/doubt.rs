@@ -1,6 +1,7 @@
 //! How sure formulas are, on the page.
 
 use super::compare::{letter, sentence};
+use super::compositions::compositions;
 use super::page::{Ink, Page, width};
 use super::reasons;
 use super::table::{Side, Table};
@@ -35,6 +36,7 @@ pub fn doubt(report: &DoubtReport, page: &Page) -> String {
         [one] => alone(report, one, page, &mut out),
         several => beside(report, several, page, &mut out),
     }
+    compositions(&report.compositions, page, &mut out);
     broken(report, page, &mut out);
     out.push('\n');
     let mut said = report.formulas.iter().flat_map(|line| &line.numbers);

@@ -1,5 +1,6 @@
 //! `learn` for reading.
 
+use super::compositions::compositions;
 use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::analysis::learn::Why;
@@ -37,6 +38,7 @@ pub fn learn(report: &LearnReport, page: &Page) -> String {
     }
     changes(report, page, &mut out);
     misfits(report, page, &mut out);
+    compositions(&report.compositions, page, &mut out);
     page.full_adds(&mut out, "which match and which exponent explain this nose better, and smaller changes");
     out
 }

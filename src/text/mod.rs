@@ -5,6 +5,7 @@ mod buy;
 mod care;
 mod check;
 mod compare;
+mod compositions;
 pub mod coverage;
 mod doubt;
 mod formula;

@@ -5,7 +5,9 @@ Seeded small shelves and trials. With strengths that are certain and match level
 the problem is linear: weighted least squares within bounds, by
 scipy.optimize.lsq_linear, and the errors from the inverse of the normal matrix.
 With uncertain strengths it is solved by scipy.optimize.least_squares within the
-same bounds. No code is shared with the crate.
+same bounds. In some cases the last trial is a natural whose composition is known but
+for a rest; the moments of the rest's odds are integrated numerically. No code is
+shared with the crate.
 
     python3 tests/reference/make_learn.py > tests/reference/learn.json
 """
@@ -14,14 +16,38 @@ import json
 
 import numpy as np
 import scipy
+from scipy.integrate import quad
 from scipy.optimize import least_squares, lsq_linear
+from scipy.stats import norm
 
 SCALE = 10.0
 SCORE_ERROR, ZERO_PART = 1.0, 0.5
 STRENGTH_ERROR = np.log(1.5)
 
 
-def case(seed, matching, exponent, certain):
+REST_SCORES, REST_STRENGTH = 0.25 * SCALE, np.log(3.0)
+
+
+def error_with_rest(own, x, strengths, rest):
+    """One standard deviation of a score of a natural. Its parts on the shelf are x (of
+    1000); of all of it unknown percent were not identified, and each of lacking is a
+    part that the shelf has not, with its strength where that is known."""
+    missing = sum(percent for percent, _ in rest["lacking"])
+    known = 100 - rest["unknown"] - missing
+    odour = float(np.dot(strengths, x)) / 1000 * known
+    told = sum(percent * strength for percent, strength in rest["lacking"] if strength is not None)
+    untold = rest["unknown"] + sum(percent for percent, strength in rest["lacking"] if strength is None)
+    told_mass = sum(percent for percent, strength in rest["lacking"] if strength is not None)
+    median = (told + untold * (odour + told) / (known + told_mass)) / odour
+
+    def moment(f):
+        return quad(lambda z: f(median * np.exp(REST_STRENGTH * z)) * norm.pdf(z), -15, 15, epsabs=0, epsrel=1e-12,
+                    limit=400)[0]
+
+    return float(np.sqrt(own ** 2 * moment(lambda o: (1 + o) ** 2) + REST_SCORES ** 2 * moment(lambda o: o ** 2)))
+
+
+def case(seed, matching, exponent, certain, rest=None):
     rng = np.random.default_rng(seed)
     n, m, t = 5, 4, 8
     strengths = np.round(10 ** rng.uniform(1, 3, n), 2)
@@ -41,6 +67,9 @@ def case(seed, matching, exponent, certain):
         doses.append(x.tolist())
         judged.append([[d, round(float(np.clip(p[d] + rng.normal(0, 0.8), 0, SCALE)), 2)] for d in words])
     error = 0.8
+    trial_errors = [error] * t
+    if rest is not None:
+        trial_errors[-1] = error_with_rest(error, doses[-1], strengths, rest)
     sd = np.where(scores > 0, SCORE_ERROR, ZERO_PART * SCORE_ERROR)
     # Only what a trial touches is unknown.
     touched = np.zeros((n, m), bool)
@@ -67,7 +96,7 @@ def case(seed, matching, exponent, certain):
     def residuals(v):
         a, u = unpack(v)
         out = []
-        for x, row in zip(doses, judged):
+        for x, row, sd_here in zip(doses, judged, trial_errors):
             x = np.array(x)
             h = np.where(x > 0, (np.exp(u) * x) ** exponent, 0.0)
             p = h @ a / h.sum()
@@ -76,7 +105,7 @@ def case(seed, matching, exponent, certain):
             q = p[words]
             if matching == "balance":
                 q = q * y.sum() / q.sum()
-            out.extend((q - y) / error)
+            out.extend((q - y) / sd_here)
         return np.concatenate([out, (v - prior) / deviations])
 
     low = np.array([0.0] * len(where) + [-np.inf] * len(who))
@@ -100,8 +129,9 @@ def case(seed, matching, exponent, certain):
     result = [{"material": i, "descriptor": d, "value": v, "sd": s} for (i, d), v, s in zip(where, values, errors)]
     result += [{"material": i, "descriptor": None, "value": v, "sd": s}
                for i, v, s in zip(who, values[len(where):], errors[len(where):])]
+    natural = {} if rest is None else {"rest": rest, "error_with_rest": trial_errors[-1]}
     return {
-        "match": matching, "exponent": exponent, "certain": certain, "error": error,
+        "match": matching, "exponent": exponent, "certain": certain, "error": error, **natural,
         "strengths": strengths.tolist(), "scores": scores.tolist(), "doses": doses, "judged": judged,
         "cost": float(0.5 * np.sum(residuals(values) ** 2)), "unknowns": result,
     }
@@ -111,5 +141,10 @@ cases = [case(1, "level", 1.0, True), case(2, "level", 1.0, True), case(3, "leve
 for seed, (matching, exponent) in enumerate(
         [("level", 1.0), ("level", 0.4), ("balance", 1.0), ("balance", 0.4)], start=10):
     cases.append(case(seed, matching, exponent, False))
+for seed, (matching, exponent, rest) in enumerate([
+        ("level", 1.0, {"unknown": 6.0, "lacking": []}),
+        ("balance", 1.0, {"unknown": 4.0, "lacking": [[5.0, 300.0], [3.0, None]]}),
+        ("balance", 0.4, {"unknown": 40.0, "lacking": [[2.0, 5000.0]]})], start=20):
+    cases.append(case(seed, matching, exponent, False, rest))
 print(json.dumps({"made_by": f"make_learn.py, SciPy {scipy.__version__}, NumPy {np.__version__}", "cases": cases},
                  indent=1, default=float))

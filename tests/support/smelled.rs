@@ -121,6 +121,7 @@ pub fn trial(code: String, doses: &[f64], scores: Vec<(usize, f64)>, give_or_tak
         medium: None,
         percent: None,
         formula: Formula::from_doses(Basis::Neat, &doses).rescaled(),
+        analysed: None,
         batch: None,
         scores,
         strength: None,
@@ -188,4 +189,28 @@ pub fn world(seed: u64, made: Made) -> World {
     let trials =
         Trials { file: "made up".into(), matching: made.matching, palette_fingerprint: None, trials, remarks: None };
     World { palette, truth, trials, neat, true_scores }
+}
+
+/// A natural whose parts on the shelf are these doses, with what the reference says is
+/// open of it.
+pub fn analysed(doses: &[f64], rest: &serde_json::Value) -> permil::trials::Analysed {
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    let lacking: Vec<(f64, Option<f64>)> =
+        rest["lacking"].as_array().unwrap().iter().map(|part| (number(&part[0]), part[1].as_f64())).collect();
+    let unknown_percent = number(&rest["unknown"]);
+    let known = 100.0 - unknown_percent - lacking.iter().map(|(percent, _)| percent).sum::<f64>();
+    let part = |percent: f64, strength: Option<f64>, material: Option<usize>| permil::composition::Component {
+        name: "a part".into(),
+        place: place(),
+        cas: None,
+        percent,
+        strength,
+        material,
+    };
+    let on_shelf = doses.iter().enumerate().filter(|(_, dose)| **dose > 0.0);
+    let mut parts: Vec<_> = on_shelf.map(|(at, dose)| part(dose / 1000.0 * known, None, Some(at))).collect();
+    parts.extend(lacking.into_iter().map(|(percent, strength)| part(percent, strength, None)));
+    let composition =
+        permil::composition::Composition { file: "made up".into(), title: None, source: None, unknown_percent, parts };
+    permil::trials::Analysed { composition: std::sync::Arc::new(composition), unknown_percent }
 }

@@ -16,6 +16,10 @@
 //! judged is that of the undiluted formula, `sum_i e^u_i x_i / 1000`, with an error
 //! in its logarithm; it is additive whatever the exponent.
 //!
+//! A trial may be a natural whose composition is known: its parts that are on the
+//! shelf count like those of a mod, and what is left open makes its error larger
+//! ([`rest`]).
+//!
 //! # The estimate
 //!
 //! Maximum a posteriori: the sum of squares of the standardised residuals and
@@ -34,7 +38,9 @@ mod judge;
 mod kin;
 mod matching;
 mod model;
+mod odds;
 mod posterior;
+mod rest;
 mod system;
 mod unknowns;
 
@@ -52,7 +58,9 @@ pub use judge::{LEAST, MISFIT, Off, SURE, Untrusted, Verdict, off};
 pub use kin::{Aside, Why, kin};
 pub use matching::{TriedMatch, choose};
 pub use model::{Evidence, Prediction, evidence, predict};
+pub use odds::{AT_ODDS, Alone, Moved, Odds, odds};
 pub use posterior::{Effect, Left, Posterior, left_out};
+pub use rest::{REST_FACTOR, REST_SCORE_PART, Rest};
 pub use unknowns::{Kind, Unknowns};
 
 /// One standard deviation of a judged score in points where a trial names

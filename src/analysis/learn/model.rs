@@ -2,6 +2,7 @@
 //! unknown.
 
 use super::kin::Why;
+use super::rest::Rest;
 use super::unknowns::Unknowns;
 use super::{GIVE_OR_TAKE, JUDGED_STRENGTH_FACTOR};
 use crate::brief::Match;
@@ -18,10 +19,14 @@ pub struct Evidence {
     pub parts: Vec<(usize, f64)>,
     /// (descriptor, points) that were judged.
     pub judged: Vec<(usize, f64)>,
-    /// One standard deviation of these, in points.
+    /// One standard deviation of these, in points: of the judgement, and of what an
+    /// analysis leaves open of a natural.
     pub error: f64,
-    /// Logarithm of the strength that was judged.
+    /// Logarithm of the strength that was judged; of a natural that of what is known
+    /// of it, undiluted.
     pub log_strength: Option<f64>,
+    /// One standard deviation of that.
+    pub log_strength_error: f64,
 }
 
 /// What a trial should have been like.
@@ -78,8 +83,15 @@ pub fn evidence(
     if judged.is_empty() && log_strength.is_none() {
         return Err(if smelled.scores.is_empty() { Why::NotJudged } else { Why::NothingToCompare });
     }
-    let error = smelled.give_or_take.unwrap_or(GIVE_OR_TAKE);
-    Ok(Evidence { trial, parts, judged, error, log_strength })
+    let own = smelled.give_or_take.unwrap_or(GIVE_OR_TAKE);
+    let rest = smelled.analysed.as_ref().map(|analysed| Rest::of(palette, analysed));
+    let (error, log_strength_error) = match rest {
+        Some(rest) => (rest.score_error(own, palette.scale), rest.strength_error()),
+        None => (own, JUDGED_STRENGTH_FACTOR.ln()),
+    };
+    // The parts add up to 1000, of which the known ones are but a part.
+    let log_strength = log_strength.map(|log| log - rest.map_or(0.0, |rest| rest.known.ln()));
+    Ok(Evidence { trial, parts, judged, error, log_strength, log_strength_error })
 }
 
 /// What a trial should have been like with these values of the unknowns.
@@ -152,7 +164,7 @@ impl Evidence {
 
     /// Weight of the squared residual of the log-strength.
     pub fn strength_weight(&self) -> f64 {
-        JUDGED_STRENGTH_FACTOR.ln().powi(-2)
+        self.log_strength_error.powi(-2)
     }
 
     /// How many numbers it says that are free: the last of a balance follows

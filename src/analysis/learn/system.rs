@@ -56,7 +56,11 @@ impl System {
         damping: f64,
     ) -> Option<System> {
         let (size, strengths) = (unknowns.len(), unknowns.score_count());
-        let in_balance: Vec<bool> = predictions.iter().map(|prediction| !prediction.portions.is_empty()).collect();
+        let in_balance: Vec<bool> = evidence
+            .iter()
+            .zip(predictions)
+            .map(|(one, prediction)| one.weight() > 0.0 && !prediction.portions.is_empty())
+            .collect();
         let totals = 2 * in_balance.iter().filter(|balance| **balance).count();
         let columns = totals + size - strengths;
         let precision = |at: usize| (1.0 + damping) * unknowns.deviations[at].powi(-2);

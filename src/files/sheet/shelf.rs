@@ -123,7 +123,7 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
     if rows.is_empty() {
         table.report(table.head(), 0, "there are no materials below the headings", "expected one row for each");
     }
-    said::follow(&cells, &columns, &rows, &mut materials);
+    said::follow(&cells, columns.of(Known::StrengthOf), &rows, &mut materials);
     table.count_repeats();
     let currency = cells.currency.take().0;
     let descriptors = columns.descriptors.into_iter().map(|(_, descriptor)| descriptor).collect();
@@ -170,7 +170,7 @@ fn is_heading(cell: &str, named: &str) -> bool {
 }
 
 /// Which column holds what.
-pub(super) struct Columns {
+struct Columns {
     known: Vec<(Known, usize)>,
     /// Columns that are left out.
     ignored: BTreeSet<usize>,
@@ -310,7 +310,7 @@ impl Columns {
         }
     }
 
-    pub(super) fn of(&self, known: Known) -> Option<usize> {
+    fn of(&self, known: Known) -> Option<usize> {
         self.known.iter().find(|(other, _)| *other == known).map(|(_, at)| *at)
     }
 
@@ -333,7 +333,7 @@ impl Columns {
     }
 }
 
-pub(super) fn number_key(known: Known) -> Option<&'static NumberKey> {
+fn number_key(known: Known) -> Option<&'static NumberKey> {
     Some(match known {
         Known::Strength => &keys::MATERIAL_STRENGTH,
         Known::Times => &keys::TIMES,
@@ -369,7 +369,7 @@ fn material(cells: &Cells<'_>, columns: &Columns, row: &Row) -> Material {
             cells.report(row, at, "a material cannot be named `remarks`", "that word is kept for free text");
         }
     }
-    let (strength, said) = said::strength(cells, columns, row);
+    let (strength, said) = said::strength(cells, |known| columns.of(known), row);
     let strength_factor = match &said {
         Said::Number => plain(Known::StrengthFactor),
         other => other.own_factor(),
