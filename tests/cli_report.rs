@@ -118,7 +118,7 @@ fn no_blend_can_meet_it() {
     let (ran, html) = report(&folder, &brief, &[]);
     assert!(ran.ended(1).stderr.contains("no blend can meet this brief (proven); the page says why"));
     is_whole(&html);
-    for said in ["No blend can keep this rule:", "The price is at most 1 EUR/kg", "Raise the budget from 1 to"] {
+    for said in ["No blend can keep this rule:", "The cost is at most 1 EUR/kg", "Raise the budget from 1 to"] {
         assert!(html.contains(said), "{said}");
     }
     assert!(!html.contains("To weigh"));
@@ -260,7 +260,7 @@ fn a_client_sees_nothing_of_the_formula() {
     for said in [
         "breaks rules of the brief",
         "Names for the label of the finished product: Citronellol.",
-        "None of the 2 limits that apply is passed.",
+        "All 2 limits that apply are kept.",
         "2 of 2 limits that apply are unverified (from memory).",
         "2 of 6 materials have a figure on file.",
         "This formula holds such a material.",

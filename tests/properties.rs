@@ -72,6 +72,10 @@ fn doubling_all_strengths_changes_nothing_where_no_rule_speaks_of_strength() {
         if rules.strength_min.is_some() || rules.strength_max.is_some() || rules.max_price_of_effect.is_some() {
             continue;
         }
+        // A part of a known formula that the shelf lacks has a strength of its own.
+        if rules.near.is_some() {
+            continue;
+        }
         let before = solve(&Problem::new(scenario.palette.clone(), &scenario.brief, &scenario.limits));
         scenario.palette.materials.iter_mut().for_each(|material| material.strength *= 2.0);
         let after = solve(&Problem::new(scenario.palette, &scenario.brief, &scenario.limits));

@@ -25,7 +25,9 @@ Exit status:
 /// Most times of one answer: as many as stand side by side.
 const MOST_TIMES: usize = 6;
 
-/// Follow a formula on a blotter: who carries it when, what is left, when it is gone
+/// Follow a formula on a blotter: who carries the odour when
+///
+/// And what is left of each material at each time, and when it is gone.
 ///
 /// Materials leave an ideal film in still air by their tenacity (lasting of the
 /// palette, else vapour_pressure, else the median of their note); at each time what is

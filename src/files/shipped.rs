@@ -58,7 +58,7 @@ const BASE: &[ShippedFile] = shipped! {
 };
 
 const JASMINE: &[ShippedFile] = shipped! {
-    "jasmine/brief.toml": "what is wanted: a jasmine absolute stand-in, its rules",
+    "jasmine/brief.toml": "what is wanted: a jasmine stand-in, its rules",
     "jasmine/palette.toml": "the shelf: 65 materials, many of them weak",
     "jasmine/numbers-alone.toml": "the same wish without what is usual",
     "jasmine/near-the-oil.toml": "the same, near what an analysis found",
