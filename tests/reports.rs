@@ -8,8 +8,20 @@ use serde_json::Value;
 use support::program::permil;
 
 /// Keys that are names of the user's own: what they hold is described.
-const NAMED: &[&str] =
-    &["grams", "grams_poured", "parts", "neat", "shares", "brings", "carriers", "from", "reserve", "in_vessel", "left", "materials"];
+const NAMED: &[&str] = &[
+    "grams",
+    "grams_poured",
+    "parts",
+    "neat",
+    "shares",
+    "brings",
+    "carriers",
+    "from",
+    "reserve",
+    "in_vessel",
+    "left",
+    "materials",
+];
 
 fn keys(value: &Value, into: &mut BTreeSet<String>) {
     match value {

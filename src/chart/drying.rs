@@ -118,11 +118,11 @@ impl DryingChart {
         };
         match (leader(first), leader(last)) {
             (Some(one), Some(other)) if first == last || one == other => {
-                let until = if first == last { String::new() } else { format!(" as at {}", span(last)) };
-                sentence(&format!("{} carries most of it at {}{until}", brief(one), span(first)))
+                let until = if first == last { String::new() } else { format!(" and at {}", span(last)) };
+                sentence(&format!("{} has the largest share at {}{until}", brief(one), span(first)))
             }
             (Some(one), Some(other)) => sentence(&format!(
-                "{} carries most of it at {}, {} at {}",
+                "{} has the largest share at {}, {} at {}",
                 brief(one),
                 span(first),
                 brief(other),
@@ -160,7 +160,7 @@ impl Chart for DryingChart {
         };
         let keys: Vec<Piece> =
             ribbons.iter().map(|ribbon| frame::key(Mark::Square(ribbon.fill), &brief(&ribbon.name), INK)).collect();
-        let top = frame::pieces(canvas, top + 10.0, &keys) + 58.0;
+        let top = frame::pieces(canvas, top + 10.0, &keys) + 66.0;
         let x = Scale { from, to: to.max(from * 1.01), start: LEFT, end: RIGHT, steps: Steps::Log };
         let y = Scale::linear(0.0, 100.0, top + HEIGHT, top);
         let mut below = vec![100.0; self.minutes.len()];
