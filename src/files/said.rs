@@ -74,7 +74,7 @@ pub(super) fn strength(table: &Table<'_>) -> (Option<f64>, Said) {
     if !matches!(field.value.get_ref(), DeValue::String(_)) {
         return (field.number(&keys::MATERIAL_STRENGTH), Said::Number);
     }
-    match field.word(&StrengthWord::ALL) {
+    match field.word_or_number(&StrengthWord::ALL) {
         Some(word) => (Some(word.strength()), Said::Word { word, factor: factor() }),
         None => (None, Said::Number),
     }
@@ -82,7 +82,7 @@ pub(super) fn strength(table: &Table<'_>) -> (Option<f64>, Said) {
 
 fn how_many_times(field: &Field<'_>) -> Option<Times> {
     match field.value.get_ref() {
-        DeValue::String(_) => field.word(&[(THRESHOLDS, Times::Thresholds)]),
+        DeValue::String(_) => field.word_or_number(&[(THRESHOLDS, Times::Thresholds)]),
         _ => field.number(&keys::TIMES).map(Times::Number),
     }
 }

@@ -117,6 +117,15 @@ impl<'a> Field<'a> {
 
     /// The value as one of a few words.
     pub(super) fn word<T: Copy>(&self, words: &[(&str, T)]) -> Option<T> {
+        self.word_beside("", words)
+    }
+
+    /// The same where a number may stand as well.
+    pub(super) fn word_or_number<T: Copy>(&self, words: &[(&str, T)]) -> Option<T> {
+        self.word_beside("a number, or ", words)
+    }
+
+    fn word_beside<T: Copy>(&self, beside: &str, words: &[(&str, T)]) -> Option<T> {
         let text = self.text()?;
         let known = words.iter().find(|(word, _)| *word == text);
         if known.is_none() {
@@ -124,7 +133,7 @@ impl<'a> Field<'a> {
             let near = near::nearest(text, words.iter().map(|(word, _)| *word));
             let near = near.map_or(String::new(), |near| format!("; did you mean \"{near}\"?"));
             let message = format!("\"{}\" is not a value of `{}`", short(text), short(self.key));
-            self.report(message, format!("expected one of {list}{near}"));
+            self.report(message, format!("expected {beside}one of {list}{near}"));
         }
         known.map(|(_, value)| *value)
     }
