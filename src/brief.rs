@@ -114,6 +114,37 @@ impl Match {
     }
 }
 
+/// How odour adds up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Law {
+    /// Shares go with strength times dose.
+    #[default]
+    Linear,
+    /// Shares go with a power of that, see [`crate::evaluate::SECOND_EXPONENT`].
+    Compressive,
+}
+
+impl Law {
+    /// Both of them.
+    pub const ALL: [Law; 2] = [Law::Linear, Law::Compressive];
+
+    /// The word that files and reports have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Law::Linear => "linear",
+            Law::Compressive => "compressive",
+        }
+    }
+
+    /// The other one.
+    pub const fn other(self) -> Law {
+        match self {
+            Law::Linear => Law::Compressive,
+            Law::Compressive => Law::Linear,
+        }
+    }
+}
+
 /// A known formula to stay near to.
 #[derive(Clone, Debug)]
 pub struct Near {

@@ -175,7 +175,7 @@ fn enlarged(palette: &str, brief: &str, bought: &[usize]) -> Problem {
     if !absent.is_empty() {
         problem = support::load(palette, &format!("{brief}\n[doses]\n{}\n", absent.join("\n")));
     }
-    Problem { palette: Arc::new(shelf), ..problem }
+    problem.with_palette(Arc::new(shelf))
 }
 
 fn loss(solution: &Solution) -> f64 {

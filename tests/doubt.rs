@@ -46,7 +46,7 @@ fn nearly_certain(problem: &Problem, by: f64) -> Problem {
         material.score_error = Some(by * material.score_error.unwrap_or(SCORE_ERROR));
         material.strength_factor = Some(material.strength_factor.unwrap_or(STRENGTH_FACTOR).powf(by));
     }
-    Problem { palette: Arc::new(palette), ..problem.clone() }
+    problem.with_palette(Arc::new(palette))
 }
 
 #[test]
@@ -70,7 +70,7 @@ fn each_draw_is_the_evaluation_of_a_drawn_palette() {
                 palette.materials[material].scores[target.descriptor] = *score;
             }
         }
-        let changed = Problem { palette: Arc::new(palette), ..problem.clone() };
+        let changed = problem.with_palette(Arc::new(palette));
         let expected = evaluate(&changed, &formula).expect("an odour").fidelity_percent;
         assert_close(cloud.fidelities[block * BLOCK + draw], expected, 1e-9, "a draw");
     }
@@ -79,8 +79,7 @@ fn each_draw_is_the_evaluation_of_a_drawn_palette() {
 #[test]
 fn small_errors_spread_as_first_order_says() {
     let problem = nearly_certain(&rose(), 0.01);
-    let mut other = problem.clone();
-    other.matching = permil::brief::Match::Level;
+    let other = problem.with_targets(problem.targets.clone(), permil::brief::Match::Level);
     for problem in [&problem, &other] {
         let one = mod_1(problem);
         let mut doses: Vec<Ppt> = vec![Ppt::ZERO; problem.palette.materials.len()];

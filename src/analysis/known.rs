@@ -96,5 +96,5 @@ pub fn mean_square_slopes(unknowns: &Unknowns, slopes: &[DVector<f64>]) -> DMatr
 
 /// A palette's problem with one draw of the unknowns in it.
 pub fn drawn_problem(problem: &Problem, unknowns: &Unknowns, values: &[f64]) -> Problem {
-    Problem { palette: unknowns.applied(&problem.palette, values).into(), ..problem.clone() }
+    problem.with_palette(unknowns.applied(&problem.palette, values).into())
 }

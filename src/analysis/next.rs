@@ -104,7 +104,7 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
     let mut covariance = Posterior::covariance(palette, known.evidence, &unknowns, known.matching, 1.0, &fitted);
 
     // Everything is judged by what is known now.
-    let learned = Problem { palette: unknowns.applied(palette, &fitted.values).into(), ..problem.clone() };
+    let learned = problem.with_palette(unknowns.applied(palette, &fitted.values).into());
     if formulas.iter().any(|formula| evaluate(&learned, formula).is_err()) {
         return None;
     }
@@ -267,8 +267,7 @@ mod tests {
             let scores: Vec<(usize, usize)> = materials.iter().flat_map(|&m| (0..18).map(move |d| (d, m))).collect();
             let unknowns = Unknowns::touched(&problem.palette, &[]).with(&problem.palette, &scores, &materials);
             let at = |values: &[f64]| {
-                let palette = unknowns.applied(&problem.palette, values).into();
-                let problem = Problem { palette, ..problem.clone() };
+                let problem = problem.with_palette(unknowns.applied(&problem.palette, values).into());
                 let evaluation = evaluate(&problem, &formula).unwrap();
                 (evaluation.fidelity_percent, fidelity_slopes(&problem, &unknowns, &evaluation))
             };

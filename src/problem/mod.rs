@@ -16,6 +16,7 @@ pub mod target;
 mod unusual;
 pub mod uses;
 pub mod usual;
+pub mod view;
 
 use std::sync::Arc;
 
@@ -26,6 +27,7 @@ pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
 pub use target::Target;
 pub(crate) use target::{counted_score, total};
 pub use usual::UsualDoses;
+pub use view::View;
 
 use crate::brief::{Basis, Match};
 use crate::formula::Formula;
@@ -45,6 +47,9 @@ pub struct Problem {
     pub matching: Match,
     /// The descriptors that count (weight above 0), with their targets.
     pub targets: Vec<Target>,
+    /// How a formula is judged, never empty: the worst of these counts. One that is as the
+    /// three fields above where the brief asks for no more.
+    pub views: Vec<View>,
     /// What the rules on the blend's profile are measured against: the
     /// brief's own targets, whatever the target is exchanged for.
     pub ruled: Arc<[Target]>,

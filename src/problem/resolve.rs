@@ -28,6 +28,7 @@ impl Problem {
             basis: brief.basis,
             matching: brief.matching,
             targets: Vec::new(),
+            views: Vec::new(),
             ruled: Arc::new([]),
             target_material: match &brief.target_from {
                 Some(TargetFrom::Material(material)) => Some(material.value),
@@ -45,6 +46,7 @@ impl Problem {
         };
         let wanted = wanted_scores(&problem, brief.target_from.as_ref());
         problem.resolve_targets(brief, &wanted);
+        problem.views = vec![problem.own_view()];
         problem.ruled = problem.targets.clone().into();
         problem.resolve_rules(brief);
         problem.resolve_warnings(brief);
@@ -62,6 +64,7 @@ impl Problem {
         let mut problem = Problem { targets: Vec::new(), ..self.clone() };
         let wanted = wanted_scores(&problem, own.target_from.as_ref());
         problem.resolve_targets(&own, &wanted);
+        let problem = self.with_targets(problem.targets, self.matching);
         (problem.worst_loss() > 0.0).then_some(problem)
     }
 

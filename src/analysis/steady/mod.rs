@@ -177,7 +177,7 @@ fn gain_of(own: &[f64], other: &[f64]) -> (f64, f64) {
 fn candidates(problem: &Problem, best: &Answer, method: Method, control: &Control) -> Vec<Formula> {
     let control = Control { node_limit: Some(control.node_limit.unwrap_or(NODES).min(NODES)), ..control.clone() };
     let start = Start { formulas: vec![best.formula.clone()], ..Start::default() };
-    let drawn = |palette| Problem { palette, ..problem.clone() };
+    let drawn = |palette| problem.with_palette(palette);
     let mut asked = with_less(problem, best);
     asked.extend(drawn_palettes(problem).into_iter().map(drawn));
     let solved = in_parallel(&asked, &control, |asked| {
