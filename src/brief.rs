@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use crate::composition::Composition;
 use crate::formula::Formula;
-use crate::palette::Cas;
+use crate::nose::{self, Heed, Nose};
+use crate::palette::{Cas, Palette};
 use crate::place::{Place, Placed};
 use crate::units::Ppt;
 
@@ -58,6 +59,11 @@ pub struct Brief {
     pub ratios: Vec<Ratio>,
     /// A known formula to stay near to.
     pub near: Option<Near>,
+    /// What several noses make of the shelf: the palette's own first, each name
+    /// once; empty where the brief names none.
+    pub noses: Vec<Nose>,
+    /// Whose numbers it goes by, where it says so.
+    pub nose: Option<Placed<Heed>>,
 }
 
 impl Brief {
@@ -87,6 +93,23 @@ impl Brief {
             groups: Vec::new(),
             ratios: Vec::new(),
             near: None,
+            noses: Vec::new(),
+            nose: None,
+        }
+    }
+
+    /// Whose numbers it goes by.
+    pub fn heed(&self) -> Heed {
+        self.nose.as_ref().map_or_else(Heed::default, |nose| nose.value)
+    }
+
+    /// The shelf as the rules have it: where the brief goes by the mean or by one nose,
+    /// as that has it, else the palette's own.
+    pub fn shelf(&self, own: Palette) -> Palette {
+        match self.heed() {
+            Heed::Worst => own,
+            Heed::Mean => nose::mean(&own, &self.noses),
+            Heed::One(at) => self.noses.get(at).map_or_else(|| own.clone(), |nose| nose.palette(&own)),
         }
     }
 }

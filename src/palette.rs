@@ -7,6 +7,9 @@ use crate::place::{Place, Placed};
 use crate::strength::Said;
 use crate::units::Ppt;
 
+/// One standard deviation of a score in points where the palette names none.
+pub const SCORE_ERROR: f64 = 1.0;
+
 /// A palette, already validated: every name is unique, every number in range.
 #[derive(Clone, Debug)]
 pub struct Palette {

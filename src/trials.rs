@@ -35,6 +35,8 @@ pub struct Trial {
     pub code: String,
     /// Where it is described.
     pub place: Place,
+    /// Who smelled it, where that was said; a palette of that name has their numbers.
+    pub nose: Option<Arc<str>>,
     /// The day on which it was smelled.
     pub date: Option<Date>,
     /// The trial that it changes: an index into the trials.

@@ -30,6 +30,7 @@ pub mod learn;
 pub mod leeway;
 pub mod loosen;
 pub mod next;
+pub mod noses;
 pub mod packs;
 pub mod palette;
 pub mod passing;

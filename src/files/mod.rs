@@ -9,6 +9,7 @@ mod allergens;
 mod alone;
 mod base;
 mod batch;
+mod beside;
 mod brief;
 mod composition;
 mod decimal;
@@ -32,6 +33,7 @@ mod reach;
 mod review;
 mod rule;
 mod said;
+mod sensitivity;
 pub mod sheet;
 pub mod shipped;
 mod snippet;
@@ -73,6 +75,7 @@ pub use on_disk::{
     load_formula_with_warnings, load_limits, load_matches, load_mixed, load_palette, load_palette_of_formula,
     load_scenario, load_scenario_text, load_scenario_to_buy, load_trials, read_file,
 };
+pub use sensitivity::{check_sensitivities, sensitivities};
 pub use source::LARGEST_FILE;
 pub use substances::{check_substances, substances};
 pub use thresholds::{check_thresholds, thresholds};

@@ -22,6 +22,7 @@ use crate::batch::Batch;
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::formula::Formula;
+use crate::nose::OWN;
 use crate::palette::Palette;
 use crate::place::Place;
 use crate::store::Store;
@@ -131,6 +132,7 @@ fn trial(table: &Table<'_>, code: &str, known: &Known<'_>, others: &mut Tally, w
     let trial = Trial {
         code: code.to_owned(),
         place: table.place(),
+        nose: table.get("nose").and_then(Field::name).filter(|name| *name != OWN).map(Arc::from),
         date: table.get("date").and_then(date),
         from: None,
         minutes: number("minutes", &keys::TRIAL_MINUTES),

@@ -5,12 +5,12 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+use super::beside::{Beside, Places};
 use super::fault::{Sink, Tally};
 use super::palette::{self, Shelf};
 use super::reach::read_path;
 use super::snippet::short;
 use super::source::Source;
-use super::walk::Table;
 use crate::palette::Palette;
 use crate::store::Store;
 
@@ -45,22 +45,9 @@ impl Origins {
             return;
         };
         shelf.sound &= wished.sound;
-        // Descriptors are told apart by name: the scores move to the shelf's.
-        let places: Vec<Option<usize>> = wished
-            .palette
-            .descriptors
-            .iter()
-            .map(|own| main.descriptors.iter().position(|known| known.name == own.name))
-            .collect();
-        let width = main.descriptors.len();
+        let places = Places::of(&wished.palette, main);
         for mut material in wished.palette.materials {
-            let mut scores = vec![0.0; width];
-            for (place, score) in places.iter().zip(&material.scores) {
-                if let Some(place) = place {
-                    scores[*place] = *score;
-                }
-            }
-            material.scores = scores;
+            material.scores = places.scores(&material.scores);
             material.have = false;
             shelf.palette.materials.push(material);
         }
@@ -74,28 +61,13 @@ impl Origins {
 fn read(sink: &Sink<'_>, root: &DeTable<'_>, main: Option<&Palette>) -> Shelf {
     let mut shelf = palette::read(sink, root);
     let Some(main) = main else { return shelf };
-    let table = Table::root(sink, root);
-    let differs = |key: &'static str, own: &str, other: &str| {
-        let message = format!("the `{key}` of the wishlist is {}, that of the palette {}", short(own), short(other));
-        let help = format!("expected the same `{key}` as in {}", main.file);
-        match table.get(key) {
-            Some(field) => field.report(message, help),
-            None => sink.report_file(&message, &help),
-        }
-    };
+    let beside = Beside { sink, root, called: "the wishlist", main };
     if shelf.palette.currency != main.currency {
-        differs("currency", &format!("\"{}\"", shelf.palette.currency), &format!("\"{}\"", main.currency));
+        let quoted = |currency: &str| format!("\"{currency}\"");
+        beside.differs("currency", &quoted(&shelf.palette.currency), &quoted(&main.currency));
     }
-    if shelf.palette.scale != main.scale {
-        differs("scale", &shelf.palette.scale.to_string(), &main.scale.to_string());
-    }
-    if let Some(inner) = table.get("descriptors").filter(|field| field.is_table())
-        && let Some(descriptors) = inner.table("[descriptors]")
-    {
-        descriptors.named().for_each(|entry| {
-            palette::descriptor(entry, main);
-        });
-    }
+    beside.same_scale(&shelf);
+    beside.descriptors(&shelf);
     for (material, span) in shelf.palette.materials.iter().zip(&shelf.spans) {
         if let Some(other) = main.materials.iter().find(|other| other.name == material.name) {
             let message = format!("\"{}\" is in the palette already", short(&material.name));

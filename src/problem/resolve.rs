@@ -17,7 +17,7 @@ impl Problem {
     /// already validated, so nothing here can fail; rules that contradict
     /// each other make the problem infeasible, not invalid.
     pub fn new(palette: Palette, brief: &Brief, limits: &[Limits]) -> Problem {
-        let palette = Arc::new(palette);
+        let palette = Arc::new(brief.shelf(palette));
         let columns = columns(&palette, brief.basis);
         let mut named = vec![false; palette.materials.len()];
         for entry in &brief.doses {

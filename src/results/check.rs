@@ -5,10 +5,12 @@ use serde::Serialize;
 use super::compositions::CompositionLine;
 use super::doubt::{NumberLine, SpreadLine};
 use super::finding::{FindingLine, Severity};
+use super::noses::{DifferentlyLine, NosesReport};
 use super::{CoverageReport, Head, IdleReport, ReasonsReport};
 use crate::analysis::check::{Check, Verdict};
 use crate::analysis::first::{DRAWS, First};
 use crate::brief::Brief;
+use crate::files::sensitivities;
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::solve::reach::End;
@@ -42,6 +44,11 @@ pub struct CheckReport {
     /// Naturals that were smelled, beside the palette; left out where there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub compositions: Vec<CompositionLine>,
+    /// Several noses and what they disagree on; left out where the brief names none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub noses: Option<NosesReport>,
+    /// Materials that people are known to smell differently.
+    pub smelled_differently: Vec<DifferentlyLine>,
     /// What else strikes, warnings first.
     pub findings: Vec<FindingLine>,
     /// What may not be what was meant.
@@ -115,6 +122,8 @@ impl CheckReport {
             given: Vec::new(),
             smell_first: None,
             compositions: Vec::new(),
+            noses: NosesReport::new(problem, brief),
+            smelled_differently: DifferentlyLine::all(problem, sensitivities()),
             findings,
             warnings,
         }

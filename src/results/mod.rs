@@ -24,6 +24,7 @@ pub mod limits;
 mod most;
 pub mod near;
 pub mod next;
+pub mod noses;
 mod offered;
 mod ordered;
 mod parts;

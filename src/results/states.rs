@@ -60,6 +60,7 @@ words! {
         Medium = "medium",
         Minutes = "minutes",
         Age = "age",
+        Nose = "nose",
         NotJudged = "not judged",
         NothingToCompare = "nothing to compare",
         NoOdour = "no odour",

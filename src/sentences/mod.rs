@@ -11,6 +11,7 @@ pub mod finding;
 pub mod identity;
 pub mod idle;
 pub mod left_out;
+pub mod noses;
 pub mod notes;
 pub mod order;
 pub mod said;

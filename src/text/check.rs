@@ -2,6 +2,7 @@
 
 use super::compositions::compositions;
 use super::limits::without_figure;
+use super::noses::noses;
 use super::page::{Ink, Page};
 use super::reasons;
 use super::table::{Side, Table, aligned};
@@ -41,6 +42,7 @@ pub fn check(report: &CheckReport, page: &Page) -> String {
     }
     first(report, page, &mut out);
     compositions(&report.compositions, page, &mut out);
+    noses(report, page, &mut out);
     coverage(report, page, &mut out);
     if report.warnings.is_empty() && report.findings.is_empty() && report.status == Verdict::Possible {
         out.push('\n');

@@ -54,6 +54,7 @@ fn trials(report: &LearnReport, page: &Page, out: &mut String) {
         (Why::Medium, "smelled on another medium than most"),
         (Why::Minutes, "smelled much sooner or later after dipping than most"),
         (Why::Age, "much younger or older than most"),
+        (Why::Nose, "smelled by another nose"),
         (Why::NotJudged, "nothing was judged"),
         (Why::NothingToCompare, "one score alone, zeros alone, or what has no scores say nothing in match balance"),
         (Why::NoOdour, "nothing in it has an odour"),

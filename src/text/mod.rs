@@ -16,6 +16,7 @@ mod leeway;
 mod limits;
 mod near;
 mod next;
+mod noses;
 mod overshoot;
 mod page;
 mod product;

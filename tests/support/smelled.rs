@@ -118,6 +118,7 @@ pub fn trial(code: String, doses: &[f64], scores: Vec<(usize, f64)>, give_or_tak
         from: None,
         minutes: None,
         age_days: None,
+        nose: None,
         medium: None,
         percent: None,
         formula: Formula::from_doses(Basis::Neat, &doses).rescaled(),

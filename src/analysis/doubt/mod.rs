@@ -24,8 +24,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
 
-/// Standard deviation of a score in points where the palette names none.
-pub const SCORE_ERROR: f64 = 1.0;
+pub use crate::palette::SCORE_ERROR;
 
 /// What one standard deviation of each uncertain number does to a formula's
 /// fidelity, in percent and to first order, in the order of the numbers.

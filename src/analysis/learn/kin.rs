@@ -23,6 +23,8 @@ pub enum Why {
     Minutes,
     /// It was much younger or older.
     Age,
+    /// Another nose smelled it.
+    Nose,
     /// Nothing was judged.
     NotJudged,
     /// In balance one score alone, zeros alone, or scores of what has none in

@@ -60,6 +60,9 @@ pub fn evidence(
     matching: Match,
 ) -> Result<Evidence, Why> {
     let smelled = &trials.trials[trial];
+    if smelled.nose.is_some() && smelled.nose.as_deref() != palette.name.as_deref() {
+        return Err(Why::Nose);
+    }
     let parts: Vec<(usize, f64)> = neat_ppt
         .iter()
         .copied()

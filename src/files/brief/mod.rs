@@ -4,6 +4,7 @@ mod bounds;
 mod doses;
 mod money;
 mod near;
+mod noses;
 mod sums;
 mod target;
 mod uses;
@@ -96,6 +97,7 @@ pub(super) fn read(
         others.note(format!("the names in {} were not held against the palette, which did not load", path.display()));
     }
     let known = Known { shelf: &shelf };
+    noses::noses(&root, folder, &known, others, &mut brief);
     brief.title = root.get("title").and_then(Field::text).map(str::to_owned);
     brief.matching = root.get("match").and_then(|field| field.word(&MATCHES)).unwrap_or_default();
 

@@ -1,0 +1,195 @@
+//! Several noses: what their files may say, their mean, what they disagree on, and the
+//! table of what people smell differently.
+
+mod support;
+
+use permil::analysis::noses::disagreements;
+use permil::files::{check_sensitivities, load_scenario, sensitivities};
+use permil::nose::{Heed, hodges_lehmann};
+use permil::problem::Problem;
+use permil::trials::Trials;
+use proptest::prelude::*;
+use support::assert_close;
+
+const PALETTE: &str = "\
+[descriptors]
+rosy = \"\"
+sharp = \"\"
+[[material]]
+name = \"A\"
+cas = \"23726-93-4\"
+strength = 100
+strength_factor = 1.2
+scores = { rosy = 8 }
+score_error = 0.5
+[[material]]
+name = \"B\"
+strength = 50
+scores = { sharp = 4 }
+[[material]]
+name = \"Solvent\"
+strength = 0
+";
+const SECOND: &str = "\
+name = \"Second\"
+[descriptors]
+sharp = \"\"
+rosy = \"\"
+[[material]]
+name = \"A\"
+strength = 400
+strength_factor = 1.2
+scores = { rosy = 4, sharp = 1 }
+score_error = 0.5
+[[material]]
+name = \"B\"
+strength = 0
+";
+const BRIEF: &str = "palette = \"palette.toml\"\nnoses = [\"second.toml\"]\n[target]\nrosy = 6\nsharp = 2\n";
+
+/// The scenario of a brief and a second nose, or what is wrong with them.
+fn read(brief: &str, second: &str) -> Result<permil::files::Scenario, String> {
+    let folder = tempfile::tempdir().expect("a folder");
+    for (name, text) in [("palette.toml", PALETTE), ("second.toml", second), ("brief.toml", brief)] {
+        std::fs::write(folder.path().join(name), text).expect("a file");
+    }
+    load_scenario(&folder.path().join("brief.toml")).map_err(|faults| faults.render(false))
+}
+
+fn problem(brief: &str) -> (Problem, permil::brief::Brief) {
+    let scenario = read(brief, SECOND).unwrap_or_else(|faults| panic!("{faults}"));
+    (Problem::new(scenario.palette, &scenario.brief, &[]), scenario.brief)
+}
+
+#[test]
+fn a_nose_is_read_beside_the_palette() {
+    let brief = read(BRIEF, SECOND).unwrap_or_else(|faults| panic!("{faults}")).brief;
+    let names: Vec<&str> = brief.noses.iter().map(|nose| &*nose.name).collect();
+    assert_eq!((names, brief.heed()), (vec!["own", "Second"], Heed::Worst));
+    let [Some(a), Some(b), None] = &brief.noses[1].impressions[..] else { panic!("two materials are listed") };
+    // Descriptors stand in another order there.
+    assert_eq!((a.strength, a.scores.clone(), b.strength), (400.0, vec![4.0, 1.0], 0.0));
+    // Without a name of its own it is called as its file is.
+    let unnamed = read(BRIEF, &SECOND.replace("name = \"Second\"\n", "")).unwrap_or_else(|faults| panic!("{faults}"));
+    assert_eq!(&*unnamed.brief.noses[1].name, "second");
+}
+
+#[test]
+fn one_nose_alone_or_the_mean_of_all() {
+    let own = problem(&BRIEF.replace("[target]", "nose = \"own\"\n[target]")).0;
+    assert_eq!((own.material(0).strength, own.material(0).scores.clone()), (100.0, vec![8.0, 0.0]));
+    let second = problem(&BRIEF.replace("[target]", "nose = \"Second\"\n[target]")).0;
+    assert_eq!((second.material(0).strength, second.material(0).scores.clone()), (400.0, vec![4.0, 1.0]));
+    assert_eq!((second.material(1).strength, second.material(2).strength), (0.0, 0.0));
+    let mean = problem(&BRIEF.replace("[target]", "nose = \"mean\"\n[target]")).0;
+    let a = mean.material(0);
+    // The geometric mean of 100 and 400; the means of 8 and 4, 0 and 1.
+    assert_close(a.strength, 200.0, 1e-12, "strength");
+    assert_eq!(a.scores, [6.0, 0.5]);
+    // By hand: variances of 8 and 4 (8) and of 0 and 1 (0.5), their mean 4.25 of two noses.
+    assert_close(a.score_error.expect("an error"), (4.25_f64 / 2.0).sqrt(), 1e-12, "score error");
+    // ln 4 apart: a variance of (ln 4)^2 / 2, halved for a mean of two.
+    assert_close(a.strength_factor.expect("a factor").ln(), 4_f64.ln() / 2.0, 1e-12, "strength factor");
+    // What one nose does not smell counts as a hundredth of what the other smells.
+    assert_close(mean.material(1).strength, 5.0, 1e-12, "a strength of nothing");
+    assert_eq!(mean.material(2).strength, 0.0, "a solvent stays one");
+}
+
+#[test]
+fn faults_of_noses_stand_where_they_are_made() {
+    let wrong = |brief: &str, second: &str, parts: &[&str]| {
+        let faults = read(brief, second).expect_err("a fault");
+        parts.iter().for_each(|part| assert!(faults.contains(part), "{part} is not in\n{faults}"));
+    };
+    wrong(BRIEF, &SECOND.replace("name = \"B\"", "name = \"Bb\""), &["second.toml:12", "no material of the palette"]);
+    wrong(
+        BRIEF,
+        &SECOND.replace("sharp = \"\"", "shrap = \"\"").replace(", sharp = 1", ""),
+        &["second.toml:3", "sharp"],
+    );
+    wrong(BRIEF, &format!("scale = 5\n{SECOND}"), &["second.toml:1", "`scale` of this nose is 5"]);
+    wrong(
+        BRIEF,
+        &format!("{SECOND}[[material]]\nname = \"Solvent\"\nstrength = 3\nscores = {{ rosy = 1 }}\n"),
+        &["second.toml:15", "odourless in the palette"],
+    );
+    wrong(
+        &BRIEF.replace("[target]", "nose = \"Secnd\"\n[target]"),
+        SECOND,
+        &["brief.toml:3", "did you mean `Second`?"],
+    );
+    wrong(&BRIEF.replace("noses = [\"second.toml\"]", "nose = \"mean\""), SECOND, &["brief.toml:2", "without `noses`"]);
+    wrong(BRIEF, &SECOND.replace("\"Second\"", "\"mean\""), &["brief.toml:2", "cannot be called \"mean\""]);
+    wrong(&BRIEF.replace("second.toml", "third.toml"), SECOND, &["brief.toml:2", "third.toml"]);
+}
+
+#[test]
+fn noses_disagree_on_what_lies_beyond_their_errors() {
+    let (problem, brief) = problem(BRIEF);
+    let found = disagreements(&problem, &brief.noses);
+    let of = |material: usize, descriptor: Option<usize>| {
+        found.iter().find(|one| (one.material, one.descriptor) == (material, descriptor))
+    };
+    // 8 against 4, each give or take a half: 4 / sqrt(0.5).
+    let rosy = of(0, Some(0)).expect("a disagreement");
+    assert_close(rosy.deviations, 4.0 / 0.5_f64.sqrt(), 1e-12, "rosy");
+    assert_eq!((rosy.noses, rosy.at), ([1, 0], [4.0, 8.0]));
+    // 100 against 400, each to within 1.2.
+    let strength = of(0, None).expect("a disagreement");
+    assert_close(strength.deviations, 4_f64.ln() / (1.2_f64.ln() * 2_f64.sqrt()), 1e-12, "strength");
+    // 0 against 1 is within their errors; B is nothing to one of them.
+    assert!(of(0, Some(1)).is_none());
+    assert_eq!(of(1, None).expect("a disagreement").at, [0.0, 50.0]);
+    assert!(found.windows(2).all(|pair| pair[0].deviations >= pair[1].deviations));
+}
+
+#[test]
+fn the_table_of_what_people_smell_differently_reads_and_is_found_by_number() {
+    let table = check_sensitivities().unwrap_or_else(|faults| panic!("{}", faults.render(false)));
+    assert_eq!(&table, sensitivities());
+    assert!(table.rows.iter().all(|row| !row.cas.is_empty() && row.source.chars().any(|c| c.is_ascii_digit())));
+    let problem = problem(BRIEF).0;
+    assert_eq!(table.of(problem.material(0)).map(|row| row.name.as_str()), Some("beta-damascenone"));
+    assert_eq!(table.of(problem.material(1)), None);
+}
+
+#[test]
+fn trials_of_another_nose_are_left_aside() {
+    let trials = |nose: &str| -> (permil::palette::Palette, Trials) {
+        let folder = tempfile::tempdir().expect("a folder");
+        let text = format!(
+            "palette = \"palette.toml\"\n[[trial]]\ncode = \"1\"\nparts = {{ A = 500, B = 500 }}\nscores = {{ rosy = 5, \
+             sharp = 2 }}\n[[trial]]\ncode = \"2\"\n{nose}parts = {{ A = 400, B = 600 }}\nscores = {{ rosy = 5, sharp = 2 }}\n"
+        );
+        for (name, text) in [("palette.toml", format!("name = \"Mine\"\n{PALETTE}")), ("trials.toml", text)] {
+            std::fs::write(folder.path().join(name), text).expect("a file");
+        }
+        let read = permil::files::load_trials(&folder.path().join("trials.toml"));
+        let (palette, trials, _) = read.unwrap_or_else(|faults| panic!("{}", faults.render(false)));
+        (palette, trials)
+    };
+    let used = |nose: &str| {
+        let (palette, trials) = trials(nose);
+        let neat = vec![vec![500.0, 500.0, 0.0], vec![400.0, 600.0, 0.0]];
+        let (all, aside) = permil::analysis::learn::gather(&palette, &trials, &neat, false, trials.matching);
+        (all.len(), aside.iter().map(|one| one.why).collect::<Vec<_>>())
+    };
+    use permil::analysis::learn::Why;
+    assert_eq!(used(""), (2, vec![]));
+    assert_eq!(used("nose = \"own\"\n"), (2, vec![]));
+    assert_eq!(used("nose = \"Mine\"\n"), (2, vec![]));
+    assert_eq!(used("nose = \"Second\"\n"), (1, vec![Why::Nose]));
+}
+
+proptest! {
+    /// A mean of noses lies between them, and moves with all of them.
+    #[test]
+    fn a_mean_lies_between(values in prop::collection::vec(0.0..10.0_f64, 1..7), shift in -3.0..3.0_f64) {
+        let mean = hodges_lehmann(&values);
+        let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = values.iter().copied().fold(0.0, f64::max);
+        prop_assert!(least <= mean && mean <= most);
+        let moved: Vec<f64> = values.iter().map(|value| value + shift).collect();
+        prop_assert!((hodges_lehmann(&moved) - mean - shift).abs() < 1e-9);
+    }
+}
