@@ -171,7 +171,7 @@ impl Law {
     }
 
     /// What an odour (strength times dose) counts for.
-    fn of(self, odour: f64) -> f64 {
+    pub fn of(self, odour: f64) -> f64 {
         match self {
             Law::Linear => odour,
             Law::Compressive if odour > 0.0 => odour.powf(SECOND_EXPONENT),

@@ -4,10 +4,13 @@
 mod support;
 
 use permil::analysis::noses::disagreements;
+use permil::evaluate::evaluate;
 use permil::files::{check_sensitivities, load_scenario, sensitivities};
+use permil::formula::Formula;
 use permil::nose::{Heed, hodges_lehmann};
 use permil::problem::Problem;
 use permil::trials::Trials;
+use permil::units::Ppt;
 use proptest::prelude::*;
 use support::assert_close;
 
@@ -93,6 +96,30 @@ fn one_nose_alone_or_the_mean_of_all() {
     // What one nose does not smell counts as a hundredth of what the other smells.
     assert_close(mean.material(1).strength, 5.0, 1e-12, "a strength of nothing");
     assert_eq!(mean.material(2).strength, 0.0, "a solvent stays one");
+}
+
+#[test]
+fn each_nose_judges_by_its_own_numbers_and_the_worst_counts() {
+    let problem = problem(BRIEF).0;
+    let formula = Formula::from_doses(problem.basis, &[600.0, 400.0, 0.0].map(Ppt::from_ppt));
+    let evaluation = evaluate(&problem, &formula).expect("an odour");
+    let alone = |nose: &str| {
+        let problem = self::problem(&BRIEF.replace("[target]", &format!("nose = \"{nose}\"\n[target]"))).0;
+        evaluate(&problem, &formula).expect("an odour").fidelity_percent
+    };
+    // Own, in balance: rosy 60000 x 8, sharp 20000 x 4, brought to 8 in all.
+    assert_close(evaluation.views[0].profile[0], 8.0 * 480.0 / 560.0, 1e-12, "rosy to the first");
+    // The second smells A alone: rosy 4 of 5.
+    assert_close(evaluation.views[1].profile[0], 8.0 * 4.0 / 5.0, 1e-12, "rosy to the second");
+    for (seen, nose) in evaluation.views.iter().zip(["own", "Second"]) {
+        assert_close(seen.fidelity_percent, alone(nose), 1e-12, nose);
+    }
+    assert_eq!(evaluation.worst, 0);
+    assert_close(evaluation.fidelity_percent, alone("own"), 1e-12, "the worst");
+    // A target that is taken from a material is what each nose makes of that.
+    let from = self::problem(&BRIEF.replace("[target]\nrosy = 6\nsharp = 2\n", "target_from = \"A\"\n")).0;
+    let targets = |at: usize| from.views[at].targets.iter().map(|target| target.score).collect::<Vec<_>>();
+    assert_eq!((targets(0), targets(1)), (vec![8.0, 0.0], vec![4.0, 1.0]));
 }
 
 #[test]

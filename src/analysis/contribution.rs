@@ -8,10 +8,12 @@ use crate::units::Ppt;
 
 /// For each palette material, what it adds to the blend's profile: a counted
 /// descriptor (index into the problem's targets) and points, the most first.
-/// Over all materials the points of a descriptor add up to the profile.
+/// Over all materials the points of a descriptor add up to the profile. Of a problem
+/// with several views that of [`Problem::seen`] is asked.
 pub fn contributions(problem: &Problem, evaluation: &Evaluation) -> Vec<Vec<(usize, f64)>> {
     let materials = &problem.palette.materials;
-    let odour = |index: usize| materials[index].strength * evaluation.neat_ppt[index];
+    let law = problem.views[0].law;
+    let odour = |index: usize| law.of(materials[index].strength * evaluation.neat_ppt[index]);
     let heard = |index: usize| match problem.matching {
         Match::Level => odour(index),
         Match::Balance => odour(index) * problem.counted_score(index) / problem.target_total(),

@@ -8,6 +8,7 @@ pub mod id;
 pub mod idle;
 mod moved;
 pub mod near;
+mod noses;
 pub mod resolve;
 pub mod rules;
 mod sentence;

@@ -46,7 +46,7 @@ impl Problem {
         };
         let wanted = wanted_scores(&problem, brief.target_from.as_ref());
         problem.resolve_targets(brief, &wanted);
-        problem.views = vec![problem.own_view()];
+        problem.views = problem.views_of_noses(brief);
         problem.ruled = problem.targets.clone().into();
         problem.resolve_rules(brief);
         problem.resolve_warnings(brief);
@@ -68,7 +68,7 @@ impl Problem {
         (problem.worst_loss() > 0.0).then_some(problem)
     }
 
-    fn resolve_targets(&mut self, brief: &Brief, wanted: &[Option<f64>]) {
+    pub(super) fn resolve_targets(&mut self, brief: &Brief, wanted: &[Option<f64>]) {
         for (descriptor, wanted) in wanted.iter().enumerate() {
             let entry = brief.target.iter().find(|entry| entry.descriptor == descriptor);
             let unnamed = entry.is_none() && wanted.is_none();
@@ -344,7 +344,7 @@ fn products(brief: &Brief) -> Vec<FinishedProduct> {
 
 /// The scores that `target_from` names, by descriptor; a score of 0 names
 /// nothing.
-fn wanted_scores(problem: &Problem, from: Option<&TargetFrom>) -> Vec<Option<f64>> {
+pub(super) fn wanted_scores(problem: &Problem, from: Option<&TargetFrom>) -> Vec<Option<f64>> {
     let named = |score: f64| (score > 0.0).then_some(score);
     match from {
         None => vec![None; problem.palette.descriptors.len()],

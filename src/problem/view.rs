@@ -16,7 +16,7 @@ pub struct View {
     pub name: Arc<str>,
     /// The brief's stage, by its index; `None` before anything evaporates.
     pub stage: Option<usize>,
-    /// The brief's further nose, by its index; `None` for the palette's own.
+    /// The brief's nose, by its index; `None` where it names none.
     pub nose: Option<usize>,
     /// How its odour adds up.
     pub law: Law,

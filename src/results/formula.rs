@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::limits::Limits;
 use super::near::NearReport;
 use super::parts::{FormulaParts, falling};
-use super::{AdviceLine, IdleReport, JointLine, LimitLine, Ordered, RangeLine, UsualLine};
+use super::{AdviceLine, IdleReport, JointLine, LimitLine, Ordered, RangeLine, UsualLine, ViewsReport};
 use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
@@ -42,6 +42,10 @@ pub struct FormulaReport {
     pub price_of_effect: Option<f64>,
     /// What of it is idle weight; null where it has no odour.
     pub idle: Option<IdleReport>,
+    /// What each of several views makes of it; fidelity, loss, profile and shares are those
+    /// of the worst. Left out where there is one view alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub views: Option<ViewsReport>,
     /// The same formula when strong materials weigh less.
     pub second_opinion: Option<SecondOpinion>,
     /// Every descriptor that counts.
@@ -208,6 +212,7 @@ impl FormulaReport {
         let second = &evaluation.second_opinion;
         self.fidelity = Some(evaluation.fidelity_percent);
         self.loss = Some(evaluation.loss);
+        self.views = ViewsReport::new(problem, evaluation);
         self.price = evaluation.price_per_kg;
         self.strength = Some(evaluation.strength);
         self.price_of_effect = evaluation.price_of_effect();
@@ -224,7 +229,7 @@ impl FormulaReport {
             low: None,
             high: None,
         };
-        self.profile = problem.targets.iter().zip(&evaluation.profile).map(line).collect();
+        self.profile = problem.views[evaluation.worst].targets.iter().zip(&evaluation.profile).map(line).collect();
     }
 }
 
@@ -242,9 +247,12 @@ fn part_lines(
     poured: &Pour,
     order: &[usize],
 ) -> Vec<PartLine> {
-    let brought = evaluation.map(|evaluation| contributions(problem, evaluation));
+    // What is brought is told of the view that decides.
+    let seen = evaluation.filter(|_| problem.views.len() > 1).map(|evaluation| problem.seen(evaluation.worst));
+    let seen = seen.as_ref().unwrap_or(problem);
+    let brought = evaluation.map(|evaluation| contributions(seen, evaluation));
     let prices = price_shares_percent(problem, formula);
-    let descriptor = |counted: usize| problem.palette.descriptors[problem.targets[counted].descriptor].name.clone();
+    let descriptor = |counted: usize| seen.palette.descriptors[seen.targets[counted].descriptor].name.clone();
     let line = |&at: &usize| {
         let (index, dose) = formula.parts[at];
         let material = problem.material(index);

@@ -44,6 +44,7 @@ pub mod sure;
 pub mod tradeoff;
 mod usual;
 pub mod verify;
+mod views;
 pub mod weigh;
 pub mod worth;
 
@@ -61,4 +62,5 @@ pub use purchase::{Item, PackLine, PurchaseReport};
 pub use reasons::{ChangeLine, ConflictLine, ReasonsReport, RepairLine};
 pub use sure::RangeLine;
 pub use usual::UsualLine;
+pub use views::{ViewLine, ViewsReport};
 pub use worth::{Around, BindingLine, WithoutLine};

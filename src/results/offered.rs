@@ -33,6 +33,7 @@ impl Serialize for Offered {
             loose_strengths,
             price_of_effect,
             idle,
+            views,
             second_opinion,
             profile,
             shares,
@@ -44,7 +45,7 @@ impl Serialize for Offered {
             advice,
             near,
         } = &self.0;
-        let more = [range.is_some(), !loose_strengths.is_empty(), unusual.is_some(), near.is_some()];
+        let more = [range.is_some(), views.is_some(), !loose_strengths.is_empty(), unusual.is_some(), near.is_some()];
         let more = more.into_iter().filter(|is_there| *is_there).count();
         let mut fields = serializer.serialize_struct("Offered", 16 + more)?;
         fields.serialize_field("formula", formula)?;
@@ -61,6 +62,9 @@ impl Serialize for Offered {
         }
         fields.serialize_field("price_of_effect", price_of_effect)?;
         fields.serialize_field("idle", idle)?;
+        if let Some(views) = views {
+            fields.serialize_field("views", views)?;
+        }
         fields.serialize_field("second_opinion", second_opinion)?;
         fields.serialize_field("profile", profile)?;
         fields.serialize_field("shares", shares)?;

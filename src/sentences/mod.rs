@@ -16,3 +16,4 @@ pub mod notes;
 pub mod order;
 pub mod said;
 pub mod usual;
+pub mod views;

@@ -171,6 +171,9 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
     if let Some(range) = &report.formula.range {
         line("Likely", format!("{} %", range.words()), RangeLine::likely().to_owned(), Ink::Plain);
     }
+    if let Some(views) = &report.formula.views {
+        line("", String::new(), escaped(&views.sentence), Ink::Plain);
+    }
     if let Some(second) = &report.formula.second_opinion {
         let words = "second opinion, strong materials weighing less".to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);

@@ -52,6 +52,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
         "The formula",
         html! {
             (parts(&subject.formula))
+            @if let Some(views) = &subject.formula.views { p { (escaped(&first_upper(&views.sentence))) "." } }
             @if let Some(near) = &subject.formula.near { @for sentence in near.sentences(subject.formula.fidelity) { p { (sentence) } } }
             @if !broken.is_empty() { p.alert { "It breaks these rules:" } (list(&broken)) }
         },

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::explore::shell::{bar, scrolling};
+use crate::html::kit::first_upper;
 use crate::number::{plain, rounded};
 use crate::results::{FormulaReport, PartLine};
 use crate::text::{dose, money};
@@ -77,6 +78,7 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
             span.value { (report.materials.len()) }
             span.what { @if report.materials.len() == 1 { "material" } @else { "materials" } }
         }
+        @if let Some(views) = &report.views { p { (escaped(&first_upper(&views.sentence))) "." } }
         @if let Some(sentence) = report.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) {
             p.alert { "Idle weight: " (escaped(sentence)) "." }
         }
