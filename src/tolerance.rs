@@ -149,6 +149,9 @@ pub mod simplex {
     pub const PIVOT: f64 = 1e-7;
     /// Entries of a pivot row smaller than this are rounding.
     pub const NEGLIGIBLE: f64 = 1e-9;
+    /// A basis that a change of its entries leaves with a pivot below this is taken for
+    /// singular, and its inverse computed afresh.
+    pub const SINGULAR: f64 = 1e-6;
     /// Breakpoints of the ratio test this close to each other are tied, and the
     /// largest pivot among them is taken.
     pub const TIED_RATIO: f64 = 1e-10;
@@ -175,6 +178,10 @@ pub mod search {
     /// Bounds on D and on gaps are taken this share wider, so that rounding cuts
     /// off no formula; `relaxation`, `node`.
     pub const WIDER: f64 = 1e-9;
+    /// The D of a further view is measured by its greatest value times this at least:
+    /// where nearly all has evaporated from some formulas, their D is no measure for
+    /// others; `relaxation`.
+    pub const FAINT: f64 = 1e-3;
     /// A rule whose row no dose keeps by more than this, times (1 + |bound|) of
     /// the scaled row, leaves no formula; less may be rounding; `relaxation`.
     pub const ROW_ROOM: f64 = 1e-9;

@@ -3,7 +3,7 @@
 
 use super::broken::{Broken, broken};
 use crate::brief::Brief;
-use crate::certificate::{Certificate, Claim, check, column_names};
+use crate::certificate::{Certificate, Claim, check, claimed, column_names};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::model::Blend;
@@ -42,7 +42,7 @@ pub struct Verification {
 impl Verification {
     /// Checks a certificate of a brief, and a formula against it.
     pub fn of(problem: &Problem, brief: &Brief, formula: Option<&Formula>, certificate: &Certificate) -> Verification {
-        let blend = Blend::new(problem);
+        let blend = claimed(certificate.claim, &Blend::new(problem));
         let names = column_names(&blend, &problem.palette);
         let mut faults = Vec::new();
         let parts = check(certificate, &blend, &names).unwrap_or_else(|fault| {

@@ -145,6 +145,17 @@ pub struct Certificate {
     pub entries: Vec<Entry>,
 }
 
+/// The model that a claim is about: no formula loses less than the claim in every view
+/// where none that keeps to it in the further ones loses less in the first. So further
+/// views are caps at the loss that is claimed, after the brief's own; and where there is no
+/// formula at all, they have no say.
+pub fn claimed(claim: Claim, blend: &Blend) -> Blend {
+    match claim {
+        Claim::NoneBelow(loss) => blend.capped_views(loss),
+        Claim::None => blend.first_view(),
+    }
+}
+
 /// Names for the columns of a blend: that of the material, and where a rule
 /// counts its doses some words more.
 pub fn column_names(blend: &Blend, palette: &Palette) -> Vec<String> {

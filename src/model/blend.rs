@@ -5,7 +5,8 @@
 //! `N = sum_d w_d (excess_d (P_d - t_d D)+ + (t_d D - P_d)+)`, subject to
 //! `sum x = 1000`, rows `sum a x <= b`, and for each column either `x = 0` or
 //! `x` on its grid between `least` and `most`; of some sets of columns at most
-//! so many are above 0.
+//! so many are above 0. Where a formula has several views, the loss is the greatest of
+//! their ratios, and `D`, `P` and `t` are those of the first (`view`).
 //!
 //! A material has one column, but where a rule counts its dose: how many doses
 //! may move, or may be outside their usual range. Then it has a column for the
@@ -16,7 +17,7 @@
 use super::counted::Counted;
 use super::ladder::Ladder;
 use super::role::Role;
-use crate::brief::Match;
+use super::view::{BlendView, scaled_targets, seen};
 use crate::formula::Formula;
 use crate::problem::{DoseDomain, Problem, Skeleton, Target};
 use crate::units::Ppt;
@@ -37,6 +38,8 @@ pub struct Blend {
     pub ladder: Option<Ladder>,
     /// Further ratios that no formula may pass.
     pub caps: Vec<LossCap>,
+    /// Further views, of which the worst counts.
+    pub views: Vec<BlendView>,
     /// Palette materials, used or not: the length of a formula's doses.
     pub materials: usize,
     /// A contradiction seen while the model was built, as the index of one of
@@ -128,6 +131,11 @@ impl BlendColumn {
         self.step > Ppt::ZERO || self.least == self.most
     }
 
+    /// What one ppt adds, as a capped ratio says it.
+    pub(super) fn as_seen(&self) -> CapColumn {
+        CapColumn { weight: self.weight, odours: self.odours.clone() }
+    }
+
     /// Whether the column's own rules are more than an interval from 0.
     pub fn is_discrete(&self) -> bool {
         self.on_grid() || self.least > Ppt::LEAST && !self.must
@@ -139,11 +147,12 @@ impl Blend {
     pub fn new(problem: &Problem) -> Blend {
         let mut blend = Blend {
             columns: Vec::new(),
-            targets: problem.targets.clone(),
+            targets: scaled_targets(problem, &problem.views[0]),
             rows: Vec::new(),
             counts: Vec::new(),
             ladder: None,
             caps: Vec::new(),
+            views: Vec::new(),
             materials: problem.palette.materials.len(),
             contradiction: None,
         };
@@ -164,6 +173,7 @@ impl Blend {
                 blend.columns.extend(parts.map(|(role, domain)| column(problem, index, domain, role)));
             }
         }
+        blend.add_views(problem);
         blend.add_musts(problem);
         blend.add_rules(problem);
         blend.tighten();
@@ -173,7 +183,7 @@ impl Blend {
     }
 
     /// The same formulas judged by another objective, those alone whose loss
-    /// is at most `most`. The new objective is `target` for each target and
+    /// is at most `most`, in every view. The new objective is `target` for each target and
     /// `of` for each column: its weight and its odours.
     pub fn among_the_best(
         &self,
@@ -181,10 +191,9 @@ impl Blend {
         targets: Vec<Target>,
         of: impl Fn(usize, &BlendColumn) -> CapColumn,
     ) -> Blend {
-        let own = |column: &BlendColumn| CapColumn { weight: column.weight, odours: column.odours.clone() };
-        let columns = self.columns.iter().map(own).collect();
+        let columns = self.columns.iter().map(BlendColumn::as_seen).collect();
         let cap = LossCap { rule: None, targets: self.targets.clone(), columns, most, room: 0.0 };
-        let mut among = Blend { targets, ..self.clone() };
+        let mut among = Blend { targets, ..self.capped_views(most) };
         among.caps.push(cap);
         for (index, column) in among.columns.iter_mut().enumerate() {
             let CapColumn { weight, odours } = of(index, &self.columns[index]);
@@ -267,30 +276,20 @@ impl Blend {
     }
 }
 
-/// The column of a material whose doses come from a domain.
+/// The column of a material whose doses come from a domain, in the first view.
 fn column(problem: &Problem, index: usize, domain: DoseDomain, role: Role) -> BlendColumn {
-    let mut odours = vec![0.0; problem.targets.len()];
-    let (mut weight, mut price) = (0.0, Some(0.0));
-    for &(material, part) in &problem.columns[index].neat {
-        let material = problem.material(material);
-        for (sum, target) in odours.iter_mut().zip(&problem.targets) {
-            *sum += part * material.strength * material.scores[target.descriptor];
-        }
-        weight += part * material.strength;
-        price = price.zip(material.price_per_kg).map(|(sum, own)| sum + part * own / 1000.0);
-    }
-    if problem.matching == Match::Balance {
-        weight = odours.iter().sum::<f64>() / problem.target_total();
-    }
+    let CapColumn { weight, odours } = seen(problem, &problem.views[0], index);
+    let content = problem.columns[index].neat.iter();
+    let prices = content.map(|&(material, part)| Some(part * problem.material(material).price_per_kg? / 1000.0));
     BlendColumn {
         material: index,
         role,
         weight,
-        odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect(),
+        odours,
         least: domain.least,
         most: domain.most,
         step: domain.step,
         must: domain.must,
-        price,
+        price: prices.sum(),
     }
 }

@@ -9,8 +9,10 @@ pub mod programme;
 mod role;
 mod rows;
 mod rungs;
+mod view;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
 pub use doses::DoseProgramme;
 pub use ladder::Ladder;
 pub use role::Role;
+pub use view::BlendView;

@@ -106,6 +106,12 @@ impl Problem {
         }
     }
 
+    /// The same problem judged by the brief's own target over its own palette alone, as
+    /// its rules are: what is neither a match nor seen in a view is measured so.
+    pub fn plain(&self) -> Problem {
+        Problem { views: vec![self.own_view()], ..self.clone() }
+    }
+
     /// The same problem over a palette with other numbers for the same materials: what
     /// a view has of its own (what is left of a strength, a nose's scores) stays.
     pub fn with_palette(&self, palette: Arc<Palette>) -> Problem {

@@ -24,6 +24,7 @@ pub fn continuous(
     verifier: &Verifier,
     control: &Control,
 ) -> Result<Option<Solution>, Failure> {
+    of_one_view(blend, backend)?;
     by_rungs(blend, control, &|part| continuous_rows(part, backend, verifier, control))
 }
 
@@ -47,6 +48,15 @@ fn by_rungs(
         Err(Some(failure)) => Err(failure),
         Err(None) => Ok(None),
     }
+}
+
+/// The greatest of several ratios is no programme that these methods make.
+fn of_one_view(blend: &Blend, backend: Backend) -> Result<(), Failure> {
+    if blend.views.is_empty() {
+        return Ok(());
+    }
+    let name = backend.name();
+    Err(Failure::Unsupported(format!("{name} takes one view of a formula, and the brief has several")))
 }
 
 fn continuous_rows(
@@ -104,6 +114,7 @@ fn cheapest_tie(
 /// solver's own proof of optimality is not repeated, so the answer counts as
 /// `feasible` unless it meets that bound.
 pub fn whole(blend: &Blend, backend: Backend, verifier: &Verifier, control: &Control) -> Result<Solution, Failure> {
+    of_one_view(blend, backend)?;
     if !backend.takes_integers() {
         return Err(Failure::Unsupported(format!(
             "{} takes no whole numbers: the brief has counts, steps or least doses",

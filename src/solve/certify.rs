@@ -29,6 +29,7 @@ pub fn certify(
         _ => return Ok(Err(Unwritten::NothingProven)),
     };
     let claim = purpose.claim();
+    let blend = certificate::claimed(claim, &blend);
     let proof = match claim {
         // No loss is below 0.
         Claim::NoneBelow(0.0) => {

@@ -28,29 +28,35 @@ fn quick(relaxed: &Problem, control: &Control) -> Option<Solution> {
     if !blend.is_continuous() || blend.contradiction.is_some() {
         return None;
     }
+    of_blend(&blend, &Verifier::new(relaxed, &blend), control)
+}
+
+/// The best blend of a continuous model, verified and proven; `None` where this way does
+/// not prove it.
+pub(super) fn of_blend(blend: &Blend, verifier: &Verifier, control: &Control) -> Option<Solution> {
+    let from = verifier.worst_loss();
     let Some(ladder) = &blend.ladder else {
-        let optimum = quiet::catch(|| search::continuous_optimum(&blend, relaxed.worst_loss())).ok()??;
-        return verified(relaxed, &blend, &optimum);
+        let optimum = quiet::catch(|| search::continuous_optimum(blend, from)).ok()??;
+        return verified(verifier, blend, &optimum);
     };
     // The best rung.
     let mut leaf = |Rung { blend: part, .. }: Rung<'_>| {
-        let optimum =
-            quiet::catch(|| search::continuous_optimum(part, relaxed.worst_loss())).ok().flatten().ok_or(())?;
-        let solution = verified(relaxed, part, &optimum).ok_or(())?;
+        let optimum = quiet::catch(|| search::continuous_optimum(part, from)).ok().flatten().ok_or(())?;
+        let solution = verified(verifier, part, &optimum).ok_or(())?;
         let found = solution.answer.map(|answer| (answer.evaluation.loss, answer));
         Ok::<_, ()>(Leaf { bound: optimum.bound, found, nodes: 0, iterations: 0 })
     };
-    let union = search::over_rungs(&blend, ladder, None, false, control, &mut leaf).ok()?;
+    let union = search::over_rungs(blend, ladder, None, false, control, &mut leaf).ok()?;
     let solution = Solution::from_parts(union.found.map(|(_, answer)| answer), union.bound);
     matches!(solution.status, Status::Optimal | Status::Infeasible).then_some(solution)
 }
 
-fn verified(relaxed: &Problem, blend: &Blend, optimum: &ContinuousOptimum) -> Option<Solution> {
+fn verified(verifier: &Verifier, blend: &Blend, optimum: &ContinuousOptimum) -> Option<Solution> {
     if optimum.bound.is_infinite() {
         return Some(Solution::infeasible());
     }
     let doses = to_grid(blend, &optimum.ppt)?;
-    let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
+    let answer = verifier.answer(&doses).ok()?;
     Some(Solution::from_parts(Some(answer), optimum.bound)).filter(|solution| solution.status == Status::Optimal)
 }
 
@@ -109,6 +115,6 @@ impl Family {
         }
         self.model.tighten(self.row, blend.rows[self.row].upper);
         let optimum = quiet::catch(|| self.model.solve()).ok()??;
-        verified(member, &blend, &optimum)
+        verified(&Verifier::new(member, &blend), &blend, &optimum)
     }
 }

@@ -39,7 +39,7 @@ pub fn least(
     known: &[Formula],
     control: &Control,
 ) -> Result<Least, Failure> {
-    let real = Blend::new(problem);
+    let real = Blend::new(&problem.plain());
     let verifier = Verifier::new(problem, &real);
     let mut blend = real.clone();
     for column in &mut blend.columns {

@@ -209,6 +209,12 @@ fn nearest_of(
     found: Watcher<'_>,
 ) -> Result<Solution, Failure> {
     match method {
+        Method::Auto if blend.is_continuous() && !blend.views.is_empty() => {
+            match direct::of_blend(blend, verifier, control) {
+                Some(solution) => Ok(solution),
+                None => by_search(blend, verifier, start, control, found),
+            }
+        }
         Method::Auto if blend.is_continuous() => {
             // Where the borrowed solver fails or proves nothing, the search
             // answers the same question with arithmetic of its own.

@@ -9,7 +9,8 @@
 //! By odour: the formula's own profile for a target, with one more descriptor
 //! for each part, which is its share of `D`, and one that all new materials
 //! share. All of them are quotients with the same `D`, so their sum is one ratio,
-//! and what is proven of a loss is proven of a change of odour.
+//! and what is proven of a loss is proven of a change of odour. Where a formula has
+//! several views, its odour is measured as it is mixed.
 
 use super::search::{self, Aim, Found, Judged, Known};
 use super::verify::Verifier;
@@ -71,6 +72,7 @@ impl OdourChange {
     /// The change from one formula of a problem's basis to another; `None` where
     /// one of them has no odour that counts.
     pub fn between(problem: &Problem, before: &Formula, after: &Formula, asked: &[usize]) -> Option<OdourChange> {
+        let problem = &problem.plain();
         let [was, now] = [before, after].map(|formula| evaluate(problem, formula).ok());
         let (was, now) = (was?, now?);
         let apart = was.profile.iter().zip(&now.profile).enumerate();
@@ -132,10 +134,11 @@ pub fn nearest(
     ceiling: Option<f64>,
     control: &Control,
 ) -> Result<Nearest, Failure> {
-    let real = Blend::new(problem);
+    let plain = problem.plain();
+    let real = Blend::new(&plain);
     let verifier = Verifier::new(problem, &real);
     let blend = match measure {
-        Measure::Odour(asked) => by_odour(problem, &real, formula, asked)?,
+        Measure::Odour(asked) => by_odour(&plain, &real, formula, asked)?,
         Measure::Parts => by_parts(&real, formula),
     };
     let judge = |doses: &[Ppt]| {

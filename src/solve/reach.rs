@@ -27,6 +27,7 @@ pub struct End {
 /// descriptor, over continuous doses; `None` for an end that could not be
 /// worked out. The problem must be continuous, see [`Problem::relaxed`].
 pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<End>; 2] {
+    let relaxed = &relaxed.plain();
     let mut blend = Blend::new(relaxed);
     if !blend.is_continuous() {
         return [None, None];

@@ -41,7 +41,7 @@ fn apart(problem: &Problem, a: &Formula, b: &Formula) -> f64 {
 /// # Errors
 /// Where a result failed its check.
 pub fn nearest_shares(problem: &Problem, formula: &Formula, control: &Control) -> Result<NearestShares, Failure> {
-    let real = Blend::new(problem);
+    let real = Blend::new(&problem.plain());
     let verifier = Verifier::new(problem, &real);
     let mut blend = real.clone();
     let odour = |material: usize| problem.strength_per_ppt(material);

@@ -31,6 +31,11 @@ impl<'a> Verifier<'a> {
         if self.checker.is_whole_part() { SEARCH_TOLERANCE } else { 10.0 * SEARCH_TOLERANCE }
     }
 
+    /// The loss at which fidelity is 0.
+    pub fn worst_loss(&self) -> f64 {
+        self.problem.worst_loss()
+    }
+
     fn formula(&self, doses: &[Ppt]) -> Formula {
         Formula::from_doses(self.problem.basis, &self.blend.palette_doses(doses))
     }

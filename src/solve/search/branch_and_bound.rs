@@ -3,6 +3,7 @@
 use super::counters::Counters;
 use super::instance::Instance;
 use super::knowledge::Knowledge;
+use super::node::Node;
 use super::outcome::{Aim, Judge};
 use super::relaxation::{Empty, Relaxation};
 use super::simplex::Scratch;
@@ -72,6 +73,11 @@ impl BranchAndBound<'_> {
         self.instance.aim == Aim::Any && self.knowledge.found().is_some()
     }
 
+    /// The least D inside a node, of all views, in units of its column.
+    pub fn least_d(&self, node: &Node) -> f64 {
+        node.span.0.min(self.work.relaxation.reach.least)
+    }
+
     /// Tells the listener how far the search is.
     pub fn tell(&self) {
         let incumbent_loss = self.knowledge.found().map(|found| found.judged.loss);
@@ -80,8 +86,8 @@ impl BranchAndBound<'_> {
     }
 }
 
-/// A lower bound on the loss from `min(N - lambda D) >= floor`: where it is
-/// negative, the loss is at least `lambda + floor / D_min`.
+/// A lower bound on the loss from `min(N - lambda D) >= floor`, of several views the
+/// greatest: where it is negative, the loss is at least `lambda + floor / D_min`.
 pub(super) fn loss_floor(lambda: f64, floor: f64, d_least: f64) -> f64 {
     if floor >= 0.0 { lambda } else { (lambda + floor / d_least).max(0.0) }
 }

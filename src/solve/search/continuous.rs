@@ -4,9 +4,10 @@
 
 use super::lp::SafeBound;
 use super::relaxation::Relaxation;
+use super::settling::Settling;
 use super::simplex::{Ended, Scratch, State};
 use crate::model::Blend;
-use crate::tolerance::search::CONTINUOUS_SETTLED;
+use crate::tolerance::search::{CONTINUOUS_SETTLED, ROOT_HAIRS};
 
 /// Steps of Dinkelbach's method; it converges faster than linearly.
 const STEPS: usize = 40;
@@ -77,6 +78,9 @@ impl ParametricModel {
     /// The best point, from the basis at hand; `None` where rounding has taken
     /// over.
     pub fn solve(&mut self) -> Option<ContinuousOptimum> {
+        if !self.relaxation.views.is_empty() {
+            return self.solve_views();
+        }
         let ParametricModel { relaxation, state } = self;
         let mut scratch = Scratch::default();
         let iterations = 2000 + 20 * relaxation.lp.rows;
@@ -101,8 +105,59 @@ impl ParametricModel {
         relaxation.lp.safe_bound(&state.multipliers, state.boxes(), &mut least);
         // N - lambda D >= F for every blend: above F / D below lambda.
         let d = if least.value < 0.0 { relaxation.lower[relaxation.d] } else { relaxation.upper[relaxation.d] };
+        Some(ContinuousOptimum { ppt: self.ppt(), bound: (self.relaxation.lambda() + least.value / d).max(0.0) })
+    }
+
+    /// The same for several views: the least that the worst of them has, and a hair below it
+    /// a bound, as at the root of a search.
+    fn solve_views(&mut self) -> Option<ContinuousOptimum> {
+        let mut scratch = Scratch::default();
+        let iterations = 2000 + 20 * self.relaxation.lp.rows;
+        let mut settling = Settling::new(self.relaxation.reach.lambda, CONTINUOUS_SETTLED);
+        let mut best = None;
+        while let Some(lambda) = settling.next() {
+            match self.run_at(lambda, iterations, &mut scratch) {
+                Ended::Optimal => {}
+                Ended::Infeasible(row) => {
+                    let ParametricModel { relaxation, state } = self;
+                    let is_empty = relaxation.lp.proves_infeasible(state.inverse_row(row), state.boxes());
+                    return is_empty.then(ContinuousOptimum::none);
+                }
+                _ => return None,
+            }
+            if settling.take(&self.relaxation, &self.state) {
+                best = Some(self.ppt());
+            }
+        }
+        let (ppt, most) = (best?, settling.most());
+        let mut least = SafeBound::default();
+        for hair in ROOT_HAIRS {
+            let certain = most - hair * most.max(1.0);
+            if certain <= 0.0 {
+                break;
+            }
+            self.run_at(certain, iterations, &mut scratch);
+            self.relaxation.lp.safe_bound(&self.state.multipliers, self.state.boxes(), &mut least);
+            if least.value >= 0.0 {
+                return Some(ContinuousOptimum { ppt, bound: certain });
+            }
+        }
+        Some(ContinuousOptimum { ppt, bound: 0.0 })
+    }
+
+    /// Solves for one loss, from the basis at hand.
+    fn run_at(&mut self, lambda: f64, iterations: usize, scratch: &mut Scratch) -> Ended {
+        let ParametricModel { relaxation, state } = self;
+        relaxation.set_lambda(lambda);
+        relaxation.follow(state, scratch);
+        state.price(&relaxation.lp, scratch);
+        state.run(&relaxation.lp, f64::INFINITY, iterations, scratch)
+    }
+
+    /// ppt of each column at the state's point.
+    fn ppt(&self) -> Vec<f64> {
+        let ParametricModel { relaxation, state } = self;
         let n = relaxation.n;
-        let ppt = (0..n).map(|k| ((state.value(k) + state.value(n + k)) * relaxation.scale_ppt[k]).max(0.0)).collect();
-        Some(ContinuousOptimum { ppt, bound: (relaxation.lambda() + least.value / d).max(0.0) })
+        (0..n).map(|k| ((state.value(k) + state.value(n + k)) * relaxation.scale_ppt[k]).max(0.0)).collect()
     }
 }

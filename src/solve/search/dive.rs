@@ -86,10 +86,17 @@ impl BranchAndBound<'_> {
 
     /// The undecided materials of a count that matter least to a point.
     fn least_important(&self, point: &Point, count: usize, order: Order, how_many: usize) -> Vec<usize> {
-        let total: f64 =
-            point.ppt.iter().zip(&self.instance.blend.columns).map(|(ppt, column)| ppt * column.weight).sum();
+        let total = |weight: &dyn Fn(usize) -> f64| -> f64 {
+            point.ppt.iter().enumerate().map(|(k, ppt)| ppt * weight(k)).sum::<f64>().max(f64::MIN_POSITIVE)
+        };
+        let blend = self.instance.blend;
+        let own = total(&|k| blend.columns[k].weight);
+        let further: Vec<f64> = blend.views.iter().map(|view| total(&|k| view.columns[k].weight)).collect();
         let importance = |k: usize| {
-            let odour = point.ppt[k] * self.instance.blend.columns[k].weight / total.max(f64::MIN_POSITIVE);
+            // Where it is heard most.
+            let in_views = blend.views.iter().zip(&further);
+            let in_views = in_views.map(|(view, total)| point.ppt[k] * view.columns[k].weight / total);
+            let odour = in_views.fold(point.ppt[k] * blend.columns[k].weight / own, f64::max);
             match order {
                 Order::MassAndOdour => odour.min(point.ppt[k] / 1000.0),
                 Order::Odour => odour,

@@ -100,9 +100,9 @@ impl BranchAndBound<'_> {
         if cutoff <= 0.0 {
             return None;
         }
+        self.work.relaxation.set_lambda(cutoff);
         self.work.settle(node);
         node.forget_what_is_out(&self.work.relaxation);
-        self.work.relaxation.set_lambda(cutoff);
         if node.floor.1 != cutoff {
             self.work.price(node);
         }
@@ -195,7 +195,7 @@ impl BranchAndBound<'_> {
                 return Verdict::Split(Split::Span((least * most).sqrt()));
             }
             let (floor, lambda) = node.floor;
-            return Verdict::Exhausted(loss_floor(lambda, floor, least));
+            return Verdict::Exhausted(loss_floor(lambda, floor, self.least_d(node)));
         }
         Verdict::Closed
     }

@@ -83,7 +83,7 @@ impl BranchAndBound<'_> {
     /// those that could not be split any further.
     pub(super) fn ending<'n>(&self, open: impl Iterator<Item = &'n Node>, exhausted: f64) -> Ending {
         let cutoff = self.knowledge.cutoff();
-        let open = open.map(|node| loss_floor(node.floor.1, node.floor.0, node.span.0)).reduce(f64::min);
+        let open = open.map(|node| loss_floor(node.floor.1, node.floor.0, self.least_d(node))).reduce(f64::min);
         match open {
             Some(open) => Ending::Stopped(open.min(exhausted).min(cutoff)),
             None if exhausted < cutoff => Ending::Stopped(exhausted),

@@ -36,6 +36,7 @@ impl Extent {
     /// none.
     pub fn new(blend: &Blend, ceiling: f64) -> Option<Extent> {
         let mut scratch = Scratch::default();
+        let blend = &blend.capped_views(ceiling);
         let mut relaxation = Relaxation::new(blend, &mut scratch).ok()?;
         relaxation.set_lambda(ceiling);
         for (at, least, most) in relaxation.continuous_boxes(blend) {

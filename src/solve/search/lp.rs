@@ -52,15 +52,27 @@ impl BoxedLp {
 
     /// Adds a column and returns its index. Zero entries are left out.
     pub fn push(&mut self, cost: f64, entries: impl IntoIterator<Item = (usize, f64)>) -> usize {
+        self.push_all(cost, entries.into_iter().filter(|(_, value)| *value != 0.0))
+    }
+
+    /// Adds a column with all its entries, for [`BoxedLp::set`], and returns its index.
+    pub fn push_all(&mut self, cost: f64, entries: impl IntoIterator<Item = (usize, f64)>) -> usize {
         self.cost.push(cost);
         for (row, value) in entries {
-            if value != 0.0 {
-                self.row_indices.push(row as u32);
-                self.values.push(value);
-            }
+            self.row_indices.push(row as u32);
+            self.values.push(value);
         }
         self.starts.push(self.values.len());
         self.columns() - 1
+    }
+
+    /// Gives an entry that a column has another value. Inverses of bases that hold the
+    /// column have to follow.
+    pub fn set(&mut self, row: usize, j: usize, value: f64) {
+        let range = self.starts[j]..self.starts[j + 1];
+        if let Some(at) = self.row_indices[range.clone()].iter().position(|&own| own as usize == row) {
+            self.values[range.start + at] = value;
+        }
     }
 
     /// The (row, value) entries of a column.

@@ -7,7 +7,7 @@
 //! - the state: `branch_and_bound` is made of `instance` (what is searched),
 //!   `knowledge` (incumbent or ceiling, and bound), `counters` and `workspace`;
 //!   `outcome` has what is asked and answered
-//! - the course: `targets` (trees for rising targets), `root` (the first bound),
+//! - the course: `targets` (trees for rising targets), `root` (the first bound, with `settling` for several views),
 //!   `ladder` (a search for each part of a rule on idle weight), `explore` (one tree), `examine` (one node), `epochs` (one tree by several at
 //!   once)
 //! - a node: `node` (what is decided), `grid` and `remainder` (steps and the sum
@@ -53,6 +53,7 @@ mod relaxation;
 mod remainder;
 mod root;
 mod rounding;
+mod settling;
 pub mod simplex;
 mod subproblem;
 mod tally;

@@ -3,7 +3,8 @@
 
 use super::branch_and_bound::{BranchAndBound, loss_floor};
 use super::node::Node;
-use super::relaxation::{Empty, greatest_score};
+use super::relaxation::{Empty, greatest_loss};
+use super::settling::Settling;
 use super::simplex::Ended;
 use crate::control::Control;
 use crate::model::Blend;
@@ -72,13 +73,7 @@ pub fn root_bound(blend: &Blend, control: &Control) -> RootBound {
 impl BranchAndBound<'_> {
     /// Greatest loss that any blend can have, a little more.
     pub(super) fn worst(&self) -> f64 {
-        let blend = self.instance.blend;
-        let worst = |(index, target): (usize, &crate::problem::Target)| {
-            let columns = blend.columns.iter().map(|column| (column.weight, &column.odours[..]));
-            let greatest = greatest_score(columns, index);
-            target.weight * ((greatest - target.score) * target.excess).max(target.score)
-        };
-        blend.targets.iter().enumerate().map(worst).sum::<f64>() * 1.01 + 1e-3
+        greatest_loss(self.instance.blend)
     }
 
     /// The least loss of the root's relaxation, certified. False when there
@@ -108,7 +103,7 @@ impl BranchAndBound<'_> {
                 bound = certain;
                 break;
             }
-            bound = bound.max(loss_floor(certain, floor, root.span.0));
+            bound = bound.max(loss_floor(certain, floor, self.least_d(root)));
         }
         self.knowledge.raise_bound(bound);
         true
@@ -117,6 +112,9 @@ impl BranchAndBound<'_> {
     /// The loss at which the relaxation's minimum is 0, as far as doubles tell;
     /// `None` when the relaxation certainly has no point.
     fn least_ratio(&mut self, root: &mut Node, worst: f64) -> Option<f64> {
+        if !self.instance.blend.views.is_empty() {
+            return self.least_of_views(root, worst);
+        }
         let mut lambda = worst;
         for _ in 0..STEPS {
             self.work.relaxation.set_lambda(lambda);
@@ -137,6 +135,26 @@ impl BranchAndBound<'_> {
             lambda = ratio;
         }
         Some(lambda)
+    }
+
+    /// The same for several views, by Newton's method on the greatest of them: the loss of
+    /// a point is only one from above, since the views differ in D.
+    fn least_of_views(&mut self, root: &mut Node, worst: f64) -> Option<f64> {
+        let mut settling = Settling::new(worst, ROOT_SETTLED);
+        while let Some(lambda) = settling.next() {
+            self.work.relaxation.set_lambda(lambda);
+            self.work.price(root);
+            match self.run_simplex(root, f64::INFINITY) {
+                Ended::Optimal => drop(settling.take(&self.work.relaxation, &root.state)),
+                Ended::Infeasible(row)
+                    if self.work.relaxation.lp.proves_infeasible(root.state.inverse_row(row), root.state.boxes()) =>
+                {
+                    return None;
+                }
+                _ => break,
+            }
+        }
+        Some(settling.most())
     }
 
     /// Runs the simplex method on a node's relaxation as it is priced.

@@ -13,7 +13,7 @@
 use std::sync::Arc;
 
 use super::lp::{BoxedLp, Boxes};
-use crate::tolerance::simplex::NEGLIGIBLE;
+use crate::tolerance::simplex::{NEGLIGIBLE, SINGULAR};
 
 /// How a run of the simplex method ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,6 +59,8 @@ pub struct State {
     /// Reduced costs of the nonbasic columns whose box is not a point.
     pub(super) reduced: Vec<f64>,
     pub(super) updates: u32,
+    /// The loss that the inverse belongs to, where the programme's rows hold it.
+    pub(super) lambda: f64,
     /// The columns whose box may still be more than the point 0.
     pub(super) live: Arc<[u32]>,
 }
@@ -91,6 +93,7 @@ impl State {
             norms: vec![1.0; lp.rows],
             values: vec![0.0; lp.rows],
             updates: 0,
+            lambda: 0.0,
             live: (0..lp.columns() as u32).collect(),
         };
         state.refactor(lp, &mut Scratch::default()).then_some(state)
@@ -257,6 +260,37 @@ impl State {
                 *sum += self.inverse[row * m + k] * a;
             }
         }
+    }
+
+    /// Lets the inverse follow where entries of a column changed: (row, by how much).
+    /// False where that makes the basis singular, or nearly so. The rest has to be
+    /// [`State::price`]d afresh.
+    pub(super) fn column_changed(&mut self, j: usize, changes: &[(usize, f64)], scratch: &mut Scratch) -> bool {
+        let VariableStatus::Basic(at) = self.status[j] else { return true };
+        let (m, at) = (self.basis.len(), at as usize);
+        // Sherman and Morrison: the basis gains `change` times the unit row of `at`.
+        let change = &mut scratch.column;
+        change.clear();
+        change.resize(m, 0.0);
+        for &(k, by) in changes {
+            for (row, sum) in change.iter_mut().enumerate() {
+                *sum += self.inverse[row * m + k] * by;
+            }
+        }
+        let pivot = 1.0 + change[at];
+        if pivot.abs() < SINGULAR {
+            return false;
+        }
+        scratch.row.clear();
+        scratch.row.extend(self.inverse_row(at).iter().map(|value| value / pivot));
+        for (row, chunk) in self.inverse.chunks_exact_mut(m).enumerate() {
+            let factor = scratch.column[row];
+            if factor != 0.0 {
+                self.norms[row] = subtract(chunk, factor, &scratch.row);
+            }
+        }
+        self.updates += 1;
+        true
     }
 
     /// Replaces the basic column of `row` by one whose `inverse · A_j` is

@@ -43,6 +43,9 @@ impl Subproblem {
         for cap in &mut smaller.caps {
             cap.columns = kept.iter().map(|&k| cap.columns[k].clone()).collect();
         }
+        for view in &mut smaller.views {
+            view.columns = kept.iter().map(|&k| view.columns[k].clone()).collect();
+        }
         smaller.drop_idle_rows();
         let count = |count: &BlendCount| {
             let columns: Vec<usize> = count.columns.iter().filter_map(|&k| place[k]).collect();

@@ -1,7 +1,7 @@
 //! A formula under trial moves: its sums kept up to date, so that a move of
 //! some dose from one material to another is judged without starting over.
 
-use crate::model::Blend;
+use crate::model::{Blend, CapColumn};
 use crate::problem::Target;
 use crate::units::Ppt;
 
@@ -22,12 +22,14 @@ pub struct Tally<'a> {
     /// How far a row may be passed, as a share of its size.
     tolerance: f64,
     /// The sums of each of the blend's caps.
-    capped: Vec<Capped>,
+    capped: Vec<Sums>,
+    /// The same of its further views.
+    views: Vec<Sums>,
 }
 
-/// The sums of a capped ratio.
+/// The sums of another ratio.
 #[derive(Clone)]
-struct Capped {
+struct Sums {
     d: f64,
     odours: Vec<f64>,
 }
@@ -64,7 +66,8 @@ impl<'a> Tally<'a> {
             sizes: blend.rows.iter().map(|row| row.upper.abs()).collect(),
             by_column,
             tolerance,
-            capped: blend.caps.iter().map(|cap| Capped { d: 0.0, odours: vec![0.0; cap.targets.len()] }).collect(),
+            capped: blend.caps.iter().map(|cap| Sums::new(&cap.targets)).collect(),
+            views: blend.views.iter().map(|view| Sums::new(&view.targets)).collect(),
             doses,
         };
         for (k, rows) in by_column.iter().enumerate() {
@@ -84,10 +87,11 @@ impl<'a> Tally<'a> {
         self.d += column.weight * ppt;
         column.odours.iter().for_each(|&(target, odour)| self.odours[target] += odour * ppt);
         self.by_column[k].iter().for_each(|&(row, a)| self.activities[row] += a * ppt);
-        for (capped, cap) in self.capped.iter_mut().zip(&self.blend.caps) {
-            let column = &cap.columns[k];
-            capped.d += column.weight * ppt;
-            column.odours.iter().for_each(|&(target, odour)| capped.odours[target] += odour * ppt);
+        for (sums, cap) in self.capped.iter_mut().zip(&self.blend.caps) {
+            sums.add(&cap.columns[k], ppt);
+        }
+        for (sums, view) in self.views.iter_mut().zip(&self.blend.views) {
+            sums.add(&view.columns[k], ppt);
         }
     }
 
@@ -113,13 +117,26 @@ impl<'a> Tally<'a> {
                 broken += over;
             }
         }
-        Merit { broken, loss: loss(&self.blend.targets, &self.odours, self.d) }
+        let further = self.views.iter().zip(&self.blend.views);
+        let further = further.map(|(sums, view)| loss(&view.targets, &sums.odours, sums.d));
+        Merit { broken, loss: further.fold(loss(&self.blend.targets, &self.odours, self.d), f64::max) }
     }
 
     /// Price per kg; `None` where a used column has none.
     pub fn price(&self) -> Option<f64> {
         let used = self.blend.columns.iter().zip(&self.doses).filter(|(_, dose)| !dose.is_zero());
         used.map(|(column, dose)| column.price.map(|price| price * dose.as_f64())).sum()
+    }
+}
+
+impl Sums {
+    fn new(targets: &[Target]) -> Sums {
+        Sums { d: 0.0, odours: vec![0.0; targets.len()] }
+    }
+
+    fn add(&mut self, column: &CapColumn, ppt: f64) {
+        self.d += column.weight * ppt;
+        column.odours.iter().for_each(|&(target, odour)| self.odours[target] += odour * ppt);
     }
 }
 

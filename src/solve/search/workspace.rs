@@ -37,11 +37,13 @@ impl Workspace {
 
     /// Tells a node's state what was decided since it last knew.
     pub fn settle(&mut self, node: &mut Node) {
+        self.relaxation.follow(&mut node.state, &mut self.scratch);
         node.settle(&self.relaxation, &mut self.scratch);
     }
 
     /// Sets the node's state to the relaxation's present costs.
     pub fn price(&mut self, node: &mut Node) {
+        self.relaxation.follow(&mut node.state, &mut self.scratch);
         node.state.price(&self.relaxation.lp, &mut self.scratch);
     }
 

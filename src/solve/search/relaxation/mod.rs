@@ -1,7 +1,7 @@
 //! The linear relaxation that the search bounds with, for a fixed loss
 //! `lambda`: minimise `N(x) - lambda D(x)` over the dose polytope
 //! (Dinkelbach 1967). A node whose minimum is not below 0 holds no formula
-//! with a loss below `lambda`.
+//! with a loss below `lambda`. `views` has what several views add.
 //!
 //! Everything is scaled: doses by `r = min(d_ref / q, 1000 ppt)`, so that a
 //! column is a share of D (a dose that stays by itself), and D by `d_ref`, the geometric mean of its least
@@ -14,6 +14,7 @@ mod build;
 mod multipliers;
 mod rows;
 mod span;
+mod views;
 
 use std::sync::Arc;
 
@@ -22,10 +23,12 @@ use super::remainder::Remainder;
 use super::simplex::{Scratch, State};
 use crate::model::Blend;
 use build::build;
-use span::crude_span;
+pub use build::greatest_loss;
+use span::Spans;
 
 pub use rows::Rows;
 pub use span::greatest_score;
+pub use views::{Reach, ViewColumns};
 
 /// The relaxation with the meaning of its columns.
 #[derive(Clone)]
@@ -59,6 +62,12 @@ pub struct Relaxation {
     pub remainders: Vec<Kept>,
     /// The caps.
     pub caps: Vec<Capped>,
+    /// Further views.
+    pub views: Vec<ViewColumns>,
+    /// What is known of theirs.
+    pub reach: Reach,
+    /// The loss that the rows of further views are set to.
+    in_rows: f64,
     /// Box of every column at the start.
     pub lower: Vec<f64>,
     /// Box of every column at the start.
@@ -115,10 +124,10 @@ impl Relaxation {
     /// # Errors
     /// When there is certainly no formula.
     pub fn new(blend: &Blend, scratch: &mut Scratch) -> Result<Relaxation, Empty> {
-        let crude = crude_span(blend).ok_or(Empty)?;
-        let first = build(blend, crude, false)?;
-        let span = first.tighten_span(crude, scratch)?;
-        build(blend, span, false)
+        let crude = Spans::crude(blend).ok_or(Empty)?;
+        let first = build(blend, &crude, false)?;
+        let spans = first.tighten_spans(&crude, scratch)?;
+        build(blend, &spans, false)
     }
 
     /// The relaxation of a blend that has no formula, for the multipliers that
@@ -127,7 +136,7 @@ impl Relaxation {
     /// # Errors
     /// When no material has an odour.
     pub fn of_nothing(blend: &Blend) -> Result<Relaxation, Empty> {
-        build(blend, crude_span(blend).ok_or(Empty)?, true)
+        build(blend, &Spans::crude(blend).ok_or(Empty)?, true)
     }
 
     /// A unit column for each row.
@@ -137,7 +146,9 @@ impl Relaxation {
 
     /// The state at the start: no material has a box yet.
     pub fn start(&self) -> Option<State> {
-        State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)
+        let state = State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)?;
+        // None of these columns has the loss in it.
+        Some(State { lambda: self.in_rows, ..state })
     }
 
     /// The boxes of a continuous model's doses: (column, least, most). The
@@ -160,6 +171,9 @@ impl Relaxation {
     /// Sets the loss that the relaxation is solved for.
     pub fn set_lambda(&mut self, lambda: f64) {
         self.lp.cost[self.d] = -lambda;
+        if !self.views.is_empty() {
+            self.set_in_rows(lambda);
+        }
     }
 
     /// The loss that the relaxation is solved for.
@@ -167,8 +181,11 @@ impl Relaxation {
         -self.lp.cost[self.d]
     }
 
-    /// The loss of a state's point, `N / D`.
+    /// The loss of a state's point, `N / D`; of several views the greatest.
     pub fn ratio(&self, state: &State) -> f64 {
+        if !self.views.is_empty() {
+            return self.greatest_ratio(state);
+        }
         let numerator = state.objective(&self.lp) + self.lambda() * state.value(self.d);
         numerator / state.value(self.d)
     }

@@ -2,11 +2,12 @@
 
 use std::ops::Range;
 
-use crate::model::{Blend, LossCap};
+use crate::model::{Blend, BlendView, LossCap};
 
 /// The rows of a relaxation, in their order: what D is, the sum of 1000, then a
 /// row a target, a rule, a count and a remainder, and for each cap of the blend
-/// one for each of its targets and one for the sum of their gaps.
+/// one for each of its targets and one for the sum of their gaps; at the end, for each
+/// further view, what its D is, a row a target, and that it is not the worst.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Rows {
     /// One a target: its gap.
@@ -20,8 +21,21 @@ pub struct Rows {
     /// For each cap the rows of its targets, each with its gap. The sum of the
     /// gaps comes next.
     pub caps: Vec<Range<usize>>,
+    /// Those of each further view.
+    pub views: Vec<OfView>,
     /// How many there are.
     total: usize,
+}
+
+/// The rows of a further view.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OfView {
+    /// What its D is.
+    pub d: usize,
+    /// One a target: its gap.
+    pub targets: Range<usize>,
+    /// `N - lambda D` is at most the objective.
+    pub worst: usize,
 }
 
 impl Rows {
@@ -47,7 +61,12 @@ impl Rows {
             rows.start..rows.end - 1
         };
         let caps = blend.caps.iter().map(of_cap).collect();
-        Rows { targets, rules, counts, remainders, caps, total: end }
+        let of_view = |view: &BlendView| {
+            let rows = next(view.targets.len() + 2);
+            OfView { d: rows.start, targets: rows.start + 1..rows.end - 1, worst: rows.end - 1 }
+        };
+        let views = blend.views.iter().map(of_view).collect();
+        Rows { targets, rules, counts, remainders, caps, views, total: end }
     }
 
     /// How many there are.
@@ -107,12 +126,14 @@ mod tests {
             counts: vec![BlendCount { columns: Vec::new(), most: 1 }; 2],
             ladder: None,
             caps: Vec::new(),
+            views: Vec::new(),
             materials: 0,
             contradiction: None,
         };
         let without = Rows::new(&blend, 1);
         let cap = LossCap { rule: None, targets: vec![target; 2], columns: Vec::new(), most: 1.0, room: 0.0 };
         blend.caps = vec![cap.clone(), LossCap { targets: vec![target], ..cap }];
+        blend.views = vec![BlendView { targets: vec![target; 2], columns: Vec::new() }; 2];
         let rows = Rows::new(&blend, 1);
         let mut all = vec![Rows::D, Rows::SUM];
         all.extend((0..3).map(|index| rows.target(index)));
@@ -121,8 +142,13 @@ mod tests {
         all.push(rows.remainder(0));
         all.extend((0..2).map(|index| rows.cap_target(0, index)));
         all.extend([rows.cap_sum(0), rows.cap_target(1, 0), rows.cap_sum(1)]);
+        for OfView { d, targets, worst } in rows.views.clone() {
+            all.push(d);
+            all.extend(targets);
+            all.push(worst);
+        }
         assert_eq!(all, (0..rows.total()).collect::<Vec<_>>());
-        assert_eq!(without.total(), rows.total() - 5);
+        assert_eq!(without.total(), rows.total() - 13);
         assert_eq!(rows.one_way(), rows.rule(0)..rows.remainder(0));
     }
 }

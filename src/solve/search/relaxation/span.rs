@@ -2,8 +2,8 @@
 
 use super::super::lp::SafeBound;
 use super::super::simplex::{Ended, Scratch};
-use super::{Empty, Relaxation};
-use crate::model::{Blend, LossCap};
+use super::{Empty, Relaxation, ViewColumns};
+use crate::model::{Blend, BlendView, CapColumn, LossCap};
 use crate::tolerance::search::WIDER;
 use crate::units::Ppt;
 
@@ -23,15 +23,45 @@ impl Span {
     }
 }
 
+/// What is known of each D.
+#[derive(Clone, Debug)]
+pub struct Spans {
+    /// That of the first view.
+    pub first: Span,
+    /// Those of the further ones.
+    pub views: Vec<Span>,
+}
+
+impl Spans {
+    /// From the doses alone; `None` where no formula has an odour, in some view.
+    pub(super) fn crude(blend: &Blend) -> Option<Spans> {
+        let first = crude_span(blend)?;
+        let of =
+            |view: &BlendView| Some(beside(span_of(blend, |k| view.columns[k].weight)?, blend, &view.columns, first));
+        Some(Spans { views: blend.views.iter().map(of).collect::<Option<_>>()?, first })
+    }
+}
+
 impl Relaxation {
-    /// Solves for the least and the greatest D over boxes from 0 to the
+    /// Solves for the least and the greatest of each D over boxes from 0 to the
     /// greatest dose (all columns undecided).
-    pub(super) fn tighten_span(mut self, crude: Span, scratch: &mut Scratch) -> Result<Span, Empty> {
+    pub(super) fn tighten_spans(mut self, crude: &Spans, scratch: &mut Scratch) -> Result<Spans, Empty> {
+        let first = self.tighten_span(self.d, self.d_ref, crude.first, scratch)?;
+        let mut views = Vec::with_capacity(crude.views.len());
+        for (index, &span) in crude.views.iter().enumerate() {
+            let ViewColumns { d, typical, .. } = self.views[index];
+            views.push(self.tighten_span(d, typical, span, scratch)?);
+        }
+        Ok(Spans { first, views })
+    }
+
+    /// The same for one D, by its column and what a unit of it is.
+    fn tighten_span(&mut self, d: usize, unit: f64, crude: Span, scratch: &mut Scratch) -> Result<Span, Empty> {
         self.lp.cost.fill(0.0);
         let mut span = crude;
         let mut bound = SafeBound::default();
         for sign in [1.0, -1.0] {
-            self.lp.cost[self.d] = sign;
+            self.lp.cost[d] = sign;
             let Some(mut state) = self.start() else { continue };
             let all: Vec<(usize, f64, f64)> = (0..self.n).map(|k| (k, 0.0, self.most[k])).collect();
             state.change_bounds(&self.lp, &all, scratch);
@@ -43,7 +73,7 @@ impl Relaxation {
                 _ => {}
             }
             self.lp.safe_bound(&state.multipliers, state.boxes(), &mut bound);
-            let value = sign * bound.value * self.d_ref;
+            let value = sign * bound.value * unit;
             if sign > 0.0 {
                 span.least = span.least.max(value);
             } else {
@@ -78,11 +108,13 @@ pub(super) fn crude_span(blend: &Blend) -> Option<Span> {
 /// column has an odour says nothing.
 pub(super) fn cap_span(blend: &Blend, cap: &LossCap, of_blend: Span) -> Span {
     let Some(crude) = span_of(blend, |k| cap.columns[k].weight) else { return Span { least: 1.0, most: 1.0 } };
-    if cap.rule.is_none() {
-        return crude;
-    }
-    // Each column brings so many times as much to the one D as to the other.
-    let both = blend.columns.iter().zip(&cap.columns).filter(|(column, _)| column.most > Ppt::ZERO);
+    if cap.rule.is_none() { crude } else { beside(crude, blend, &cap.columns, of_blend) }
+}
+
+/// What is known of a D beside that of the blend: each column brings so many times as
+/// much to the one as to the other.
+fn beside(crude: Span, blend: &Blend, columns: &[CapColumn], of_blend: Span) -> Span {
+    let both = blend.columns.iter().zip(columns).filter(|(column, _)| column.most > Ppt::ZERO);
     let times = both.map(|(column, own)| (column.weight, own.weight)).filter(|(of_d, own)| of_d + own > 0.0);
     let times = times.map(|(of_d, own)| own / of_d);
     let (least, most) =

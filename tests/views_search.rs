@@ -1,0 +1,160 @@
+//! The search under several views against listing every formula: views made by hand with
+//! other strengths, scores, targets, weights and ways to match.
+
+mod support;
+
+use std::sync::Arc;
+
+use permil::brief::Match;
+use permil::certificate::{self, check, claimed, column_names};
+use permil::control::Control;
+use permil::evaluate::evaluate;
+use permil::model::Blend;
+use permil::problem::{Problem, Target, View};
+use permil::solve::certify::certify;
+use permil::solve::{Method, Solution, Status, propose};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use support::listing::least_by_listing;
+use support::random::scenario;
+
+const CASES: u64 = 160;
+
+fn plain(seed: u64) -> Problem {
+    let (palette, brief) = scenario(seed);
+    support::load(&palette, &brief)
+}
+
+/// A brief with one or two further views, each of another kind.
+fn with_views(seed: u64) -> Problem {
+    let mut problem = plain(seed);
+    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x5ee);
+    for _ in 0..random.random_range(1..=2) {
+        let view = further(&problem, &mut random);
+        problem.views.push(view);
+    }
+    problem
+}
+
+fn further(problem: &Problem, random: &mut ChaCha8Rng) -> View {
+    let mut palette = (*problem.palette).clone();
+    for material in &mut palette.materials {
+        if random.random_bool(0.7) {
+            // What evaporates leaves anything between a trace and all.
+            material.strength *= 10f64.powf(random.random_range(-4.0..0.0));
+        }
+        if random.random_bool(0.3) {
+            material
+                .scores
+                .iter_mut()
+                .for_each(|score| *score = (*score + random.random_range(-2.0..2.0)).clamp(0.0, 10.0));
+        }
+    }
+    let mut targets: Vec<Target> = problem.targets.clone();
+    if random.random_bool(0.5) {
+        for target in &mut targets {
+            target.score = if random.random_bool(0.3) { 0.0 } else { random.random_range(1.0..9.0) };
+            target.excess = random.random_range(0.2..2.0);
+        }
+        targets[0].score = targets[0].score.max(1.0);
+    }
+    let matching = if random.random_bool(0.5) { Match::Level } else { Match::Balance };
+    let weight = if random.random_bool(0.5) { 1.0 } else { random.random_range(0.3..3.0) };
+    View {
+        name: Arc::from("later"),
+        stage: Some(0),
+        palette: Arc::new(palette),
+        targets,
+        matching,
+        weight,
+        ..problem.views[0].clone()
+    }
+}
+
+fn solved(problem: &Problem) -> Solution {
+    propose(problem, Method::Auto, &Control::default()).expect("a solution")
+}
+
+#[test]
+fn the_search_finds_what_listing_finds() {
+    let (mut feasible, mut infeasible, mut bound_by_others) = (0, 0, 0);
+    for seed in 0..CASES {
+        let problem = with_views(seed);
+        let Some(best) = least_by_listing(&problem) else { continue };
+        let solution = solved(&problem);
+        if best.is_finite() {
+            feasible += 1;
+            assert_eq!(solution.status, Status::Optimal, "seed {seed}: listing finds {best}");
+            let evaluation = solution.answer.expect("a formula").evaluation;
+            let loss = evaluation.loss;
+            assert!((loss - best).abs() <= 1e-6 * best.max(1.0), "seed {seed}: {loss} instead of {best}");
+            let bound = solution.bound.expect("a bound");
+            assert!(bound <= best + 1e-12, "seed {seed}: the bound {bound} lies above the best loss {best}");
+            bound_by_others += u32::from(evaluation.worst > 0);
+        } else {
+            infeasible += 1;
+            assert_eq!(solution.status, Status::Infeasible, "seed {seed}: listing finds nothing");
+        }
+    }
+    println!("{feasible} feasible and {infeasible} infeasible briefs agree, {bound_by_others} by a further view");
+    assert!(feasible >= 50 && infeasible >= 10 && bound_by_others >= 25);
+}
+
+/// A view more asks more, and one that is there already asks nothing.
+#[test]
+fn a_view_more_is_never_better_and_the_same_again_changes_nothing() {
+    let mut seen = 0;
+    for seed in 0..CASES {
+        let one = plain(seed);
+        let alone = solved(&one);
+        let mut twice = one.clone();
+        twice.views.push(twice.views[0].clone());
+        let same = solved(&twice);
+        assert_eq!(same.bound.map(f64::to_bits), alone.bound.map(f64::to_bits), "seed {seed}");
+        assert_eq!((same.nodes, same.iterations), (alone.nodes, alone.iterations), "seed {seed}");
+        let (Some(same), Some(alone)) = (same.answer, alone.answer) else { continue };
+        assert_eq!(same.formula.parts, alone.formula.parts, "seed {seed}");
+        let more = with_views(seed);
+        let Some(worse) = solved(&more).answer else { continue };
+        seen += 1;
+        // Whatever a formula loses in the first view it loses in all.
+        let first = alone.evaluation.loss;
+        assert!(worse.evaluation.loss >= first - 1e-6 * first.max(1.0), "seed {seed}");
+        let judged = evaluate(&one, &worse.formula).expect("an odour").loss;
+        assert!(judged >= first - 1e-6 * first.max(1.0), "seed {seed}");
+    }
+    assert!(seen >= 60, "{seen} briefs");
+}
+
+#[test]
+fn threads_change_nothing() {
+    for seed in (0..CASES).step_by(7) {
+        let problem = with_views(seed);
+        let by = |threads: usize| {
+            let control = Control { threads: Some(threads), ..Control::default() };
+            propose(&problem, Method::Search, &control).expect("a solution")
+        };
+        let (one, two) = (by(1), by(2));
+        assert_eq!(one.bound.map(f64::to_bits), two.bound.map(f64::to_bits), "seed {seed}");
+        assert_eq!((one.nodes, one.iterations), (two.nodes, two.iterations), "seed {seed}");
+        assert_eq!(one.answer.map(|it| it.formula.parts), two.answer.map(|it| it.formula.parts), "seed {seed}");
+    }
+}
+
+/// What is proven of several views is written down, and the check passes it.
+#[test]
+fn certificates_hold() {
+    let (mut written, mut none) = (0, 0);
+    for seed in 0..CASES {
+        let problem = with_views(seed);
+        let solution = solved(&problem);
+        let text = certify(&problem, &solution, &Control::default()).expect("no failure");
+        let Ok(text) = text else { panic!("seed {seed}: {:?}", text.unwrap_err()) };
+        let read = certificate::read(&text).expect("read");
+        let blend = Blend::new(&problem);
+        let names = column_names(&blend, &problem.palette);
+        check(&read, &claimed(read.claim, &blend), &names).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+        if solution.status == Status::Infeasible { none += 1 } else { written += 1 }
+    }
+    assert!(written >= 50 && none >= 10, "{written} and {none}");
+}
