@@ -334,6 +334,7 @@ fn blend_of(model: &Value) -> Blend {
         contradiction: model["contradiction"].as_bool().expect("true or false").then_some(0),
         ladder: Some(&model["ladder"]).filter(|it| !it.is_null()).map(ladder),
         caps: caps_of(model),
+        views: Vec::new(),
     }
 }
 

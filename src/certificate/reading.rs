@@ -387,6 +387,7 @@ mod tests {
             contradiction: None,
             ladder: None,
             caps: Vec::new(),
+            views: Vec::new(),
         }
     }
 

@@ -403,7 +403,17 @@ mod tests {
     fn blend(counts: Vec<BlendCount>) -> Blend {
         let columns = vec![column(0, Ppt::WHOLE.units(), 1, false); 3];
         let (targets, rows, caps) = (Vec::new(), Vec::new(), Vec::new());
-        Blend { columns, targets, rows, counts, ladder: None, caps, materials: 1, contradiction: None }
+        Blend {
+            columns,
+            targets,
+            rows,
+            counts,
+            ladder: None,
+            caps,
+            views: Vec::new(),
+            materials: 1,
+            contradiction: None,
+        }
     }
 
     #[test]

@@ -15,9 +15,10 @@
 //! the rule.
 
 use super::counted::Counted;
+pub use super::heard::CapColumn;
+use super::heard::{scaled_targets, seen};
 use super::ladder::Ladder;
 use super::role::Role;
-use super::view::{BlendView, scaled_targets, seen};
 use crate::formula::Formula;
 use crate::problem::{DoseDomain, Problem, Skeleton, Target};
 use crate::units::Ppt;
@@ -107,13 +108,15 @@ pub struct LossCap {
     pub room: f64,
 }
 
-/// A column as a capped ratio sees it.
+/// A further view.
 #[derive(Clone, Debug, PartialEq)]
-pub struct CapColumn {
-    /// What one ppt adds to `D`.
-    pub weight: f64,
-    /// (target, what one ppt adds to its `P`), nonzero entries only.
-    pub odours: Vec<(usize, f64)>,
+pub struct BlendView {
+    /// The targets of its ratio. Their weights have in them what makes views compare
+    /// ([`Problem::view_scale`]).
+    pub targets: Vec<Target>,
+    /// What one ppt of each column of the blend adds to its `D` and, nonzero entries
+    /// only, to its `P`.
+    pub columns: Vec<CapColumn>,
 }
 
 /// At most so many of some columns are above 0.

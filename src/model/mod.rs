@@ -3,6 +3,7 @@
 pub mod blend;
 mod counted;
 pub mod doses;
+mod heard;
 pub mod ladder;
 mod near;
 pub mod programme;
@@ -11,8 +12,7 @@ mod rows;
 mod rungs;
 mod view;
 
-pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, CapColumn, LossCap};
+pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, BlendView, CapColumn, LossCap};
 pub use doses::DoseProgramme;
 pub use ladder::Ladder;
 pub use role::Role;
-pub use view::BlendView;

@@ -5,20 +5,9 @@
 //! formula loses less than `lambda` in every view where it keeps the caps at `lambda`
 //! and its own ratio lies below.
 
-use super::blend::{Blend, CapColumn, LossCap};
-use crate::brief::Match;
-use crate::problem::{Problem, Target, View};
-
-/// A further view.
-#[derive(Clone, Debug, PartialEq)]
-pub struct BlendView {
-    /// The targets of its ratio. Their weights have in them what makes views compare
-    /// ([`Problem::view_scale`]).
-    pub targets: Vec<Target>,
-    /// What one ppt of each column of the blend adds to its `D` and, nonzero entries
-    /// only, to its `P`.
-    pub columns: Vec<CapColumn>,
-}
+use super::blend::{Blend, BlendColumn, BlendView, LossCap};
+use super::heard::{scaled_targets, seen};
+use crate::problem::Problem;
 
 impl BlendView {
     /// The view as a ratio that may not pass a number.
@@ -33,10 +22,10 @@ impl Blend {
     pub(super) fn add_views(&mut self, problem: &Problem) {
         let own = BlendView {
             targets: self.targets.clone(),
-            columns: self.columns.iter().map(super::blend::BlendColumn::as_seen).collect(),
+            columns: self.columns.iter().map(BlendColumn::as_seen).collect(),
         };
         for view in &problem.views[1..] {
-            let of = |column: &super::blend::BlendColumn| seen(problem, view, column.material);
+            let of = |column: &BlendColumn| seen(problem, view, column.material);
             let further =
                 BlendView { targets: scaled_targets(problem, view), columns: self.columns.iter().map(of).collect() };
             if further != own && !self.views.contains(&further) {
@@ -57,27 +46,4 @@ impl Blend {
     pub fn first_view(&self) -> Blend {
         Blend { views: Vec::new(), ..self.clone() }
     }
-}
-
-/// The targets of a view with weights that make views compare.
-pub(super) fn scaled_targets(problem: &Problem, view: &View) -> Vec<Target> {
-    let scale = problem.view_scale(view);
-    view.targets.iter().map(|target| Target { weight: target.weight * scale, ..*target }).collect()
-}
-
-/// What one ppt of a material's column adds in a view.
-pub(super) fn seen(problem: &Problem, view: &View, index: usize) -> CapColumn {
-    let mut odours = vec![0.0; view.targets.len()];
-    let mut weight = 0.0;
-    for &(material, part) in &problem.columns[index].neat {
-        let material = view.material(material);
-        for (sum, target) in odours.iter_mut().zip(&view.targets) {
-            *sum += part * material.strength * material.scores[target.descriptor];
-        }
-        weight += part * material.strength;
-    }
-    if view.matching == Match::Balance {
-        weight = odours.iter().sum::<f64>() / view.target_total();
-    }
-    CapColumn { weight, odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect() }
 }

@@ -4,17 +4,14 @@
 
 use super::super::lp::BoxedLp;
 use super::super::remainder::Remainder;
-use super::rows::OfView;
 use super::span::{Span, Spans, cap_span};
-use super::views::typical;
-use super::{Capped, Count, Empty, Kept, Reach, Relaxation, Rows, ViewColumns, greatest_score};
-use crate::model::{Blend, BlendView, CapColumn, LossCap, Role};
-use crate::problem::Target;
+use super::{Capped, Count, Empty, Kept, Reach, Relaxation, Rows, greatest_loss, greatest_score};
+use crate::model::{Blend, LossCap, Role};
 use crate::tolerance::search::{ROW_ROOM, WIDER};
 use crate::units::Ppt;
 
 /// (row, value) of a column.
-type Entries = Vec<(usize, f64)>;
+pub(super) type Entries = Vec<(usize, f64)>;
 
 /// The relaxation of a blend for the spans of its D. One that its rules leave empty is
 /// built only where `even_empty`.
@@ -29,13 +26,6 @@ pub(super) fn build(blend: &Blend, spans: &Spans, even_empty: bool) -> Result<Re
         .collect();
     let rows = Rows::new(blend, remainders.len());
     let scale = Scale::new(blend, spans, &caps);
-    let further: Vec<Further> = blend
-        .views
-        .iter()
-        .zip(&spans.views)
-        .zip(&rows.views)
-        .map(|((view, &span), rows)| Further { view, span, rows })
-        .collect();
 
     let mut of_materials = odour_entries(blend, &rows, &scale);
     let slacks = add_rules(blend, &rows, &scale, &mut of_materials);
@@ -44,7 +34,7 @@ pub(super) fn build(blend: &Blend, spans: &Spans, even_empty: bool) -> Result<Re
     }
     let units_ppt = add_remainders(&remainders, &rows, &scale, &mut of_materials);
     caps.iter().for_each(|cap| cap.add(&rows, &scale, &mut of_materials));
-    further.iter().for_each(|view| view.add(&scale, &mut of_materials));
+    scale.add_views(blend, spans, &rows, &mut of_materials);
     let counts_of = counts_of(blend);
 
     let mut columns = Columns::new(&rows);
@@ -55,8 +45,9 @@ pub(super) fn build(blend: &Blend, spans: &Spans, even_empty: bool) -> Result<Re
     let counts = columns.counts(blend, &rows);
     let remainders = columns.remainders(remainders, &units_ppt, &rows);
     let caps = caps.iter().map(|cap| columns.cap(cap, &rows)).collect();
-    let reach = Reach::new(spans, greatest_loss(blend));
-    let views = columns.views(blend, span, &further, reach.lambda, &scale);
+    let least = spans.views.iter().map(|span| span.least / span.typical()).fold(f64::INFINITY, f64::min);
+    let reach = Reach { least, lambda: greatest_loss(blend) };
+    let views = columns.views(blend, spans, &rows, reach.lambda, scale.d_ref);
     let Columns { lp, lower, upper, basis } = columns;
     Ok(Relaxation {
         lp,
@@ -89,32 +80,10 @@ struct Cap<'a> {
     span: Span,
 }
 
-/// A further view with what its own D can be, and its rows.
-struct Further<'a> {
-    view: &'a BlendView,
-    span: Span,
-    rows: &'a OfView,
-}
-
-/// The greatest loss that any blend can have in any view, a little more.
-pub fn greatest_loss(blend: &Blend) -> f64 {
-    let of = |targets: &[Target], columns: &dyn Fn(usize) -> f64| {
-        let worst = |(index, target): (usize, &Target)| {
-            target.weight * ((columns(index) - target.score) * target.excess).max(target.score)
-        };
-        targets.iter().enumerate().map(worst).sum::<f64>() * 1.01 + 1e-3
-    };
-    let own = |index: usize| greatest_score(blend.columns.iter().map(|it| (it.weight, &it.odours[..])), index);
-    let further = blend.views.iter().map(|view| {
-        of(&view.targets, &|index| greatest_score(view.columns.iter().map(|it| (it.weight, &it.odours[..])), index))
-    });
-    further.fold(of(&blend.targets, &own), f64::max)
-}
-
 /// What one unit of each material's columns is.
-struct Scale {
+pub(super) struct Scale {
     /// Its ppt.
-    ppt: Vec<f64>,
+    pub ppt: Vec<f64>,
     /// The greatest dose in such units.
     most: Vec<f64>,
     /// The units of D that it adds.
@@ -130,7 +99,7 @@ impl Scale {
         // What one part adds to some view is seen in it.
         let finest = |k: usize, ppt: f64| {
             let further = blend.views.iter().zip(&spans.views).filter(|(view, _)| view.columns[k].weight > 0.0);
-            further.map(|(view, &span)| typical(span) / view.columns[k].weight).fold(ppt, f64::min)
+            further.map(|(view, &span)| span.typical() / view.columns[k].weight).fold(ppt, f64::min)
         };
         let mut scale = Scale { ppt: Vec::new(), most: Vec::new(), share: Vec::new(), d_ref };
         for (k, column) in blend.columns.iter().enumerate() {
@@ -245,8 +214,8 @@ impl Cap<'_> {
 }
 
 /// The columns of the programme as they are added, each with its box.
-struct Columns {
-    lp: BoxedLp,
+pub(super) struct Columns {
+    pub lp: BoxedLp,
     lower: Vec<f64>,
     upper: Vec<f64>,
     /// A unit column for each row, once all are there.
@@ -259,21 +228,21 @@ impl Columns {
         Columns { lp: BoxedLp::new(total), lower: Vec::new(), upper: Vec::new(), basis: vec![usize::MAX; total] }
     }
 
-    fn push(&mut self, cost: f64, entries: Entries, lower: f64, upper: f64) -> usize {
+    pub(super) fn push(&mut self, cost: f64, entries: Entries, lower: f64, upper: f64) -> usize {
         self.lower.push(lower);
         self.upper.push(upper);
         self.lp.push(cost, entries)
     }
 
     /// A column without cost that keeps entries of 0.
-    fn push_all(&mut self, entries: Entries, lower: f64, upper: f64) -> usize {
+    pub(super) fn push_all(&mut self, entries: Entries, lower: f64, upper: f64) -> usize {
         self.lower.push(lower);
         self.upper.push(upper);
         self.lp.push_all(0.0, entries)
     }
 
     /// A unit column without cost, with which the basis of its row begins.
-    fn push_basic(&mut self, row: usize, upper: f64) -> usize {
+    pub(super) fn push_basic(&mut self, row: usize, upper: f64) -> usize {
         self.basis[row] = self.push(0.0, vec![(row, 1.0)], 0.0, upper);
         self.basis[row]
     }
@@ -394,86 +363,6 @@ impl Columns {
             gaps,
             typical,
             ends: cap.targets.iter().map(|target| (target.weight * target.excess, target.weight)).collect(),
-        }
-    }
-
-    /// What the worst view passes the first by, and for each further view its D, its gaps
-    /// and what it lies below the worst. None where there is one view.
-    fn views(
-        &mut self,
-        blend: &Blend,
-        span: Span,
-        further: &[Further],
-        lambda: f64,
-        scale: &Scale,
-    ) -> Vec<ViewColumns> {
-        if further.is_empty() {
-            return Vec::new();
-        }
-        // `N` is at most the weighted gaps, and `N - lambda D` no less than `- lambda D`.
-        let numerator = |targets: &[Target], d_most: f64, greatest: &dyn Fn(usize) -> f64| -> f64 {
-            let of = |(index, target): (usize, &Target)| {
-                let excess = (greatest(index) - target.score).max(0.0);
-                target.weight * (target.excess * excess).max(target.score) * d_most
-            };
-            targets.iter().enumerate().map(of).sum()
-        };
-        let own = |index: usize| greatest_score(blend.columns.iter().map(|it| (it.weight, &it.odours[..])), index);
-        let d_most = span.most / scale.d_ref;
-        let most = further.iter().map(|of| numerator(&of.view.targets, of.d_most(), &|index| of.greatest(index)));
-        let most = most.fold(numerator(&blend.targets, d_most, &own), f64::max);
-        let wide = |least: f64| (most + lambda * least) * (1.0 + WIDER);
-        self.push(1.0, further.iter().map(|of| (of.rows.worst, -1.0)).collect(), 0.0, wide(d_most));
-        further.iter().map(|of| self.view(of, wide(of.d_most()))).collect()
-    }
-
-    /// One further view; it lies below the worst by at most `wide`.
-    fn view(&mut self, of: &Further, wide: f64) -> ViewColumns {
-        let &Further { view, span, rows } = of;
-        let (typical, d_most) = (typical(span), of.d_most());
-        let mut entries = vec![(rows.d, -1.0)];
-        let scored = view.targets.iter().enumerate().filter(|(_, target)| target.score != 0.0);
-        entries.extend(scored.map(|(index, target)| (rows.targets.start + index, -target.score)));
-        entries.push((rows.worst, 0.0));
-        let d = self.push_all(entries, span.least / typical, span.most / typical);
-        self.push_basic(rows.d, 0.0);
-        let first = self.lp.columns();
-        let ends: Vec<(f64, f64)> = view.targets.iter().map(|it| (it.weight * it.excess, it.weight)).collect();
-        for (index, (target, &(above, below))) in view.targets.iter().zip(&ends).enumerate() {
-            let row = rows.targets.start + index;
-            let excess = (of.greatest(index) - target.score).max(0.0) * d_most;
-            self.push(0.0, vec![(row, -1.0), (rows.worst, above)], 0.0, excess * (1.0 + WIDER));
-            self.push(0.0, vec![(row, 1.0), (rows.worst, below)], 0.0, target.score * d_most * (1.0 + WIDER));
-        }
-        let gaps = first..self.lp.columns();
-        for row in rows.targets.clone() {
-            self.push_basic(row, 0.0);
-        }
-        self.push_basic(rows.worst, wide);
-        ViewColumns { d, gaps, typical, ends }
-    }
-}
-
-impl Further<'_> {
-    /// The greatest D in units of its column.
-    fn d_most(&self) -> f64 {
-        self.span.most / typical(self.span)
-    }
-
-    /// The greatest score of a target that a column alone has.
-    fn greatest(&self, target: usize) -> f64 {
-        greatest_score(self.view.columns.iter().map(|it| (it.weight, &it.odours[..])), target)
-    }
-
-    /// Adds what each material has in the rows of the view.
-    fn add(&self, scale: &Scale, into: &mut [Entries]) {
-        let typical = typical(self.span);
-        for (k, CapColumn { weight, odours }) in self.view.columns.iter().enumerate() {
-            let unit = scale.ppt[k] / typical;
-            if *weight > 0.0 {
-                into[k].push((self.rows.d, weight * unit));
-            }
-            into[k].extend(odours.iter().map(|&(target, odour)| (self.rows.targets.start + target, odour * unit)));
         }
     }
 }

@@ -11,6 +11,7 @@
 //! bounds and never a coefficient.
 
 mod build;
+mod further;
 mod multipliers;
 mod rows;
 mod span;
@@ -23,12 +24,10 @@ use super::remainder::Remainder;
 use super::simplex::{Scratch, State};
 use crate::model::Blend;
 use build::build;
-pub use build::greatest_loss;
 use span::Spans;
 
 pub use rows::Rows;
-pub use span::greatest_score;
-pub use views::{Reach, ViewColumns};
+pub use span::{greatest_loss, greatest_score};
 
 /// The relaxation with the meaning of its columns.
 #[derive(Clone)]
@@ -111,6 +110,28 @@ pub struct Capped {
     pub typical: f64,
     /// For each target the weights of passing and of missing it.
     pub ends: Vec<(f64, f64)>,
+}
+
+/// Where a further view sits; `Rows` has its rows.
+#[derive(Clone, Debug)]
+pub struct ViewColumns {
+    /// The column of its D.
+    pub d: usize,
+    /// The columns of its gaps.
+    pub gaps: std::ops::Range<usize>,
+    /// Its D in model units of one unit of its column.
+    pub typical: f64,
+    /// For each target the weights of passing and of missing it.
+    pub ends: Vec<(f64, f64)>,
+}
+
+/// What the relaxation knows of all its views, in units of their columns of D.
+#[derive(Clone, Copy, Debug)]
+pub struct Reach {
+    /// The least D of the further views; infinite where there is none.
+    pub least: f64,
+    /// The greatest loss that the rows can be set to.
+    pub lambda: f64,
 }
 
 /// The relaxation has no point at all.

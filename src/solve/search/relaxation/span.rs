@@ -4,7 +4,8 @@ use super::super::lp::SafeBound;
 use super::super::simplex::{Ended, Scratch};
 use super::{Empty, Relaxation, ViewColumns};
 use crate::model::{Blend, BlendView, CapColumn, LossCap};
-use crate::tolerance::search::WIDER;
+use crate::problem::Target;
+use crate::tolerance::search::{FAINT, WIDER};
 use crate::units::Ppt;
 
 /// Least and greatest D inside the rules, in model units.
@@ -20,6 +21,11 @@ impl Span {
     /// The geometric mean of both: a typical D.
     pub fn middle(self) -> f64 {
         (self.least * self.most).sqrt()
+    }
+
+    /// What the D of a further view is measured in.
+    pub fn typical(self) -> f64 {
+        self.middle().max(self.most * FAINT)
     }
 }
 
@@ -96,6 +102,21 @@ pub fn greatest_score<'a>(columns: impl Iterator<Item = (f64, &'a [(usize, f64)]
         odours.iter().find(|(index, _)| *index == target).map_or(0.0, |(_, odour)| odour / weight)
     });
     scores.fold(0.0, f64::max)
+}
+
+/// The greatest loss that any blend can have in any view, a little more.
+pub fn greatest_loss(blend: &Blend) -> f64 {
+    let of = |targets: &[Target], columns: &dyn Fn(usize) -> f64| {
+        let worst = |(index, target): (usize, &Target)| {
+            target.weight * ((columns(index) - target.score) * target.excess).max(target.score)
+        };
+        targets.iter().enumerate().map(worst).sum::<f64>() * 1.01 + 1e-3
+    };
+    let own = |index: usize| greatest_score(blend.columns.iter().map(|it| (it.weight, &it.odours[..])), index);
+    let further = blend.views.iter().map(|view| {
+        of(&view.targets, &|index| greatest_score(view.columns.iter().map(|it| (it.weight, &it.odours[..])), index))
+    });
+    further.fold(of(&blend.targets, &own), f64::max)
 }
 
 /// Bounds on D from the doses alone: fill 1000 parts with the weakest and

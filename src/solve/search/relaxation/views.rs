@@ -9,42 +9,6 @@
 
 use super::super::simplex::{Scratch, State};
 use super::Relaxation;
-use super::span::{Span, Spans};
-use crate::tolerance::search::FAINT;
-
-/// Where a further view sits; `Rows` has its rows.
-#[derive(Clone, Debug)]
-pub struct ViewColumns {
-    /// The column of its D.
-    pub d: usize,
-    /// The columns of its gaps.
-    pub gaps: std::ops::Range<usize>,
-    /// Its D in model units of one unit of its column.
-    pub typical: f64,
-    /// For each target the weights of passing and of missing it.
-    pub ends: Vec<(f64, f64)>,
-}
-
-/// What a further view's D is measured in.
-pub(super) fn typical(span: Span) -> f64 {
-    span.middle().max(span.most * FAINT)
-}
-
-/// What the relaxation knows of all its views, in units of their columns of D.
-#[derive(Clone, Copy, Debug)]
-pub struct Reach {
-    /// The least D of the further views; infinite where there is none.
-    pub least: f64,
-    /// The greatest loss that the rows can be set to.
-    pub lambda: f64,
-}
-
-impl Reach {
-    pub(super) fn new(spans: &Spans, lambda: f64) -> Reach {
-        let least = spans.views.iter().map(|&span| span.least / typical(span));
-        Reach { least: least.fold(f64::INFINITY, f64::min), lambda }
-    }
-}
 
 impl Relaxation {
     /// Sets the loss in the rows of further views.
