@@ -1,15 +1,19 @@
 #!/usr/bin/env python3
 """Runs the woven tests once for each mutant.
 
-usage: each.py MUTANTS.json BINARY[,BINARY...] RESULTS [--tree TREE] [--left-out FILE]... [--every N [--from K]]
-               [--only FILE] [--tests nearest|quick|all] [--seconds N]
+usage: each.py MUTANTS.json RESULTS --binary BINARY [--binary BINARY]... [--tree TREE] [--left-out FILE]...
+               [--every N [--from K]] [--only FILE] [--named FILE] [--again] [--most SECONDS] [--seconds N]
 
-Runs the binaries one after the other in TREE, or else beside MUTANTS.json, until one of
-them fails. Appends one line for each mutant to RESULTS: its number, what became of it (caught,
-survived, timeout) and its name. Numbers that RESULTS has already are not run again.
---every takes one of N mutants of the list, beginning with the Kth; --only those whose
-numbers are in a file; --seconds stops after so long. --tests says which: those nearest to the source
-alone, all but what takes more than a second, or all.
+First every test is run alone without a mutant: how long it takes, and which mutants' places it
+reaches (kept beside RESULTS until a binary is built anew). A mutant is then tried with the
+tests that reach it, those that noticed others of its function first and then the quickest
+first, until one fails, or until the next one would take the sum over --most seconds.
+RESULTS gets one line for each mutant: its number, what became of it (caught,
+survived, timeout, unreached; `unfinished` where tests were left out for their time), its name
+and the test that noticed it. Numbers that RESULTS has already are not run again, with --again those
+that were not noticed are. --every takes one of N mutants of the list, beginning with the Kth; --only
+those whose numbers are in a file; --named those too, each with the test that stands behind its
+number alone; --seconds stops after so long.
 """
 
 import argparse
@@ -19,112 +23,151 @@ import resource
 import subprocess
 import sys
 import time
+from collections import Counter, defaultdict
 from pathlib import Path
 
-# Seconds of processor time after which a mutant is taken to run for ever: many times what
-# the tests take without one.
-MOST_SECONDS = {"nearest": 12, "quick": 60, "all": 400}
-# What takes more than a second without optimisation.
-SLOW = """
-bounds::no_bound_lies certificate::answers_of_random certificate::no_change_of_the_text
-certificate::the_answer_of_a_long_shelf certificate_kinds::a_bound_on_d certificate_kinds::a_second_checker
-certificate_kinds::every_line certificate_kinds::no_forgery certificate_kinds::the_rose_proof
-certificate_kinds::what_passes check::ranges_hold enumeration::a_ceiling enumeration::the_
-formula_files::saved lp::tests::no_bound_lies ties::a_continuous ties::no_formula
-rounding::tests::sheets_of_nine
-""".split()
-# What speaks of nothing that is changed.
-BESIDE = ["analysis::", "files::", "solve::quiet", "store::"]
-# The tests nearest to the sources, which are tried first.
-NEAREST = {
-    "src/balance/rounding": ["balance::rounding", "meaning::weigh"],
-    "src/balance": ["balance::", "meaning::judged", "meaning::weigh", "batch::", "--skip=balance::rounding::tests::no_listed"],
-    "src/certificate": [
-        *["certificate::", "meaning::certificate", "meaning::forgeries", "meaning::verify"],
-        *["--skip=answers_of_the_reference", "--skip=no_claim_above"],
-    ],
-    "src/solve": ["solve::", "meaning::reference", "two_steps"],
-    "src": [
-        *["formula", "judged", "problem::", "limits", "odour", "meaning::check", "reference::judgements", "rule_places"],
-        *["two_steps", "--skip=certificate"],
-    ],
-}
+# A test runs for ever where it takes more processor time than so many seconds and so many times
+# what it takes without a mutant.
+PATIENCE = (10, 8)
+# Tests of so many seconds together are run in one process.
+AT_ONCE = 0.5
 
 
 def limits(seconds):
+    seconds = int(seconds) + 1
     resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
     resource.setrlimit(resource.RLIMIT_AS, (6 << 30, 6 << 30))
 
 
-def nearest(file):
-    return next(tests for folder, tests in NEAREST.items() if file.startswith(folder))
-
-
-def run(binaries, number, wanted, skipped, tree, seconds):
-    """What becomes of one mutant; 0 is none."""
-    for binary in binaries.split(","):
-        fate = run_one(binary, number, wanted, skipped, tree, seconds)
-        if fate[0] != "survived":
-            break
-    return fate
-
-
-def run_one(binary, number, wanted, skipped, tree, seconds):
-    command = [binary, "-Zunstable-options", "--fail-fast", "--quiet", *wanted]
-    command += [f"--skip={name}" for name in skipped]
-    environment = {**os.environ, "PERMIL_MUTANT": str(number), "RUSTC_BOOTSTRAP": "1", "PROPTEST_RNG_SEED": "1"}
+def start(binary, tests, tree, seconds, mutant, reached="/dev/null"):
+    command = [binary, "-Zunstable-options", "--fail-fast", "--quiet", "--test-threads=1", "--exact", *tests]
+    environment = {
+        **os.environ,
+        **{"PERMIL_MUTANT": str(mutant), "PERMIL_REACHED": str(reached), "RUSTC_BOOTSTRAP": "1"},
+        **{"PROPTEST_RNG_SEED": "1", "INSTA_UPDATE": "no", "CARGO_MANIFEST_DIR": str(tree)},
+    }
     try:
-        ran = subprocess.run(
+        return subprocess.run(
             command,
             cwd=tree,
             env=environment,
             capture_output=True,
-            timeout=20 * seconds,
+            timeout=30 + 20 * seconds,
             preexec_fn=lambda: limits(seconds),
         )
     except subprocess.TimeoutExpired:
-        return "timeout", ""
-    if ran.returncode == -24 or ran.returncode == -9:
-        return "timeout", ""
-    output = (ran.stdout + ran.stderr).decode(errors="replace")
-    failed = [line.strip() for line in output.splitlines() if line.startswith("    ") and "::" in line]
-    return ("survived" if ran.returncode == 0 else "caught"), " ".join(sorted(set(failed))[:1])
+        return None
+
+
+def reach_of(binaries, tree, kept):
+    """(binary, test) -> (seconds, mutants reached), measured or read again."""
+    stamp = [[binary, os.stat(binary).st_mtime] for binary in binaries]
+    if kept.exists():
+        known = json.loads(kept.read_text())
+        if known["stamp"] == stamp:
+            return known["reach"]
+    reach = []
+    reached = kept.with_suffix(".reached")
+    for binary in binaries:
+        listed = subprocess.run([binary, "--list", "--format", "terse"], capture_output=True, check=True, cwd=tree)
+        tests = [line[: -len(": test")] for line in listed.stdout.decode().splitlines() if line.endswith(": test")]
+        for test in tests:
+            reached.unlink(missing_ok=True)
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
+            ran = start(binary, [test], tree, 900, "reached", reached)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+            if ran is None or ran.returncode != 0:
+                print(f"fails without a mutant and is left out: {test}", file=sys.stderr)
+                continue
+            seconds = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+            numbers = sorted(set(map(int, reached.read_text().split()))) if reached.exists() else []
+            if numbers:
+                reach.append([binary, test, round(seconds, 2), numbers])
+    kept.write_text(json.dumps({"stamp": stamp, "reach": reach}))
+    return reach
+
+
+def portions(tests):
+    """The tests in portions for one process each, with their time."""
+    portion, sum_of = [], 0.0
+    for binary, test, seconds in tests:
+        if portion and (sum_of + seconds > AT_ONCE or portion[0][0] != binary):
+            yield portion, sum_of
+            portion, sum_of = [], 0.0
+        portion.append((binary, test))
+        sum_of += seconds
+    if portion:
+        yield portion, sum_of
+
+
+def try_mutant(number, tests, tree, most):
+    """What becomes of one mutant, and the test that decided."""
+    if not tests:
+        return "unreached", ""
+    spent = 0.0
+    for portion, seconds in portions(tests):
+        if spent and spent + seconds > most:
+            return "unfinished", portion[0][1]
+        spent += seconds
+        names = [test for _, test in portion]
+        ran = start(portion[0][0], names, tree, max(PATIENCE[0], PATIENCE[1] * seconds), number)
+        if ran is None or ran.returncode in (-24, -9):
+            return "timeout", names[0]
+        if ran.returncode != 0:
+            lines = (ran.stdout + ran.stderr).decode(errors="replace").splitlines()
+            failed = sorted(name for name in names if f"    {name}" in lines)
+            return "caught", (failed or names)[0]
+    return "survived", ""
 
 
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("mutants")
-    parser.add_argument("binary")
     parser.add_argument("results")
+    parser.add_argument("--binary", action="append", required=True)
     parser.add_argument("--left-out", action="append", default=[])
     parser.add_argument("--tree")
     parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--from", type=int, default=1, dest="first")
     parser.add_argument("--only")
-    parser.add_argument("--tests", choices=["nearest", "quick", "all"], default="nearest")
+    parser.add_argument("--named")
+    parser.add_argument("--again", action="store_true")
+    parser.add_argument("--most", type=float, default=60)
     parser.add_argument("--seconds", type=float, default=1e9)
     asked = parser.parse_args()
     listed = json.loads(Path(asked.mutants).read_text())
-    tree = asked.tree or Path(asked.mutants).parent / "tree"
-    skipped = BESIDE + ([] if asked.tests == "all" else SLOW)
+    tree = Path(asked.tree or Path(asked.mutants).parent / "tree").resolve()
     left_out = {int(n) for file in asked.left_out for n in Path(file).read_text().split()}
-    results = Path(asked.results)
-    done = {int(line.split("\t")[0]) for line in results.read_text().splitlines()} if results.exists() else set()
+    results = Path(asked.results).resolve()
+    said = [line.split("\t") for line in results.read_text().splitlines()] if results.exists() else []
+    done = {int(line[0]) for line in said if not asked.again or line[1] in ("caught", "timeout")}
     numbers = [n for n in range(asked.first, len(listed) + 1, asked.every) if n not in left_out | done]
     if asked.only:
         only = {int(line.split("\t")[0]) for line in Path(asked.only).read_text().splitlines()}
         numbers = [n for n in numbers if n in only]
-    unchanged = run(asked.binary, 0, [], skipped, tree, MOST_SECONDS["all"])
-    if unchanged[0] != "survived":
-        sys.exit(f"the tests fail without a mutant: {unchanged}")
+    reaching = defaultdict(list)
+    if asked.named:
+        lines = [line.split("\t") for line in Path(asked.named).read_text().splitlines()]
+        reaching.update({int(number): [(asked.binary[0], test, 1.0)] for number, test in lines})
+        numbers = [n for n in numbers if n in reaching]
+    else:
+        for binary, test, seconds, reached in reach_of(asked.binary, tree, results.with_suffix(".reach.json")):
+            for number in reached:
+                reaching[number].append((binary, test, seconds))
+    # Who noticed what in which function.
+    noticed = defaultdict(Counter)
     begun = time.monotonic()
     for number in numbers:
         if time.monotonic() - begun > asked.seconds:
             break
-        wanted = nearest(listed[number - 1]["file"]) if asked.tests == "nearest" else []
-        fate, test = run(asked.binary, number, wanted, skipped, tree, MOST_SECONDS[asked.tests])
+        mutant = listed[number - 1]
+        place = (mutant["file"], (mutant.get("function") or {}).get("function_name"))
+        tests = sorted(reaching[number], key=lambda it: (-noticed[place][it[1]], it[2]))
+        fate, test = try_mutant(number, tests, tree, asked.most)
+        if fate in ("caught", "timeout"):
+            noticed[place][test] += 1
         with results.open("a") as file:
-            file.write(f"{number}\t{fate}\t{listed[number - 1]['name']}\t{test}\n")
+            file.write(f"{number}\t{fate}\t{mutant['name']}\t{test}\n")
 
 
 if __name__ == "__main__":

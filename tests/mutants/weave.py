@@ -5,7 +5,8 @@ usage: weave.py MUTANTS.json TREE [LEFT_OUT]
 
 MUTANTS.json is what `cargo mutants --list --json` says of the sources in TREE, which are
 changed in place. Mutant number N (its place in the list, from 1) is active where the
-environment variable PERMIL_MUTANT is N, and none where it is not set. Numbers in the file
+environment variable PERMIL_MUTANT is N, and none where it is not set; where it is `reached`, the
+numbers whose place is reached are written to the file PERMIL_REACHED. Numbers in the file
 LEFT_OUT, one a line, are not woven in: what the compiler refuses.
 
 One mutant is active at a time, so that an expression within another one is mutated in the
@@ -226,12 +227,34 @@ def main():
     root.write_text(
         root.read_text()
         + """
-/// Whether the mutant of this number is active.
+/// Whether the mutant of this number is active. Where PERMIL_MUTANT is `reached` none is,
+/// and the numbers asked for are added to the file PERMIL_REACHED, each once for a process.
 #[inline]
 pub fn mutant(number: u32) -> bool {
-    static ACTIVE: std::sync::LazyLock<u32> =
-        std::sync::LazyLock::new(|| std::env::var("PERMIL_MUTANT").ok().and_then(|n| n.parse().ok()).unwrap_or(0));
-    *ACTIVE == number
+    static ACTIVE: std::sync::LazyLock<u32> = std::sync::LazyLock::new(|| match std::env::var("PERMIL_MUTANT") {
+        Ok(told) if told == "reached" => u32::MAX,
+        Ok(told) => told.parse().unwrap_or(0),
+        Err(_) => 0,
+    });
+    let active = *ACTIVE;
+    if active == u32::MAX {
+        reached(number);
+    }
+    active == number
+}
+
+fn reached(number: u32) {
+    use std::io::Write as _;
+    use std::sync::atomic::{AtomicBool, Ordering};
+    static REACHED: [AtomicBool; 8192] = [const { AtomicBool::new(false) }; 8192];
+    let of_it = &REACHED[number as usize];
+    if !of_it.load(Ordering::Relaxed)
+        && !of_it.swap(true, Ordering::Relaxed)
+        && let Ok(path) = std::env::var("PERMIL_REACHED")
+        && let Ok(mut file) = std::fs::OpenOptions::new().append(true).create(true).open(path)
+    {
+        let _ = file.write_all(format!("{number}\n").as_bytes());
+    }
 }
 """
     )
