@@ -252,12 +252,7 @@ fn a_base_is_replaced_by_what_it_is_mixed_from() {
     let unfolded = unfold(&twice, &formula(Basis::Neat, &[100.0, 200.0, 0.0, 0.0, 0.0, 0.0, 700.0])).expect("neat");
     assert_eq!(
         parts(&unfolded),
-        [
-            of("Rose", 600.0),
-            of("Wood (in Another base)", 30.0),
-            of("Unknown", 160.0),
-            of("Wood (in Base)", 210.0),
-        ]
+        [of("Rose", 600.0), of("Wood (in Another base)", 30.0), of("Unknown", 160.0), of("Wood (in Base)", 210.0),]
     );
     // What is poured of a base is not known neat.
     assert!(unfold(&palette, &formula(Basis::Bottle, &[600.0, 0.0, 0.0, 0.0, 0.0, 400.0])).is_err());

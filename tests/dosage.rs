@@ -171,10 +171,7 @@ fn several_products_are_looked_at_each_by_itself() {
         problem.products.iter().map(|product| product.name.clone()).collect::<Vec<_>>()
     };
     assert_eq!(name(&[plan("4", 20.0, 50.0)]), [None]);
-    assert_eq!(
-        name(&[plan("4", 20.0, 50.0), plan("9", 10.0, 100.0)]),
-        [Some("4".to_owned()), Some("9".to_owned())]
-    );
+    assert_eq!(name(&[plan("4", 20.0, 50.0), plan("9", 10.0, 100.0)]), [Some("4".to_owned()), Some("9".to_owned())]);
 }
 
 const LABELLED: &str = r#"

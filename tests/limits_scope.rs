@@ -44,12 +44,7 @@ fn allergen(label_above: &[(&str, f64)]) -> Allergen {
 
 fn file(name: &str, restrictions: Vec<Restriction>, searched: Vec<(Option<&str>, Searched)>) -> Limits {
     let searched = searched.into_iter().map(|(label, what)| (label.map(str::to_owned), what)).collect();
-    Limits {
-        file: Arc::from(name),
-        restrictions,
-        allergens: Vec::new(),
-        review: Review { searched, source: None },
-    }
+    Limits { file: Arc::from(name), restrictions, allergens: Vec::new(), review: Review { searched, source: None } }
 }
 
 fn categories(labels: &[&str]) -> Vec<String> {

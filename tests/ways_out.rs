@@ -133,12 +133,14 @@ fn a_larger_batch_keeps_the_order_of_the_sheet() {
     // much the indole is the heavier.
     let near = Case { wanted: [629.92, 20.08, 330.0, 20.0], ..CASE }.ways(&[(BODY, 6.6)]);
     let order = |way: &WayOut| way.sheet.lines.iter().map(|line| line.material).collect::<Vec<_>>();
-    assert_eq!((order(&near.fresh), order(&near.larger)), (vec![INDOLE, LEAF, BODY, ROSE], vec![INDOLE, LEAF, BODY, ROSE]));
+    assert_eq!(
+        (order(&near.fresh), order(&near.larger)),
+        (vec![INDOLE, LEAF, BODY, ROSE], vec![INDOLE, LEAF, BODY, ROSE])
+    );
     assert_eq!((grams(&near.larger, INDOLE), grams(&near.larger, LEAF)), (0.402, 0.4));
 }
 
-const LIMIT: &str =
-    "[[restriction]]\nsubstance = \"Geraniol\"\ncas = [\"106-24-1\"]\nsource = \"made up\"\nlimits = { \"4\" = 5.98 }\n";
+const LIMIT: &str = "[[restriction]]\nsubstance = \"Geraniol\"\ncas = [\"106-24-1\"]\nsource = \"made up\"\nlimits = { \"4\" = 5.98 }\n";
 const IN_PRODUCT: &str = "[use]\ncategory = \"4\"\ndosage = 10\n";
 
 /// 596 parts are within a limit of 598. On a balance that shows 0.1 g they are 3 g of 5.
@@ -158,10 +160,7 @@ fn a_limit_on_a_substance_holds_for_what_the_balance_shows() {
     let meant = Case { wanted: [599.0, 0.0, 401.0, 0.0], ..coarse }.ways(&[(BODY, 2.3)]);
     let named: Vec<_> = meant.fresh.broken.iter().map(|it| (it.rule.to_string(), it.sentence.as_str())).collect();
     let limit = "Geraniol is at most 5.98 % of the finished product";
-    assert_eq!(
-        named,
-        [("dose:Rose.max".to_owned(), "Rose is at most 598 ‰"), ("limit:Geraniol".to_owned(), limit)]
-    );
+    assert_eq!(named, [("dose:Rose.max".to_owned(), "Rose is at most 598 ‰"), ("limit:Geraniol".to_owned(), limit)]);
     // A formula that counts what is poured was never meant to keep doses of neat material,
     // and cannot be solved again with them.
     let poured = Case { basis: Basis::Bottle, wanted: [599.0, 0.0, 401.0, 0.0], ..coarse }.ways(&[(BODY, 2.3)]);
@@ -172,10 +171,14 @@ fn a_limit_on_a_substance_holds_for_what_the_balance_shows() {
 /// The same batch may be at the limit, and then the balance may pass it.
 #[test]
 fn the_same_batch_says_where_the_balance_passes_a_limit() {
-    let brief = format!("[target]\nrosy = 8\n[formula]\nstep = 1\n{IN_PRODUCT}[doses]\nIndole = {{ use = \"never\" }}\n");
+    let brief =
+        format!("[target]\nrosy = 8\n[formula]\nstep = 1\n{IN_PRODUCT}[doses]\nIndole = {{ use = \"never\" }}\n");
     let case = Case { brief: &brief, limits: LIMIT, step_grams: 0.1, wanted: [500.0, 0.0, 500.0, 0.0], ..CASE };
     let same = case.ways(&[(ROSE, 2.6)]).same.way.expect("a way");
-    assert_eq!(same.sheet.lines.iter().map(|line| (line.material, line.dose.as_f64())).collect::<Vec<_>>(), [(BODY, 402.0), (ROSE, 598.0)]);
+    assert_eq!(
+        same.sheet.lines.iter().map(|line| (line.material, line.dose.as_f64())).collect::<Vec<_>>(),
+        [(BODY, 402.0), (ROSE, 598.0)]
+    );
     assert_eq!(same.broken.iter().map(|it| it.rule.to_string()).collect::<Vec<_>>(), ["limit:Geraniol"]);
 }
 
@@ -223,7 +226,8 @@ fn the_same_batch_keeps_to_what_is_on_hand_of_the_bottle_that_is_known() {
 fn what_is_not_in_the_vessel_comes_from_the_bottle_that_weighs_best() {
     let palette = ("scores = { green = 8 }", "scores = { green = 8 }\nbottle = [{ percent = 10 }, { percent = 1 }]");
     let case = Case { palette, wanted: [619.6, 30.0, 350.0, 0.4], ..CASE };
-    let percent = |way: &WayOut| way.sheet.lines.iter().find(|line| line.material == LEAF).map(|line| line.pick.percent);
+    let percent =
+        |way: &WayOut| way.sheet.lines.iter().find(|line| line.material == LEAF).map(|line| line.pick.percent);
     let out = case.ways(&[(INDOLE, 0.3)]);
     assert_eq!(percent(&out.fresh), Some(1.0));
     assert_eq!(percent(&out.same.way.expect("a way")), Some(10.0));

@@ -67,21 +67,18 @@ pub fn slack(wanted: &[Wanted]) -> f64 {
 /// is the same on every run.
 pub fn nearest(wanted: &[Wanted]) -> Rounded {
     let mut steps: Vec<f64> = wanted.iter().map(Wanted::nearest).collect();
-    let total: f64 = wanted.iter().map(|line| line.odour * line.steps).sum();
     let mut order: Vec<usize> = (0..wanted.len()).filter(|&line| wanted[line].odour > 0.0).collect();
-    if order.len() < 2 || total <= 0.0 {
+    // One line alone has all of the odour, whatever its steps.
+    if order.len() < 2 {
         return Rounded { steps: whole(&steps), distance: 0.0, proven: true };
     }
     // What a step moves most is decided first.
     order.sort_by(|&a, &b| wanted[b].odour.total_cmp(&wanted[a].odour).then(a.cmp(&b)));
-    let lines: Vec<Wanted> = order.iter().map(|&line| wanted[line]).collect();
-    let mut search = Search::new(lines, total);
-    search.start();
-    search.branch();
+    let search = Search::of(order.iter().map(|&line| wanted[line]).collect());
     for (&line, &chosen) in order.iter().zip(&search.best) {
         steps[line] = chosen;
     }
-    Rounded { steps: whole(&steps), distance: search.least, proven: search.nodes < MOST_NODES }
+    Rounded { steps: whole(&steps), distance: search.least, proven: search.is_proven() }
 }
 
 fn whole(steps: &[f64]) -> Vec<u64> {
@@ -110,7 +107,21 @@ struct Search {
 }
 
 impl Search {
-    fn new(lines: Vec<Wanted>, total: f64) -> Search {
+    /// The whole search among lines that all have odour.
+    fn of(lines: Vec<Wanted>) -> Search {
+        let mut search = Search::new(lines);
+        search.start();
+        search.branch();
+        search
+    }
+
+    /// Whether it came to its end.
+    fn is_proven(&self) -> bool {
+        self.nodes < MOST_NODES
+    }
+
+    fn new(lines: Vec<Wanted>) -> Search {
+        let total: f64 = lines.iter().map(|line| line.odour * line.steps).sum();
         let shares: Vec<f64> = lines.iter().map(|line| line.odour * line.steps / total).collect();
         let batch: f64 = lines.iter().map(|line| line.counts * line.steps).sum();
         let slack = slack(&lines);
@@ -279,125 +290,4 @@ impl Search {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn line(steps: f64, odour: f64) -> Wanted {
-        Wanted { steps, odour, counts: 1.0, least: 1, most: u64::MAX }
-    }
-
-    fn distance(wanted: &[Wanted], steps: &[f64]) -> f64 {
-        let sum = |of: &dyn Fn(usize) -> f64| (0..wanted.len()).map(of).sum::<f64>();
-        let exact = sum(&|line| wanted[line].odour * wanted[line].steps);
-        let got = sum(&|line| wanted[line].odour * steps[line]);
-        sum(&|line| (wanted[line].odour * (steps[line] / got - wanted[line].steps / exact)).abs())
-    }
-
-    #[test]
-    fn together_is_nearer_than_line_by_line() {
-        // Equal strengths, 1.5 and 4.5 steps: 1 to 4 or 2 to 5 miss the ratio of
-        // 1 to 3 by 0.1 and 0.0714; 1 to 5 by 0.1667, 2 to 4 by 0.1667.
-        let rounded = nearest(&[line(1.5, 1.0), line(4.5, 1.0)]);
-        assert_eq!(rounded.steps, [2, 5]);
-        assert!((rounded.distance - 2.0 * (2.0 / 7.0 - 0.25)).abs() < 1e-12 && rounded.proven);
-    }
-
-    #[test]
-    fn no_line_vanishes_and_what_fits_stays() {
-        let rounded = nearest(&[line(3.0, 2.0), line(0.2, 0.0)]);
-        assert_eq!(rounded, Rounded { steps: vec![3, 1], distance: 0.0, proven: true });
-    }
-
-    /// 8 : 1.8 : 1.8 steps are 1 : 0.225 : 0.225. Of the neighbouring steps 8, 2, 2
-    /// misses by 0.0460; 9, 2, 2 lies further off, is 1.4 steps heavier, and misses
-    /// by 0.0053.
-    #[test]
-    fn a_nearer_choice_beyond_the_neighbouring_steps_is_found() {
-        let wanted = [line(8.0, 1.0), line(1.8, 1.0), line(1.8, 1.0)];
-        let rounded = nearest(&wanted);
-        assert_eq!((rounded.steps.as_slice(), rounded.proven), (&[9, 2, 2][..], true));
-        assert!(
-            (rounded.distance - 0.005_305).abs() < 1e-6 && (distance(&wanted, &[8.0, 2.0, 2.0]) - 0.046).abs() < 1e-3
-        );
-    }
-
-    /// What is in the vessel stays in it, and the others follow.
-    #[test]
-    fn nothing_goes_below_its_least_steps() {
-        let wanted = [Wanted { least: 12, ..line(10.0, 1.0) }, line(20.0, 1.0)];
-        assert_eq!(nearest(&wanted).steps, [12, 20]);
-        // Of what is not to be added at all nothing is added.
-        let wanted = [Wanted { most: 8, ..line(8.0, 1.0) }, line(1.8, 1.0), line(1.8, 1.0)];
-        assert_eq!(nearest(&wanted).steps, [8, 2, 2]);
-    }
-
-    /// Every choice within three steps of every line is listed.
-    #[test]
-    fn no_listed_choice_is_nearer() {
-        let mut state = 7_u64;
-        let mut draw = |most: u64| {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            (1 + (state >> 33) % most) as f64
-        };
-        let (mut nearer, mut same) = (0, 0);
-        for case in 0..300 {
-            let lines = 2 + draw(3) as usize;
-            let wanted: Vec<Wanted> = (0..lines)
-                .map(|_| Wanted {
-                    steps: draw(4000) / 100.0,
-                    odour: draw(1000) / draw(50),
-                    counts: [1.0, 0.5, 0.1][draw(3) as usize - 1],
-                    least: 1,
-                    most: u64::MAX,
-                })
-                .collect();
-            let slack = slack(&wanted);
-            let (mut best, mut best_of_neighbours) = (f64::INFINITY, f64::INFINITY);
-            for code in 0..7_usize.pow(lines as u32) {
-                let offset = |line: usize| (code / 7_usize.pow(line as u32) % 7) as f64 - 3.0;
-                let steps: Vec<f64> = (0..lines).map(|line| wanted[line].steps.round() + offset(line)).collect();
-                let off: f64 = wanted.iter().zip(&steps).map(|(line, steps)| line.counts * (steps - line.steps)).sum();
-                if steps.iter().any(|steps| *steps < 1.0) || off.abs() > slack * (1.0 + 1e-12) {
-                    continue;
-                }
-                let far = distance(&wanted, &steps);
-                best = f64::min(best, far);
-                if wanted.iter().zip(&steps).all(|(line, steps)| (line.steps - steps).abs() < 1.0) {
-                    best_of_neighbours = f64::min(best_of_neighbours, far);
-                }
-            }
-            let rounded = nearest(&wanted);
-            let steps: Vec<f64> = rounded.steps.iter().map(|&steps| steps as f64).collect();
-            let off: f64 = wanted.iter().zip(&steps).map(|(line, steps)| line.counts * (steps - line.steps)).sum();
-            assert!(rounded.proven && off.abs() <= slack * (1.0 + 1e-12), "case {case}");
-            assert!((distance(&wanted, &steps) - rounded.distance).abs() < 1e-9, "case {case}");
-            assert!(rounded.distance <= best * (1.0 + 2.0 * SAME) + 1e-9, "case {case}: {} {best}", rounded.distance);
-            nearer += i32::from(best < 0.99 * best_of_neighbours);
-            let listed = wanted.iter().zip(&steps).all(|(line, steps)| (line.steps.round() - steps).abs() <= 3.0);
-            if listed {
-                same += 1;
-                assert!((rounded.distance - best).abs() <= 2.0 * SAME * best + 1e-9, "case {case}");
-            }
-        }
-        // The list reaches far enough to say something, and neighbours do not.
-        assert!(same > 200 && nearer > 50, "{same} {nearer}");
-    }
-
-    /// As heavy and as many as a real sheet: nearly all are proven, and what is
-    /// not says so.
-    #[test]
-    fn sheets_of_nine_lines_are_proven() {
-        let mut state = 11_u64;
-        let mut draw = || {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            (state >> 33) as f64 / (1_u64 << 31) as f64
-        };
-        let mut proven = 0;
-        for _ in 0..40 {
-            let wanted: Vec<Wanted> =
-                (0..9).map(|_| line(50.0 * 60_f64.powf(draw()), 10_f64.powf(3.0 * draw()))).collect();
-            proven += i32::from(nearest(&wanted).proven);
-        }
-        assert!(proven >= 38, "{proven}");
-    }
-}
+mod tests;
