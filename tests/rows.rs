@@ -417,6 +417,8 @@ fn what_decimals_take_away_leaves_no_trace() {
     let palette = Arc::make_mut(&mut problem.palette);
     (palette.materials[OIL].price_per_kg, palette.materials[OIL].strength) = (Some(2.1), 7.0);
     (palette.materials[OXIDE].price_per_kg, palette.materials[OXIDE].strength) = (Some(3.1), 7.0);
+    // Strong and cheap: it makes room for the others.
+    palette.materials[FILLER].strength = 100.0;
     assert_ne!(2.1 / 1000.0, 0.3 * (7.0 / 1000.0));
     let blend = Blend::new(&with(&problem, &[(RuleKind::PriceOfEffect, 0.3)]));
     let row = &blend.rows[0];
@@ -424,7 +426,7 @@ fn what_decimals_take_away_leaves_no_trace() {
     let of = |list: &[(usize, f64)], column: usize| list.iter().find(|it| it.0 == column).expect("an entry").1;
     assert!((of(&row.coefficients, OXIDE) - 0.001).abs() < 1e-12);
     assert!((of(&row.cancelled, OIL) - 0.004_2).abs() < 1e-12 && (of(&row.cancelled, OXIDE) - 0.004_2).abs() < 1e-12);
-    assert!((of(&row.cancelled, FILLER) - 0.000_6).abs() < 1e-12, "the smaller of 0.001 and 0.0003, twice");
+    assert!((of(&row.cancelled, FILLER) - 0.002).abs() < 1e-12, "the smaller of 0.001 and 0.03, twice");
     // Of a ratio no column has anything on both sides.
     let ratio = Blend::new(&with(&problem, &[(RuleKind::RatioMax { of: OIL, to: OXIDE }, 3.0)]));
     assert_eq!(
