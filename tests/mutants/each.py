@@ -2,7 +2,8 @@
 """Runs the woven tests once for each mutant.
 
 usage: each.py MUTANTS.json RESULTS --binary BINARY [--binary BINARY]... [--tree TREE] [--left-out FILE]...
-               [--every N [--from K]] [--only FILE] [--named FILE] [--again] [--most SECONDS] [--seconds N]
+               [--every N [--from K]] [--only FILE] [--named FILE] [--again] [--known FILE]... [--most SECONDS]
+               [--seconds N]
 
 First every test is run alone without a mutant: how long it takes, and which mutants' places it
 reaches (kept beside RESULTS until a binary is built anew). A mutant is then tried with the
@@ -13,7 +14,8 @@ survived, timeout, unreached; `unfinished` where tests were left out for their t
 and the test that noticed it. Numbers that RESULTS has already are not run again, with --again those
 that were not noticed are. --every takes one of N mutants of the list, beginning with the Kth; --only
 those whose numbers are in a file; --named those too, each with the test that stands behind its
-number alone; --seconds stops after so long.
+number alone; --known are RESULTS of an earlier list, whose tests are tried first; --seconds stops
+after so long.
 """
 
 import argparse
@@ -25,6 +27,8 @@ import sys
 import time
 from collections import Counter, defaultdict
 from pathlib import Path
+
+from names import NOTICED, unplaced
 
 # A test runs for ever where it takes more processor time than so many seconds and so many times
 # what it takes without a mutant.
@@ -132,6 +136,7 @@ def main():
     parser.add_argument("--only")
     parser.add_argument("--named")
     parser.add_argument("--again", action="store_true")
+    parser.add_argument("--known", action="append", default=[])
     parser.add_argument("--most", type=float, default=60)
     parser.add_argument("--seconds", type=float, default=1e9)
     asked = parser.parse_args()
@@ -140,7 +145,7 @@ def main():
     left_out = {int(n) for file in asked.left_out for n in Path(file).read_text().split()}
     results = Path(asked.results).resolve()
     said = [line.split("\t") for line in results.read_text().splitlines()] if results.exists() else []
-    done = {int(line[0]) for line in said if not asked.again or line[1] in ("caught", "timeout")}
+    done = {int(line[0]) for line in said if not asked.again or line[1] in NOTICED}
     numbers = [n for n in range(asked.first, len(listed) + 1, asked.every) if n not in left_out | done]
     if asked.only:
         only = {int(line.split("\t")[0]) for line in Path(asked.only).read_text().splitlines()}
@@ -156,15 +161,22 @@ def main():
                 reaching[number].append((binary, test, seconds))
     # Who noticed what in which function.
     noticed = defaultdict(Counter)
+    known = {}
+    for file in asked.known:
+        for line in Path(file).read_text().splitlines():
+            _, fate, name, test = line.split("\t")
+            if fate in NOTICED:
+                known[unplaced(name)] = test
     begun = time.monotonic()
     for number in numbers:
         if time.monotonic() - begun > asked.seconds:
             break
         mutant = listed[number - 1]
         place = (mutant["file"], (mutant.get("function") or {}).get("function_name"))
-        tests = sorted(reaching[number], key=lambda it: (-noticed[place][it[1]], it[2]))
+        hint = known.get(unplaced(mutant["name"]))
+        tests = sorted(reaching[number], key=lambda it: (it[1] != hint, -noticed[place][it[1]], it[2]))
         fate, test = try_mutant(number, tests, tree, asked.most)
-        if fate in ("caught", "timeout"):
+        if fate in NOTICED:
             noticed[place][test] += 1
         with results.open("a") as file:
             file.write(f"{number}\t{fate}\t{mutant['name']}\t{test}\n")

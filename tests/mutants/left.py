@@ -11,9 +11,7 @@ import json
 import sys
 from pathlib import Path
 
-from names import names
-
-NOTICED = ("caught", "timeout")
+from names import NOTICED, names
 
 
 def main():
