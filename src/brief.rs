@@ -7,6 +7,7 @@ use crate::formula::Formula;
 use crate::nose::{self, Heed, Nose};
 use crate::palette::{Cas, Palette};
 use crate::place::{Place, Placed};
+use crate::stage::{Dip, Stage};
 use crate::units::Ppt;
 
 /// A brief, resolved against its palette: materials and descriptors are
@@ -64,6 +65,11 @@ pub struct Brief {
     pub noses: Vec<Nose>,
     /// Whose numbers it goes by, where it says so.
     pub nose: Option<Placed<Heed>>,
+    /// How the accord comes on paper.
+    pub dip: Dip,
+    /// When it is smelled on paper, the earliest first; where there is none it is smelled
+    /// as mixed.
+    pub stages: Vec<Stage>,
 }
 
 impl Brief {
@@ -95,6 +101,8 @@ impl Brief {
             near: None,
             noses: Vec::new(),
             nose: None,
+            dip: Dip::default(),
+            stages: Vec::new(),
         }
     }
 
@@ -111,6 +119,25 @@ impl Brief {
             Heed::Mean => nose::mean(&own, &self.noses),
             Heed::One(at) => self.noses.get(at).map_or_else(|| own.clone(), |nose| nose.palette(&own)),
         }
+    }
+}
+
+impl Brief {
+    /// What is said of single descriptors at a stage: what the stage says goes before what
+    /// the brief does, key by key.
+    pub fn target_at(&self, stage: &Stage) -> Vec<TargetEntry> {
+        let mut entries = self.target.clone();
+        for own in &stage.target {
+            match entries.iter_mut().find(|entry| entry.descriptor == own.descriptor) {
+                Some(entry) => {
+                    entry.score = own.score.or(entry.score);
+                    entry.weight = own.weight.or(entry.weight);
+                    entry.excess = own.excess.or(entry.excess);
+                }
+                None => entries.push(own.clone()),
+            }
+        }
+        entries
     }
 }
 

@@ -101,7 +101,7 @@ pub fn evaluate(problem: &Problem, formula: &Formula) -> Result<Evaluation, NoOd
     let neat_ppt = problem.neat_ppt(formula);
     let materials = &problem.palette.materials;
     let views: Vec<Seen> =
-        problem.views.iter().map(|view| seen(problem, view, &neat_ppt)).collect::<Result<_, NoOdour>>()?;
+        problem.views.iter().map(|view| judged(problem, view, &neat_ppt)).collect::<Result<_, NoOdour>>()?;
     let mut worst = 0;
     for (index, seen) in views.iter().enumerate() {
         if seen.compared > views[worst].compared {
@@ -129,6 +129,33 @@ pub fn evaluate(problem: &Problem, formula: &Formula) -> Result<Evaluation, NoOd
         views,
         worst,
     })
+}
+
+/// What one view says of neat doses: of those that have left the blotter by its stage that
+/// everything is missed.
+fn judged(problem: &Problem, view: &View, neat_ppt: &[f64]) -> Result<Seen, NoOdour> {
+    let judged = seen(problem, view, neat_ppt);
+    let smells = || problem.palette.materials.iter().zip(neat_ppt).any(|(it, ppt)| it.strength * ppt > 0.0);
+    match judged {
+        Err(_) if view.stage.is_some() && smells() => Ok(Seen::nothing(problem, view)),
+        judged => judged,
+    }
+}
+
+impl Seen {
+    /// A view in which nothing is left to smell.
+    fn nothing(problem: &Problem, view: &View) -> Seen {
+        let (loss, profile) = (view.worst_loss(), vec![0.0; view.targets.len()]);
+        Seen {
+            loss,
+            fidelity_percent: 0.0,
+            compared: problem.view_scale(view) * loss,
+            strength: 0.0,
+            profile: profile.clone(),
+            shares_percent: vec![0.0; view.palette.materials.len()],
+            second_opinion: SecondOpinion { loss, fidelity_percent: 0.0, profile },
+        }
+    }
 }
 
 /// What one view says of neat doses.

@@ -49,6 +49,8 @@ impl Part {
     /// What is left of it when the film's clock stands so: from 1 to 0.
     pub fn left(&self, clock: f64) -> f64 {
         match self.span() {
+            // The clock may be infinite, too.
+            span if span.is_infinite() => 1.0,
             span if span > 0.0 => (-clock / span).exp(),
             // It goes at once.
             _ if clock > 0.0 => 0.0,

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::brief::{Brief, TargetFrom};
 use crate::formula::Formula;
-use crate::problem::check::{Checker, REPORT_TOLERANCE};
+use crate::problem::check::{Breach, Checker, REPORT_TOLERANCE};
 use crate::problem::{Absence, DoseKey, Problem, RuleId, RuleKind};
 
 /// A rule that a formula breaks, in the user's words.
@@ -25,10 +25,27 @@ pub struct Broken {
     pub sentence: String,
 }
 
+impl Broken {
+    /// What a formula breaks of a rule with a number.
+    pub fn new(problem: &Problem, formula: &Formula, breach: &Breach) -> Broken {
+        let rule = &problem.rules[breach.rule];
+        Broken {
+            rule: rule.id.clone(),
+            file: rule.place.file.clone(),
+            line: Some(rule.place.line),
+            at: rule.at,
+            has: breach.has,
+            sentence: problem.sentence_of_breach(rule, formula),
+        }
+    }
+}
+
 /// Every rule that a formula of the brief's basis breaks. A formula that was
 /// converted from another basis was never meant to lie on this brief's grid:
 /// rules on its single doses are then left aside.
 pub fn broken(problem: &Problem, brief: &Brief, formula: &Formula, converted: bool) -> Vec<Broken> {
+    // What is left at a stage is what its own film leaves.
+    let problem = &problem.as_it_dries(formula);
     let mut found = Vec::new();
     for breach in Checker::new(problem).breaches(formula, REPORT_TOLERANCE) {
         let rule = &problem.rules[breach.rule];
@@ -37,14 +54,7 @@ pub fn broken(problem: &Problem, brief: &Brief, formula: &Formula, converted: bo
             RuleKind::DoseMin(_) | RuleKind::DoseStep(_) | RuleKind::DoseMax(_) | RuleKind::Fixed(_)
         );
         if !(converted && of_single_dose) {
-            found.push(Broken {
-                rule: rule.id.clone(),
-                file: rule.place.file.clone(),
-                line: Some(rule.place.line),
-                at: rule.at,
-                has: breach.has,
-                sentence: problem.sentence_of_breach(rule, formula),
-            });
+            found.push(Broken::new(problem, formula, &breach));
         }
     }
     let domains = problem.domains();

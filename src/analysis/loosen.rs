@@ -119,6 +119,16 @@ fn outside(problem: &Problem, rule: &Rule) -> Vec<Rule> {
         &RuleKind::TargetMin(counted) => vec![new(RuleKind::TargetMax(counted), rule.at)],
         RuleKind::StrengthMax => vec![new(RuleKind::StrengthMin, rule.at)],
         RuleKind::StrengthMin => vec![new(RuleKind::StrengthMax, rule.at)],
+        &RuleKind::StageStrengthMax(stage) => vec![new(RuleKind::StageStrengthMin(stage), rule.at)],
+        &RuleKind::StageStrengthMin(stage) => vec![new(RuleKind::StageStrengthMax(stage), rule.at)],
+        RuleKind::StageShareMax { stage, members } => {
+            vec![new(RuleKind::StageShareMin { stage: *stage, members: members.clone() }, rule.at)]
+        }
+        RuleKind::StageShareMin { stage, members } => {
+            vec![new(RuleKind::StageShareMax { stage: *stage, members: members.clone() }, rule.at)]
+        }
+        // No rule says that less is kept.
+        RuleKind::StageKept(_) | RuleKind::FilmLasts => Vec::new(),
         RuleKind::Concentrate { material, product } => {
             let share = problem.products[*product].accord_share();
             vec![new(RuleKind::GroupMin([*material].into()), rule.at * 10.0 / share * (1.0 - BEYOND))]
@@ -216,6 +226,8 @@ fn unit(kind: &RuleKind) -> Unit {
         RuleKind::Budget => Unit::Price,
         RuleKind::PriceOfEffect => Unit::PriceOfEffect,
         RuleKind::StrengthMin | RuleKind::StrengthMax => Unit::Strength,
+        RuleKind::StageStrengthMin(_) | RuleKind::StageStrengthMax(_) => Unit::Strength,
+        RuleKind::StageKept(_) | RuleKind::StageShareMin { .. } | RuleKind::StageShareMax { .. } => Unit::Percent,
         RuleKind::MaxMaterials | RuleKind::MaxUnusual(_) | RuleKind::MostOf(_) | RuleKind::Moves(_) => Unit::Materials,
         RuleKind::DoseMin(_)
         | RuleKind::DoseMax(_)
@@ -231,6 +243,7 @@ fn unit(kind: &RuleKind) -> Unit {
             Unit::Percent
         }
         RuleKind::Joint { .. } => Unit::Ratio,
+        RuleKind::FilmLasts => Unit::Whole,
         RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Only(_) | RuleKind::OwnOnly | RuleKind::AtLeast(_) => {
             Unit::Whole
         }
@@ -246,8 +259,10 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
     let domain = |column: usize| problem.dose_rules()[column];
     let to = match &rule.kind {
         RuleKind::Budget | RuleKind::PriceOfEffect => tidy(at + power_of_ten_from(at / 20.0)),
-        RuleKind::StrengthMin => tenth_less(),
-        RuleKind::StrengthMax => tenth_more(),
+        RuleKind::StrengthMin | RuleKind::StageStrengthMin(_) => tenth_less(),
+        RuleKind::StrengthMax | RuleKind::StageStrengthMax(_) => tenth_more(),
+        RuleKind::StageKept(_) | RuleKind::StageShareMin { .. } => tidy(at - 1.0).max(0.0),
+        RuleKind::StageShareMax { .. } => tidy(at + 1.0).min(100.0),
         RuleKind::MaxMaterials => (at + 1.0).min(problem.columns.len() as f64),
         RuleKind::MostOf(members) => (at + 1.0).min(members.len() as f64),
         RuleKind::Moves(kept) => (at + 1.0).min(kept.len() as f64),
@@ -282,7 +297,8 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
         RuleKind::Must(_) | RuleKind::Never(_) | RuleKind::Fixed(_) | RuleKind::Only(_) | RuleKind::OwnOnly => {
             return Some(Change::Dropped);
         }
-        RuleKind::AtLeast(_) => return None,
+        // A stage is smelled when it is smelled.
+        RuleKind::AtLeast(_) | RuleKind::FilmLasts => return None,
     };
     (to != at).then_some(Change::To(to))
 }

@@ -41,15 +41,16 @@ pub struct Args {
     /// The brief that it is held against
     #[arg(long, value_name = "BRIEF")]
     brief: PathBuf,
-    /// Minutes after dipping, up to six of them [default: 5,60,480,1440]
+    /// Minutes after dipping, up to six of them [default: the brief's stages, else
+    /// 5,60,480,1440]
     #[arg(long, value_name = "MINUTES", value_delimiter = ',', value_parser = minutes)]
     at: Vec<f64>,
-    /// Percent of the accord in what the blotter is dipped in [default:
-    /// lasting_percent of the palette]
+    /// Percent of the accord in what the blotter is dipped in [default: what
+    /// `[blotter]` of the brief says, else lasting_percent of the palette]
     #[arg(long, value_name = "PERCENT", value_parser = percent)]
     percent: Option<f64>,
     /// Weight of the film in g/m2, where tenacities come from vapour pressures
-    /// [default: what the shelf's tenacities come to]
+    /// [default: what the brief says, else what the shelf's tenacities come to]
     #[arg(long, value_name = "WEIGHT", value_parser = film_weight)]
     film_weight: Option<f64>,
     /// Scale a formula whose parts do not add up to 1000

@@ -106,6 +106,13 @@ fn add(problem: &Problem, brief_file: &str, rule: &Rule, change: Change, edits: 
         // the others.
         RuleKind::NeatMax(_) | RuleKind::Concentrate { .. } => return None,
         RuleKind::MostOf(_) | RuleKind::Moves(_) | RuleKind::AtLeast(_) => return None,
+        // Written in the file alone.
+        RuleKind::StageStrengthMin(_)
+        | RuleKind::StageStrengthMax(_)
+        | RuleKind::StageKept(_)
+        | RuleKind::StageShareMin { .. }
+        | RuleKind::StageShareMax { .. }
+        | RuleKind::FilmLasts => return None,
     }
     Some(())
 }

@@ -155,6 +155,8 @@ pub const MOST_MATCHES: usize = 1_000;
 pub const MOST_PACKS: usize = 50;
 /// Trials of a file at the most: more than a working life weighs.
 pub const MOST_TRIALS: usize = 1_000;
+/// Stages of a brief at the most: as many as stand side by side.
+pub const MOST_STAGES: usize = 6;
 /// Descriptors of a palette at the most.
 pub const MOST_DESCRIPTORS: usize = 1_000;
 
@@ -236,6 +238,19 @@ keys! {
     RATIO_MAX = BRIEF "[[ratio]]" "max", "times the dose of `to`", from(0.0), to(1e9), Any, "none", "greatest dose of `of`";
     NEAR_WITHIN = BRIEF "[near]" "within", "percent of `by`", from(0.0), to(PERCENT), Any, "none", "how much may move: half the sum of the differences of all shares";
     NEAR_GIVE = BRIEF "[near]" "give", "percentage points of the match", from(0.0), to(PERCENT), Any, "none", "match that may be given away to come nearer";
+
+    DIP_PERCENT = BRIEF "[blotter]" "percent", "percent by mass", above(0.0), to(PERCENT), Any, "the palette's lasting_percent", "of the accord in what the blotter is dipped in";
+    FILM_WEIGHT = BRIEF "[blotter]" "film_weight", "g/m2", above(0.0), to(1e4), Any, "what the shelf's `lasting` comes to", "of the film, where tenacities come from vapour pressures";
+    STAGE_MINUTES = BRIEF "[[stage]]" "minutes", "minutes", from(0.0), to(1e6), Any, "required", "after dipping";
+    STAGE_WEIGHT = BRIEF "[[stage]]" "weight", "factor", above(0.0), to(FACTOR), Any, "1", "how much what is lost at it counts, beside the other stages";
+    STAGE_STRENGTH_MIN = BRIEF "[[stage]]" "strength.min", "per part, by dilution", from(0.0), to(1e6), Any, "none", "least strength of what is left";
+    STAGE_STRENGTH_MAX = BRIEF "[[stage]]" "strength.max", "per part, by dilution", from(0.0), to(1e6), Any, "none", "greatest strength of what is left";
+    STAGE_KEPT_MIN = BRIEF "[[stage]]" "kept.min", "percent", from(0.0), to(PERCENT), Any, "none", "least strength of what is left, in percent of the first stage's";
+    STAGE_SCORE = BRIEF "[stage.target]" "*, *.score", "points", from(0.0), Upper::Scale, Any, "[target]'s", "wanted score at this stage";
+    STAGE_TARGET_WEIGHT = BRIEF "[stage.target]" "*.weight", "factor", from(0.0), to(FACTOR), Any, "[target]'s", "weight of a gap at this stage";
+    STAGE_TARGET_EXCESS = BRIEF "[stage.target]" "*.excess", "factor", from(0.0), to(FACTOR), Any, "[target]'s", "multiplies the weight where the blend has too much at this stage";
+    STAGE_SHARE_MIN = BRIEF "[[stage.share]]" "min", "percent of the odour", from(0.0), to(PERCENT), Any, "none", "least share of what is left";
+    STAGE_SHARE_MAX = BRIEF "[[stage.share]]" "max", "percent of the odour", from(0.0), to(PERCENT), Any, "none", "greatest share of what is left";
 
     LIMIT = LIMITS "[[restriction]]" "limits.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "unrestricted", "the most that a product of the category may hold; or \"none\"";
     LABEL_ABOVE = LIMITS "[[allergen]]" "label_above.*", "percent of the finished product", from(0.0), to(PERCENT), Any, "required", "a product that holds more than this must name it on its label";

@@ -87,6 +87,30 @@ impl Blend {
                     row.upper = -row.upper;
                 }
             }
+            RuleKind::StageStrengthMax(stage) => {
+                let left = brings.left(problem, *stage);
+                self.at_most(index, |column| left[column], at);
+            }
+            RuleKind::StageStrengthMin(stage) => {
+                let left = brings.left(problem, *stage);
+                self.at_most(index, |column| -left[column], -at);
+            }
+            RuleKind::StageKept(stage) => {
+                let (left, first) = (brings.left(problem, *stage), brings.left(problem, 0));
+                self.differences(index, |column| less(at / 100.0 * first[column], left[column]));
+            }
+            RuleKind::StageShareMax { stage, members } => {
+                let (own, whole) = (brings.left_of(problem, *stage, members), brings.left(problem, *stage));
+                self.differences(index, |column| less(own[column], at / 100.0 * whole[column]));
+            }
+            RuleKind::StageShareMin { stage, members } => {
+                let (own, whole) = (brings.left_of(problem, *stage, members), brings.left(problem, *stage));
+                self.differences(index, |column| less(at / 100.0 * whole[column], own[column]));
+            }
+            RuleKind::FilmLasts => {
+                let (hours, mass) = (brings.film_hours(problem), brings.mass());
+                self.differences(index, |column| less(at * mass[column], hours[column]));
+            }
             // No row, but one on each rung: see `ladder`.
             RuleKind::MaxIdle => {}
             RuleKind::Near(skeleton) => self.stay_near(problem, index, skeleton, at),
@@ -373,6 +397,34 @@ impl Brings {
             less(profile, allowed)
         };
         self.neat.iter().map(of).collect()
+    }
+
+    /// By column, a sum over the neat materials that one ppt of it brings.
+    fn summed(&self, of: impl Fn(usize) -> f64) -> Vec<f64> {
+        self.neat.iter().map(|content| content.iter().map(|&(material, part)| part * of(material)).sum()).collect()
+    }
+
+    /// By column, the strength of what is left at a stage, by the problem's clocks.
+    fn left(&self, problem: &Problem, stage: usize) -> Vec<f64> {
+        self.summed(|material| problem.left_strength(stage, material) / 1000.0)
+    }
+
+    /// The same of some materials.
+    fn left_of(&self, problem: &Problem, stage: usize, members: &[usize]) -> Vec<f64> {
+        self.summed(|material| match members.contains(&material) {
+            true => problem.left_strength(stage, material) / 1000.0,
+            false => 0.0,
+        })
+    }
+
+    /// By column, hours that one ppt adds to the life of a film of one ppt.
+    fn film_hours(&self, problem: &Problem) -> Vec<f64> {
+        self.summed(|material| problem.paper.as_ref().map_or(0.0, |paper| paper.life_hours(material)))
+    }
+
+    /// By column, neat parts of the palette's materials in one ppt.
+    fn mass(&self) -> Vec<f64> {
+        self.summed(|_| 1.0)
     }
 
     fn columns_of(&self, material: usize) -> Vec<(usize, f64)> {

@@ -143,6 +143,12 @@ impl Problem {
                 | RuleKind::RatioMax { .. }
                 | RuleKind::TargetMin(_)
                 | RuleKind::TargetMax(_)
+                | RuleKind::StageStrengthMin(_)
+                | RuleKind::StageStrengthMax(_)
+                | RuleKind::StageKept(_)
+                | RuleKind::StageShareMin { .. }
+                | RuleKind::StageShareMax { .. }
+                | RuleKind::FilmLasts
                 | RuleKind::Near(_)
                 | RuleKind::Limit { .. }
                 | RuleKind::Joint { .. }

@@ -47,6 +47,15 @@ pub enum RuleId {
     Limit(Arc<str>),
     /// `joint:NAME`, `joint:NAME@PRODUCT`.
     Joint(Arc<str>),
+    /// `stage:NAME.strength.min`, `stage:NAME.strength.max`: what is left at a stage.
+    StageStrength(Arc<str>, Bound),
+    /// `stage:NAME.kept.min`.
+    StageKept(Arc<str>),
+    /// `share:NAME/TAG.min`, `share:NAME/TAG.max`: what a tag carries at a stage. Name and
+    /// tag are one text.
+    StageShare(Arc<str>, Bound),
+    /// `film`: how long the film lasts.
+    Film,
     /// `moves`: how many doses of a formula may change.
     Moves,
     /// `new`: how many materials may come into a formula.
@@ -155,6 +164,11 @@ impl RuleId {
         RuleId::Target(descriptor.into(), bound)
     }
 
+    /// The id of a rule on what a tag carries at a stage.
+    pub fn stage_share(stage: &str, tag: &str, bound: Bound) -> RuleId {
+        RuleId::StageShare(format!("{stage}/{tag}").into(), bound)
+    }
+
     /// What the ids of rules in finished products call something: its name, and
     /// that of the product where there are several.
     pub fn in_product(name: &str, product: Option<&str>) -> Arc<str> {
@@ -168,7 +182,7 @@ impl RuleId {
             Only | OwnOnly => true,
             Dose(_, key) | Proportion(_, key) => matches!(key, DoseKey::Must | DoseKey::Never),
             Budget | PriceOfEffect | Strength(_) | MaxMaterials | MaxIdle | MaxUnusual | Near | Group(..)
-            | Ratio(..) | Target(..) | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With
+            | Ratio(..) | Target(..) | StageStrength(..) | StageKept(_) | StageShare(..) | Film | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With
             | Free | Vessel | InVessel(_) | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
         }
     }
@@ -194,6 +208,10 @@ impl fmt::Display for RuleId {
             RuleId::Product(material) => write!(f, "product:{material}"),
             RuleId::Limit(substance) => write!(f, "limit:{substance}"),
             RuleId::Joint(name) => write!(f, "joint:{name}"),
+            RuleId::StageStrength(stage, bound) => write!(f, "stage:{stage}.strength.{bound}"),
+            RuleId::StageKept(stage) => write!(f, "stage:{stage}.kept.min"),
+            RuleId::StageShare(names, bound) => write!(f, "share:{names}.{bound}"),
+            RuleId::Film => f.write_str("film"),
             RuleId::Moves => f.write_str("moves"),
             RuleId::New => f.write_str("new"),
             RuleId::With => f.write_str("with"),
@@ -232,6 +250,7 @@ fn bare(text: &str) -> Option<RuleId> {
         "near" => RuleId::Near,
         "only" => RuleId::Only,
         "own_only" => RuleId::OwnOnly,
+        "film" => RuleId::Film,
         "moves" => RuleId::Moves,
         "new" => RuleId::New,
         "with" => RuleId::With,
@@ -259,6 +278,12 @@ fn named(text: &str) -> Option<RuleId> {
         "group" => RuleId::Group(name.into(), bound()?),
         "ratio" => RuleId::Ratio(name.into(), bound()?),
         "target" => RuleId::Target(name.into(), bound()?),
+        "share" => RuleId::StageShare(name.into(), bound()?),
+        "stage" => match (name.rsplit_once('.')?, bound()?) {
+            ((stage, "strength"), bound) => RuleId::StageStrength(stage.into(), bound),
+            ((stage, "kept"), Bound::Min) => RuleId::StageKept(stage.into()),
+            _ => return None,
+        },
         "proportion" => RuleId::Proportion(name.into(), key()?),
         "concentrate" => RuleId::Concentrate(rest.into()),
         "product" => RuleId::Product(rest.into()),

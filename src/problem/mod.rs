@@ -12,6 +12,7 @@ mod noses;
 pub mod resolve;
 pub mod rules;
 mod sentence;
+pub mod stage;
 pub mod substance;
 pub mod target;
 mod unusual;
@@ -25,6 +26,7 @@ pub use domain::{Absence, DoseDomain};
 pub use id::{Bound, DoseKey, RuleId};
 pub use near::{Nearby, Skeleton};
 pub use rules::{Change, FinishedProduct, Rule, RuleKind, Subject};
+pub use stage::Paper;
 pub use target::Target;
 pub(crate) use target::{counted_score, total};
 pub use usual::UsualDoses;
@@ -69,6 +71,8 @@ pub struct Problem {
     pub scopes: Arc<[Scope]>,
     /// The known formula that the brief wants to stay near to.
     pub near: Option<Arc<Nearby>>,
+    /// The stages at which it is smelled on paper, where the brief has any.
+    pub paper: Option<Arc<Paper>>,
     /// The rules.
     pub rules: Vec<Rule>,
     /// What the user should hear beside the answer.
@@ -152,6 +156,12 @@ impl Problem {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::StageStrengthMin(_)
+            | RuleKind::StageStrengthMax(_)
+            | RuleKind::StageKept(_)
+            | RuleKind::StageShareMin { .. }
+            | RuleKind::StageShareMax { .. }
+            | RuleKind::FilmLasts
             | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }

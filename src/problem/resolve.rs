@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
+use super::stage::LASTS;
 use super::{Bound, Column, DoseKey, FinishedProduct, Nearby, Problem, Rule, RuleId, RuleKind, Target};
-use crate::brief::{Basis, Brief, Permission, TargetFrom};
+use crate::brief::{Basis, Brief, Permission, TargetEntry, TargetFrom};
 use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::limits::{Limits, Restriction, Scope};
@@ -40,6 +41,7 @@ impl Problem {
             restrictions: limits.iter().flat_map(|file| file.restrictions.iter().cloned()).collect(),
             scopes: Scope::of(limits).into(),
             near: brief.near.as_ref().and_then(|near| Nearby::new(&palette, near)).map(Arc::new),
+            paper: None,
             rules: Vec::new(),
             warnings: Vec::new(),
             palette,
@@ -49,6 +51,7 @@ impl Problem {
         problem.views = problem.views_of_noses(brief);
         problem.ruled = problem.targets.clone().into();
         problem.resolve_rules(brief);
+        problem.resolve_paper(brief);
         problem.resolve_warnings(brief);
         problem
     }
@@ -69,20 +72,7 @@ impl Problem {
     }
 
     pub(super) fn resolve_targets(&mut self, brief: &Brief, wanted: &[Option<f64>]) {
-        for (descriptor, wanted) in wanted.iter().enumerate() {
-            let entry = brief.target.iter().find(|entry| entry.descriptor == descriptor);
-            let unnamed = entry.is_none() && wanted.is_none();
-            let weight = match entry.and_then(|entry| entry.weight) {
-                Some(weight) => weight,
-                None if unnamed => brief.off_note_weight,
-                None => 1.0,
-            };
-            if weight > 0.0 {
-                let score = entry.and_then(|entry| entry.score).or(*wanted).unwrap_or(0.0);
-                let excess = entry.and_then(|entry| entry.excess).unwrap_or(1.0);
-                self.targets.push(Target { descriptor, score, weight, excess });
-            }
-        }
+        self.targets = targets(&brief.target, wanted, brief.off_note_weight);
     }
 
     fn push(&mut self, id: RuleId, kind: RuleKind, place: &Place, at: f64) {
@@ -150,6 +140,28 @@ impl Problem {
         }
         for product in 0..self.products.len() {
             self.resolve_product(product);
+        }
+        self.resolve_stages(brief);
+    }
+
+    /// The rules of the stages, and that the film lasts until the last of them.
+    fn resolve_stages(&mut self, brief: &Brief) {
+        for (stage, own) in brief.stages.iter().enumerate() {
+            let id = |bound| RuleId::StageStrength(own.name.as_str().into(), bound);
+            self.push_some(id(Bound::Min), RuleKind::StageStrengthMin(stage), &own.strength_min);
+            self.push_some(id(Bound::Max), RuleKind::StageStrengthMax(stage), &own.strength_max);
+            let id = RuleId::StageKept(own.name.as_str().into());
+            self.push_some(id, RuleKind::StageKept(stage), &own.kept_min);
+            for share in &own.shares {
+                let members: Arc<[usize]> = share.materials.clone().into();
+                let id = |bound| RuleId::stage_share(&own.name, &share.tag, bound);
+                let kind = RuleKind::StageShareMin { stage, members: members.clone() };
+                self.push_some(id(Bound::Min), kind, &share.min);
+                self.push_some(id(Bound::Max), RuleKind::StageShareMax { stage, members }, &share.max);
+            }
+        }
+        if let Some(last) = brief.stages.last().filter(|last| last.minutes > 0.0) {
+            self.push(RuleId::Film, RuleKind::FilmLasts, &last.place, LASTS * last.minutes / 60.0);
         }
     }
 
@@ -295,6 +307,27 @@ impl Problem {
         }
         self.warnings.extend(warnings);
     }
+}
+
+/// The descriptors that count, with what is wanted of them: by what is said of single ones,
+/// and by the profile that a target starts from.
+pub(super) fn targets(entries: &[TargetEntry], wanted: &[Option<f64>], off_note_weight: f64) -> Vec<Target> {
+    let mut targets = Vec::new();
+    for (descriptor, wanted) in wanted.iter().enumerate() {
+        let entry = entries.iter().find(|entry| entry.descriptor == descriptor);
+        let unnamed = entry.is_none() && wanted.is_none();
+        let weight = match entry.and_then(|entry| entry.weight) {
+            Some(weight) => weight,
+            None if unnamed => off_note_weight,
+            None => 1.0,
+        };
+        if weight > 0.0 {
+            let score = entry.and_then(|entry| entry.score).or(*wanted).unwrap_or(0.0);
+            let excess = entry.and_then(|entry| entry.excess).unwrap_or(1.0);
+            targets.push(Target { descriptor, score, weight, excess });
+        }
+    }
+    targets
 }
 
 /// Adds a restriction to those that share a limit. What two files say of one

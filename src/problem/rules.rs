@@ -117,6 +117,28 @@ pub enum RuleKind {
         /// Index into the problem's uses.
         product: usize,
     },
+    /// Strength of what is left at a stage, at least.
+    StageStrengthMin(usize),
+    /// Strength of what is left at a stage, at most.
+    StageStrengthMax(usize),
+    /// Strength of what is left at a stage in percent of the first stage's, at least.
+    StageKept(usize),
+    /// What some materials carry of the odour at a stage, in percent, at least.
+    StageShareMin {
+        /// Index of the stage.
+        stage: usize,
+        /// The materials.
+        members: Arc<[usize]>,
+    },
+    /// What some materials carry of the odour at a stage, in percent, at most.
+    StageShareMax {
+        /// Index of the stage.
+        stage: usize,
+        /// The materials.
+        members: Arc<[usize]>,
+    },
+    /// Hours that the film lasts, at least.
+    FilmLasts,
     /// Nothing but these columns may be used.
     Only(Arc<[usize]>),
     /// Nothing that is not on the shelf may be used.
@@ -260,6 +282,12 @@ impl RuleKind {
             Budget | PriceOfEffect | StrengthMin | StrengthMax | MaxIdle | TargetMin(_) | TargetMax(_) | Near(_) => {
                 Subject::Blend
             }
+            StageStrengthMin(_)
+            | StageStrengthMax(_)
+            | StageKept(_)
+            | StageShareMin { .. }
+            | StageShareMax { .. }
+            | FilmLasts => Subject::Blend,
             Concentrate { material, product } => Subject::InConcentrate { material, product },
             Product { material, product } => Subject::InProduct { material, product },
             Limit { product, .. } | Joint { product, .. } => Subject::Limit { product },
@@ -298,6 +326,12 @@ impl RuleKind {
             | Joint { .. }
             | Concentrate { .. }
             | Product { .. }
+            | StageStrengthMin(_)
+            | StageStrengthMax(_)
+            | StageKept(_)
+            | StageShareMin { .. }
+            | StageShareMax { .. }
+            | FilmLasts
             | AtLeast(_) => true,
         }
     }
@@ -353,6 +387,12 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::StageStrengthMin(_)
+            | RuleKind::StageStrengthMax(_)
+            | RuleKind::StageKept(_)
+            | RuleKind::StageShareMin { .. }
+            | RuleKind::StageShareMax { .. }
+            | RuleKind::FilmLasts
             | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
@@ -400,6 +440,12 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::StageStrengthMin(_)
+            | RuleKind::StageStrengthMax(_)
+            | RuleKind::StageKept(_)
+            | RuleKind::StageShareMin { .. }
+            | RuleKind::StageShareMax { .. }
+            | RuleKind::FilmLasts
             | RuleKind::Near(_)
             | RuleKind::Limit { .. }
             | RuleKind::Joint { .. }
@@ -436,6 +482,12 @@ impl RuleKind {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::StageStrengthMin(_)
+            | RuleKind::StageStrengthMax(_)
+            | RuleKind::StageKept(_)
+            | RuleKind::StageShareMin { .. }
+            | RuleKind::StageShareMax { .. }
+            | RuleKind::FilmLasts
             | RuleKind::Near(_)
             | RuleKind::Concentrate { .. }
             | RuleKind::Product { .. }
@@ -468,8 +520,11 @@ impl RuleKind {
             | Limit { .. }
             | Joint { .. }
             | Concentrate { .. }
-            | Product { .. } => Some(true),
+            | Product { .. }
+            | StageStrengthMax(_)
+            | StageShareMax { .. } => Some(true),
             StrengthMin | DoseMin(_) | GroupMin(_) | RatioMin { .. } | TargetMin(_) | AtLeast(_) => Some(false),
+            StageStrengthMin(_) | StageKept(_) | StageShareMin { .. } | FilmLasts => Some(false),
             DoseStep(_) | Must(_) | Never(_) | Fixed(_) | Only(_) | OwnOnly => None,
         }
     }

@@ -3,9 +3,11 @@
 
 use super::{Outcome, Refusal, Resolved};
 use crate::analysis::basis::in_basis;
-use crate::analysis::strip::{Blotter, dried};
+use crate::analysis::strip::dried;
 use crate::formula::Formula;
 use crate::results::strip::StripReport;
+use crate::stage::Dip;
+use crate::tenacity::Blotter;
 
 /// Minutes after dipping where nothing else is said: the opening, the heart, a working
 /// day and the next morning.
@@ -14,13 +16,14 @@ pub const MINUTES: [f64; 4] = [5.0, 60.0, 480.0, 1440.0];
 /// What is asked for.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
-    /// Minutes after dipping, 0 or more; [`MINUTES`] where there are none.
+    /// Minutes after dipping, 0 or more; where there are none those of the brief's stages,
+    /// and [`MINUTES`] where it has none either.
     pub minutes: Vec<f64>,
     /// Percent of the accord in what the blotter is dipped in, above 0, at most 100;
-    /// `None` is what tenacities were noted at.
+    /// `None` is what the brief says, else what tenacities were noted at.
     pub percent: Option<f64>,
     /// g/m2 of the film, above 0, for tenacities from vapour pressures; `None` asks the
-    /// shelf.
+    /// brief, then the shelf.
     pub film_weight: Option<f64>,
 }
 
@@ -43,10 +46,11 @@ impl Answer {
 /// # Errors
 /// Nothing on the shelf says how long a material lasts.
 pub fn ask(of: &Resolved, formula: &Formula, asked: &Asked) -> Result<Answer, Refusal> {
-    let lasting_percent = of.problem.palette.lasting_percent;
-    let percent = asked.percent.unwrap_or(lasting_percent);
-    let blotter = Blotter { percent, lasting_percent, film_weight: asked.film_weight };
-    let minutes = if asked.minutes.is_empty() { &MINUTES[..] } else { &asked.minutes };
+    let dip = &of.brief.dip;
+    let (percent, film_weight) = (asked.percent.or(dip.percent), asked.film_weight.or(dip.film_weight));
+    let blotter = Blotter::of(&Dip { percent, film_weight }, &of.problem.palette);
+    let own: Vec<f64> = of.brief.stages.iter().map(|stage| stage.minutes).collect();
+    let minutes = [&asked.minutes[..], &own, &MINUTES].into_iter().find(|all| !all.is_empty()).unwrap_or_default();
     let hours: Vec<f64> = minutes.iter().map(|minutes| minutes / 60.0).collect();
     let judged = in_basis(&of.problem.palette, &formula.rescaled(), of.problem.basis);
     let dried = dried(&of.problem, &judged, &blotter, &hours).ok_or_else(|| {

@@ -238,7 +238,8 @@ impl Compared {
         if let Some(basis) = converted_from {
             notes.push(sentences::notes::converted(basis, problem.basis));
         }
-        let evaluation = evaluate(problem, formula);
+        // On paper each formula dries by a clock of its own.
+        let evaluation = evaluate(&problem.as_it_dries(formula), formula);
         let broken = broken(problem, brief, formula, converted_from.is_some());
         let status = match &evaluation {
             Err(_) => FormulaStatus::Unjudged,
@@ -274,7 +275,7 @@ impl From<Broken> for BrokenLine {
 }
 
 fn apart(problem: &Problem, judged: &[Option<Formula>], told: &[Option<Told>]) -> Vec<ApartLine> {
-    let fidelity = |formula: &Formula| evaluate(problem, formula).ok().map(|it| it.fidelity_percent);
+    let fidelity = |formula: &Formula| evaluate(&problem.as_it_dries(formula), formula).ok().map(|it| it.fidelity_percent);
     let line = |a: usize, b: usize| {
         let (one, other) = (judged[a].as_ref()?, judged[b].as_ref()?);
         let difference = fidelity(one)? - fidelity(other)?;

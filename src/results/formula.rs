@@ -5,12 +5,13 @@ use serde::Serialize;
 use super::limits::Limits;
 use super::near::NearReport;
 use super::parts::{FormulaParts, falling};
+use super::stages::{NamedStage, OnPaper, stages};
 use super::{AdviceLine, IdleReport, JointLine, LimitLine, Ordered, RangeLine, UsualLine, ViewsReport};
 use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
 use crate::analysis::pour::{Pour, pour};
-use crate::evaluate::{Evaluation, SECOND_EXPONENT};
+use crate::evaluate::{Evaluation, SECOND_EXPONENT, evaluate};
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::sentences::{self, said};
@@ -70,6 +71,13 @@ pub struct FormulaReport {
     /// out where it names none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub near: Option<NearReport>,
+    /// How it comes on paper, where the brief has it smelled there; left out otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub blotter: Option<OnPaper>,
+    /// The formula at each of the brief's stages, by the clock of its own film; left out where
+    /// there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stages: Vec<NamedStage>,
 }
 
 /// The formula judged with another exponent.
@@ -151,7 +159,20 @@ pub struct Poured {
 impl FormulaReport {
     /// A formula of the problem's basis and its evaluation; without one the
     /// formula has no odour, and its numbers stay null.
+    ///
+    /// Where the brief has stages it is judged as its own film dries, whatever clocks the
+    /// problem has.
     pub fn new(problem: &Problem, formula: &Formula, evaluation: Option<&Evaluation>) -> FormulaReport {
+        let Some((blotter, stages)) = stages(problem, formula) else {
+            return FormulaReport::as_mixed(problem, formula, evaluation);
+        };
+        let own = problem.as_it_dries(formula);
+        let evaluation = evaluation.and_then(|_| evaluate(&own, formula).ok());
+        let report = FormulaReport::as_mixed(&own, formula, evaluation.as_ref());
+        FormulaReport { blotter: Some(blotter), stages, ..report }
+    }
+
+    fn as_mixed(problem: &Problem, formula: &Formula, evaluation: Option<&Evaluation>) -> FormulaReport {
         let neat_ppt = problem.neat_ppt(formula);
         let poured = pour(problem, formula);
         let order = falling(formula);

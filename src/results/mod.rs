@@ -35,6 +35,7 @@ pub mod push;
 mod reasons;
 pub mod replace;
 pub mod shelf;
+pub mod stages;
 pub mod starts;
 pub mod states;
 pub mod steady;

@@ -44,8 +44,18 @@ impl Serialize for Offered {
             joints,
             advice,
             near,
+            blotter,
+            stages,
         } = &self.0;
-        let more = [range.is_some(), views.is_some(), !loose_strengths.is_empty(), unusual.is_some(), near.is_some()];
+        let more = [
+            range.is_some(),
+            views.is_some(),
+            !loose_strengths.is_empty(),
+            unusual.is_some(),
+            near.is_some(),
+            blotter.is_some(),
+            !stages.is_empty(),
+        ];
         let more = more.into_iter().filter(|is_there| *is_there).count();
         let mut fields = serializer.serialize_struct("Offered", 16 + more)?;
         fields.serialize_field("formula", formula)?;
@@ -78,6 +88,12 @@ impl Serialize for Offered {
         fields.serialize_field("advice", advice)?;
         if let Some(near) = near {
             fields.serialize_field("near", near)?;
+        }
+        if let Some(blotter) = blotter {
+            fields.serialize_field("blotter", blotter)?;
+        }
+        if !stages.is_empty() {
+            fields.serialize_field("stages", stages)?;
         }
         fields.end()
     }

@@ -5,11 +5,12 @@ use serde::Serialize;
 use super::compare::name_of;
 use super::{Head, Ordered, RangeLine};
 use crate::analysis::doubt::told::SEED;
-use crate::analysis::strip::{Blotter, Dried, Moment, Source};
+use crate::analysis::strip::{Dried, Moment};
 use crate::brief::Brief;
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::sentences::blotter;
+use crate::tenacity::{Blotter, Source};
 
 /// A formula as it dries on a blotter.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -148,7 +149,7 @@ impl StripReport {
         let whole = dried.strength_at_start(problem, &neat);
         let stages = dried.moments.iter().map(|moment| StageLine::new(problem, dried, &order, moment, whole)).collect();
         let assumed: Vec<&str> = (order.iter())
-            .filter(|&&at| matches!(dried.tenacities[at].source, Source::Note(_) | Source::Shelf))
+            .filter(|&&at| dried.tenacities[at].is_assumed())
             .map(|&at| problem.material(dried.materials[at]).name.as_str())
             .collect();
         StripReport {
@@ -199,9 +200,22 @@ fn from(source: Source) -> &'static str {
 }
 
 impl StageLine {
-    fn new(problem: &Problem, dried: &Dried, order: &[usize], moment: &Moment, whole: f64) -> StageLine {
+    /// Hours after dipping.
+    pub fn hours(&self) -> f64 {
+        self.minutes / 60.0
+    }
+
+    /// A formula that dries, at one of its times, with the materials in this order and so much
+    /// strength at the start.
+    pub(super) fn new(
+        problem: &Problem,
+        dried: &Dried,
+        order: &[usize],
+        moment: &Moment,
+        whole: f64,
+    ) -> StageLine {
         let evaluation = moment.evaluation.as_ref();
-        let strength = moment.evaluation.as_ref().map_or(0.0, |it| it.strength);
+        let strength = evaluation.map_or(0.0, |it| it.views[it.worst].strength);
         let name = |at: usize| problem.material(dried.materials[at]).name.clone();
         let mut shares: Vec<(String, f64)> = evaluation.map_or_else(Vec::new, |it| {
             let each = (0..dried.materials.len()).map(|at| (name(at), it.shares_percent[dried.materials[at]]));
@@ -209,7 +223,8 @@ impl StageLine {
         });
         shares.sort_by(|a, b| b.1.total_cmp(&a.1));
         let profile = evaluation.map_or_else(Vec::new, |it| {
-            let each = problem.targets.iter().zip(&it.profile);
+            let problem = problem.after(|_| 1.0, problem.stage_at(moment.hours));
+            let each = problem.views[it.worst].targets.iter().zip(&it.profile);
             let line = |(target, blend): (&crate::problem::Target, &f64)| StageProfileLine {
                 descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
                 target: target.score,

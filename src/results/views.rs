@@ -45,7 +45,7 @@ impl ViewsReport {
             .iter()
             .zip(&evaluation.views)
             .map(|(view, seen)| ViewLine {
-                name: sentences::called(view),
+                name: sentences::called(problem, view),
                 law: view.law.word(),
                 weight: view.weight,
                 fidelity: seen.fidelity_percent,

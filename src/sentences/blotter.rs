@@ -1,5 +1,8 @@
 //! What a picture of an accord that dries leaves out.
 
+/// The caution in one line.
+pub const IN_SHORT: &str = "An ideal film in still air at 25 °C: no skin, no draught. Smell it.";
+
 /// What is assumed of some materials, then what the film leaves out; a sentence each.
 pub fn notes(assumed: &[&str]) -> Vec<String> {
     let mut notes = Vec::new();

@@ -3,20 +3,23 @@
 use crate::brief::Law;
 use crate::nose::OWN;
 use crate::number::rounded;
-use crate::problem::View;
+use crate::problem::{Problem, View};
 
 /// What a view is called: its nose, its stage, its law, as far as it has them.
-pub fn called(view: &View) -> String {
+pub fn called(problem: &Problem, view: &View) -> String {
     let name = match (&*view.name, view.nose) {
         (OWN, Some(_)) => "your own nose".to_owned(),
         (name, Some(_)) => format!("the nose \"{name}\""),
         (name, None) => name.to_owned(),
     };
-    match view.law {
-        Law::Linear => name,
-        Law::Compressive if name.is_empty() => "the compressive law".to_owned(),
-        Law::Compressive => format!("{name}, compressive law"),
-    }
+    let law = match view.law {
+        Law::Linear => "",
+        Law::Compressive if name.is_empty() && view.stage.is_none() => "the compressive law",
+        Law::Compressive => "compressive law",
+    };
+    let stage = view.stage.map_or("", |stage| problem.stage_name(stage));
+    let said = [stage, &name, law];
+    said.into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
 }
 
 /// Which view is the worst and what the others have, from their names and fidelities in

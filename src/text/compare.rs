@@ -1,6 +1,6 @@
 //! Formulas side by side on the page.
 
-use super::care;
+use super::{care, stages};
 use super::formula::{MET, dose, money, round_to};
 use super::in_short::Called;
 use super::limits::{key_of_marks, mark};
@@ -168,8 +168,15 @@ fn measures(report: &CompareReport, block: &[usize], page: &Page, out: &mut Stri
         cells.extend(block.iter().map(|&at| of(&report.formulas[at]).unwrap_or_else(|| "-".to_owned())));
         table.row(Ink::Plain, cells);
     };
-    row("Match on paper, %".into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
+    let stages = block.iter().map(|&at| &report.formulas[at].formula.stages).find(|stages| !stages.is_empty());
+    let of_all = if stages.is_some() { "Match, worst stage, %" } else { "Match on paper, %" };
+    row(of_all.into(), &|it| it.formula.fidelity.map(|value| rounded(value, 2)));
     row("Likely, %".into(), &|it| it.formula.range.as_ref().map(RangeLine::words));
+    for (at, stage) in stages.into_iter().flatten().enumerate() {
+        let line = |it: &Compared| Some(it.formula.stages.get(at)?.line.clone());
+        row(format!("  {}, %", stages::called(stage)), &|it| line(it)?.fidelity.map(|value| rounded(value, 1)));
+        row("    strength kept, %".into(), &|it| Some(significant(line(it)?.kept, 2, 0, 2)));
+    }
     if page.full {
         row("Second opinion, %".into(), &|it| it.formula.second_opinion.map(|second| rounded(second.fidelity, 2)));
     }
@@ -226,7 +233,11 @@ fn apart(report: &CompareReport, page: &Page, out: &mut String) {
 }
 
 fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) {
-    let gap = |at: usize, line: usize| report.formulas[at].formula.profile.get(line).map(|line| line.gap);
+    // On paper another stage may be the worst of each, with other descriptors.
+    let gap = |at: usize, line: usize| {
+        let wanted = &report.target.profile[line].descriptor;
+        report.formulas[at].formula.profile.iter().find(|line| line.descriptor == *wanted).map(|line| line.gap)
+    };
     let largest = |line: &usize| block.iter().filter_map(|&at| gap(at, *line)).map(f64::abs).fold(0.0, f64::max);
     let mut lines: Vec<usize> = (0..report.target.profile.len()).collect();
     lines.sort_by(|a, b| largest(b).total_cmp(&largest(a)));
@@ -244,7 +255,19 @@ fn gaps(report: &CompareReport, block: &[usize], page: &Page, out: &mut String) 
             continue;
         }
         let weight = if target.weight == 1.0 { String::new() } else { format!(" (weight {})", plain(target.weight)) };
-        let mut cells = vec![format!("{}{weight}", escaped(&target.descriptor)), rounded(target.target, 2)];
+        let of_formula = |at: &usize| {
+            let profile = &report.formulas[*at].formula.profile;
+            profile.iter().find(|line| line.descriptor == target.descriptor).map(|line| line.target)
+        };
+        // Each formula is held against what is wanted at the stage that it misses most.
+        let wanted: Vec<f64> = block.iter().filter_map(of_formula).collect();
+        let is_one = wanted.windows(2).all(|pair| pair[0] == pair[1]);
+        let wanted = match wanted.first() {
+            Some(wanted) if is_one => rounded(*wanted, 2),
+            Some(_) => "differs".to_owned(),
+            None => rounded(target.target, 2),
+        };
+        let mut cells = vec![format!("{}{weight}", escaped(&target.descriptor)), wanted];
         cells.extend(block.iter().map(|&at| gap(at, line).map_or("-".to_owned(), signed)));
         table.row(Ink::Plain, cells);
     }

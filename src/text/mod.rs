@@ -25,6 +25,7 @@ mod push;
 mod reasons;
 mod replace;
 mod shelf;
+pub mod stages;
 mod starts;
 mod steady;
 mod strengths;

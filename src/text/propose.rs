@@ -3,7 +3,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, near, reasons, steady, worth};
+use super::{care, formula, near, reasons, stages, steady, worth};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
@@ -39,6 +39,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
         steady::steady(found, page, &mut out);
     }
     formula::parts(&report.formula, page, &mut out);
+    stages::stages(&report.formula, true, page, &mut out);
     let on_scale = report.head.on_scale();
     if page.full {
         formula::brings(&report.formula, &on_scale, page, &mut out);

@@ -8,6 +8,7 @@
 pub mod draws;
 pub mod judge;
 pub mod number;
+pub mod paper;
 pub mod sample;
 pub mod shares;
 pub mod slopes;

@@ -12,6 +12,10 @@ use crate::problem::Problem;
 
 /// Draws that are made together.
 pub const BLOCK: usize = 250;
+/// How many draws, where nothing else is said.
+pub const DRAWS: usize = 10_000;
+/// Which draws, likewise.
+pub const SEED: u64 = 1;
 
 /// A material with its numbers as they are written.
 #[derive(Clone, Debug)]

@@ -8,7 +8,9 @@
 //! first order is nothing where any change of a number makes the match worse.
 
 use super::judge::{Judge, Odours};
+use super::paper;
 use super::sample::{BLOCK, Block, Slot};
+pub use super::sample::{DRAWS, SEED};
 use super::spread::Spread;
 use crate::control::Control;
 use crate::evaluate::evaluate;
@@ -16,10 +18,6 @@ use crate::formula::Formula;
 use crate::pool::in_parallel;
 use crate::problem::Problem;
 
-/// How many draws, where nothing else is said.
-pub const DRAWS: usize = 10_000;
-/// Which draws, likewise.
-pub const SEED: u64 = 1;
 /// The part of the draws in which one of two formulas has to be nearer for them
 /// to count as told apart: what one standard deviation is to a difference that
 /// is spread normally.
@@ -88,6 +86,9 @@ struct Drawings {
 
 /// The same with the profiles of the first so many.
 fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec<Option<Told>> {
+    if problem.paper.is_some() {
+        return formulas.iter().map(|formula| on_paper(problem, formula)).collect();
+    }
     let judge = Judge::new(problem);
     let smells: Vec<bool> = formulas.iter().map(|formula| evaluate(problem, formula).is_ok()).collect();
     let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
@@ -131,6 +132,14 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
         Told { fidelity: Spread::of(&mut fidelities.clone()), profile, fidelities }
     };
     smells.iter().enumerate().map(|(at, smells)| smells.then(|| one(at))).collect()
+}
+
+/// The same at the worst of the problem's stages, as the formula's own film dries; without
+/// the profile, which is another at each.
+fn on_paper(problem: &Problem, formula: &Formula) -> Option<Told> {
+    evaluate(problem, formula).ok()?;
+    let fidelities = paper::worst(problem, formula)?;
+    Some(Told { fidelity: Spread::of(&mut fidelities.clone()), profile: Vec::new(), fidelities })
 }
 
 /// The same where some of the formulas may be missing, with the profiles of the

@@ -5,6 +5,7 @@ mod doses;
 mod money;
 mod near;
 mod noses;
+mod stages;
 mod sums;
 mod target;
 mod uses;
@@ -110,7 +111,8 @@ pub(super) fn read(
     let target_known = trusted && sink.count() == before && (from.is_none() || brief.target_from.is_some());
     let before = sink.count();
     brief.target = root.get("target").map(|field| target::target(field, &known, &mut warnings)).unwrap_or_default();
-    if target_known && sink.count() == before {
+    let wanted_known = target_known && sink.count() == before;
+    if wanted_known {
         target::check_not_empty(&root, &brief, &shelf.palette);
     }
 
@@ -139,6 +141,17 @@ pub(super) fn read(
     brief.groups = root.get("group").map(|field| sums::groups(field, &known)).unwrap_or_default();
     brief.ratios = root.get("ratio").map(|field| sums::ratios(field, &known)).unwrap_or_default();
     brief.near = root.get("near").and_then(|field| near::near(field, folder, &known, others, &mut warnings));
+    brief.dip = root.get("blotter").map(stages::dip).unwrap_or_default();
+    let before = sink.count();
+    if let Some(field) = root.get("stage") {
+        brief.stages = stages::stages(field, &known, &mut warnings);
+        if trusted {
+            stages::check_tenacities(field, &brief, &shelf.palette);
+        }
+        if wanted_known && sink.count() == before {
+            stages::check_not_empty(field, &brief, &shelf.palette);
+        }
+    }
     root.close();
     Scenario { palette: shelf.palette, brief, limits, warnings }
 }

@@ -9,6 +9,7 @@ use crate::files::snippet::short;
 use crate::files::value::Field;
 use crate::files::walk::{Table, tables};
 use crate::files::{keys, near};
+use crate::palette::Palette;
 
 /// The groups.
 pub(super) fn groups(field: &Field<'_>, known: &Known<'_>) -> Vec<Group> {
@@ -45,19 +46,24 @@ fn members(table: &Table<'_>, known: &Known<'_>) -> Vec<usize> {
     if let Some((field, tag)) = tag.and_then(|field| Some((field, field.name()?)))
         && known.shelf.names_known
     {
-        let materials = &known.palette().materials;
-        let tagged = (0..materials.len()).filter(|&index| materials[index].tags.iter().any(|own| own == tag));
-        let before = members.len();
-        members.extend(tagged);
-        if members.len() == before {
-            let tags: BTreeSet<&str> = materials.iter().flat_map(|m| &m.tags).map(String::as_str).collect();
-            field.report(format!("no material has the tag \"{}\"", short(tag)), near::hint(tag, tags));
-        }
+        members.extend(tagged(field, tag, known.palette()));
     }
     if let Some(names) = list.and_then(|field| field.some_texts("material names", false)) {
         members.extend(names.iter().filter_map(|(item, name)| known.material(item, name, false)));
     }
     members.into_iter().collect()
+}
+
+/// The materials that have a tag; a complaint where none has it.
+pub(super) fn tagged(field: &Field<'_>, tag: &str, palette: &Palette) -> Vec<usize> {
+    let materials = &palette.materials;
+    let found: Vec<usize> =
+        (0..materials.len()).filter(|&index| materials[index].tags.iter().any(|own| own == tag)).collect();
+    if found.is_empty() {
+        let tags: BTreeSet<&str> = materials.iter().flat_map(|m| &m.tags).map(String::as_str).collect();
+        field.report(format!("no material has the tag \"{}\"", short(tag)), near::hint(tag, tags));
+    }
+    found
 }
 
 /// The ratios.
@@ -89,7 +95,8 @@ pub(super) fn ratios(field: &Field<'_>, known: &Known<'_>) -> Vec<Ratio> {
     ratios
 }
 
-fn require_bound(table: &Table<'_>) {
+/// A complaint where a bound says nothing.
+pub(super) fn require_bound(table: &Table<'_>) {
     if table.get("min").is_none() && table.get("max").is_none() {
         table.missing("neither `min` nor `max` is given, so nothing is asked", "expected `min`, `max` or both");
     }

@@ -10,7 +10,8 @@ use crate::files::rule::ordered_numbers;
 use crate::files::snippet::short;
 use crate::files::value::Field;
 use crate::files::walk::Table;
-use crate::files::{formula, keys};
+use crate::files::keys::{self, NumberKey};
+use crate::files::formula;
 use crate::palette::Palette;
 
 /// Where the target profile comes from: a material, or the formula of a file.
@@ -38,15 +39,46 @@ pub(super) fn target_from(
     read.map(|(_, read)| TargetFrom::Formula(field.placed(read.formula)))
 }
 
+/// The ranges of what is said of a descriptor.
+pub(super) struct Keys {
+    pub(super) score: &'static NumberKey,
+    pub(super) weight: &'static NumberKey,
+    pub(super) excess: &'static NumberKey,
+    /// Floor and ceiling, where they may be said.
+    pub(super) ends: Option<(&'static NumberKey, &'static NumberKey)>,
+}
+
 /// The entries of `[target]`.
 pub(super) fn target(field: &Field<'_>, known: &Known<'_>, warnings: &mut Vec<String>) -> Vec<TargetEntry> {
-    let Some(table) = field.table("[target]") else { return Vec::new() };
-    let entries = table.named().filter_map(|entry| target_entry(entry, known, warnings)).collect();
+    const KEYS: Keys = Keys {
+        score: &keys::TARGET_SCORE,
+        weight: &keys::TARGET_WEIGHT,
+        excess: &keys::TARGET_EXCESS,
+        ends: Some((&keys::TARGET_MIN, &keys::TARGET_MAX)),
+    };
+    entries(field, "[target]", &KEYS, known, warnings)
+}
+
+/// The entries of a table of descriptors.
+pub(super) fn entries(
+    field: &Field<'_>,
+    name: &str,
+    ranges: &Keys,
+    known: &Known<'_>,
+    warnings: &mut Vec<String>,
+) -> Vec<TargetEntry> {
+    let Some(table) = field.table(name) else { return Vec::new() };
+    let entries = table.named().filter_map(|entry| target_entry(entry, ranges, known, warnings)).collect();
     table.close_named();
     entries
 }
 
-fn target_entry(field: &Field<'_>, known: &Known<'_>, warnings: &mut Vec<String>) -> Option<TargetEntry> {
+fn target_entry(
+    field: &Field<'_>,
+    ranges: &Keys,
+    known: &Known<'_>,
+    warnings: &mut Vec<String>,
+) -> Option<TargetEntry> {
     let descriptor = known.descriptor(field);
     let mut entry = TargetEntry {
         descriptor: descriptor.unwrap_or_default(),
@@ -58,7 +90,7 @@ fn target_entry(field: &Field<'_>, known: &Known<'_>, warnings: &mut Vec<String>
         max: None,
     };
     if !field.is_table() {
-        entry.score = field.number_on_scale(&keys::TARGET_SCORE, known.scale());
+        entry.score = field.number_on_scale(ranges.score, known.scale());
         return descriptor.map(|_| entry);
     }
     let table = field.table(&format!("`{}`", short(field.key)))?;
@@ -67,12 +99,14 @@ fn target_entry(field: &Field<'_>, known: &Known<'_>, warnings: &mut Vec<String>
         let field = table.get(key)?;
         Some(field.placed(field.number_on_scale(range, known.scale())?))
     };
-    entry.score = number("score", &keys::TARGET_SCORE);
-    entry.weight = number("weight", &keys::TARGET_WEIGHT);
-    entry.excess = number("excess", &keys::TARGET_EXCESS);
-    entry.min = placed("min", &keys::TARGET_MIN);
-    entry.max = placed("max", &keys::TARGET_MAX);
-    ordered_numbers(&table, "min", "max", &entry.min, &entry.max);
+    entry.score = number("score", ranges.score);
+    entry.weight = number("weight", ranges.weight);
+    entry.excess = number("excess", ranges.excess);
+    if let Some((min, max)) = ranges.ends {
+        entry.min = placed("min", min);
+        entry.max = placed("max", max);
+        ordered_numbers(&table, "min", "max", &entry.min, &entry.max);
+    }
     table.close();
     if entry.weight == Some(0.0) && (entry.min.is_some() || entry.max.is_some()) {
         let (name, place) = (short(field.key), &entry.place);
@@ -85,6 +119,19 @@ fn target_entry(field: &Field<'_>, known: &Known<'_>, warnings: &mut Vec<String>
 /// A target in which nothing is wanted gives no fidelity: every blend is as
 /// far from it as the loss that fidelity is measured by, which is 0.
 pub(super) fn check_not_empty(root: &Table<'_>, brief: &Brief, palette: &Palette) {
+    if wants_something(brief, palette) {
+        return;
+    }
+    let message = "the target is empty: no descriptor with a weight above 0 has a score above 0";
+    let help = "expected a score in [target], or a target_from that has one";
+    match root.get("target").or_else(|| root.get("target_from")) {
+        Some(field) => field.report_key(message, help),
+        None => root.missing(message, help),
+    }
+}
+
+/// Whether a descriptor that counts is wanted.
+pub(super) fn wants_something(brief: &Brief, palette: &Palette) -> bool {
     let wanted = |descriptor: usize| {
         let entry = brief.target.iter().find(|entry| entry.descriptor == descriptor);
         let from = || match &brief.target_from {
@@ -99,13 +146,5 @@ pub(super) fn check_not_empty(root: &Table<'_>, brief: &Brief, palette: &Palette
         let score = entry.and_then(|entry| entry.score).map_or_else(from, |score| score > 0.0);
         weighs && score
     };
-    if (0..palette.descriptors.len()).any(wanted) {
-        return;
-    }
-    let message = "the target is empty: no descriptor with a weight above 0 has a score above 0";
-    let help = "expected a score in [target], or a target_from that has one";
-    match root.get("target").or_else(|| root.get("target_from")) {
-        Some(field) => field.report_key(message, help),
-        None => root.missing(message, help),
-    }
+    (0..palette.descriptors.len()).any(wanted)
 }

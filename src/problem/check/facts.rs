@@ -221,6 +221,25 @@ impl<'a> Facts<'a> {
                 let moved = skeleton.moved_percent(self.problem, self.formula)?;
                 compared(Reading::of(moved, at, true, 100.0))
             }
+            StageStrengthMin(stage) => {
+                let left = self.left(stage);
+                compared(Reading::of(left, at, false, left))
+            }
+            StageStrengthMax(stage) => {
+                let left = self.left(stage);
+                compared(Reading::of(left, at, true, left))
+            }
+            StageKept(stage) => {
+                let (left, first) = (self.left(stage), self.left(0));
+                let right = at / 100.0 * first;
+                compared(Reading { left, right, at_most: false, has: 100.0 * left / first, terms: left + right })
+            }
+            StageShareMin { stage, ref members } => compared(self.share(stage, members, at, false)),
+            StageShareMax { stage, ref members } => compared(self.share(stage, members, at, true)),
+            FilmLasts => {
+                let hours = self.problem.paper.as_ref()?.film(&self.neat_ppt).life_hours();
+                compared(Reading::of(hours, at, false, hours))
+            }
             Limit { restriction, product } => {
                 let percent = self.use_percent(restriction, product);
                 compared(Reading::of(percent, at, true, percent))
@@ -274,6 +293,20 @@ impl<'a> Facts<'a> {
     fn quotient(&self, of: usize, to: usize, at: f64, at_most: bool) -> Reading {
         let (of, to) = (self.neat_ppt[of], self.neat_ppt[to]);
         Reading { left: of, right: at * to, at_most, has: of / to, terms: of + at * to }
+    }
+
+    /// Strength of what is left at a stage, by the problem's clocks.
+    fn left(&self, stage: usize) -> f64 {
+        let terms = self.neat_ppt.iter().enumerate();
+        terms.map(|(material, ppt)| self.problem.left_strength(stage, material) * ppt / 1000.0).sum()
+    }
+
+    /// What some materials carry of it.
+    fn share(&self, stage: usize, members: &[usize], at: f64, at_most: bool) -> Reading {
+        let of = |&material: &usize| self.problem.left_strength(stage, material) * self.neat_ppt[material] / 1000.0;
+        let (left, whole): (f64, f64) = (members.iter().map(of).sum(), self.left(stage));
+        let right = at / 100.0 * whole;
+        Reading { left, right, at_most, has: 100.0 * left / whole, terms: left + right }
     }
 
     /// Whether a column is at a dose that sets minimum and step aside.

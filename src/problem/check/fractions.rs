@@ -48,6 +48,12 @@ impl Facts<'_> {
             | RuleKind::RatioMax { .. }
             | RuleKind::TargetMin(_)
             | RuleKind::TargetMax(_)
+            | RuleKind::StageStrengthMin(_)
+            | RuleKind::StageStrengthMax(_)
+            | RuleKind::StageKept(_)
+            | RuleKind::StageShareMin { .. }
+            | RuleKind::StageShareMax { .. }
+            | RuleKind::FilmLasts
             | RuleKind::Near(_)
             | RuleKind::Concentrate { .. }
             | RuleKind::Product { .. }

@@ -20,6 +20,9 @@ impl Problem {
         let at = plain(rule.at);
         let name = |material: usize| self.material(material).name.as_str();
         let names = |members: &[usize]| members.iter().map(|&m| name(m)).collect::<Vec<_>>().join(" + ");
+        let of_some = |members: &[usize]| {
+            if members.len() > FEW { format!("{} materials", members.len()) } else { names(members) }
+        };
         let descriptor = |counted: usize| self.palette.descriptors[self.ruled[counted].descriptor].name.as_str();
         let currency = &self.palette.currency;
         let in_product = |product: usize| match &self.products[product].name {
@@ -55,6 +58,27 @@ impl Problem {
             RuleKind::RatioMax { of, to } => format!("{} is at most {} {}", name(*of), times(&at), name(*to)),
             RuleKind::TargetMin(d) => format!("the blend is at least {at} {}", descriptor(*d)),
             RuleKind::TargetMax(d) => format!("the blend is at most {at} {}", descriptor(*d)),
+            RuleKind::StageStrengthMin(stage) => {
+                format!("the strength of what is left at {} is at least {at}", self.stage_name(*stage))
+            }
+            RuleKind::StageStrengthMax(stage) => {
+                format!("the strength of what is left at {} is at most {at}", self.stage_name(*stage))
+            }
+            RuleKind::StageKept(stage) => {
+                let (stage, first) = (self.stage_name(*stage), self.stage_name(0));
+                format!("{stage} keeps at least {at} % of the strength of {first}")
+            }
+            RuleKind::StageShareMin { stage, members } => {
+                format!("{} carry at least {at} % of the odour at {}", of_some(members), self.stage_name(*stage))
+            }
+            RuleKind::StageShareMax { stage, members } => {
+                format!("{} carry at most {at} % of the odour at {}", of_some(members), self.stage_name(*stage))
+            }
+            RuleKind::FilmLasts => {
+                let last = self.paper.as_ref().and_then(|paper| paper.stages.last());
+                let last = last.map_or("the last stage", |stage| &stage.name);
+                format!("the film on the blotter lasts {at} h or longer, a tenth longer than until {last}")
+            }
             RuleKind::Near(skeleton) => {
                 let of = match skeleton.by {
                     MovedBy::Odour => "the odour",

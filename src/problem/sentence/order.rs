@@ -3,6 +3,7 @@
 use super::FEW;
 use crate::number::{plain, rounded_up};
 use crate::problem::rules::ForAll;
+use crate::problem::stage::LASTS;
 use crate::problem::{Change, Problem, Rule, RuleKind};
 
 impl Problem {
@@ -69,6 +70,12 @@ impl Problem {
                 | RuleKind::RatioMax { .. }
                 | RuleKind::TargetMin(_)
                 | RuleKind::TargetMax(_)
+                | RuleKind::StageStrengthMin(_)
+                | RuleKind::StageStrengthMax(_)
+                | RuleKind::StageKept(_)
+                | RuleKind::StageShareMin { .. }
+                | RuleKind::StageShareMax { .. }
+                | RuleKind::FilmLasts
                 | RuleKind::Near(_)
                 | RuleKind::Limit { .. }
                 | RuleKind::Joint { .. }
@@ -108,6 +115,25 @@ impl Problem {
             }
             RuleKind::TargetMin(d) => moved(format!("the floor of {}", descriptor(d)), ""),
             RuleKind::TargetMax(d) => moved(format!("the ceiling on {}", descriptor(d)), ""),
+            RuleKind::StageStrengthMin(stage) => {
+                moved(format!("the floor of the strength at {}", self.stage_name(*stage)), "")
+            }
+            RuleKind::StageStrengthMax(stage) => {
+                moved(format!("the ceiling on the strength at {}", self.stage_name(*stage)), "")
+            }
+            RuleKind::StageKept(stage) => moved(format!("what {} keeps", self.stage_name(*stage)), " %"),
+            RuleKind::StageShareMin { stage, members } => {
+                moved(format!("the least share of {} at {}", names(members), self.stage_name(*stage)), " %")
+            }
+            RuleKind::StageShareMax { stage, members } => {
+                moved(format!("the greatest share of {} at {}", names(members), self.stage_name(*stage)), " %")
+            }
+            RuleKind::FilmLasts => {
+                let last = self.paper.as_ref().and_then(|paper| paper.stages.last());
+                let (name, from) = last.map_or(("the last stage", rule.at), |stage| (&*stage.name, 60.0 * stage.hours));
+                let minutes = (60.0 * to / LASTS).floor();
+                format!("bring {name} forward from {} to {} minutes, or dip more", plain(from), plain(minutes))
+            }
             RuleKind::Near(_) => moved(format!("the room to move from {}", self.near_name()), " %"),
             // A limit is not the user's to move: what would have to give way
             // is how much of the concentrate goes into the product.
