@@ -9,6 +9,7 @@ use crate::palette::{Cas, Palette};
 use crate::place::{Place, Placed};
 use crate::stage::{Dip, Stage};
 use crate::units::Ppt;
+pub use crate::wanted::TargetEntry;
 
 /// A brief, resolved against its palette: materials and descriptors are
 /// indices into it, and every number is in range.
@@ -260,25 +261,6 @@ pub enum TargetFrom {
     Material(Placed<usize>),
     /// A formula's own profile: the strength-weighted mean of its scores.
     Formula(Placed<Formula>),
-}
-
-/// What the brief says of one descriptor; `None` where the key is absent.
-#[derive(Clone, Debug)]
-pub struct TargetEntry {
-    /// Index of the descriptor in the palette.
-    pub descriptor: usize,
-    /// Where it stands.
-    pub place: Place,
-    /// Wanted score.
-    pub score: Option<f64>,
-    /// Weight of the gap (default 1).
-    pub weight: Option<f64>,
-    /// Multiplies the weight where the blend has too much (default 1).
-    pub excess: Option<f64>,
-    /// Hard floor of the blend's profile, in points.
-    pub min: Option<Placed<f64>>,
-    /// Hard ceiling of the blend's profile, in points.
-    pub max: Option<Placed<f64>>,
 }
 
 /// One finished product.

@@ -105,3 +105,4 @@ pub mod thresholds;
 pub mod tolerance;
 pub mod trials;
 pub mod units;
+pub mod wanted;

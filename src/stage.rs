@@ -1,8 +1,8 @@
 //! Stages of a brief: times after dipping at which an accord is smelled on a blotter,
 //! what is wanted then and what must then hold.
 
-use crate::brief::TargetEntry;
 use crate::place::{Place, Placed};
+use crate::wanted::TargetEntry;
 
 /// How an accord comes on paper: `[blotter]` of a brief.
 #[derive(Clone, Debug, Default, PartialEq)]

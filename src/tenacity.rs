@@ -135,6 +135,9 @@ mod tests {
 
     #[test]
     fn the_middle_of_some_numbers() {
-        assert_eq!((median(vec![3.0, 1.0, 2.0]), median(vec![4.0, 1.0]), median(Vec::new())), (Some(2.0), Some(2.5), None));
+        assert_eq!(
+            (median(vec![3.0, 1.0, 2.0]), median(vec![4.0, 1.0]), median(Vec::new())),
+            (Some(2.0), Some(2.5), None)
+        );
     }
 }

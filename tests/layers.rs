@@ -27,6 +27,7 @@ const LAYERS: &[&[&str]] = &[
         "palette",
         "brief",
         "limits",
+        "wanted",
         "stage",
         "strength",
         "nose",

@@ -115,6 +115,13 @@ fn kind(rule: &RuleKind) -> &'static str {
         RuleKind::Product { .. } => "advice, product",
         // Questions of the program's own, which no file asks.
         RuleKind::MostOf(_) | RuleKind::Moves(_) | RuleKind::AtLeast(_) => "",
+        // Those of stages are tried by enumeration in tests/stages.rs.
+        RuleKind::StageStrengthMin(_)
+        | RuleKind::StageStrengthMax(_)
+        | RuleKind::StageKept(_)
+        | RuleKind::StageShareMin { .. }
+        | RuleKind::StageShareMax { .. }
+        | RuleKind::FilmLasts => "",
     }
 }
 

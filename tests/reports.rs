@@ -20,6 +20,7 @@ const NAMED: &[&str] = &[
     "reserve",
     "in_vessel",
     "left",
+    "lasting",
     "materials",
 ];
 
@@ -85,6 +86,7 @@ fn every_key_is_documented() {
         &["strengths", "profiles/rose-otto/palette.toml", "profiles/rose-otto/matches.toml"],
         &["doubt", rose, "profiles/rose-otto/mod-1.toml", "profiles/rose-otto/mod-1.toml"],
         &["strip", "profiles/rose-otto/mod-1.toml", "--brief", rose],
+        &["compare", "profiles/rose-otto/stages.toml", "profiles/rose-otto/mod-1.toml"],
         &["propose", rose, "--steady", "--no-worth"],
         &["starts", rose, "-n", "2"],
         &["learn", "profiles/rose-otto/trials.toml"],

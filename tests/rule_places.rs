@@ -33,6 +33,8 @@ max = 400
 max_in_concentrate = 30
 max_in_product = 3
 usual = [100, 500]
+lasting = 2
+tags = ["share:petal.max"]
 scores = { "rosy.min" = 8 }
 [[material]]
 name = "Leaf"
@@ -40,12 +42,14 @@ cas = "5392-40-5"
 strength = 5
 price = 10
 have = false
+lasting = 0.5
 scores = { green = 6 }
 [[material]]
 name = "Musk"
 strength = 0.6
 price = 1
 usual_in_concentrate = [30, 60]
+lasting = 200
 scores = { "rosy.min" = 2, green = 2 }
 "#;
 
@@ -110,6 +114,18 @@ max = 2
 [near]
 formula = "gc.toml"
 within = 20
+[[stage]]
+name = "at once"
+minutes = 0
+[[stage]]
+name = "stage:late/r.kept.min"
+minutes = 60
+strength = { min = 2, max = 4 }
+kept = { min = 70 }
+[[stage.share]]
+tag = "share:petal.max"
+min = 30
+max = 95
 "#;
 
 /// Shares of the odour: 10 parts of 11 and one.
@@ -193,6 +209,14 @@ fn example(kind: &RuleKind) -> Example {
         K::Joint { .. } => neat([40.0, 80.0, 880.0], [10.0, 10.0, 980.0], Moves),
         K::Concentrate { .. } => neat([400.0, 0.0, 600.0], [100.0, 0.0, 900.0], Moves),
         K::Product { .. } => neat([400.0, 0.0, 600.0], [100.0, 0.0, 900.0], Moves),
+        // Of the first material 56 % are left after an hour, of the third all but 1 %.
+        K::StageStrengthMin(_) => neat([0.0, 0.0, 1000.0], [500.0, 0.0, 500.0], Moves),
+        K::StageStrengthMax(_) => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
+        K::StageKept(_) => neat([900.0, 0.0, 100.0], [0.0, 0.0, 1000.0], Moves),
+        K::StageShareMin { .. } => neat([10.0, 0.0, 990.0], [500.0, 0.0, 500.0], Moves),
+        K::StageShareMax { .. } => neat([900.0, 0.0, 100.0], [500.0, 0.0, 500.0], Moves),
+        // Half an hour alone, and two.
+        K::FilmLasts => neat([0.0, 1000.0, 0.0], [1000.0, 0.0, 0.0], Never),
         K::Only(_) => neat([0.0, 500.0, 500.0], [500.0, 0.0, 500.0], Drops),
         K::OwnOnly => of(Some("bottle"), [0.0, 500.0, 500.0], [500.0, 0.0, 500.0], Drops),
         K::AtLeast(_) => of(None, [100.0, 0.0, 900.0], [600.0, 0.0, 400.0], Never),
@@ -266,7 +290,13 @@ fn kinds() -> usize {
             K::Limit { .. } => K::Joint { members: [].into(), product: 0 },
             K::Joint { .. } => K::Concentrate { material: 0, product: 0 },
             K::Concentrate { .. } => K::Product { material: 0, product: 0 },
-            K::Product { .. } => K::Only(none.clone()),
+            K::Product { .. } => K::StageStrengthMin(0),
+            K::StageStrengthMin(_) => K::StageStrengthMax(0),
+            K::StageStrengthMax(_) => K::StageKept(0),
+            K::StageKept(_) => K::StageShareMin { stage: 0, members: none.clone() },
+            K::StageShareMin { .. } => K::StageShareMax { stage: 0, members: none.clone() },
+            K::StageShareMax { .. } => K::FilmLasts,
+            K::FilmLasts => K::Only(none.clone()),
             K::Only(_) => K::OwnOnly,
             K::OwnOnly => K::AtLeast(Arc::new(K::Budget)),
             K::AtLeast(_) => return count,
@@ -391,6 +421,8 @@ fn ids(name: &str) -> Vec<RuleId> {
         RuleId::Product(named()),
         RuleId::Limit(named()),
         RuleId::Joint(RuleId::in_product(name, Some(name))),
+        RuleId::StageKept(named()),
+        RuleId::Film,
         RuleId::Moves,
         RuleId::New,
         RuleId::With,
@@ -407,6 +439,7 @@ fn ids(name: &str) -> Vec<RuleId> {
     for bound in Bound::ALL {
         all.extend([RuleId::Strength(bound), RuleId::group(name, bound), RuleId::target(name, bound)]);
         all.push(RuleId::ratio(name, name, bound));
+        all.extend([RuleId::StageStrength(named(), bound), RuleId::stage_share(name, name, bound)]);
     }
     for key in DoseKey::ALL {
         all.extend([RuleId::dose(name, key), RuleId::Proportion(named(), key)]);
@@ -446,6 +479,10 @@ fn form(id: &RuleId) -> usize {
         RuleId::Dosage(_) => 25,
         RuleId::Near => 26,
         RuleId::MaxUnusual => 28,
+        RuleId::StageStrength(..) => 29,
+        RuleId::StageKept(_) => 30,
+        RuleId::StageShare(..) => 31,
+        RuleId::Film => 32,
     }
 }
 
@@ -464,7 +501,7 @@ proptest! {
     fn ids_are_read_back_whatever_the_name(name in names()) {
         let all = ids(&name);
         let forms: std::collections::BTreeSet<usize> = all.iter().map(form).collect();
-        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..29).collect::<Vec<_>>());
+        prop_assert_eq!(forms.into_iter().collect::<Vec<_>>(), (0..33).collect::<Vec<_>>());
         for id in all {
             prop_assert_eq!(id.to_string().parse::<RuleId>(), Ok(id));
         }

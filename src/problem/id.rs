@@ -182,8 +182,9 @@ impl RuleId {
             Only | OwnOnly => true,
             Dose(_, key) | Proportion(_, key) => matches!(key, DoseKey::Must | DoseKey::Never),
             Budget | PriceOfEffect | Strength(_) | MaxMaterials | MaxIdle | MaxUnusual | Near | Group(..)
-            | Ratio(..) | Target(..) | StageStrength(..) | StageKept(_) | StageShare(..) | Film | Concentrate(_) | Product(_) | Limit(_) | Joint(_) | Moves | New | With
-            | Free | Vessel | InVessel(_) | Least(_) | Stock(_) | Step | MinDose | Dosage(_) => false,
+            | Ratio(..) | Target(..) | StageStrength(..) | StageKept(_) | StageShare(..) | Film | Concentrate(_)
+            | Product(_) | Limit(_) | Joint(_) | Moves | New | With | Free | Vessel | InVessel(_) | Least(_)
+            | Stock(_) | Step | MinDose | Dosage(_) => false,
         }
     }
 }

@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use super::stage::LASTS;
 use super::{Bound, Column, DoseKey, FinishedProduct, Nearby, Problem, Rule, RuleId, RuleKind, Target};
 use crate::brief::{Basis, Brief, Permission, TargetEntry, TargetFrom};
 use crate::escape::escaped;
@@ -75,11 +74,11 @@ impl Problem {
         self.targets = targets(&brief.target, wanted, brief.off_note_weight);
     }
 
-    fn push(&mut self, id: RuleId, kind: RuleKind, place: &Place, at: f64) {
+    pub(super) fn push(&mut self, id: RuleId, kind: RuleKind, place: &Place, at: f64) {
         self.rules.push(Rule { id, kind, place: place.clone(), at });
     }
 
-    fn push_some(&mut self, id: RuleId, kind: RuleKind, at: &Option<Placed<f64>>) {
+    pub(super) fn push_some(&mut self, id: RuleId, kind: RuleKind, at: &Option<Placed<f64>>) {
         if let Some(at) = at {
             self.push(id, kind, &at.place, at.value);
         }
@@ -142,27 +141,6 @@ impl Problem {
             self.resolve_product(product);
         }
         self.resolve_stages(brief);
-    }
-
-    /// The rules of the stages, and that the film lasts until the last of them.
-    fn resolve_stages(&mut self, brief: &Brief) {
-        for (stage, own) in brief.stages.iter().enumerate() {
-            let id = |bound| RuleId::StageStrength(own.name.as_str().into(), bound);
-            self.push_some(id(Bound::Min), RuleKind::StageStrengthMin(stage), &own.strength_min);
-            self.push_some(id(Bound::Max), RuleKind::StageStrengthMax(stage), &own.strength_max);
-            let id = RuleId::StageKept(own.name.as_str().into());
-            self.push_some(id, RuleKind::StageKept(stage), &own.kept_min);
-            for share in &own.shares {
-                let members: Arc<[usize]> = share.materials.clone().into();
-                let id = |bound| RuleId::stage_share(&own.name, &share.tag, bound);
-                let kind = RuleKind::StageShareMin { stage, members: members.clone() };
-                self.push_some(id(Bound::Min), kind, &share.min);
-                self.push_some(id(Bound::Max), RuleKind::StageShareMax { stage, members }, &share.max);
-            }
-        }
-        if let Some(last) = brief.stages.last().filter(|last| last.minutes > 0.0) {
-            self.push(RuleId::Film, RuleKind::FilmLasts, &last.place, LASTS * last.minutes / 60.0);
-        }
     }
 
     /// The rules on the dose of one material: `[doses]` goes before the

@@ -11,12 +11,12 @@ use std::sync::Arc;
 
 use super::resolve::{targets, wanted_scores};
 use super::view::View;
-use super::{Problem, Target};
+use super::{Bound, Problem, RuleId, RuleKind, Target};
 use crate::brief::Brief;
 use crate::film::{Film, Part};
 use crate::formula::Formula;
-use crate::place::Place;
 use crate::palette::Palette;
+use crate::place::Place;
 use crate::tenacity::{Blotter, Tenacity};
 
 /// How much longer than the last stage a film has to last: nearly at its end the little
@@ -149,13 +149,8 @@ impl Problem {
             targets: self.views.iter().map(|view| self.targets_at(brief, stage, view)).collect(),
         };
         let stages = brief.stages.iter().map(moment).collect();
-        let mut paper = Paper {
-            blotter,
-            tenacities: tenacities.into(),
-            stages,
-            clocks: Vec::new(),
-            mixed: self.views.clone(),
-        };
+        let mut paper =
+            Paper { blotter, tenacities: tenacities.into(), stages, clocks: Vec::new(), mixed: self.views.clone() };
         let mut usable = vec![false; self.palette.materials.len()];
         for (column, domain) in self.columns.iter().zip(self.domains()) {
             if domain.is_ok() {
@@ -165,6 +160,27 @@ impl Problem {
         paper.clocks = paper.first_clocks(&usable);
         self.views = paper.views();
         self.paper = Some(Arc::new(paper));
+    }
+
+    /// The rules of the stages, and that the film lasts until the last of them.
+    pub(super) fn resolve_stages(&mut self, brief: &Brief) {
+        for (stage, own) in brief.stages.iter().enumerate() {
+            let id = |bound| RuleId::StageStrength(own.name.as_str().into(), bound);
+            self.push_some(id(Bound::Min), RuleKind::StageStrengthMin(stage), &own.strength_min);
+            self.push_some(id(Bound::Max), RuleKind::StageStrengthMax(stage), &own.strength_max);
+            let id = RuleId::StageKept(own.name.as_str().into());
+            self.push_some(id, RuleKind::StageKept(stage), &own.kept_min);
+            for share in &own.shares {
+                let members: Arc<[usize]> = share.materials.clone().into();
+                let id = |bound| RuleId::stage_share(&own.name, &share.tag, bound);
+                let kind = RuleKind::StageShareMin { stage, members: members.clone() };
+                self.push_some(id(Bound::Min), kind, &share.min);
+                self.push_some(id(Bound::Max), RuleKind::StageShareMax { stage, members }, &share.max);
+            }
+        }
+        if let Some(last) = brief.stages.last().filter(|last| last.minutes > 0.0) {
+            self.push(RuleId::Film, RuleKind::FilmLasts, &last.place, LASTS * last.minutes / 60.0);
+        }
     }
 
     /// What is wanted at a stage in a view of the accord as it is mixed.

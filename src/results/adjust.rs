@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::compare::{BrokenLine, name_of};
+use super::broken::BrokenLine;
+use super::parts::name_of;
 use super::replace::{DoseChange, changes_between};
 use super::states::{DoseMove, SmallestIn};
 use super::{Care, FormulaParts, FormulaReport, Head, Ordered, ReasonsReport};

@@ -2,16 +2,18 @@
 
 use serde::Serialize;
 
+use super::broken::BrokenLine;
 use super::formula::FormulaReport;
+use super::parts::{file_of, name_of};
 use super::states::FormulaStatus;
 use super::{Care, FormulaParts, Head};
 use crate::analysis::basis::in_basis;
-use crate::analysis::broken::{Broken, broken};
+use crate::analysis::broken::broken;
 use crate::analysis::doubt::told::{Told, told_some};
 use crate::brief::{Basis, Brief, TargetFrom};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
-use crate::problem::{Problem, RuleId};
+use crate::problem::Problem;
 use crate::sentences;
 use crate::units::Ppt;
 
@@ -86,23 +88,6 @@ pub struct Compared {
     pub broken: Option<Vec<BrokenLine>>,
     /// Why there are no numbers, or what was not judged.
     pub notes: Vec<String>,
-}
-
-/// A rule that a formula breaks.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct BrokenLine {
-    /// The rule's id.
-    pub rule: RuleId,
-    /// The file it was written in.
-    pub file: String,
-    /// The line; null where the lack of an entry makes the rule.
-    pub line: Option<usize>,
-    /// The number it stands at.
-    pub at: f64,
-    /// What the formula has.
-    pub has: f64,
-    /// The rule in words.
-    pub sentence: String,
 }
 
 /// How far the matches of two formulas are apart.
@@ -196,15 +181,6 @@ impl TargetReport {
     }
 }
 
-fn file_of(formula: &Formula) -> String {
-    formula.file.as_deref().unwrap_or_default().to_owned()
-}
-
-/// What a formula is called: its title, or its file.
-pub(super) fn name_of(formula: &Formula) -> String {
-    formula.title.clone().unwrap_or_else(|| file_of(formula))
-}
-
 impl Compared {
     fn new(
         problem: &Problem,
@@ -267,15 +243,9 @@ impl Compared {
     }
 }
 
-impl From<Broken> for BrokenLine {
-    fn from(broken: Broken) -> BrokenLine {
-        let Broken { rule, file, line, at, has, sentence } = broken;
-        BrokenLine { rule, file: file.to_string(), line, at, has, sentence }
-    }
-}
-
 fn apart(problem: &Problem, judged: &[Option<Formula>], told: &[Option<Told>]) -> Vec<ApartLine> {
-    let fidelity = |formula: &Formula| evaluate(&problem.as_it_dries(formula), formula).ok().map(|it| it.fidelity_percent);
+    let fidelity =
+        |formula: &Formula| evaluate(&problem.as_it_dries(formula), formula).ok().map(|it| it.fidelity_percent);
     let line = |a: usize, b: usize| {
         let (one, other) = (judged[a].as_ref()?, judged[b].as_ref()?);
         let difference = fidelity(one)? - fidelity(other)?;

@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
-use super::compare::{BrokenLine, name_of};
+use super::broken::BrokenLine;
 use super::compositions::CompositionLine;
+use super::parts::name_of;
 use super::states::{FormulaStatus, WhichNumber};
 use super::{Care, FormulaParts, Head, ReasonsReport};
 use crate::analysis::broken::broken;

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::compare::{BrokenLine, name_of};
+use super::broken::BrokenLine;
+use super::parts::name_of;
 use super::states::{FormulaStatus, Removal, Role};
 use super::{Care, FormulaParts, FormulaReport, Head, ReasonsReport};
 use crate::analysis::broken::broken;

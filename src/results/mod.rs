@@ -5,6 +5,7 @@
 //! from the same fields, so that no format can say what another does not know.
 
 pub mod adjust;
+pub mod broken;
 pub mod buy;
 pub mod care;
 pub mod check;

@@ -34,6 +34,16 @@ impl FormulaParts {
     }
 }
 
+/// Its file; empty where it was not read from one.
+pub(super) fn file_of(formula: &Formula) -> String {
+    formula.file.as_deref().unwrap_or_default().to_owned()
+}
+
+/// What a formula is called: its title, or its file.
+pub(super) fn name_of(formula: &Formula) -> String {
+    formula.title.clone().unwrap_or_else(|| file_of(formula))
+}
+
 /// Positions of the parts by falling dose; equals in the order of the palette.
 pub(super) fn falling(formula: &Formula) -> Vec<usize> {
     let mut order: Vec<usize> = (0..formula.parts.len()).collect();

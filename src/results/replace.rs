@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::compare::{BrokenLine, name_of};
+use super::broken::BrokenLine;
+use super::parts::name_of;
 use super::states::DoseMove;
 use super::{Care, FormulaReport, Head, Offered, ReasonsReport};
 use crate::analysis::broken::broken;

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::compare::BrokenLine;
-use super::strip::StageLine;
 use super::Ordered;
+use super::broken::BrokenLine;
+use super::strip::StageLine;
 use crate::analysis::broken::Broken;
 use crate::analysis::strip::dried;
 use crate::evaluate::evaluate;
@@ -72,7 +72,11 @@ pub fn stages(problem: &Problem, formula: &Formula) -> Option<(OnPaper, Vec<Name
     let worst = evaluate(&own, formula).ok().and_then(|it| own.views[it.worst].stage).unwrap_or_default();
     let assumed = evaluate(problem, formula).ok();
     let start = dried.strength_at_start(problem, &neat);
-    let first = dried.moments.first().and_then(|moment| moment.evaluation.as_ref()).map_or(0.0, |it| it.views[it.worst].strength);
+    let first = dried
+        .moments
+        .first()
+        .and_then(|moment| moment.evaluation.as_ref())
+        .map_or(0.0, |it| it.views[it.worst].strength);
     let each = paper.stages.iter().zip(&dried.moments).enumerate();
     let lines = each.map(|(at, (stage, moment))| {
         let of_stage = assumed.iter().flat_map(|it| it.views.iter().zip(&problem.views));

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::compare::name_of;
+use super::parts::name_of;
 use super::{Head, Ordered, RangeLine};
 use crate::analysis::doubt::told::SEED;
 use crate::analysis::strip::{Dried, Moment};
@@ -207,13 +207,7 @@ impl StageLine {
 
     /// A formula that dries, at one of its times, with the materials in this order and so much
     /// strength at the start.
-    pub(super) fn new(
-        problem: &Problem,
-        dried: &Dried,
-        order: &[usize],
-        moment: &Moment,
-        whole: f64,
-    ) -> StageLine {
+    pub(super) fn new(problem: &Problem, dried: &Dried, order: &[usize], moment: &Moment, whole: f64) -> StageLine {
         let evaluation = moment.evaluation.as_ref();
         let strength = evaluation.map_or(0.0, |it| it.views[it.worst].strength);
         let name = |at: usize| problem.material(dried.materials[at]).name.clone();

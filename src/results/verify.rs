@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::Head;
-use super::compare::BrokenLine;
+use super::broken::BrokenLine;
 use super::states::Certified;
 use crate::analysis::verify::{Verdict, Verification};
 use crate::brief::Brief;

@@ -1,15 +1,16 @@
 //! Formulas side by side on the page.
 
-use super::{care, stages};
-use super::formula::{MET, dose, money, round_to};
+use super::broken::sentence;
+use super::formula::{MET, dose, money};
 use super::in_short::Called;
 use super::limits::{key_of_marks, mark};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
+use super::{care, stages};
 use crate::brief::Basis;
 use crate::escape::escaped;
-use crate::number::{decimals_for, plain, rounded, rounded_up, significant};
-use crate::results::compare::{ApartLine, BrokenLine, CompareReport, Compared};
+use crate::number::{plain, rounded, rounded_up, significant};
+use crate::results::compare::{ApartLine, CompareReport, Compared};
 use crate::results::{FormulaReport, JointLine, LimitLine, RangeLine};
 use crate::sentences::care::product_name;
 use crate::text::sure::of_hundred;
@@ -367,19 +368,6 @@ fn broken(report: &CompareReport, used: &[usize], page: &Page, out: &mut String)
             page.paragraph(out, "     ", 5, &format!("and {} more", lines.len() - shown), Ink::Plain);
         }
     }
-}
-
-/// A broken rule in words, with its place.
-pub fn sentence(line: &BrokenLine) -> String {
-    let place = match line.line {
-        Some(number) => format!("{}:{number}", escaped(&line.file)),
-        None => escaped(&line.file),
-    };
-    // Rules that a material must or must not be used have no number of note.
-    let bare = line.rule.is_without_number() || !line.has.is_finite();
-    let decimals = decimals_for(line.has, 7, 0, 9);
-    let has = if bare { String::new() } else { format!("; it has {}", plain(round_to(line.has, decimals))) };
-    format!("{}{has} ({place})", escaped(&line.sentence))
 }
 
 /// Shares of limits, formula by formula; every formula has the same lines, in

@@ -1,6 +1,7 @@
 //! How sure formulas are, on the page.
 
-use super::compare::{letter, sentence};
+use super::broken::sentence;
+use super::compare::letter;
 use super::compositions::compositions;
 use super::page::{Ink, Page, width};
 use super::reasons;

@@ -3,7 +3,7 @@
 use super::formula::{dose, idle_weight};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
-use super::{care, compare, in_short, limits, reasons};
+use super::{care, in_short, limits, reasons};
 use crate::escape::escaped;
 use crate::number::{plain, rounded};
 use crate::results::FormulaReport;
@@ -55,7 +55,7 @@ pub fn leeway(report: &LeewayReport, page: &Page) -> String {
     if !report.broken.is_empty() {
         page.head(&mut out, "Rules of the brief that the formula breaks");
         for line in &report.broken {
-            page.paragraph(&mut out, "  - ", 4, &compare::sentence(line), Ink::Plain);
+            page.paragraph(&mut out, "  - ", 4, &super::broken::sentence(line), Ink::Plain);
         }
     }
     if !page.full {

@@ -1,6 +1,7 @@
 //! Reports for reading, at 80 columns and without colour as well.
 
 mod adjust;
+pub mod broken;
 mod buy;
 mod care;
 mod check;

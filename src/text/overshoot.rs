@@ -5,7 +5,7 @@ use super::table::{Side, Table};
 use super::weigh::{bottle, decimals, up};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::results::compare::BrokenLine;
+use crate::results::broken::BrokenLine;
 use crate::results::weigh::{Overshoot, WayOut, WeighReport};
 use crate::solve::Status;
 

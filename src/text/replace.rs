@@ -8,7 +8,7 @@ use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up, tidy};
 use crate::problem::{DoseKey, RuleId};
-use crate::results::compare::BrokenLine;
+use crate::results::broken::BrokenLine;
 use crate::results::replace::{AlternativeLine, ReplaceReport, Side};
 use crate::results::{FormulaReport, PartLine};
 use crate::solve::Status;
@@ -418,6 +418,6 @@ pub fn broken(head: &str, lines: &[BrokenLine], page: &Page, out: &mut String) {
     }
     page.head(out, head);
     for line in lines {
-        page.paragraph(out, "  - ", 4, &compare::sentence(line), Ink::Plain);
+        page.paragraph(out, "  - ", 4, &super::broken::sentence(line), Ink::Plain);
     }
 }

@@ -1,5 +1,6 @@
 //! A formula at the stages of its brief, on the page.
 
+use super::broken::sentence;
 use super::page::{Ink, Page};
 use super::strip::{Time, left, measures, profile, shares, span};
 use crate::escape::escaped;
@@ -23,7 +24,10 @@ pub fn dipped(on_paper: &OnPaper) -> String {
 
 /// Whose the figures are that a report tells of the whole, as a sentence.
 pub fn worst(on_paper: &OnPaper) -> String {
-    format!("Match, odour shares and gaps elsewhere are those of the stage that is missed most: {}.", escaped(&on_paper.worst))
+    format!(
+        "Match, odour shares and gaps elsewhere are those of the stage that is missed most: {}.",
+        escaped(&on_paper.worst)
+    )
 }
 
 /// By which amounts left on the paper a formula was sought, where its own film leaves others;
@@ -55,7 +59,7 @@ pub fn stages(report: &FormulaReport, is_sought: bool, page: &Page, out: &mut St
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
     for broken in on_paper.broken.iter().filter(|_| is_sought) {
-        let text = format!("As its own film dries it breaks a rule: {}.", super::compare::sentence(broken));
+        let text = format!("As its own film dries it breaks a rule: {}.", sentence(broken));
         page.paragraph(out, "  ", 2, &text, Ink::Alert);
     }
     page.head(out, "Who carries it: odour %, of what is left");

@@ -123,7 +123,11 @@ pub(super) fn profile(times: &[Time<'_>], page: &Page, out: &mut String) {
     }
     let of = |stage: &StageLine, name: &str| stage.profile.iter().find(|it| it.descriptor == name).cloned();
     let wanted = |name: &str| -> Vec<Option<f64>> {
-        times.iter().filter(|time| !time.line.profile.is_empty()).map(|time| Some(of(time.line, name)?.target)).collect()
+        times
+            .iter()
+            .filter(|time| !time.line.profile.is_empty())
+            .map(|time| Some(of(time.line, name)?.target))
+            .collect()
     };
     // One column says it where the same is wanted throughout.
     let is_one = names.iter().all(|name| wanted(name).windows(2).all(|pair| pair[0] == pair[1]));

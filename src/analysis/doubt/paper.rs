@@ -90,8 +90,7 @@ impl Drying<'_> {
                     }
                 }
                 let denominator = odours.denominator;
-                fidelities
-                    .push((denominator > 0.0).then(|| judge.fidelity(judge.loss(&odours.of, denominator))));
+                fidelities.push((denominator > 0.0).then(|| judge.fidelity(judge.loss(&odours.of, denominator))));
             }
         }
         found

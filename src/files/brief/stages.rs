@@ -107,7 +107,8 @@ fn shares(field: &Field<'_>, known: &Known<'_>) -> Vec<StageShare> {
     let mut first_of: BTreeMap<String, usize> = BTreeMap::new();
     let mut shares = Vec::new();
     for table in tables(field, "[[stage.share]]") {
-        let named = table.require("tag", "expected a tag of the palette").and_then(|field| Some((field, field.name()?)));
+        let named =
+            table.require("tag", "expected a tag of the palette").and_then(|field| Some((field, field.name()?)));
         let mut materials = Vec::new();
         if let Some((field, tag)) = named {
             if let Some(line) = first_of.insert(tag.to_owned(), table.place().line) {

@@ -5,13 +5,13 @@ use std::path::Path;
 use super::Known;
 use crate::brief::{Brief, TargetEntry, TargetFrom};
 use crate::files::fault::Tally;
+use crate::files::formula;
+use crate::files::keys::{self, NumberKey};
 use crate::files::reach::read_named;
 use crate::files::rule::ordered_numbers;
 use crate::files::snippet::short;
 use crate::files::value::Field;
 use crate::files::walk::Table;
-use crate::files::keys::{self, NumberKey};
-use crate::files::formula;
 use crate::palette::Palette;
 
 /// Where the target profile comes from: a material, or the formula of a file.

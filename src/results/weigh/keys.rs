@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::brief::{Basis, Match};
-use crate::results::compare::BrokenLine;
+use crate::results::broken::BrokenLine;
 use crate::results::{AdviceLine, Care, IdleReport, JointLine, LimitLine, Ordered, UsualLine};
 use crate::solve::Status;
 use crate::units::Ppt;

@@ -7,7 +7,7 @@ pub use keys::{
     WeighReport, WeighedProfile,
 };
 
-use super::compare::BrokenLine;
+use super::broken::BrokenLine;
 use super::head::SCHEMA;
 use super::limits::Limits;
 use super::{Care, IdleReport, UsualLine};

@@ -1,0 +1,269 @@
+//! Stages of a brief: an accord smelled on a blotter at several times.
+
+mod support;
+
+use permil::evaluate::evaluate;
+use permil::files::load_scenario;
+use permil::formula::Formula;
+use permil::problem::check::{Checker, REPORT_TOLERANCE};
+use permil::problem::{Problem, RuleId};
+use permil::units::Ppt;
+use support::program::{Folder, permil};
+use support::{assert_close, load};
+
+/// Two materials of one molar mass: the first goes in 2 h alone, the other in 20 h. Of
+/// halves 0.00097466 and 0.49990253 are left at 6 h, and the film is gone after 11 h (the
+/// closed form, and the law followed step by step in src/film.rs).
+const PALETTE: &str = r#"
+[descriptors]
+light = "a light smell"
+heavy = "a heavy smell"
+
+[[material]]
+name = "Quick"
+strength = 10
+scores = { light = 8 }
+lasting = 2
+molar_mass = 150
+tags = ["top"]
+
+[[material]]
+name = "Slow"
+strength = 10
+scores = { heavy = 8 }
+lasting = 20
+molar_mass = 150
+tags = ["base"]
+"#;
+const LEFT: [f64; 2] = [0.000_974_66, 0.499_902_53];
+
+const BRIEF: &str = r#"
+palette = "palette.toml"
+
+[target]
+light = 4
+heavy = 4
+
+[[stage]]
+name = "opening"
+minutes = 0
+
+[[stage]]
+name = "drydown"
+minutes = 360
+"#;
+
+/// At the end of the brief: belongs to the drydown.
+fn with(more: &str) -> Problem {
+    load(PALETTE, &format!("{BRIEF}{more}"))
+}
+
+fn formula(problem: &Problem, doses: &[f64]) -> Formula {
+    let doses: Vec<Ppt> = doses.iter().map(|dose| Ppt::from_ppt(*dose)).collect();
+    Formula::from_doses(problem.basis, &doses)
+}
+
+/// What of the rules a formula breaks as its own film dries: (id, what it has).
+fn broken(problem: &Problem, formula: &Formula) -> Vec<(String, f64)> {
+    let own = problem.as_it_dries(formula);
+    let breaches = Checker::new(&own).breaches(formula, REPORT_TOLERANCE);
+    breaches.iter().map(|it| (own.rules[it.rule].id.to_string(), it.has)).collect()
+}
+
+#[test]
+fn halves_by_hand() {
+    let problem = with("");
+    let half = formula(&problem, &[500.0, 500.0]);
+    let own = problem.as_it_dries(&half);
+    let paper = own.paper.as_ref().expect("stages");
+    for (material, left) in LEFT.into_iter().enumerate() {
+        assert!((paper.left(1, material) - left).abs() < 1e-8, "{}", paper.left(1, material));
+    }
+    assert_eq!((own.views.len(), own.views[1].stage), (2, Some(1)));
+    let judged = evaluate(&own, &half).expect("an odour");
+    // As much of the one as of the other at first: a match. In balance with the sum of the
+    // wanted scores, 8, then all but what is left of the first in a thousand is heavy.
+    assert_close(judged.views[0].fidelity_percent, 100.0, 1e-12, "at first");
+    let light = 8.0 * LEFT[0] / (LEFT[0] + LEFT[1]);
+    assert_close(judged.views[1].profile[0], light, 1e-6, "light at six hours");
+    assert_close(judged.views[1].loss, 2.0 * (4.0 - light), 1e-6, "loss at six hours");
+    assert_eq!(judged.worst, 1);
+    assert_close(judged.fidelity_percent, judged.views[1].fidelity_percent, 1e-12, "the worst counts");
+    assert_close(judged.views[1].strength, 5.0 * (LEFT[0] + LEFT[1]), 1e-7, "what is left of it");
+    assert_eq!(judged.strength, 10.0);
+}
+
+#[test]
+fn a_stage_wants_what_it_says_and_else_what_the_brief_says() {
+    let problem = with("weight = 2\n[stage.target]\nlight = 0\nheavy = { weight = 3 }\n");
+    let targets = |view: usize| -> Vec<(f64, f64)> {
+        problem.views[view].targets.iter().map(|it| (it.score, it.weight)).collect()
+    };
+    assert_eq!(targets(0), [(4.0, 1.0), (4.0, 1.0)]);
+    assert_eq!(targets(1), [(0.0, 1.0), (4.0, 3.0)]);
+    assert_eq!([problem.views[0].weight, problem.views[1].weight], [1.0, 2.0]);
+    // The drydown alone: 2 % of light are far less than what a weight of 2 makes of nothing.
+    let slow = formula(&problem, &[0.0, 1000.0]);
+    let judged = evaluate(&problem.as_it_dries(&slow), &slow).expect("an odour");
+    assert_close(judged.views[1].loss, 0.0, 1e-12, "all that is wanted");
+}
+
+#[test]
+fn rules_of_a_stage_go_by_the_own_film_of_a_formula() {
+    let problem = with(
+        "strength = { min = 3 }\nkept = { min = 40 }\n[[stage.share]]\ntag = \"top\"\nmin = 1\nmax = 5\n\
+         [[stage.share]]\ntag = \"base\"\nmax = 90\n",
+    );
+    let half = formula(&problem, &[500.0, 500.0]);
+    let [strength, share] = [5.0 * (LEFT[0] + LEFT[1]), 100.0 * LEFT[0] / (LEFT[0] + LEFT[1])];
+    let expected = [
+        ("stage:drydown.strength.min", strength),
+        ("stage:drydown.kept.min", 10.0 * strength),
+        ("share:drydown/top.min", share),
+        ("share:drydown/base.max", 100.0 - share),
+    ];
+    let found = broken(&problem, &half);
+    assert_eq!(found.len(), expected.len(), "{found:?}");
+    for ((id, has), (wanted_id, wanted)) in found.iter().zip(expected) {
+        assert_eq!(id, wanted_id);
+        assert_close(*has, wanted, 1e-6, id);
+    }
+    // Nine tenths of the slow one: the film lasts 18.2 h, and more of both is left.
+    let slow = formula(&problem, &[100.0, 900.0]);
+    let paper = problem.as_it_dries(&slow).paper.expect("stages");
+    assert!(paper.left(1, 0) > LEFT[0] && paper.left(1, 1) > LEFT[1]);
+    let ids: Vec<String> = broken(&problem, &slow).into_iter().map(|(id, _)| id).collect();
+    assert_eq!(ids, ["share:drydown/top.min", "share:drydown/base.max"]);
+}
+
+#[test]
+fn a_film_that_is_gone_matches_nothing() {
+    let problem = with("");
+    let quick = formula(&problem, &[950.0, 50.0]);
+    // 2.9 h, and 6.6 are asked for.
+    assert_eq!(broken(&problem, &quick), [(RuleId::Film.to_string(), 2.9)]);
+    let judged = evaluate(&problem.as_it_dries(&quick), &quick).expect("an odour at first");
+    assert!(judged.views[0].fidelity_percent > 50.0);
+    assert_eq!((judged.worst, judged.fidelity_percent, judged.views[1].strength), (1, 0.0, 0.0));
+    // Twice as much on the paper lasts twice as long: tenacities were noted at half of it.
+    let twice = load(&format!("lasting_percent = 50\n{PALETTE}"), &format!("{BRIEF}\n[blotter]\npercent = 100\n"));
+    assert_eq!(broken(&twice, &quick), [(RuleId::Film.to_string(), 5.8)]);
+    let diluted = load(&format!("lasting_percent = 50\n{PALETTE}"), &format!("{BRIEF}\n[blotter]\npercent = 50\n"));
+    assert_eq!(broken(&diluted, &quick), [(RuleId::Film.to_string(), 2.9)]);
+}
+
+#[test]
+fn what_lasts_for_ever_is_smelled_as_it_is_mixed() {
+    let last = PALETTE.replace("lasting = 20", "lasting = 1000000").replace("lasting = 2\n", "lasting = 1000000\n");
+    let (staged, plain) = (load(&last, BRIEF), load(&last, &BRIEF[..BRIEF.find("[[stage]]").expect("stages")]));
+    for doses in [[500.0, 500.0], [100.0, 900.0], [999.0, 1.0]] {
+        let formula = formula(&plain, &doses);
+        let judged = evaluate(&staged.as_it_dries(&formula), &formula).expect("an odour");
+        let as_mixed = evaluate(&plain, &formula).expect("an odour");
+        assert_close(judged.loss, as_mixed.loss, 1e-12, "loss");
+        assert_close(judged.fidelity_percent, as_mixed.fidelity_percent, 1e-12, "fidelity");
+        for view in &judged.views {
+            assert_close(view.profile[0], as_mixed.profile[0], 1e-12, "profile");
+        }
+    }
+}
+
+#[test]
+fn what_lasts_nobody_knows_how_long_has_the_median_of_its_note() {
+    let more = r#"
+[[material]]
+name = "Unsaid"
+strength = 10
+scores = { heavy = 4 }
+note = "drydown"
+[[material]]
+name = "Wood"
+strength = 10
+scores = { heavy = 4 }
+note = "drydown"
+lasting = 80
+[[material]]
+name = "Amber"
+strength = 10
+scores = { heavy = 4 }
+note = "drydown"
+lasting = 100
+"#;
+    let problem = load(&format!("{PALETTE}{more}"), BRIEF);
+    let tenacities = &problem.paper.as_ref().expect("stages").tenacities;
+    assert_eq!(tenacities[2].hours, 90.0);
+    assert!(tenacities[2].is_assumed() && !tenacities[3].is_assumed());
+}
+
+#[test]
+fn faults_stand_at_their_lines() {
+    let briefs = [
+        ("[[stage]]\nname = \"a\"\nminutes = 5\nkept = { min = 3 }\n", "`kept` compares with the first stage"),
+        ("[[stage]]\nname = \"a\"\nminutes = 5\n[[stage]]\nname = \"a\"\nminutes = 6\n", "two stages are named \"a\""),
+        ("[[stage]]\nname = \"a\"\nminutes = 5\n[[stage]]\nname = \"b\"\nminutes = 5\n", "5 minutes after one at 5"),
+        ("[[stage]]\nminutes = 5\n", "`name` is missing in [[stage]]"),
+        ("[[stage]]\nname = \"a\"\n", "`minutes` is missing in [[stage]]"),
+        ("[[stage]]\nname = \"a\"\nminutes = 5\n[stage.target]\nlight = { min = 3 }\n", "unknown key `min`"),
+        (
+            "[[stage]]\nname = \"a\"\nminutes = 5\n[stage.target]\nlight = 0\nheavy = 0\n",
+            "nothing is wanted at this stage",
+        ),
+        (
+            "[[stage]]\nname = \"a\"\nminutes = 5\n[[stage.share]]\ntag = \"tip\"\nmax = 3\n",
+            "no material has the tag \"tip\"",
+        ),
+        ("[[stage]]\nname = \"a\"\nminutes = 5\n[[stage.share]]\ntag = \"top\"\n", "neither `min` nor `max`"),
+        ("[[stage]]\nname = \"a\"\nminutes = 5\nstrength = { min = 4, max = 3 }\n", "`min` is above `max`: 4 > 3"),
+        ("[blotter]\npercent = 0\n", "above 0, up to 100"),
+    ];
+    for (text, wanted) in briefs {
+        let folder = tempfile::tempdir().expect("a folder");
+        let head = "palette = \"palette.toml\"\n[target]\nlight = 4\nheavy = 4\n";
+        for (name, text) in [("palette.toml", PALETTE.to_owned()), ("brief.toml", format!("{head}{text}"))] {
+            std::fs::write(folder.path().join(name), text).expect("written");
+        }
+        let faults = load_scenario(&folder.path().join("brief.toml")).expect_err(wanted).render(false);
+        assert!(faults.contains(wanted), "{wanted}: {faults}");
+        assert!(faults.contains("brief.toml:"), "{faults}");
+    }
+    // Nothing to go by.
+    let silent = PALETTE.replace("lasting = 20\n", "").replace("lasting = 2\n", "");
+    let folder = tempfile::tempdir().expect("a folder");
+    for (name, text) in [("palette.toml", silent.as_str()), ("brief.toml", BRIEF)] {
+        std::fs::write(folder.path().join(name), text).expect("written");
+    }
+    let faults = load_scenario(&folder.path().join("brief.toml")).expect_err("no tenacity").render(false);
+    assert!(faults.contains("nothing in the palette says how long a material lasts"), "{faults}");
+}
+
+#[test]
+fn compare_tells_every_stage_of_a_formula() {
+    let half = "title = \"Half\"\npalette = \"palette.toml\"\n[parts]\nQuick = 500\nSlow = 500\n";
+    let slow = "title = \"Slow\"\npalette = \"palette.toml\"\n[parts]\nQuick = 100\nSlow = 900\n";
+    let brief = format!("{BRIEF}kept = {{ min = 40 }}\n");
+    let folder =
+        Folder::of(&[("palette.toml", PALETTE), ("brief.toml", &brief), ("half.toml", half), ("slow.toml", slow)]);
+    let paths = ["brief.toml", "half.toml", "slow.toml"].map(|name| folder.path(name));
+    let report = permil(&["compare", &paths[0], &paths[1], &paths[2], "--format", "json"]).json();
+    let stages = &report["formulas"][0]["stages"];
+    assert_eq!(stages.as_array().map(Vec::len), Some(2));
+    let late = &stages[1];
+    assert_eq!((late["name"].as_str(), late["minutes"].as_f64()), (Some("drydown"), Some(360.0)));
+    let number = |value: &serde_json::Value| value.as_f64().expect("a number");
+    assert_close(number(&late["left"]["Slow"]), 100.0 * LEFT[1], 1e-6, "left of the slow one");
+    assert_close(number(&late["kept_of_first"]), 50.0 * (LEFT[0] + LEFT[1]), 1e-6, "kept");
+    assert_close(number(&late["fidelity"]), number(&report["formulas"][0]["fidelity"]), 1e-12, "the worst counts");
+    assert_eq!(report["formulas"][0]["blotter"]["worst"], "drydown");
+    assert_eq!(report["formulas"][0]["blotter"]["broken"][0]["rule"], "stage:drydown.kept.min");
+    assert_eq!(report["formulas"][1]["blotter"]["broken"], serde_json::json!([]));
+    // Each dries by a clock of its own.
+    assert_ne!(late["clock"], report["formulas"][1]["stages"][1]["clock"]);
+    let text = permil(&["compare", &paths[0], &paths[1], &paths[2]]).stdout;
+    assert!(text.contains("Match, worst stage, %") && text.contains("drydown, 6 h"), "{text}");
+    // `strip` has the stages where no times are asked for.
+    let strip = permil(&["strip", &paths[1], "--brief", &paths[0], "--format", "json"]).json();
+    let times: Vec<f64> = strip["stages"].as_array().expect("times").iter().map(|it| number(&it["minutes"])).collect();
+    assert_eq!(times, [0.0, 360.0]);
+    assert_eq!(strip["stages"][1]["fidelity"], late["fidelity"]);
+    assert_eq!(strip["stages"][1]["range"], late["range"]);
+}
