@@ -9,13 +9,15 @@ use permil::brief::Match;
 use permil::certificate::{self, check, claimed, column_names};
 use permil::control::Control;
 use permil::evaluate::evaluate;
+use permil::formula::Formula;
 use permil::model::Blend;
+use permil::problem::check::{Checker, SEARCH_TOLERANCE};
 use permil::problem::{Problem, Target, View};
 use permil::solve::certify::certify;
 use permil::solve::{Method, Solution, Status, propose};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use support::listing::least_by_listing;
+use support::listing::{choice_count, choices, least_by_listing, list};
 use support::random::scenario;
 
 const CASES: u64 = 160;
@@ -27,7 +29,19 @@ fn plain(seed: u64) -> Problem {
 
 /// A brief with one or two further views, each of another kind.
 fn with_views(seed: u64) -> Problem {
-    let mut problem = plain(seed);
+    viewed(plain(seed), seed)
+}
+
+/// The same where two materials smell the same before anything has evaporated.
+fn with_twins(seed: u64) -> Problem {
+    let problem = plain(seed);
+    let mut palette = (*problem.palette).clone();
+    let first = palette.materials[0].clone();
+    (palette.materials[1].strength, palette.materials[1].scores) = (first.strength, first.scores);
+    viewed(problem.with_palette(Arc::new(palette)), seed)
+}
+
+fn viewed(mut problem: Problem, seed: u64) -> Problem {
     let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x5ee);
     for _ in 0..random.random_range(1..=2) {
         let view = further(&problem, &mut random);
@@ -124,6 +138,44 @@ fn a_view_more_is_never_better_and_the_same_again_changes_nothing() {
         assert!(judged >= first - 1e-6 * first.max(1.0), "seed {seed}");
     }
     assert!(seen >= 60, "{seen} briefs");
+}
+
+/// Among the formulas that are as near in the views that bind, the next worst view is as near
+/// as can be.
+#[test]
+fn what_does_not_bind_is_as_near_as_it_can_be() {
+    let (mut seen, mut bettered) = (0, 0);
+    for seed in 0..CASES {
+        let problem = with_twins(seed);
+        if choice_count(&problem).is_none_or(|count| count > 300_000) {
+            continue;
+        }
+        let Some(answer) = solved(&problem).answer else { continue };
+        let lost: Vec<f64> = answer.evaluation.views.iter().map(|view| view.compared).collect();
+        let worst = answer.evaluation.loss;
+        let free: Vec<usize> = (0..lost.len()).filter(|&view| lost[view] < worst - 1e-7 * worst.max(1.0)).collect();
+        if free.is_empty() {
+            continue;
+        }
+        let rest = |lost: &[f64]| free.iter().map(|&view| lost[view]).fold(0.0, f64::max);
+        let checker = Checker::new(&problem);
+        let (mut best, mut most) = (f64::INFINITY, 0.0_f64);
+        list(&choices(&problem), &mut |doses| {
+            let formula = Formula::from_doses(problem.basis, doses);
+            let Ok(evaluation) = evaluate(&problem, &formula) else { return };
+            if evaluation.loss <= worst + 0.5e-7 * worst.max(1.0)
+                && checker.breaches(&formula, SEARCH_TOLERANCE).is_empty()
+            {
+                let lost: Vec<f64> = evaluation.views.iter().map(|view| view.compared).collect();
+                (best, most) = (best.min(rest(&lost)), most.max(rest(&lost)));
+            }
+        });
+        seen += 1;
+        bettered += u32::from(most > best + 1e-6);
+        assert!(rest(&lost) <= best + 3e-6 * best.max(1.0), "seed {seed}: {} instead of {best}", rest(&lost));
+    }
+    println!("{seen} with a view that does not bind, {bettered} of them with a choice");
+    assert!(seen >= 25 && bettered >= 5, "{seen} seen, {bettered} with a choice");
 }
 
 #[test]

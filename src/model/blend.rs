@@ -16,7 +16,7 @@
 
 use super::counted::Counted;
 pub use super::heard::CapColumn;
-use super::heard::{scaled_targets, seen};
+use super::heard::{first_view, scaled_targets, seen};
 use super::ladder::Ladder;
 use super::role::Role;
 use crate::formula::Formula;
@@ -150,7 +150,7 @@ impl Blend {
     pub fn new(problem: &Problem) -> Blend {
         let mut blend = Blend {
             columns: Vec::new(),
-            targets: scaled_targets(problem, &problem.views[0]),
+            targets: scaled_targets(problem, first_view(problem)),
             rows: Vec::new(),
             counts: Vec::new(),
             ladder: None,
@@ -194,10 +194,8 @@ impl Blend {
         targets: Vec<Target>,
         of: impl Fn(usize, &BlendColumn) -> CapColumn,
     ) -> Blend {
-        let columns = self.columns.iter().map(BlendColumn::as_seen).collect();
-        let cap = LossCap { rule: None, targets: self.targets.clone(), columns, most, room: 0.0 };
         let mut among = Blend { targets, ..self.capped_views(most) };
-        among.caps.push(cap);
+        among.caps.push(self.capped(most));
         for (index, column) in among.columns.iter_mut().enumerate() {
             let CapColumn { weight, odours } = of(index, &self.columns[index]);
             (column.weight, column.odours) = (weight, odours);
@@ -281,7 +279,7 @@ impl Blend {
 
 /// The column of a material whose doses come from a domain, in the first view.
 fn column(problem: &Problem, index: usize, domain: DoseDomain, role: Role) -> BlendColumn {
-    let CapColumn { weight, odours } = seen(problem, &problem.views[0], index);
+    let CapColumn { weight, odours } = seen(problem, first_view(problem), index);
     let content = problem.columns[index].neat.iter();
     let prices = content.map(|&(material, part)| Some(part * problem.material(material).price_per_kg? / 1000.0));
     BlendColumn {

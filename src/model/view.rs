@@ -7,6 +7,7 @@
 
 use super::blend::{Blend, BlendColumn, BlendView, LossCap};
 use super::heard::{scaled_targets, seen};
+use crate::brief::Law;
 use crate::problem::Problem;
 
 impl BlendView {
@@ -24,7 +25,9 @@ impl Blend {
             targets: self.targets.clone(),
             columns: self.columns.iter().map(BlendColumn::as_seen).collect(),
         };
-        for view in &problem.views[1..] {
+        // By another law a view is no ratio of sums: it is left out, and what is proven
+        // without it holds for it too.
+        for view in problem.views.iter().filter(|view| view.law == Law::Linear) {
             let of = |column: &BlendColumn| seen(problem, view, column.material);
             let further =
                 BlendView { targets: scaled_targets(problem, view), columns: self.columns.iter().map(of).collect() };
@@ -40,6 +43,12 @@ impl Blend {
         let mut capped = Blend { views: Vec::new(), ..self.clone() };
         capped.caps.extend(self.views.iter().map(|view| view.capped(most)));
         capped
+    }
+
+    /// The first view as a ratio that may not pass a number.
+    pub fn capped(&self, most: f64) -> LossCap {
+        let columns = self.columns.iter().map(BlendColumn::as_seen).collect();
+        LossCap { rule: None, targets: self.targets.clone(), columns, most, room: 0.0 }
     }
 
     /// The same formulas, judged by the first view alone.

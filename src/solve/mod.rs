@@ -12,6 +12,7 @@ mod glance;
 pub mod least;
 pub mod nearer;
 pub mod nearest;
+mod next_worst;
 pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
@@ -189,7 +190,15 @@ fn watched(
     if matches!(method, Method::Borrowed(_)) {
         return Ok(solution);
     }
-    let solution = if by_price { cheapest::cheapest(&blend, &verifier, solution, control)? } else { solution };
+    let solution = if by_price {
+        let mut among = blend.clone();
+        let next_worst::NextWorst { solution, kept } =
+            next_worst::next_worst(problem, &blend, &verifier, solution, control)?;
+        among.caps.extend(kept);
+        cheapest::cheapest(&among, &verifier, solution, control)?
+    } else {
+        solution
+    };
     Ok(match solution.answer {
         Some(answer) if !blend.is_whole_part() => {
             let answer = traces::cleared(problem, &blend, &verifier, answer);
