@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use permil::certificate::{self, Certificate, Claim, Entry, check};
-use permil::model::{Blend, CapColumn, LossCap};
+use permil::model::{Blend, BlendView, CapColumn, LossCap};
 use permil::problem::{Problem, Target};
 use permil::units::Ppt;
 use proptest::prelude::*;
@@ -21,6 +21,7 @@ use support::forge::{Fate, Subject, changed_text, kinds, model_json};
 use support::listing::least_by_listing;
 use support::near::near_problem;
 use support::random::{scenario, unusual_scenario};
+use support::views::viewed;
 use support::{load, problem_at};
 
 /// Every kind of line and of multiplier.
@@ -131,7 +132,18 @@ fn subjects() -> Vec<Subject> {
     });
     // Near a known formula: a cap beside the loss.
     let near = (0..60).map(|seed| near_problem(seed).0);
-    problems.chain(more).chain(near).chain(unusual).filter_map(|problem| Subject::of(&problem, 5000)).collect()
+    // Several views: a cap for each further one, at the loss that is claimed.
+    let viewed = (0..40).map(|seed| {
+        let (palette, brief) = scenario(seed);
+        viewed(load(&palette, &brief), seed)
+    });
+    problems
+        .chain(more)
+        .chain(near)
+        .chain(viewed)
+        .chain(unusual)
+        .filter_map(|problem| Subject::of(&problem, 5000))
+        .collect()
 }
 
 #[test]
@@ -207,8 +219,12 @@ proptest! {
     /// that there is none only where listing finds none.
     #[test]
     fn what_passes_is_true_of_every_formula(seed in 0u64..1_000_000, changes in any::<u64>()) {
-        let problem = match seed % 2 {
+        let problem = match seed % 3 {
             0 => near_problem(seed).0,
+            1 => {
+                let (palette, brief) = scenario(seed);
+                viewed(load(&palette, &brief), seed)
+            }
             _ => {
                 let (palette, brief) = scenario(seed);
                 load(&palette, &brief)
@@ -334,34 +350,44 @@ fn blend_of(model: &Value) -> Blend {
         contradiction: model["contradiction"].as_bool().expect("true or false").then_some(0),
         ladder: Some(&model["ladder"]).filter(|it| !it.is_null()).map(ladder),
         caps: caps_of(model),
-        views: Vec::new(),
+        views: views_of(model),
     }
 }
 
 /// The caps of a model; cases that were written before there were any have none.
 fn caps_of(model: &Value) -> Vec<LossCap> {
-    let number = |value: &Value| value.as_f64().expect("a number");
     let caps = model["caps"].as_array().into_iter().flatten();
-    let of = |cap: &Value| LossCap {
-        rule: Some(0),
-        targets: (cap["targets"].as_array().expect("targets").iter())
-            .map(|target| Target {
-                descriptor: 0,
-                score: number(&target["score"]),
-                weight: number(&target["weight"]),
-                excess: number(&target["excess"]),
-            })
-            .collect(),
-        columns: (cap["columns"].as_array().expect("columns").iter())
-            .map(|column| CapColumn {
-                weight: number(&column["q"]),
-                odours: serde_json::from_value(column["odours"].clone()).expect("pairs"),
-            })
-            .collect(),
-        most: number(&cap["most"]),
-        room: 0.0,
+    let of = |cap: &Value| {
+        let (targets, columns) = ratio_of(cap);
+        LossCap { rule: Some(0), targets, columns, most: cap["most"].as_f64().expect("a number"), room: 0.0 }
     };
     caps.map(of).collect()
+}
+
+/// The further views of a model, likewise.
+fn views_of(model: &Value) -> Vec<BlendView> {
+    let views = model["views"].as_array().into_iter().flatten();
+    let of = |view: &Value| {
+        let (targets, columns) = ratio_of(view);
+        BlendView { targets, columns }
+    };
+    views.map(of).collect()
+}
+
+fn ratio_of(json: &Value) -> (Vec<Target>, Vec<CapColumn>) {
+    let number = |value: &Value| value.as_f64().expect("a number");
+    let target = |target: &Value| Target {
+        descriptor: 0,
+        score: number(&target["score"]),
+        weight: number(&target["weight"]),
+        excess: number(&target["excess"]),
+    };
+    let column = |column: &Value| CapColumn {
+        weight: number(&column["q"]),
+        odours: serde_json::from_value(column["odours"].clone()).expect("pairs"),
+    };
+    let list = |key: &str| json[key].as_array().expect("a list").iter();
+    (list("targets").map(target).collect(), list("columns").map(column).collect())
 }
 
 /// Real and forged certificates of many briefs, judged by the crate and by
@@ -396,7 +422,10 @@ fn committed_cases_have_the_second_checkers_verdicts() {
     let path = folder().join("certificates.json");
     if std::env::var_os("PERMIL_WRITE").is_some() {
         let mut random = ChaCha8Rng::seed_from_u64(4);
-        let mut cases: Vec<Value> = subjects().iter().take(12).map(|subject| case(subject, &mut random, 3)).collect();
+        let (several, one): (Vec<Subject>, Vec<Subject>) =
+            subjects().into_iter().partition(|subject| !subject.blend.views.is_empty());
+        let some = one.iter().take(12).chain(several.iter().take(4));
+        let mut cases: Vec<Value> = some.map(|subject| case(subject, &mut random, 3)).collect();
         cases.retain(|case| case.to_string().len() < 60_000);
         let second = second_opinion(&cases).expect("python3");
         for (case, verdicts) in cases.iter_mut().zip(second) {
@@ -405,7 +434,8 @@ fn committed_cases_have_the_second_checkers_verdicts() {
         std::fs::write(&path, serde_json::to_string(&cases).expect("JSON") + "\n").expect("written");
     }
     let cases: Vec<Value> = serde_json::from_slice(&std::fs::read(&path).expect("committed")).expect("JSON");
-    assert!(cases.len() >= 6);
+    let with_views = |case: &&Value| case["model"]["views"].as_array().is_some_and(|views| !views.is_empty());
+    assert!(cases.len() >= 6 && cases.iter().filter(with_views).count() >= 2);
     for case in &cases {
         assert_eq!(own_opinion(case), case["verdicts"].as_str().expect("verdicts"));
     }

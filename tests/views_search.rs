@@ -5,20 +5,18 @@ mod support;
 
 use std::sync::Arc;
 
-use permil::brief::Match;
-use permil::certificate::{self, check, claimed, column_names};
+use permil::certificate::{self, check, column_names};
 use permil::control::Control;
 use permil::evaluate::evaluate;
 use permil::formula::Formula;
 use permil::model::Blend;
+use permil::problem::Problem;
 use permil::problem::check::{Checker, SEARCH_TOLERANCE};
-use permil::problem::{Problem, Target, View};
 use permil::solve::certify::certify;
 use permil::solve::{Method, Solution, Status, propose};
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use support::listing::{choice_count, choices, least_by_listing, list};
 use support::random::scenario;
+use support::views::viewed;
 
 const CASES: u64 = 160;
 
@@ -39,50 +37,6 @@ fn with_twins(seed: u64) -> Problem {
     let first = palette.materials[0].clone();
     (palette.materials[1].strength, palette.materials[1].scores) = (first.strength, first.scores);
     viewed(problem.with_palette(Arc::new(palette)), seed)
-}
-
-fn viewed(mut problem: Problem, seed: u64) -> Problem {
-    let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x5ee);
-    for _ in 0..random.random_range(1..=2) {
-        let view = further(&problem, &mut random);
-        problem.views.push(view);
-    }
-    problem
-}
-
-fn further(problem: &Problem, random: &mut ChaCha8Rng) -> View {
-    let mut palette = (*problem.palette).clone();
-    for material in &mut palette.materials {
-        if random.random_bool(0.7) {
-            // What evaporates leaves anything between a trace and all.
-            material.strength *= 10f64.powf(random.random_range(-4.0..0.0));
-        }
-        if random.random_bool(0.3) {
-            material
-                .scores
-                .iter_mut()
-                .for_each(|score| *score = (*score + random.random_range(-2.0..2.0)).clamp(0.0, 10.0));
-        }
-    }
-    let mut targets: Vec<Target> = problem.targets.clone();
-    if random.random_bool(0.5) {
-        for target in &mut targets {
-            target.score = if random.random_bool(0.3) { 0.0 } else { random.random_range(1.0..9.0) };
-            target.excess = random.random_range(0.2..2.0);
-        }
-        targets[0].score = targets[0].score.max(1.0);
-    }
-    let matching = if random.random_bool(0.5) { Match::Level } else { Match::Balance };
-    let weight = if random.random_bool(0.5) { 1.0 } else { random.random_range(0.3..3.0) };
-    View {
-        name: Arc::from("later"),
-        stage: Some(0),
-        palette: Arc::new(palette),
-        targets,
-        matching,
-        weight,
-        ..problem.views[0].clone()
-    }
 }
 
 fn solved(problem: &Problem) -> Solution {
@@ -205,7 +159,7 @@ fn certificates_hold() {
         let read = certificate::read(&text).expect("read");
         let blend = Blend::new(&problem);
         let names = column_names(&blend, &problem.palette);
-        check(&read, &claimed(read.claim, &blend), &names).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+        check(&read, &blend, &names).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
         if solution.status == Status::Infeasible { none += 1 } else { written += 1 }
     }
     assert!(written >= 50 && none >= 10, "{written} and {none}");

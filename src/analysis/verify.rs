@@ -3,8 +3,8 @@
 
 use super::broken::{Broken, broken};
 use crate::brief::Brief;
-use crate::certificate::{Certificate, Claim, check, claimed, column_names};
-use crate::evaluate::evaluate;
+use crate::certificate::{Certificate, Claim, check, column_names};
+use crate::evaluate::{Evaluation, evaluate};
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
@@ -28,8 +28,8 @@ pub enum Verdict {
 pub struct Verification {
     /// The verdict.
     pub verdict: Verdict,
-    /// Loss of the formula in score points.
-    pub loss: Option<f64>,
+    /// What the formula is worth.
+    pub evaluation: Option<Evaluation>,
     /// No formula has a loss below this; `None` where there is none at all, or
     /// nothing is proven.
     pub bound: Option<f64>,
@@ -42,7 +42,7 @@ pub struct Verification {
 impl Verification {
     /// Checks a certificate of a brief, and a formula against it.
     pub fn of(problem: &Problem, brief: &Brief, formula: Option<&Formula>, certificate: &Certificate) -> Verification {
-        let blend = claimed(certificate.claim, &Blend::new(problem));
+        let blend = Blend::new(problem);
         let names = column_names(&blend, &problem.palette);
         let mut faults = Vec::new();
         let parts = check(certificate, &blend, &names).unwrap_or_else(|fault| {
@@ -54,14 +54,14 @@ impl Verification {
             Claim::NoneBelow(loss) if is_sound => Some(loss),
             _ => None,
         };
-        let (mut loss, mut broken_rules) = (None, Vec::new());
+        let (mut evaluation, mut broken_rules) = (None, Vec::new());
         if let Some(formula) = formula {
             if formula.sum() != Ppt::WHOLE {
                 faults.push(format!("the formula adds up to {} instead of 1000", formula.sum()));
             }
             broken_rules = broken(problem, brief, formula, false);
             match evaluate(problem, formula) {
-                Ok(evaluation) => loss = Some(evaluation.loss),
+                Ok(judged) => evaluation = Some(judged),
                 Err(error) => faults.push(error.to_string()),
             }
             if certificate.claim == Claim::None && is_sound {
@@ -72,12 +72,13 @@ impl Verification {
         if !keeps_rules {
             faults.push("the formula breaks rules of the brief".to_owned());
         }
+        let loss = evaluation.as_ref().map(|evaluation| evaluation.loss);
         let verdict = match (certificate.claim, loss, bound) {
             _ if !faults.is_empty() => Verdict::Refuted(faults),
             (Claim::None, None, _) => Verdict::Proven,
             (_, Some(loss), Some(bound)) if loss - bound <= PROVEN * loss.max(1.0) => Verdict::Proven,
             _ => Verdict::Bounded,
         };
-        Verification { verdict, loss, bound, broken: broken_rules, parts }
+        Verification { verdict, evaluation, bound, broken: broken_rules, parts }
     }
 }

@@ -7,6 +7,7 @@ use super::exact::Exact;
 use super::reading::{Aim, Model};
 use super::rungs::Rungs;
 use super::state::{Part, Span, above, grid_of};
+use super::views::claimed;
 use super::{BoundOnD, Certificate, Claim, Entry, Multipliers, shape};
 use crate::model::Blend;
 use crate::units::Ppt;
@@ -63,11 +64,12 @@ const CROSSED: i32 = 30;
 const MOST_WAITING: usize = 1 << 22;
 
 /// Checks that a certificate proves its claim of a blend with these column
-/// names. Returns the number of parts that were closed.
+/// names, in all its views. Returns the number of parts that were closed.
 ///
 /// # Errors
 /// The first [`Fault`].
 pub fn check(certificate: &Certificate, blend: &Blend, names: &[String]) -> Result<usize, Fault> {
+    let blend = &claimed(certificate.claim, blend);
     shape::check(certificate, blend, names)?;
     let mut walk = Walk::start(certificate, blend)?;
     certificate.entries.iter().try_for_each(|entry| walk.follow(entry))?;

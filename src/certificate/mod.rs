@@ -15,12 +15,14 @@ mod rungs;
 mod shape;
 mod state;
 mod text;
+mod views;
 
 pub use check::{Fault, Walk, bound_on_d, check};
 pub use reading::{bound_of_row, room_of_cap};
 pub use shape::shortened;
 pub use state::greatest_d;
 pub use text::{HEAD, MOST_BYTES, Unreadable, read, write};
+pub use views::claimed;
 
 use crate::model::{Blend, Role};
 use crate::palette::Palette;
@@ -143,17 +145,6 @@ pub struct Certificate {
     pub d: [Option<BoundOnD>; 2],
     /// The tree.
     pub entries: Vec<Entry>,
-}
-
-/// The model that a claim is about: no formula loses less than the claim in every view
-/// where none that keeps to it in the further ones loses less in the first. So further
-/// views are caps at the loss that is claimed, after the brief's own; and where there is no
-/// formula at all, they have no say.
-pub fn claimed(claim: Claim, blend: &Blend) -> Blend {
-    match claim {
-        Claim::NoneBelow(loss) => blend.capped_views(loss),
-        Claim::None => blend.first_view(),
-    }
 }
 
 /// Names for the columns of a blend: that of the material, and where a rule

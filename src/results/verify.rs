@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::Head;
 use super::broken::BrokenLine;
+use super::{Head, ViewsReport};
 use super::states::Certified;
 use crate::analysis::verify::{Verdict, Verification};
 use crate::brief::Brief;
@@ -23,6 +23,10 @@ pub struct VerifyReport {
     pub loss: Option<f64>,
     /// Its fidelity in percent.
     pub fidelity: Option<f64>,
+    /// What each of several views makes of the formula; loss and bound speak of the worst. Left
+    /// out where there is one view alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub views: Option<ViewsReport>,
     /// No formula has a loss below this; null where there is none at all, or
     /// nothing is proven.
     pub bound: Option<f64>,
@@ -47,7 +51,8 @@ impl VerifyReport {
         verification: Verification,
         warnings: Vec<String>,
     ) -> VerifyReport {
-        let Verification { verdict, loss, bound, broken, parts } = verification;
+        let Verification { verdict, evaluation, bound, broken, parts } = verification;
+        let loss = evaluation.as_ref().map(|evaluation| evaluation.loss);
         let (status, faults) = match verdict {
             Verdict::Proven => (Certified::Proven, Vec::new()),
             Verdict::Bounded => (Certified::Bounded, Vec::new()),
@@ -59,6 +64,7 @@ impl VerifyReport {
             has_formula,
             loss,
             fidelity: loss.map(|loss| problem.fidelity_percent(loss)),
+            views: evaluation.as_ref().and_then(|evaluation| ViewsReport::new(problem, evaluation)),
             bound,
             bound_fidelity: bound.map(|bound| problem.fidelity_percent(bound)),
             parts_closed: parts,

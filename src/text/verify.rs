@@ -31,6 +31,9 @@ pub fn verify(report: &VerifyReport, page: &Page) -> String {
     if let (Some(loss), Some(fidelity)) = (report.loss, report.fidelity) {
         say(format!("Loss of the formula {}, a match of {} %.", significant(loss, 8, 0, 12), rounded(fidelity, 4)));
     }
+    if let Some(views) = &report.views {
+        say(format!("Several views judge it: {}.", escaped(&views.sentence)));
+    }
     if let (Some(bound), Some(most)) = (report.bound, report.bound_fidelity) {
         say(format!(
             "No formula inside the rules has a loss below {}, a match of more than {} %.",

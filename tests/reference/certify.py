@@ -102,6 +102,9 @@ class Text:
             need(len(words) == 3 and words[:2] == ["claim", "none-below"], "claim")
             self.loss = number(words[2])
             need(self.loss >= 0, "claim below 0")
+        self.caps = list(model.get("caps", []))
+        if self.loss is not None:
+            self.caps += [{**view, "most": self.loss} for view in model.get("views", [])]
         for k, own in enumerate(names):
             words = self.take().split(" ", 2)
             need(len(words) == 3 and words[:2] == ["column", str(k)], "column")
@@ -149,7 +152,7 @@ class Text:
             "m": len(self.remainders),
             "l": 3 if self.top() else 0,
         }
-        caps = model.get("caps", [])
+        caps = self.caps
         before = (-1, -1, -1)
         for word in words[1:]:
             key, equals, value = word.partition("=")
@@ -313,7 +316,7 @@ class Checker:
         self.q = [F(column["q"]) for column in self.columns]
         self.text = Text(model, names, text)
         self.room = [self.room_of(row) for row in model["rows"]]
-        self.caps = model.get("caps", [])
+        self.caps = self.text.caps
         self.cap_room = [self.room_of_cap(cap) for cap in self.caps]
 
     def room_of(self, row):

@@ -8,9 +8,9 @@ use permil::certificate::{
 };
 use permil::control::Control;
 use permil::formula::Formula;
-use permil::model::Blend;
-use permil::problem::Problem;
+use permil::model::{Blend, CapColumn};
 use permil::problem::check::Checker;
+use permil::problem::{Problem, Target};
 use permil::solve::certify::certify;
 use permil::solve::{Method, propose};
 use permil::units::Ppt;
@@ -214,7 +214,8 @@ impl Subject {
         let (targets, rules) = (list(self.blend.targets.len()), list(self.blend.rows.len()));
         let (counts, remainders) = (list(self.blend.counts.len()), list(forged.remainders.len()));
         let rungs = list(3);
-        let of_caps = self.blend.caps.iter().map(|cap| list(cap.targets.len())).collect::<Vec<_>>();
+        let blend = certificate::claimed(forged.claim, &self.blend);
+        let of_caps = blend.caps.iter().map(|cap| list(cap.targets.len())).collect::<Vec<_>>();
         let mut caps = Vec::new();
         for (cap, targets) in of_caps.into_iter().enumerate() {
             if random.random_bool(0.6) {
@@ -545,17 +546,19 @@ pub fn model_json(blend: &Blend) -> Value {
         let steps = ladder.steps.iter().map(|step| json!({"strength": step.strength, "entries": step.weight}));
         json!({"most": ladder.most, "strength": ladder.strength, "steps": steps.collect::<Vec<_>>()})
     });
-    let caps = blend.caps.iter().map(|cap| {
-        let targets = cap.targets.iter();
+    let ratio = |targets: &[Target], columns: &[CapColumn]| {
+        let targets = targets.iter();
         let targets =
             targets.map(|target| json!({"score": target.score, "weight": target.weight, "excess": target.excess}));
-        let columns = cap.columns.iter().map(|column| json!({"q": column.weight, "odours": column.odours}));
-        json!({
-            "most": cap.most,
-            "targets": targets.collect::<Vec<_>>(),
-            "columns": columns.collect::<Vec<_>>(),
-        })
+        let columns = columns.iter().map(|column| json!({"q": column.weight, "odours": column.odours}));
+        json!({"targets": targets.collect::<Vec<_>>(), "columns": columns.collect::<Vec<_>>()})
+    };
+    let caps = blend.caps.iter().map(|cap| {
+        let mut json = ratio(&cap.targets, &cap.columns);
+        json["most"] = json!(cap.most);
+        json
     });
+    let views = blend.views.iter().map(|view| ratio(&view.targets, &view.columns));
     json!({
         "ladder": ladder,
         "columns": columns.collect::<Vec<_>>(),
@@ -563,6 +566,7 @@ pub fn model_json(blend: &Blend) -> Value {
         "rows": rows.collect::<Vec<_>>(),
         "counts": counts.collect::<Vec<_>>(),
         "caps": caps.collect::<Vec<_>>(),
+        "views": views.collect::<Vec<_>>(),
         "contradiction": blend.contradiction.is_some(),
     })
 }

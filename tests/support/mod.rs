@@ -16,6 +16,7 @@ pub mod published;
 pub mod questions;
 pub mod random;
 pub mod smelled;
+pub mod views;
 
 use std::path::Path;
 
