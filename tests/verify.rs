@@ -97,7 +97,7 @@ fn a_formula_that_breaks_a_rule_is_never_called_the_best() {
     }
     // The first of them is nearer than what is proven of all that keep the rules.
     let nearer = case.of(&[700.0, 0.0, 300.0], &case.certificate);
-    assert!(nearer.loss < nearer.bound, "{nearer:?}");
+    assert!(nearer.loss() < nearer.bound, "{nearer:?}");
     // Not 1000 parts.
     let short = case.of(&[450.0, 500.0, 0.0], &case.certificate);
     assert!(matches!(short.verdict, Verdict::Refuted(_)), "{short:?}");

@@ -40,6 +40,11 @@ pub struct Verification {
 }
 
 impl Verification {
+    /// Loss of the formula in score points.
+    pub fn loss(&self) -> Option<f64> {
+        self.evaluation.as_ref().map(|evaluation| evaluation.loss)
+    }
+
     /// Checks a certificate of a brief, and a formula against it.
     pub fn of(problem: &Problem, brief: &Brief, formula: Option<&Formula>, certificate: &Certificate) -> Verification {
         let blend = Blend::new(problem);

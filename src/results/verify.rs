@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::broken::BrokenLine;
 use super::{Head, ViewsReport};
 use super::states::Certified;
+use super::{Head, ViewsReport};
 use crate::analysis::verify::{Verdict, Verification};
 use crate::brief::Brief;
 use crate::problem::Problem;
@@ -51,8 +52,8 @@ impl VerifyReport {
         verification: Verification,
         warnings: Vec<String>,
     ) -> VerifyReport {
+        let loss = verification.loss();
         let Verification { verdict, evaluation, bound, broken, parts } = verification;
-        let loss = evaluation.as_ref().map(|evaluation| evaluation.loss);
         let (status, faults) = match verdict {
             Verdict::Proven => (Certified::Proven, Vec::new()),
             Verdict::Bounded => (Certified::Bounded, Vec::new()),
