@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use super::broken::BrokenLine;
-use super::{Head, ViewsReport};
 use super::states::Certified;
 use super::{Head, ViewsReport};
 use crate::analysis::verify::{Verdict, Verification};
