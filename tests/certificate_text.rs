@@ -167,7 +167,8 @@ fn what_has_no_place_is_left_out() {
     // Below 0 are targets and remainders alone.
     let list = vec![(0, -1.0)];
     let (targets, rules, counts) = (list.clone(), list.clone(), list.clone());
-    let by = Multipliers { targets, rules, counts, remainders: list.clone(), rungs: list.clone(), ..Multipliers::default() };
+    let by =
+        Multipliers { targets, rules, counts, remainders: list.clone(), rungs: list.clone(), ..Multipliers::default() };
     let short = shortened(&by, 17);
     assert_eq!((&short.targets, &short.remainders), (&list, &list));
     assert!(short.rules.is_empty() && short.counts.is_empty() && short.rungs.is_empty());
@@ -190,7 +191,9 @@ fn with_rungs_and_cap() -> Problem {
         shares: vec![(0, 0.5), (1, 0.25), (2, 0.25)],
         lacking: Vec::new(),
     };
-    for (id, kind, at) in [(RuleId::MaxIdle, RuleKind::MaxIdle, 100.0), (RuleId::Near, RuleKind::Near(near.into()), 60.0)] {
+    for (id, kind, at) in
+        [(RuleId::MaxIdle, RuleKind::MaxIdle, 100.0), (RuleId::Near, RuleKind::Near(near.into()), 60.0)]
+    {
         problem.rules.push(Rule { id, kind, place: place.clone(), at });
     }
     // Weak enough to be idle beside the others.
@@ -221,7 +224,11 @@ fn multipliers_of_rungs_and_caps_name_what_there_is() {
     assert!(!rungs(&plain, &[(0, 1.0)]) && !fits(&plain, Entry::SplitLadder(0)));
     assert!(fits(&problem, Entry::SplitLadder(top - 1)) && !fits(&problem, Entry::SplitLadder(top)));
     let caps = |problem: &Problem, caps: &[(usize, f64, &[(usize, f64)])]| {
-        let of = |&(cap, most, targets): &(usize, f64, &[(usize, f64)])| CapMultipliers { cap, most, targets: targets.to_vec() };
+        let of = |&(cap, most, targets): &(usize, f64, &[(usize, f64)])| CapMultipliers {
+            cap,
+            most,
+            targets: targets.to_vec(),
+        };
         let caps = caps.iter().map(of).collect();
         fits(problem, Entry::Closed(Multipliers { caps, ..Multipliers::default() }))
     };

@@ -290,4 +290,10 @@ fn where_the_same_batch_is_impossible_the_reasons_are_named() {
             line("stock:Rose", "3 g of Rose are on hand", true),
         ]
     );
+    // 3 g of indole in 5 g cost 30 a kilo.
+    let dear = format!("{TARGET}[budget]\nmax_price = 20\n");
+    let dear = Case { brief: &dear, palette: ("scores = { green = 8 }", "scores = { green = 8 }\nprice = 30"), ..CASE };
+    let told = conflict(dear, &[(INDOLE, 3.0)]);
+    let said: Vec<&str> = told.iter().map(|it| it.1.as_str()).collect();
+    assert_eq!(said, ["the cost is at most 20 EUR/kg", "3 g of Indole are in the vessel"]);
 }

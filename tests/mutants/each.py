@@ -65,11 +65,11 @@ def start(binary, tests, tree, seconds, mutant, reached="/dev/null"):
 
 def reach_of(binaries, tree, kept):
     """(binary, test) -> (seconds, mutants reached), measured or read again."""
-    stamp = [[binary, os.stat(binary).st_mtime] for binary in binaries]
+    stamp = [[os.stat(binary).st_size, int(os.stat(binary).st_mtime)] for binary in binaries]
     if kept.exists():
         known = json.loads(kept.read_text())
         if known["stamp"] == stamp:
-            return known["reach"]
+            return [[binaries[which], *rest] for which, *rest in known["reach"]]
     reach = []
     reached = kept.with_suffix(".reached")
     for binary in binaries:
@@ -87,7 +87,8 @@ def reach_of(binaries, tree, kept):
             numbers = sorted(set(map(int, reached.read_text().split()))) if reached.exists() else []
             if numbers:
                 reach.append([binary, test, round(seconds, 2), numbers])
-    kept.write_text(json.dumps({"stamp": stamp, "reach": reach}))
+    which = [[binaries.index(binary), *rest] for binary, *rest in reach]
+    kept.write_text(json.dumps({"stamp": stamp, "reach": which}))
     return reach
 
 

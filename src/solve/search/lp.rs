@@ -299,4 +299,81 @@ mod tests {
         assert!(lp.proves_infeasible(&[1.0], boxes) && lp.proves_infeasible(&[-1.0], boxes));
         assert!(lp.falls_short(&[1.0], boxes) && !lp.falls_short(&[-1.0], boxes));
     }
+
+    /// The exact value of a double.
+    fn exact(value: f64) -> num_rational::BigRational {
+        num_rational::BigRational::from_float(value).expect("finite")
+    }
+
+    /// Decimals that take each other away leave a reduced cost that is nothing but
+    /// rounding, of one sign or the other, and boxes reach far on both sides: the bound is
+    /// not above the exact one, and no further below than rounding is.
+    #[test]
+    fn what_is_left_of_decimals_has_no_sign() {
+        let mut random = crate::chance::Chance::new(4, 0);
+        let (mut bound, mut plain_above) = (SafeBound::default(), 0);
+        for case in 0..1200 {
+            let decimal = |random: &mut crate::chance::Chance| (random.between(1.0, 1000.0)).round() / 100.0;
+            // One entry or several, of ones or of anything.
+            let rows = 1 + case % 4;
+            let (is_ones, scale) = (case % 8 < 4, if case % 3 == 0 { 1e6 } else { 1.0 });
+            let mut lp = BoxedLp::new(rows);
+            let entries: Vec<f64> = (0..rows).map(|_| if is_ones { 1.0 } else { decimal(&mut random) }).collect();
+            let pi: Vec<f64> = (0..rows).map(|_| decimal(&mut random) * scale).collect();
+            let cost = (entries.iter().zip(&pi).map(|(a, pi)| a * pi).sum::<f64>() * 1e4).round() / 1e4;
+            lp.push(cost, entries.iter().copied().enumerate());
+            lp.push(1.0, []);
+            let ends = [(-1000.0, 1.0), (-1.0, 1000.0), (0.0, 1000.0)][case % 3];
+            // The second column is held at 0, and its cost counts nothing.
+            let boxes = Boxes { lower: &[ends.0, 0.0], upper: &[ends.1, 0.0], live: &[0, 1] };
+            lp.safe_bound(&pi, boxes, &mut bound);
+            assert_eq!(bound.reduced[1], 0.0);
+            let d = entries.iter().zip(&pi).fold(exact(cost), |d, (a, pi)| d - exact(*a) * exact(*pi));
+            let whole = (&d * exact(ends.0)).min(&d * exact(ends.1));
+            assert!(exact(bound.value) <= whole, "{case}: {} above {whole}", bound.value);
+            // A slack alone is off by its own rounding, whatever it is the difference of.
+            let size = if rows == 1 && is_ones { 1.0 } else { 1e4 * scale };
+            let least = 1e-15 * size * 1000.0 * 4.0;
+            assert!(exact(bound.value + least) >= whole, "{case}: {} far below {whole}", bound.value);
+            let rounded = cost - lp.dot(&pi, 0);
+            plain_above += usize::from(exact((rounded * ends.0).min(rounded * ends.1)) > whole);
+        }
+        assert!(plain_above > 100, "{plain_above} would lie above");
+    }
+
+    /// A point that meets the rows exactly is ruled out by no multipliers, whatever is lost
+    /// of them in doubles; a millionth beside it is.
+    #[test]
+    fn no_point_that_meets_the_rows_is_ruled_out() {
+        let mut random = crate::chance::Chance::new(6, 0);
+        let mut plain_rules_out = 0;
+        for case in 0..800 {
+            let (rows, columns) = (1 + case % 4, 1 + case % 5);
+            let mut lp = BoxedLp::new(rows);
+            let point: Vec<f64> = (0..columns).map(|_| random.between(-50.0, 50.0).round()).collect();
+            for x in &point {
+                // Of a few binary digits, so that rows times whole numbers are exact.
+                let entries: Vec<f64> =
+                    (0..rows).map(|_| (random.between(-1.0, 1.0) * 1024.0).round() / 1024.0).collect();
+                entries.iter().zip(&mut lp.rhs).for_each(|(a, rhs)| *rhs += a * x);
+                lp.push(0.0, entries.into_iter().enumerate());
+            }
+            let pi: Vec<f64> = (0..rows).map(|_| random.between(-1e3, 1e3)).collect();
+            let live: Vec<u32> = (0..columns as u32).collect();
+            let boxes = Boxes { lower: &point, upper: &point, live: &live };
+            assert!(!lp.proves_infeasible(&pi, boxes) && !lp.falls_short(&pi, boxes), "{case}");
+            let sum: f64 = (0..columns).map(|j| lp.dot(&pi, j) * point[j]).sum();
+            plain_rules_out += usize::from(sum != pi.iter().zip(&lp.rhs).map(|(pi, b)| pi * b).sum::<f64>());
+            // More is wanted than there is, and less.
+            for (more, falls_short) in [(1e-6, true), (-1e-6, false)] {
+                let mut other = lp.clone();
+                other.rhs[0] += more * pi[0].signum();
+                if pi[0].abs() > 1.0 {
+                    assert!(other.proves_infeasible(&pi, boxes), "{case}");
+                    assert_eq!(other.falls_short(&pi, boxes), falls_short, "{case}");
+                }
+            }
+        }
+        assert!(plain_rules_out > 100, "{plain_rules_out} would be ruled out");
+    }
 }
