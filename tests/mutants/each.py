@@ -32,7 +32,7 @@ from names import NOTICED, unplaced
 
 # A test runs for ever where it takes more processor time than so many seconds and so many times
 # what it takes without a mutant.
-PATIENCE = (10, 8)
+PATIENCE = (3, 6)
 # Tests of so many seconds together are run in one process.
 AT_ONCE = 0.5
 
