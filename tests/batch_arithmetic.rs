@@ -104,6 +104,8 @@ fn a_dilution_is_weaker_than_its_bottle_and_made_in_round_amounts() {
     assert_eq!(carriers(0.06, 10.0), [(1.0, 9.0, 1.0)]);
     // 40 g: 50; 45 g: 56.25, so 100.
     assert_eq!((carriers(0.4, 10.0), carriers(0.45, 10.0)), (vec![(5.0, 45.0, 1.0)], vec![(10.0, 90.0, 1.0)]));
+    // A hundredth takes 0.1 g to 10.
+    assert_eq!(carriers(0.000_05, 10.0), [(0.1, 9.9, 0.1)]);
     // More than a hundred times is not diluted at once, exactly a hundred times is.
     assert_eq!((mixings(0.000_05, 10.05).1.len(), mixings(0.000_05, 10.0).1.len()), (2, 1));
 }

@@ -223,23 +223,18 @@ fn multipliers_of_rungs_and_caps_name_what_there_is() {
     // A model without a ladder has no rungs.
     assert!(!rungs(&plain, &[(0, 1.0)]) && !fits(&plain, Entry::SplitLadder(0)));
     assert!(fits(&problem, Entry::SplitLadder(top - 1)) && !fits(&problem, Entry::SplitLadder(top)));
-    let caps = |problem: &Problem, caps: &[(usize, f64, &[(usize, f64)])]| {
-        let of = |&(cap, most, targets): &(usize, f64, &[(usize, f64)])| CapMultipliers {
-            cap,
-            most,
-            targets: targets.to_vec(),
-        };
-        let caps = caps.iter().map(of).collect();
-        fits(problem, Entry::Closed(Multipliers { caps, ..Multipliers::default() }))
+    let cap = |cap: usize, most: f64, targets: &[(usize, f64)]| CapMultipliers { cap, most, targets: targets.to_vec() };
+    let caps = |problem: &Problem, caps: &[CapMultipliers]| {
+        fits(problem, Entry::Closed(Multipliers { caps: caps.to_vec(), ..Multipliers::default() }))
     };
-    assert!(caps(&problem, &[(0, 1.0, &[])]) && caps(&problem, &[(0, 1.0, &[(0, -1.0), (2, 1.0)])]));
-    assert!(!caps(&plain, &[(0, 1.0, &[])]));
-    assert!(!caps(&problem, &[(1, 1.0, &[])]) && !caps(&problem, &[(0, 1.0, &[]), (0, 1.0, &[])]));
+    assert!(caps(&problem, &[cap(0, 1.0, &[])]) && caps(&problem, &[cap(0, 1.0, &[(0, -1.0), (2, 1.0)])]));
+    assert!(!caps(&plain, &[cap(0, 1.0, &[])]));
+    assert!(!caps(&problem, &[cap(1, 1.0, &[])]) && !caps(&problem, &[cap(0, 1.0, &[]), cap(0, 1.0, &[])]));
     for most in [0.0, -1.0, 1e61, 1e-61, f64::NAN] {
-        assert!(!caps(&problem, &[(0, most, &[])]), "{most}");
+        assert!(!caps(&problem, &[cap(0, most, &[])]), "{most}");
     }
     for odd in [&[(3, 1.0)][..], &[(0, 0.0)], &[(1, 1.0), (0, 1.0)], &[(0, f64::NAN)]] {
-        assert!(!caps(&problem, &[(0, 1.0, odd)]), "{odd:?}");
+        assert!(!caps(&problem, &[cap(0, 1.0, odd)]), "{odd:?}");
     }
 }
 

@@ -141,6 +141,8 @@ fn a_shared_limit_counts_its_members_in_their_product() {
     let (highest, passed) = dosages(&text, &[plan("4", 30.0, 50.0)]).remove(0);
     assert_close(highest.dosage_percent, 20.0 / 0.9, 1e-12, "whatever the dosage of the plan");
     assert_eq!(names(&passed), ["two"]);
+    // Each alone would be passed as well: it is the shared limit that is told.
+    assert_eq!(names(&dosages(&text, &[plan("4", 60.0, 50.0)])[0].1), ["two"]);
     // A limit of its own beside the shared one.
     let more = format!("{text}{}", restriction("Eugenol alone", "4", 0.21, ""));
     let (highest, _) = dosages(&more, &[plan("4", 20.0, 50.0)]).remove(0);

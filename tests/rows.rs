@@ -304,7 +304,7 @@ fn a_cap_below_the_least_dose_leaves_nothing() {
     assert_eq!(left(&[cap(9.0), cap(7.0)], OIL).0.1, 7.0);
     // A group's row leaves what the others, which must be used, do not take.
     let group = (RuleKind::GroupMax([OIL, OXIDE].into()), 50.0);
-    assert_eq!(left(&[group.clone()], OIL).0.1, 50.0);
+    assert_eq!(left(std::slice::from_ref(&group), OIL).0.1, 50.0);
     let must = [(RuleKind::Must(OXIDE), 1.0), (RuleKind::DoseMin(OXIDE), 30.0)];
     assert_eq!(left(&[group.clone(), must[0].clone(), must[1].clone()], OIL).0.1, 20.0);
     assert_eq!(left(&[group.clone(), must[1].clone()], OIL).0.1, 50.0);

@@ -122,6 +122,9 @@ fn what_a_larger_batch_adds_is_held_against_stock_and_balance() {
     assert_eq!((adds(0.2), adds(0.1996)), (vec![], vec![]));
     let faint = adds(0.1993).remove(0);
     assert!(faint.0 == "least:Leaf" && (faint.2 - 0.0007).abs() < 1e-9, "{faint:?}");
+    // 0.3 mg are meant, and the balance makes 0.7 of them.
+    let hair = Case { wanted: [600.04, 30.0, 350.0, 19.96], ..CASE }.ways(&[(INDOLE, 0.3), (LEAF, 0.1993)]);
+    assert_eq!(hair.larger.broken.last().expect("the leaf").rule.to_string(), "least:Leaf");
     // A fresh vessel takes all of it again: 0.04 g of 8 parts.
     let faint = Case { wanted: [612.0, 30.0, 350.0, 8.0], ..CASE }.ways(&[(INDOLE, 0.3), (LEAF, 0.02)]);
     assert_eq!(broken(&faint.fresh), [of("least:Leaf", 0.05, 0.04)]);
@@ -290,6 +293,11 @@ fn where_the_same_batch_is_impossible_the_reasons_are_named() {
             line("stock:Rose", "3 g of Rose are on hand", true),
         ]
     );
+    // From the bottle that it came from.
+    let bottle = ("price = 50", "price = 50\nbottle = { percent = 50 }");
+    let half = with("Indole = { max = 40 }");
+    let told = conflict(Case { brief: &half, palette: bottle, ..CASE }, &[(INDOLE, 0.6)]);
+    assert_eq!(told[1].1, "0.6 g of Indole at 50 % are in the vessel");
     // 3 g of indole in 5 g cost 30 a kilo.
     let dear = format!("{TARGET}[budget]\nmax_price = 20\n");
     let dear = Case { brief: &dear, palette: ("scores = { green = 8 }", "scores = { green = 8 }\nprice = 30"), ..CASE };

@@ -146,9 +146,8 @@ impl Search {
 
     /// Every line rounded by itself, at several scales of the batch.
     fn start(&mut self) {
-        for at in 0..=2 * SCALES {
-            // The batch as it is meant comes first.
-            let off = if at % 2 == 0 { at / 2 } else { -(at + 1) / 2 };
+        // The batch as it is meant comes first.
+        for off in (0..=SCALES).flat_map(|off| [-off, off]) {
             let scale = 1.0 + f64::from(off) / f64::from(SCALES) * self.slack / self.batch;
             let scaled = |line: &Wanted| Wanted { steps: line.steps * scale, ..*line }.nearest();
             self.now = self.lines.iter().map(scaled).collect();

@@ -118,6 +118,14 @@ fn sheets_of_nine_lines_are_proven() {
     assert!(proven >= 38, "{proven}");
 }
 
+/// Of equal choices it is the batch as it is meant, and then there is nothing to look for.
+#[test]
+fn of_equal_choices_the_batch_that_is_meant_is_taken() {
+    let wanted = [line(1.4, 1.0), line(1.4, 1.0)];
+    assert_eq!(nearest(&wanted), Rounded { steps: vec![1, 1], distance: 0.0, proven: true });
+    assert_eq!(Search::of(wanted.to_vec()).nodes, 1);
+}
+
 /// Lines without odour are no part of the search, wherever they stand.
 #[test]
 fn what_smells_of_nothing_goes_to_its_nearest_step() {
@@ -199,4 +207,26 @@ fn the_bounds_cut_the_search_as_short_as_ever() {
         nodes,
         [3, 5, 184, 12, 20, 64, 5, 35, 21, 7, 20, 11, 5, 324, 11, 4, 9, 9, 5, 33, 11, 6, 7, 31, 3, 21, 17, 4, 4, 19]
     );
+}
+
+/// What only the search finds is found beside lines without odour as well.
+#[test]
+fn the_search_goes_on_beside_what_smells_of_nothing() {
+    let mut state = 3_u64;
+    let mut draw = || {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as f64 / (1_u64 << 31) as f64
+    };
+    let mut searched = 0;
+    for _ in 0..120 {
+        let mut wanted: Vec<Wanted> = (0..3).map(|_| line(1.5 * 10_f64.powf(draw()), 10_f64.powf(draw()))).collect();
+        let alone = nearest(&wanted);
+        let mut search = Search::new(wanted.clone());
+        search.start();
+        searched += u32::from(search.least > alone.distance);
+        wanted.push(line(2.6, 0.0));
+        let beside = nearest(&wanted);
+        assert_eq!((&beside.steps[..3], beside.steps[3], beside.distance), (&alone.steps[..], 3, alone.distance));
+    }
+    assert!(searched > 3, "{searched}");
 }
