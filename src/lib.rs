@@ -71,7 +71,6 @@ pub mod control;
 pub mod dossier;
 pub mod escape;
 pub mod evaluate;
-#[cfg(feature = "serve")]
 pub mod explore;
 pub mod files;
 pub mod film;

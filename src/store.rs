@@ -115,6 +115,35 @@ impl Store for Disk {
     }
 }
 
+impl Disk {
+    /// What stands in a folder, by the order of the names.
+    ///
+    /// # Errors
+    /// [`Unread`].
+    pub fn entries(self, folder: &Path) -> Result<Vec<PathBuf>, Unread> {
+        let entries = std::fs::read_dir(folder).map_err(|error| in_words(&error))?;
+        let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+        paths.sort();
+        Ok(paths)
+    }
+
+    /// Adds to the end of a file, which is made where it is not there, once all behind its last
+    /// line break was cut off.
+    ///
+    /// # Errors
+    /// What the system says.
+    pub fn append(self, path: &Path) -> std::io::Result<std::fs::File> {
+        use std::io::{Seek, SeekFrom};
+        let mut file = std::fs::File::options().read(true).write(true).create(true).truncate(false).open(path)?;
+        let mut content = Vec::new();
+        file.read_to_end(&mut content)?;
+        let whole = content.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
+        file.set_len(whole as u64)?;
+        file.seek(SeekFrom::End(0))?;
+        Ok(file)
+    }
+}
+
 fn in_words(error: &std::io::Error) -> Unread {
     match error.kind() {
         ErrorKind::NotFound => Unread::Missing,
@@ -122,6 +151,34 @@ fn in_words(error: &std::io::Error) -> Unread {
         ErrorKind::IsADirectory => Unread::Folder,
         ErrorKind::Unsupported => Unread::Other("there is no disk here".to_owned()),
         _ => Unread::Other(error.to_string()),
+    }
+}
+
+impl<S: Store + ?Sized> Store for &S {
+    fn bytes(&self, path: &Path, most_bytes: u64) -> Result<Vec<u8>, Unread> {
+        (**self).bytes(path, most_bytes)
+    }
+
+    fn identity(&self, path: &Path) -> Option<PathBuf> {
+        (**self).identity(path)
+    }
+
+    fn absolute(&self, path: &Path) -> Option<PathBuf> {
+        (**self).absolute(path)
+    }
+}
+
+impl<S: Store + ?Sized> Store for Arc<S> {
+    fn bytes(&self, path: &Path, most_bytes: u64) -> Result<Vec<u8>, Unread> {
+        (**self).bytes(path, most_bytes)
+    }
+
+    fn identity(&self, path: &Path) -> Option<PathBuf> {
+        (**self).identity(path)
+    }
+
+    fn absolute(&self, path: &Path) -> Option<PathBuf> {
+        (**self).absolute(path)
     }
 }
 
@@ -194,14 +251,14 @@ fn settled(path: &Path) -> PathBuf {
 /// was read first, so that a digest is that of what was understood.
 #[derive(Debug)]
 pub struct Once<'s> {
-    store: &'s dyn Store,
+    store: Box<dyn Store + 's>,
     read: Mutex<BTreeMap<PathBuf, Arc<Vec<u8>>>>,
 }
 
 impl<'s> Once<'s> {
     /// Over a store.
-    pub fn over(store: &'s dyn Store) -> Once<'s> {
-        Once { store, read: Mutex::default() }
+    pub fn over(store: impl Store + 's) -> Once<'s> {
+        Once { store: Box::new(store), read: Mutex::default() }
     }
 }
 

@@ -3,6 +3,7 @@
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 use std::time::Duration;
 
 use super::colour::Colour;
@@ -10,8 +11,10 @@ use super::error::CliError;
 use super::output;
 use super::shared::seconds;
 use super::{Ending, stop};
-use crate::explore::{Closer, Doorstep, Explorer, Options, check};
+use crate::explore::serve::{Closer, Doorstep, Explorer};
+use crate::explore::{Desk, Options, check};
 use crate::questions::Refusal;
+use crate::store::Disk;
 
 const AFTER_HELP: &str = "\
 The page stays on this machine: it is served on 127.0.0.1 alone, answers no other \
@@ -69,7 +72,8 @@ pub struct Args {
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let time_limit = Duration::from_secs_f64(args.time_limit).max(Duration::from_millis(1));
     let options = Options { brief: args.brief.clone(), time_limit };
-    let warnings = check(&options).map_err(|faults| CliError::Faults(faults, args.color))?;
+    let warnings =
+        check(&Desk::new(options.clone(), Arc::new(Disk))).map_err(|faults| CliError::Faults(faults, args.color))?;
     output::warn(&warnings, args.quiet);
     let explorer = Explorer::bind(args.port, options).map_err(|error| CliError::Wrong(error.to_string()))?;
     let closer = Closer::default();

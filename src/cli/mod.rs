@@ -18,6 +18,7 @@ mod journal;
 mod learn;
 mod leeway;
 mod man;
+mod many;
 mod names;
 mod new;
 mod next;
@@ -60,6 +61,20 @@ pub enum Ending {
     /// Stopped at a limit without an answer, or a result that failed its own
     /// check.
     NoAnswer,
+}
+
+impl Ending {
+    /// The one of two that matters more: wrong input before a missing answer, that before
+    /// a no.
+    pub fn worse(self, other: Ending) -> Ending {
+        let rank = |ending: Ending| match ending {
+            Ending::Done => 0,
+            Ending::No => 1,
+            Ending::NoAnswer => 2,
+            Ending::Wrong => 3,
+        };
+        if rank(other) > rank(self) { other } else { self }
+    }
 }
 
 impl From<Ending> for ExitCode {

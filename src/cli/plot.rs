@@ -124,6 +124,11 @@ pub struct ProfilePlotting {
 }
 
 impl ProfilePlotting {
+    /// Whether a chart is to be drawn.
+    pub fn is_asked(&self) -> bool {
+        self.plotting.is_wanted()
+    }
+
     /// Whether the chart of so many formulas could be drawn and written.
     ///
     /// # Errors

@@ -50,6 +50,20 @@ pub fn busy(what: &'static str, quiet: bool) -> Drawing {
     drawing
 }
 
+/// Shows how far many computations are, where standard error is a terminal.
+pub fn counted(quiet: bool) -> Drawing {
+    busy("reading", quiet)
+}
+
+impl Drawing {
+    /// Says something on the line.
+    pub fn tell(&self, text: &str) {
+        if let Some(bar) = &self.0 {
+            bar.set_message(text.to_owned());
+        }
+    }
+}
+
 /// Brings a line to the screen once it has been waited for.
 fn show(line: &ProgressBar, begun: Moment) {
     if Clock::default().since(begun) >= PATIENCE && line.is_hidden() {

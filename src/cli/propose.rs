@@ -4,10 +4,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::error::CliError;
+use super::many::{self, Many};
 use super::plot::ProfilePlotting;
 use super::save::Saving;
 use super::session::Session;
-use super::shared::{Search, Sections, Shown};
+use super::shared::{FormatName, Search, Sections, Shown};
 use super::{Ending, stop};
 use crate::certificate;
 use crate::chart::profile::ProfileChart;
@@ -28,6 +29,8 @@ Examples:
   permil propose brief.toml --time-limit 60 --format csv > accord.csv
   permil propose brief.toml --save best.toml --certificate best.proof
   permil propose brief.toml --steady --save steady.toml
+  permil propose briefs/ --format jsonl --no-worth > answers.jsonl
+  permil propose briefs/ --format jsonl --resume answers.jsonl
 
 Exit status:
   0  a formula, proven best or the best found in the time allowed
@@ -48,8 +51,10 @@ Exit status:
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
-    /// The brief: target and rules
-    brief: PathBuf,
+    /// The brief: target and rules. Several, or a folder that holds some: each by itself,
+    /// side by side on all cores, one line of JSON each in the order given
+    #[arg(required = true, value_name = "BRIEF")]
+    briefs: Vec<PathBuf>,
     /// Leave out what each rule costs and which materials could go: both take
     /// solving again
     #[arg(long)]
@@ -62,6 +67,9 @@ pub struct Args {
     /// on average and in the worst tenth, rather than at what is written
     #[arg(long, conflicts_with = "certificate")]
     steady: bool,
+    /// With several briefs: add the lines to a file, and go on where it ends
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["certificate", "save", "plot"])]
+    resume: Option<PathBuf>,
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
@@ -85,8 +93,12 @@ impl Args {
 /// # Errors
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
+    let [brief] = &args.briefs[..] else { return many(args) };
+    if args.resume.is_some() || brief.is_dir() {
+        return many(args);
+    }
     let mut session = Session::new(&args.shown).with(args.sections);
-    let scenario = session.scenario(&args.brief)?;
+    let scenario = session.scenario(brief)?;
     args.saving.allowed(&scenario)?;
     args.plotting.allowed(1, &scenario)?;
     args.certificate.as_deref().map_or(Ok(()), may_certify)?;
@@ -113,6 +125,18 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         return Ok(session.follows(|page| text::propose_reasons(&answer.report, page), answer.outcome(), draw));
     }
     session.drawn(&answer.report, answer.outcome(), draw)
+}
+
+/// Many briefs, each by itself.
+fn many(args: &Args) -> Result<Ending, CliError> {
+    if args.shown.format != FormatName::Jsonl {
+        return Err(CliError::Wrong("several briefs are answered with --format jsonl, a line each".to_owned()));
+    }
+    if args.certificate.is_some() || args.saving.is_asked() || args.plotting.is_asked() {
+        return Err(CliError::Wrong("--save, --certificate and --plot are for one brief".to_owned()));
+    }
+    let (named, asked, search, shown) = (&args.briefs, args.asked(), &args.search, &args.shown);
+    many::run(&Many { named, asked, search, resume: args.resume.as_deref(), shown })
 }
 
 /// Whether a certificate may be written there. An older certificate is

@@ -88,7 +88,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let formula = replace::in_basis_of(&resolved, &read.formula);
     let wish = wish(args, &formula, &resolved.problem.palette).map_err(CliError::Wrong)?;
     session.warn(&resolved.warnings);
-    let (says_why, wants_why) = (args.why, args.shown.format == FormatName::Json);
+    let (says_why, wants_why) = (args.why, matches!(args.shown.format, FormatName::Json | FormatName::Jsonl));
     let asked = Asked { read: &read, wish, says_why, wants_why, method: args.search.solver.into() };
     let answer =
         session.work(&args.search, Some(&resolved.problem), |control| replace::ask(&resolved, &asked, control))?;

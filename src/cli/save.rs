@@ -27,6 +27,11 @@ pub struct Saving {
 }
 
 impl Saving {
+    /// Whether a formula is to be saved.
+    pub fn is_asked(&self) -> bool {
+        self.save.is_some()
+    }
+
     /// Whether a formula may be saved: asked before the search, so that nobody
     /// waits for an answer that is then lost. No file that the brief needs is
     /// overwritten.

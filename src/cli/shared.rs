@@ -59,6 +59,8 @@ pub enum FormatName {
     Text,
     /// One object with every number in full
     Json,
+    /// The same on one line
+    Jsonl,
     /// Rows for a spreadsheet
     Csv,
 }
@@ -68,6 +70,7 @@ impl From<FormatName> for Format {
         match name {
             FormatName::Text => Format::Text,
             FormatName::Json => Format::Json,
+            FormatName::Jsonl => Format::JsonLine,
             FormatName::Csv => Format::Csv,
         }
     }

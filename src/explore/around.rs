@@ -7,9 +7,9 @@ use maud::{Markup, PreEscaped, html};
 
 use super::bench::Bench;
 use super::changes::edits_of_loosening;
+use super::piece::{Piece, Sink};
 use super::requests::Against;
 use super::shell::{change_button, note, scrolling};
-use super::stream::{Piece, Sink};
 use crate::chart::svg_inline;
 use crate::chart::tradeoff::TradeoffChart;
 use crate::escape::escaped;

@@ -1,22 +1,14 @@
 //! Questions that are answered when they are asked: six starts, push, leeway.
 
-use std::sync::Arc;
-
-use axum::Json;
-use axum::extract::State;
-use axum::extract::rejection::JsonRejection;
-use axum::http::StatusCode;
-use axum::response::Response;
 use maud::{Markup, html};
 
-use super::Shared;
+use super::Desk;
 use super::around::chart_box;
 use super::bench::Bench;
-use super::guard::refusal;
+use super::piece::{Piece, Sink};
 use super::requests::{Ask, Question};
 use super::save::opened;
 use super::shell::{bar, change_button, note};
-use super::stream::{Lane, Piece, Sink, answer as in_pieces, not_understood};
 use crate::chart::leeway::LeewayChart;
 use crate::chart::push::PushChart;
 use crate::chart::svg_inline;
@@ -32,45 +24,34 @@ use crate::text::{dose, money};
 /// Materials of a start that are drawn.
 const DRAWN: usize = 6;
 
-/// `POST /ask`.
-pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Ask>, JsonRejection>) -> Response {
-    let request = match body {
-        Ok(Json(request)) if request.view.is_sound() => request,
-        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
-        Err(rejection) => return not_understood(&rejection),
+/// Answers a question about the state of a page.
+pub fn ask(desk: &Desk, request: &Ask, sink: &Sink) {
+    let content = match opened(desk, &request.view) {
+        Ok(bench) => {
+            sink.answers(&bench);
+            let control = sink.control(desk.options.time_limit);
+            answered(&bench, desk, request, &control).unwrap_or_else(|why| note("wrong", &why))
+        }
+        Err(words) => html! { @for word in words { (note("wrong", &word)) } },
     };
-    // A question of a page does not end its search, only the older question
-    // whose place its answer takes; the next move ends them all.
-    let element = element(request.question);
-    let stop = shared.pages.begin(&format!("{}?{element}", request.view.page));
-    in_pieces(shared, stop, Lane::Side, 0, element, move |shared, sink| {
-        let content = match opened(shared, &request.view) {
-            Ok(bench) => {
-                sink.answers(&bench);
-                let control = sink.control(shared.options.time_limit);
-                answered(&bench, shared, &request, &control).unwrap_or_else(|why| note("wrong", &why))
-            }
-            Err(words) => html! { @for word in words { (note("wrong", &word)) } },
-        };
-        sink_answer(sink, element, content);
-        None
-    })
+    sink_answer(sink, element(request.question), content);
 }
 
 fn sink_answer(sink: &Sink, element: &'static str, content: Markup) {
     sink.send(Piece { said: "Worked out.".to_owned(), ..Piece::new("answer").with(element, content) });
 }
 
-fn element(question: Question) -> &'static str {
+/// The element whose place an answer takes.
+pub fn element(question: Question) -> &'static str {
     match question {
         Question::Starts => "starts",
         Question::Push | Question::Leeway => "closer",
     }
 }
 
-fn answered(bench: &Bench, shared: &Shared, request: &Ask, control: &Control) -> Result<Markup, String> {
+fn answered(bench: &Bench, desk: &Desk, request: &Ask, control: &Control) -> Result<Markup, String> {
     let best = || -> Result<Solution, String> {
-        match shared.pages.last(&request.view.page, &bench.fingerprint) {
+        match desk.pages.last(&request.view.page, &bench.fingerprint) {
             Some(solution) => Ok(solution.on_match_alone()),
             None => questions::best(&bench.resolved, Method::Auto, control).map_err(|refusal| refusal.to_string()),
         }

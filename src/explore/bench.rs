@@ -1,12 +1,14 @@
 //! A brief with the changes of a page, read and resolved.
 
 use std::path::Path;
+use std::sync::Arc;
 
+use super::folder::Folder;
 use crate::dossier::files::Fingerprint;
 use crate::files::edit::{BriefEdits, edited_brief};
 use crate::files::{Faults, load_scenario_text_in, read_file_in};
 use crate::questions::Resolved;
-use crate::store::{Disk, Once, Store};
+use crate::store::{Once, Store};
 
 /// What a page looks at.
 pub struct Bench {
@@ -27,12 +29,12 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// Reads the brief as it stands on disk, changes it and resolves it.
+    /// Reads the brief as it stands in its folder, changes it and resolves it.
     ///
     /// # Errors
     /// All the faults of the changed brief and the files that it names.
-    pub fn open(path: &Path, edits: &BriefEdits) -> Result<Bench, Faults> {
-        let store = Once::over(&Disk);
+    pub fn open(folder: &Arc<dyn Folder>, path: &Path, edits: &BriefEdits) -> Result<Bench, Faults> {
+        let store = Once::over(Arc::clone(folder));
         let on_disk = read_file_in(&store, path)?;
         let text = edited_brief(&on_disk, edits).unwrap_or_else(|| on_disk.clone());
         let resolved = Resolved::from(load_scenario_text_in(&store, path, text.clone())?);

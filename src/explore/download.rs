@@ -1,22 +1,10 @@
 //! Files to take along. One more file is one more [`File`], an arm of `made`
 //! and a button of the page.
 
-use std::sync::Arc;
-
-use axum::Json;
-use axum::extract::State;
-use axum::extract::rejection::JsonRejection;
-use axum::http::StatusCode;
-use axum::http::header::CONTENT_TYPE;
-use axum::response::{IntoResponse, Response};
-use tokio::task::spawn_blocking;
-
-use super::Shared;
 use super::bench::Bench;
-use super::guard::refusal;
+use super::desk::Desk;
 use super::requests::{Download, File};
 use super::save::{open, solution};
-use super::stream::not_understood;
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
 use crate::chart::{png, svg};
@@ -29,7 +17,6 @@ use crate::formula::Formula;
 use crate::html;
 use crate::questions::{propose, report};
 use crate::results::propose::ProposeReport;
-use crate::solve::quiet;
 use crate::trials::Date;
 
 /// Grams that may be asked for.
@@ -37,27 +24,13 @@ const BATCH: std::ops::RangeInclusive<f64> = 0.001..=1e6;
 /// What a balance may show last, in grams.
 const BALANCE: std::ops::RangeInclusive<f64> = 1e-6..=10.0;
 
-/// `POST /download`.
-pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Download>, JsonRejection>) -> Response {
-    let request = match body {
-        Ok(Json(request)) if request.view.is_sound() => request,
-        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
-        Err(rejection) => return not_understood(&rejection),
-    };
-    let Ok(_place) = shared.work.acquire().await else {
-        return refusal(StatusCode::SERVICE_UNAVAILABLE, "the server ends");
-    };
-    let work = Arc::clone(&shared);
-    match spawn_blocking(move || quiet::catch(|| made(&work, &request))).await {
-        Ok(Ok(Ok((kind, bytes)))) => ([(CONTENT_TYPE, kind)], bytes).into_response(),
-        Ok(Ok(Err(words))) => refusal(StatusCode::UNPROCESSABLE_ENTITY, &words),
-        _ => refusal(StatusCode::INTERNAL_SERVER_ERROR, "the file could not be made: a fault of the program"),
-    }
-}
-
-fn made(shared: &Shared, request: &Download) -> Result<(&'static str, Vec<u8>), String> {
-    let bench = open(shared, &request.view)?;
-    let solution = solution(shared, &request.view, &bench)?;
+/// A file to take along: its media type and its bytes.
+///
+/// # Errors
+/// Why there is none, in words.
+pub fn made(desk: &Desk, request: &Download) -> Result<(&'static str, Vec<u8>), String> {
+    let bench = open(desk, &request.view)?;
+    let solution = solution(desk, &request.view, &bench)?;
     let answer = solution.answer.as_ref().ok_or("there is no formula")?;
     let report = propose::at_once(&bench.resolved, &solution);
     Ok(match request.file {
@@ -65,7 +38,7 @@ fn made(shared: &Shared, request: &Download) -> Result<(&'static str, Vec<u8>), 
         File::Svg => ("image/svg+xml", svg(&Dumbbell(&chart(&report)?)).into_bytes()),
         File::Png => ("image/png", png(&Dumbbell(&chart(&report)?))?),
         File::Weigh => ("text/html; charset=utf-8", weighing_sheet(&bench, &answer.formula, request)?.into_bytes()),
-        File::Report => ("text/html; charset=utf-8", whole_report(shared, &bench, request)?.into_bytes()),
+        File::Report => ("text/html; charset=utf-8", whole_report(desk, &bench, request)?.into_bytes()),
     })
 }
 
@@ -91,8 +64,8 @@ fn weighable(request: &Download) -> Result<(f64, f64), String> {
 }
 
 /// Everything on one page, of the brief as it stands on the page.
-fn whole_report(shared: &Shared, bench: &Bench, request: &Download) -> Result<String, String> {
-    let control = Control::default().within(shared.options.time_limit);
+fn whole_report(desk: &Desk, bench: &Bench, request: &Download) -> Result<String, String> {
+    let control = Control::default().within(desk.options.time_limit);
     let (batch_grams, step_grams) = weighable(request)?;
     let asked = report::Asked { batch_grams, step_grams, ..report::Asked::default() };
     let answer = report::ask(&bench.resolved, &asked, &control).map_err(|refusal| refusal.to_string())?;

@@ -1,159 +1,49 @@
-//! The local page on which a brief is explored: a server on the loopback
-//! interface that solves again with every change and sends pieces of HTML.
+//! The page on which a brief is explored: what it asks for and what it is answered.
 //!
 //! The state of a page is a set of changes to the brief, kept in the page's
-//! address. The server writes them into the text of the brief, in memory, and
-//! reads that text like any file: what the page shows is what `propose` finds
-//! for the brief that the page would save.
+//! address. They are written into the text of the brief, in memory, and that text is
+//! read like any file: what the page shows is what `propose` finds for the brief that
+//! the page would save.
+//!
+//! Nothing here knows how requests travel: [`serve`] has the server on the loopback
+//! interface, and a browser that holds the whole program asks [`Desk`] itself.
 
 mod around;
 mod ask;
 mod bench;
 mod changes;
-mod door;
+mod desk;
 mod download;
-mod guard;
+mod folder;
+mod local;
 mod own;
 mod page;
 mod pages;
 mod parts;
+mod piece;
 mod requests;
 mod save;
-mod server;
+#[cfg(feature = "serve")]
+pub mod serve;
 mod shell;
 mod solve;
-mod stream;
 
-use std::net::{Ipv4Addr, TcpListener};
-use std::path::PathBuf;
-use std::sync::Arc;
-use std::time::Duration;
+pub use desk::{Desk, Options};
+pub use folder::{Folder, Shelf};
+pub use local::Reply;
+pub use page::{Content, content};
+pub use pages::Pages;
+pub use piece::{Later, Sink};
+pub use requests::{Ask, Download, Files, Save, Solve};
 
-use tokio::sync::{Notify, Semaphore};
-
+use crate::files::Faults;
 use crate::files::edit::BriefEdits;
-use door::Door;
-pub use door::Doorstep;
-use own::Own;
-use pages::Pages;
-
-/// What the server is told.
-#[derive(Clone, Debug)]
-pub struct Options {
-    /// The brief.
-    pub brief: PathBuf,
-    /// The longest that one search may take.
-    pub time_limit: Duration,
-}
-
-/// Ends the server from elsewhere.
-#[derive(Clone, Debug, Default)]
-pub struct Closer(Arc<Notify>);
-
-impl Closer {
-    /// Ends it.
-    pub fn close(&self) {
-        self.0.notify_one();
-    }
-}
-
-/// What all requests share.
-struct Shared {
-    options: Options,
-    /// The port that it listens on.
-    port: u16,
-    /// Who may come in.
-    door: Door,
-    /// What may be written over.
-    own: Own,
-    /// What each open page is doing.
-    pages: Pages,
-    /// Moves of a slider that are solved side by side.
-    moves: Semaphore,
-    /// Everything else that may run side by side: a move never waits for it.
-    work: Semaphore,
-    /// Requests that may wait for one.
-    queue: Arc<Semaphore>,
-}
-
-#[cfg(test)]
-impl Shared {
-    fn for_tests() -> Shared {
-        Shared {
-            options: Options { brief: PathBuf::new(), time_limit: Duration::from_secs(1) },
-            port: 1,
-            door: Door::new(1).expect("randomness"),
-            own: Own::default(),
-            pages: Pages::default(),
-            moves: Semaphore::new(1),
-            work: Semaphore::new(1),
-            queue: Arc::new(Semaphore::new(1)),
-        }
-    }
-}
-
-/// Why the server did not start, or ended.
-#[derive(Debug, thiserror::Error)]
-pub enum ServerError {
-    /// The port is taken, or may not be used.
-    #[error("port {port} of this machine cannot be used: {error}")]
-    Port {
-        /// The port that was asked for.
-        port: u16,
-        /// What the system says.
-        error: std::io::Error,
-    },
-    /// The system gives no threads, or no randomness.
-    #[error("the page cannot be served: {0}")]
-    System(String),
-}
-
-/// Searches that may run side by side: each uses all cores by itself.
-const SIDE_BY_SIDE: usize = 2;
-/// Requests that may wait for a place to work; beyond them they are turned away.
-const QUEUE: usize = 200;
-
-/// A server that is bound, and not yet answering.
-pub struct Explorer {
-    listener: TcpListener,
-    shared: Arc<Shared>,
-}
-
-impl Explorer {
-    /// Binds a port of the loopback interface; 0 takes any that is free.
-    ///
-    /// # Errors
-    /// [`ServerError`].
-    pub fn bind(port: u16, options: Options) -> Result<Explorer, ServerError> {
-        let bound = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).and_then(|it| Ok((it.local_addr()?.port(), it)));
-        let (port, listener) = bound.map_err(|error| ServerError::Port { port, error })?;
-        let door = Door::new(port).map_err(|error| ServerError::System(error.to_string()))?;
-        let [moves, work] = [(); 2].map(|()| Semaphore::new(SIDE_BY_SIDE));
-        let (own, pages, queue) = (Own::default(), Pages::default(), Arc::new(Semaphore::new(QUEUE)));
-        let shared = Arc::new(Shared { options, port, door, own, pages, moves, work, queue });
-        Ok(Explorer { listener, shared })
-    }
-
-    /// Where the page is, with the key that opens it: to be shown to the user
-    /// alone.
-    pub fn address(&self) -> String {
-        format!("http://127.0.0.1:{}{}", self.shared.port, self.shared.door.entrance())
-    }
-
-    /// Answers until it is closed.
-    ///
-    /// # Errors
-    /// [`ServerError`].
-    pub fn serve(self, closer: &Closer) -> Result<(), ServerError> {
-        server::run(self.listener, &self.shared, closer)
-    }
-}
 
 /// Reads a brief once, so that its faults are told before a page opens.
 ///
 /// # Errors
 /// All the faults of the brief and the files that it names.
-pub fn check(options: &Options) -> Result<Vec<String>, crate::files::Faults> {
-    let bench = bench::Bench::open(&options.brief, &BriefEdits::default())?;
+pub fn check(desk: &Desk) -> Result<Vec<String>, Faults> {
+    let bench = bench::Bench::open(&desk.folder, &desk.options.brief, &BriefEdits::default())?;
     Ok(bench.resolved.warnings)
 }

@@ -1,12 +1,19 @@
 // The page of `permil explore`. It keeps what was moved (the difference from
-// the brief's file) in the address, asks the server to solve again with every
+// the brief's file) in the address, asks its host to solve again with every
 // change, and puts the pieces of HTML that come back into their places.
+//
+// The host is the program: behind a connection, or within the page itself. It has
+//   post(address, body, signal)  a Response, as fetch gives it
+//   reopen(file, state)          shows the page of a brief of the folder, with that state
+//   again, closed               what to say when it does not answer, or knows the page no more
 "use strict";
-(() => {
+const permilPage = (host) => {
   const $ = (id) => document.getElementById(id);
   const bench = $("bench");
-  if (!bench) return;
-  const token = document.querySelector('meta[name="permil-token"]').content;
+  if (!bench) return () => {};
+  // Ends what listens and looks beyond the page's own elements.
+  const life = new AbortController();
+  const whileOpen = { signal: life.signal };
   const page = Array.from(crypto.getRandomValues(new Uint8Array(12)), (b) => b.toString(16).padStart(2, "0")).join("");
 
   // --- State ---------------------------------------------------------------
@@ -87,6 +94,7 @@
   };
   const toAddress = () => {
     const text = packed();
+    host.remember?.(text);
     history.replaceState(null, "", text === "{}" ? location.pathname + location.search : "#" + encodeURIComponent(text));
   };
 
@@ -270,8 +278,7 @@
 
   // --- Solving -------------------------------------------------------------
 
-  const headers = { "content-type": "application/json", "x-permil-token": token };
-  const post = (url, body, signal) => fetch(url, { method: "POST", headers, body: JSON.stringify(body), signal, credentials: "same-origin", redirect: "error" });
+  const post = host.post;
   const view = () => ({ page, brief: bench.dataset.file, edits: state.edits, pin: state.pin });
 
   // --- Answers and what they answer -----------------------------------------
@@ -397,8 +404,7 @@
       alarm("The program does not answer. " + again);
     }
   };
-  const again = "If it was ended, start permil explore again and open the address that it prints. What you moved stands in this page's address, from the # on: put that behind the address of the page that opens.";
-  const closed = "The program was started again since this page was opened, and does not know it any more. Open the address that it printed now, then load this page again.";
+  const again = host.again, closed = host.closed;
 
   let later = 0;
   const receive = (piece, since) => {
@@ -551,8 +557,7 @@
       sessionStorage.setItem("permil-begin", JSON.stringify({ file, said, mine, more }));
     } catch { /* forbidden: the file's values are shown, and nothing is said */ }
     const kept = JSON.stringify({ ...(state.pin ? { p: state.pin } : {}), ...(state.against !== "price" ? { a: state.against } : {}) });
-    history.replaceState(null, "", "/?brief=" + encodeURIComponent(file) + (kept === "{}" ? "" : "#" + encodeURIComponent(kept)));
-    location.reload();
+    host.reopen(file, kept);
   };
   const begun = () => {
     try {
@@ -602,8 +607,9 @@
     }
     looking = false;
   };
-  setInterval(look, 3000);
-  document.addEventListener("visibilitychange", look);
+  const looks = setInterval(look, 3000);
+  life.signal.addEventListener("abort", () => clearInterval(looks));
+  document.addEventListener("visibilitychange", look, whileOpen);
 
   const save = async (overwrite) => {
     const brief = $("save-brief").value.trim();
@@ -686,7 +692,7 @@
     } else if (data.pin) pin(JSON.parse(data.pin), data.name);
     else if (data.ask) ask(data.ask);
     else if (data.download) download(button);
-  });
+  }, whileOpen);
   document.addEventListener("keydown", (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.altKey || $("saving").open) return;
     const inText = event.target.matches("input:not([type=range])");
@@ -694,15 +700,15 @@
     if (inText || (key !== "z" && key !== "y")) return;
     event.preventDefault();
     if (key === "y" || event.shiftKey) deeds.redo(); else deeds.undo();
-  });
+  }, whileOpen);
   document.addEventListener("click", (event) => {
     for (const menu of document.querySelectorAll("details.menu[open]")) if (!menu.contains(event.target)) menu.open = false;
-  });
+  }, whileOpen);
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Escape") return;
     for (const menu of document.querySelectorAll("details.menu[open]")) { menu.open = false; menu.querySelector("summary").focus(); }
-  });
-  window.addEventListener("hashchange", () => { unpack(fromAddress()); commit(); changed(); });
+  }, whileOpen);
+  window.addEventListener("hashchange", () => { unpack(fromAddress()); commit(); changed(); }, whileOpen);
 
   // --- Begin -----------------------------------------------------------------
 
@@ -718,4 +724,21 @@
   solve();
   if (said) say(said);
   if (dropped) say("Some of this address could not be used and was left out.");
-})();
+  return () => { flight?.abort(); life.abort(); };
+};
+
+// Behind a connection: the server of `permil explore`.
+const permilToken = document.querySelector('meta[name="permil-token"]')?.content;
+if (permilToken) permilPage({
+  post: (address, body, signal) => fetch(address, {
+    method: "POST",
+    headers: { "content-type": "application/json", "x-permil-token": permilToken },
+    body: JSON.stringify(body), signal, credentials: "same-origin", redirect: "error",
+  }),
+  reopen: (file, state) => {
+    history.replaceState(null, "", "/?brief=" + encodeURIComponent(file) + (state === "{}" ? "" : "#" + encodeURIComponent(state)));
+    location.reload();
+  },
+  again: "If it was ended, start permil explore again and open the address that it prints. What you moved stands in this page's address, from the # on: put that behind the address of the page that opens.",
+  closed: "The program was started again since this page was opened, and does not know it any more. Open the address that it printed now, then load this page again.",
+});

@@ -9,23 +9,35 @@ mod rules;
 mod shelf;
 mod target;
 
-use maud::{DOCTYPE, Markup, html};
+#[cfg(feature = "serve")]
+use maud::DOCTYPE;
+use maud::{Markup, html};
 
-use super::Shared;
 use super::bench::{Bench, in_words};
+use super::desk::Desk;
 use super::save::brief_of;
 use super::shell::note;
 use crate::escape::escaped;
 use crate::files::edit::BriefEdits;
 
-/// The whole page.
-pub fn page(shared: &Shared, name: &str) -> String {
-    let (path, bench) = match brief_of(shared, name) {
+/// The page of a brief, without what a document has around it.
+#[derive(Clone, Debug)]
+pub struct Content {
+    /// What it is called.
+    pub title: String,
+    /// All that stands in the body.
+    pub body: Markup,
+}
+
+/// The page of a brief of the desk; of the one that was named at the start where the name
+/// is empty.
+pub fn content(desk: &Desk, name: &str) -> Content {
+    let (path, bench) = match brief_of(desk, name) {
         Ok(path) => {
-            let bench = Bench::open(&path, &BriefEdits::default()).map_err(|faults| in_words(&faults));
+            let bench = Bench::open(&desk.folder, &path, &BriefEdits::default()).map_err(|faults| in_words(&faults));
             (path, bench)
         }
-        Err(why) => (shared.options.brief.clone(), Err(vec![why.to_owned()])),
+        Err(why) => (desk.options.brief.clone(), Err(vec![why.to_owned()])),
     };
     let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let title = match &bench {
@@ -34,7 +46,7 @@ pub fn page(shared: &Shared, name: &str) -> String {
         }
         Err(_) => file.clone(),
     };
-    let body = match &bench {
+    let work = match &bench {
         Ok(bench) => workbench(bench, &file),
         Err(words) => html! {
             main {
@@ -46,6 +58,24 @@ pub fn page(shared: &Shared, name: &str) -> String {
             }
         },
     };
+    let body = html! {
+        a.skip href="#result" { "Skip to the formula" }
+        header.top {
+            div.titles {
+                h1 { (escaped(&title)) }
+                p.soft { "Brief: " (escaped(&file)) ". Move anything: the nearest blend inside your rules is found again. The nose decides." }
+            }
+            @if bench.is_ok() { (toolbar()) }
+        }
+        (work)
+    };
+    Content { title, body }
+}
+
+/// The whole page, as the server gives it; `token` is what its requests carry.
+#[cfg(feature = "serve")]
+pub fn page(desk: &Desk, name: &str, token: &str) -> String {
+    let Content { title, body } = content(desk, name);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -53,21 +83,13 @@ pub fn page(shared: &Shared, name: &str) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
-                meta name="permil-token" content=(shared.door.token);
+                meta name="permil-token" content=(token);
                 title { (escaped(&title)) " · permil" }
                 link rel="icon" href="/icon.svg" type="image/svg+xml";
                 link rel="stylesheet" href="/page.css";
                 script src="/page.js" defer {}
             }
             body {
-                a.skip href="#result" { "Skip to the formula" }
-                header.top {
-                    div.titles {
-                        h1 { (escaped(&title)) }
-                        p.soft { "Brief: " (escaped(&file)) ". Move anything: the nearest blend inside your rules is found again. The nose decides." }
-                    }
-                    @if bench.is_ok() { (toolbar()) }
-                }
                 (body)
                 noscript { p.note.wrong { "This page needs its script, which comes from this program alone." } }
             }

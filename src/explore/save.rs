@@ -3,27 +3,17 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use axum::Json;
-use axum::extract::State;
-use axum::extract::rejection::JsonRejection;
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
 use serde::Serialize;
-use tokio::task::spawn_blocking;
 
 use super::bench::{Bench, in_words};
-use super::guard::refusal;
-use super::requests::{Files, Save};
-use super::stream::not_understood;
-use super::{Shared, requests::View};
+use super::desk::{Desk, Why};
+use super::requests::{Files, Save, View};
 use crate::control::Control;
 use crate::escape::steers;
 use crate::files::SaveError;
-use crate::files::in_place::{self, could_save, save_formula, save_text};
 use crate::formula::Formula;
 use crate::questions;
-use crate::solve::{Method, Solution, quiet};
-use crate::store::{Disk, Store};
+use crate::solve::{Method, Solution};
 
 /// The longest file name, in bytes.
 const LONGEST: usize = 120;
@@ -33,72 +23,53 @@ const FORBIDDEN: [char; 9] = ['/', '\\', ':', '*', '?', '"', '<', '>', '|'];
 
 /// What was written.
 #[derive(Debug, Default, Serialize)]
-struct Saved {
+pub struct Saved {
     saved: Vec<String>,
 }
 
 /// Fingerprints of the files, and of the state with the changes of the page.
 #[derive(Debug, Serialize)]
-struct Now {
+pub struct Now {
     disk: String,
     fingerprint: String,
 }
 
 /// Why nothing was written.
 #[derive(Debug, Serialize)]
-struct Refused {
+pub struct Refused {
     #[serde(skip)]
-    status: StatusCode,
-    error: String,
+    /// What kind of reason it is.
+    pub why: Why,
+    /// The reason, in words.
+    pub error: String,
     /// What is there already.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     exists: Vec<String>,
 }
 
 impl Refused {
-    fn new(status: StatusCode, error: &str) -> Refused {
-        Refused { status, error: error.to_owned(), exists: Vec::new() }
+    pub(super) fn new(why: Why, error: &str) -> Refused {
+        Refused { why, error: error.to_owned(), exists: Vec::new() }
     }
 }
 
-/// `POST /save`.
-pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Save>, JsonRejection>) -> Response {
-    let request = match body {
-        Ok(Json(request)) if request.view.is_sound() => request,
-        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
-        Err(rejection) => return not_understood(&rejection),
-    };
-    let Ok(_place) = shared.work.acquire().await else {
-        return refusal(StatusCode::SERVICE_UNAVAILABLE, "the server ends");
-    };
-    let work = Arc::clone(&shared);
-    let done = spawn_blocking(move || quiet::catch(|| save(&work, &request))).await;
-    match done {
-        Ok(Ok(response)) => response,
-        _ => refusal(StatusCode::INTERNAL_SERVER_ERROR, "this could not be saved: a fault of the program"),
-    }
-}
-
-fn save(shared: &Shared, request: &Save) -> Response {
-    match saved(shared, request) {
-        Ok(saved) => Json(saved).into_response(),
-        Err(refused) => (refused.status, Json(refused)).into_response(),
-    }
-}
-
-fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
-    let wrong = |words: &str| Refused::new(StatusCode::BAD_REQUEST, words);
-    let bench = open(shared, &request.view).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?;
-    let bench_path = brief_of(shared, &request.view.brief).map_err(&wrong)?;
+/// Writes the brief, the formula, or both.
+///
+/// # Errors
+/// Why nothing was written.
+pub fn save(desk: &Desk, request: &Save) -> Result<Saved, Refused> {
+    let wrong = |words: &str| Refused::new(Why::Wrong, words);
+    let bench = open(desk, &request.view).map_err(|words| Refused::new(Why::Unworkable, &words))?;
+    let bench_path = brief_of(desk, &request.view.brief).map_err(&wrong)?;
     let target = |name: &str| -> Result<Option<PathBuf>, Refused> {
         if name.is_empty() {
             return Ok(None);
         }
-        let path = beside(&shared.options.brief, name).map_err(&wrong)?;
-        if in_place::is_link(&path) {
+        let path = beside(&desk.options.brief, name).map_err(&wrong)?;
+        if desk.folder.is_link(&path) {
             return Err(wrong("that name is a link to another place; the page writes through none"));
         }
-        let is_input = |input: &str| is_same(&path, Path::new(input));
+        let is_input = |input: &str| is_same(desk, &path, Path::new(input));
         if is_input(&bench.resolved.problem.palette.file)
             || bench
                 .resolved
@@ -117,7 +88,7 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
         (None, None) => return Err(wrong("nothing was to be saved")),
         (Some(one), Some(other)) if one == other => return Err(wrong("brief and formula need two names")),
         (None, Some(path)) | (Some(_), Some(path))
-            if [&shared.options.brief, &bench_path].into_iter().any(|brief| is_same(path, brief)) =>
+            if [&desk.options.brief, &bench_path].into_iter().any(|brief| is_same(desk, path, brief)) =>
         {
             return Err(wrong("a formula does not go over the brief"));
         }
@@ -128,16 +99,16 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
     for path in [&brief, &formula].into_iter().flatten() {
         // The page writes over nothing but what it made and the brief: not
         // over trials, matches, wishlists, nor what was mended by hand.
-        let may_replace = *path == shared.options.brief || shared.own.is_as_made(path);
-        if Disk.identity(path).is_some() && !may_replace {
+        let may_replace = *path == desk.options.brief || desk.own.is_as_made(&desk.folder, path);
+        if desk.folder.identity(path).is_some() && !may_replace {
             let name = name_of(path);
-            let why = match shared.own.has_made(path) {
+            let why = match desk.own.has_made(path) {
                 true => "was changed since the page wrote it",
                 false => "is there already and was not made by this page",
             };
             return Err(wrong(&format!("{name} {why}; choose another name")));
         }
-        match could_save(path, request.overwrite) {
+        match desk.folder.could_save(path, request.overwrite) {
             Ok(()) => {}
             Err(SaveError::Exists(_)) => exists.push(name_of(path)),
             Err(error) => return Err(wrong(&error.to_string())),
@@ -145,25 +116,24 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
     }
     if !exists.is_empty() {
         let error = "a file of that name is there already".to_owned();
-        return Err(Refused { status: StatusCode::CONFLICT, error, exists });
+        return Err(Refused { why: Why::Exists, error, exists });
     }
     let answer = match &formula {
-        Some(_) => Some(
-            found(shared, request, &bench).map_err(|words| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, &words))?,
-        ),
+        Some(_) => Some(found(desk, request, &bench).map_err(|words| Refused::new(Why::Unworkable, &words))?),
         None => None,
     };
     let mut done = Saved::default();
-    let told = |error: SaveError| Refused::new(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string());
+    let told = |error: SaveError| Refused::new(Why::Failed, &error.to_string());
     if let Some(path) = &brief {
-        save_text(path, &bench.text, request.overwrite).map_err(told)?;
-        shared.own.made(path);
+        desk.folder.save_text(path, &bench.text, request.overwrite).map_err(told)?;
+        desk.own.made(&desk.folder, path);
         done.saved.push(name_of(path));
     }
     if let (Some(path), Some(formula)) = (&formula, answer) {
         let formula = Formula { title: bench.resolved.brief.title.clone(), ..formula };
-        save_formula(path, &formula, &bench.resolved.problem.palette, request.overwrite).map_err(told)?;
-        shared.own.made(path);
+        let palette = &bench.resolved.problem.palette;
+        desk.folder.save_formula(path, &formula, palette, request.overwrite).map_err(told)?;
+        desk.own.made(&desk.folder, path);
         done.saved.push(name_of(path));
     }
     Ok(done)
@@ -171,8 +141,8 @@ fn saved(shared: &Shared, request: &Save) -> Result<Saved, Refused> {
 
 /// The brief as a page has it, where the page shows what it is: nothing is
 /// written or given of which the screen says something else.
-pub fn open(shared: &Shared, view: &View) -> Result<Bench, String> {
-    let bench = opened(shared, view).map_err(|words| words.join("; "))?;
+pub fn open(desk: &Desk, view: &View) -> Result<Bench, String> {
+    let bench = opened(desk, view).map_err(|words| words.join("; "))?;
     match &view.shown {
         Some(shown) if *shown != bench.fingerprint => {
             Err("the page shows an older state, or the files were changed on disk since: let it solve again first"
@@ -183,52 +153,46 @@ pub fn open(shared: &Shared, view: &View) -> Result<Bench, String> {
 }
 
 /// The brief as a page has it now, or its faults in few words.
-pub fn opened(shared: &Shared, view: &View) -> Result<Bench, Vec<String>> {
-    let path = brief_of(shared, &view.brief).map_err(|why| vec![why.to_owned()])?;
-    Bench::open(&path, &view.edits).map_err(|faults| in_words(&faults))
+pub fn opened(desk: &Desk, view: &View) -> Result<Bench, Vec<String>> {
+    let path = brief_of(desk, &view.brief).map_err(|why| vec![why.to_owned()])?;
+    Bench::open(&desk.folder, &path, &view.edits).map_err(|faults| in_words(&faults))
 }
 
 /// The brief that a page starts from: the one that was named at the start, or
 /// one that a page of this start has saved.
-pub fn brief_of(shared: &Shared, name: &str) -> Result<PathBuf, &'static str> {
-    let start = &shared.options.brief;
+pub fn brief_of(desk: &Desk, name: &str) -> Result<PathBuf, &'static str> {
+    let start = &desk.options.brief;
     if name.is_empty() || start.file_name().is_some_and(|own| own.to_string_lossy() == name) {
         return Ok(start.clone());
     }
     let path = beside(start, name)?;
-    match shared.own.has_made(&path) && !in_place::is_link(&path) {
+    match desk.own.has_made(&path) && !desk.folder.is_link(&path) {
         true => Ok(path),
         false => Err("this brief was not saved by a page of this start: start permil explore with it"),
     }
 }
 
-/// `POST /files`: the fingerprints of the files as they are now.
-pub async fn files(State(shared): State<Arc<Shared>>, body: Result<Json<Files>, JsonRejection>) -> Response {
-    let request = match body {
-        Ok(Json(request)) if request.view.is_sound() => request,
-        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
-        Err(rejection) => return not_understood(&rejection),
-    };
-    let looked = spawn_blocking(move || quiet::catch(|| opened(&shared, &request.view))).await;
-    match looked {
-        Ok(Ok(Ok(bench))) => Json(Now { disk: bench.disk, fingerprint: bench.fingerprint }).into_response(),
-        Ok(Ok(Err(words))) => refusal(StatusCode::UNPROCESSABLE_ENTITY, &words.join("; ")),
-        _ => refusal(StatusCode::INTERNAL_SERVER_ERROR, "the files could not be looked at: a fault of the program"),
-    }
+/// The fingerprints of the files as they are now.
+///
+/// # Errors
+/// What is wrong with them, in few words.
+pub fn files(desk: &Desk, request: &Files) -> Result<Now, Refused> {
+    let bench = opened(desk, &request.view).map_err(|words| Refused::new(Why::Unworkable, &words.join("; ")))?;
+    Ok(Now { disk: bench.disk, fingerprint: bench.fingerprint })
 }
 
 /// The solution that a page has, or is found now.
-pub fn solution(shared: &Shared, view: &View, bench: &Bench) -> Result<Arc<Solution>, String> {
-    if let Some(solution) = shared.pages.last(&view.page, &bench.fingerprint) {
+pub fn solution(desk: &Desk, view: &View, bench: &Bench) -> Result<Arc<Solution>, String> {
+    if let Some(solution) = desk.pages.last(&view.page, &bench.fingerprint) {
         return Ok(solution);
     }
-    let control = Control::default().within(shared.options.time_limit);
+    let control = Control::default().within(desk.options.time_limit);
     let found = questions::proposed(&bench.resolved, Method::Auto, &control);
     found.map(Arc::new).map_err(|refusal| refusal.to_string())
 }
 
-fn found(shared: &Shared, request: &Save, bench: &Bench) -> Result<Formula, String> {
-    let solution = solution(shared, &request.view, bench)?;
+fn found(desk: &Desk, request: &Save, bench: &Bench) -> Result<Formula, String> {
+    let solution = solution(desk, &request.view, bench)?;
     let answer = solution.answer.as_ref();
     answer.map(|answer| answer.formula.clone()).ok_or_else(|| "there is no formula to save".to_owned())
 }
@@ -252,8 +216,8 @@ fn beside(brief: &Path, name: &str) -> Result<PathBuf, &'static str> {
     Ok(brief.with_file_name(name))
 }
 
-fn is_same(path: &Path, other: &Path) -> bool {
-    path == other || Disk.is_same(path, other)
+fn is_same(desk: &Desk, path: &Path, other: &Path) -> bool {
+    path == other || desk.folder.is_same(path, other)
 }
 
 #[cfg(test)]

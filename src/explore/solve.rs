@@ -4,26 +4,20 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use axum::Json;
-use axum::extract::State;
-use axum::extract::rejection::JsonRejection;
-use axum::http::StatusCode;
-use axum::response::Response;
 use maud::{Markup, html};
 
 use super::bench::Bench;
-use super::guard::refusal;
 use super::pages::Last;
 use super::parts::compare::pinned;
 use super::parts::formula::{self, Stage, figures, parts};
 use super::parts::limits::{care, limits};
 use super::parts::profile::profile;
 use super::parts::reasons::reasons;
+use super::piece::{Later, Piece, Sink};
 use super::requests::Solve;
 use super::save::opened;
 use super::shell::note;
-use super::stream::{Lane, Later, Piece, Sink, answer as in_pieces, not_understood};
-use super::{Shared, around};
+use super::{Desk, around};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::rounded;
@@ -36,19 +30,9 @@ const BREATH: Duration = Duration::from_millis(80);
 /// Share of the time limit that reasons and worths may take.
 const AFTERWARDS: Duration = Duration::from_secs(10);
 
-/// `POST /solve`.
-pub async fn answer(State(shared): State<Arc<Shared>>, body: Result<Json<Solve>, JsonRejection>) -> Response {
-    let request = match body {
-        Ok(Json(request)) if request.view.is_sound() => request,
-        Ok(_) => return refusal(StatusCode::BAD_REQUEST, "the page has no name of its own"),
-        Err(rejection) => return not_understood(&rejection),
-    };
-    let stop = shared.pages.begin_move(&request.view.page);
-    in_pieces(shared, stop, Lane::Move, request.seq, "headline", move |shared, sink| solve(shared, &request, sink))
-}
-
-fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
-    let bench = match opened(shared, &request.view) {
+/// Solves the state of a page; what is left to work out once the page rests.
+pub fn solve(desk: &Desk, request: &Solve, sink: &Sink) -> Option<Later> {
+    let bench = match opened(desk, &request.view) {
         Ok(bench) => bench,
         Err(words) => {
             let content = html! {
@@ -67,10 +51,10 @@ fn solve(shared: &Shared, request: &Solve, sink: &Sink) -> Option<Later> {
         request.view.pin.as_ref().and_then(|pin| Some((pin.name.as_str(), pin.formula(&bench.resolved.problem)?)));
     let show = Shower { bench: &bench, pin, sink };
 
-    let solution = show.search(shared.options.time_limit)?;
+    let solution = show.search(desk.options.time_limit)?;
     let last = Last { fingerprint: bench.fingerprint.clone(), solution: Arc::new(solution.clone()) };
     if sink.is_wanted() {
-        shared.pages.remember(&request.view.page, last);
+        desk.pages.remember(&request.view.page, last);
     }
     match &solution.answer {
         Some(answer) => {

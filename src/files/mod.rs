@@ -11,6 +11,7 @@ mod base;
 mod batch;
 mod beside;
 mod brief;
+mod briefs;
 mod composition;
 mod decimal;
 pub mod edit;
@@ -60,6 +61,7 @@ use crate::store::Store;
 
 pub use alone::load_formula_alone_in;
 pub use batch::{Mixed, batch_text, batch_text_in, load_mixed_in};
+pub use briefs::briefs_within;
 pub use edit_palette::{Edit, edited_palette};
 pub use edit_stock::restocked_palette;
 pub use fault::{Fault, Faults};

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::io;
 
 use serde::Serialize;
-use serde_json::ser::{Formatter, PrettyFormatter, Serializer};
+use serde_json::ser::{CompactFormatter, Formatter, PrettyFormatter, Serializer};
 
 use crate::escape::steers;
 
@@ -12,10 +12,27 @@ use crate::escape::steers;
 /// are the shortest decimals that read back as the same number, zero without a
 /// sign; what is not finite is null.
 pub fn text(report: &impl Serialize) -> String {
+    written(report, PrettyFormatter::new())
+}
+
+/// The same on one line.
+pub fn line(report: &impl Serialize) -> String {
+    written(report, CompactFormatter)
+}
+
+/// Reads a line that was written so.
+///
+/// # Errors
+/// It is something else.
+pub fn read<T: serde::de::DeserializeOwned>(line: &str) -> Result<T, serde_json::Error> {
+    serde_json::from_str(line)
+}
+
+fn written(report: &impl Serialize, formatter: impl Formatter) -> String {
     // Reports are plain structs with text keys, which cannot fail; were it to
     // happen, an empty object is no one's answer.
     let mut bytes = Vec::new();
-    let written = report.serialize(&mut Serializer::with_formatter(&mut bytes, Unsigned(PrettyFormatter::new())));
+    let written = report.serialize(&mut Serializer::with_formatter(&mut bytes, Unsigned(formatter)));
     let plain = written.ok().and_then(|()| String::from_utf8(bytes).ok()).unwrap_or_else(|| "{}".to_owned());
     let mut text = String::with_capacity(plain.len() + 1);
     for character in plain.chars() {
@@ -35,11 +52,11 @@ pub fn text(report: &impl Serialize) -> String {
     text
 }
 
-/// Indented JSON in which no zero has a sign: an empty sum is -0 to a machine
-/// and a riddle to a reader.
-struct Unsigned(PrettyFormatter<'static>);
+/// JSON in which no zero has a sign: an empty sum is -0 to a machine and a riddle to a
+/// reader.
+struct Unsigned<F>(F);
 
-impl Formatter for Unsigned {
+impl<F: Formatter> Formatter for Unsigned<F> {
     fn write_f64<W: ?Sized + io::Write>(&mut self, writer: &mut W, value: f64) -> io::Result<()> {
         self.0.write_f64(writer, if value == 0.0 { 0.0 } else { value })
     }
@@ -87,6 +104,7 @@ mod tests {
     fn zeros_have_no_sign() {
         let text = super::text(&vec![-0.0, 1e-7, f64::NAN]);
         assert_eq!(text, "[\n  0.0,\n  1e-7,\n  null\n]\n");
+        assert_eq!(super::line(&vec![-0.0, 1e-7, f64::NAN]), "[0.0,1e-7,null]\n");
     }
 
     #[test]

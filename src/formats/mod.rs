@@ -37,6 +37,8 @@ pub enum Format {
     Text,
     /// One object with every number in full.
     Json,
+    /// The same on one line.
+    JsonLine,
     /// Rows for a spreadsheet.
     Csv,
 }
@@ -55,6 +57,7 @@ pub fn render(report: &impl Report, format: Format, page: &Page) -> String {
     match format {
         Format::Text => report.text(page),
         Format::Json => json::text(report),
+        Format::JsonLine => json::line(report),
         Format::Csv => csv::text(&report.table()),
     }
 }

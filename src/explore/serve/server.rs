@@ -5,11 +5,10 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, State};
+use axum::extract::DefaultBodyLimit;
 use axum::http::header::CONTENT_TYPE;
-use axum::http::{HeaderValue, StatusCode, Uri};
+use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::from_fn_with_state;
-use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -18,9 +17,8 @@ use tokio::net::TcpStream;
 use tokio::sync::Semaphore;
 use tokio::time::{sleep, timeout};
 
-use super::door::parameter;
 use super::guard::{guard, refusal};
-use super::{Closer, ServerError, Shared, ask, download, page, save, solve};
+use super::{Closer, ServerError, Shared, routes};
 use crate::chart::kit::font::{REGULAR_FOR_PAGES, SEMIBOLD_FOR_PAGES};
 
 /// Connections at a time; the next one waits.
@@ -42,7 +40,7 @@ pub fn run(listener: TcpListener, shared: &Arc<Shared>, closer: &Closer) -> Resu
             () = closer.0.notified() => Ok(()),
         }
     });
-    shared.pages.end();
+    shared.desk.pages.end();
     runtime.shutdown_timeout(LAST_WORK);
     done.map_err(system)
 }
@@ -52,7 +50,7 @@ async fn accept(listener: TcpListener, shared: &Arc<Shared>) -> std::io::Result<
     let listener = tokio::net::TcpListener::from_std(listener)?;
     let router = router(Arc::clone(shared));
     // The relaxation, the search, and what is looked for beside it.
-    let grace = shared.options.time_limit.saturating_mul(4).saturating_add(LIFETIME);
+    let grace = shared.desk.options.time_limit.saturating_mul(4).saturating_add(LIFETIME);
     let places = Arc::new(Semaphore::new(CONNECTIONS));
     loop {
         let Ok(place) = Arc::clone(&places).acquire_owned().await else { return Ok(()) };
@@ -87,44 +85,24 @@ async fn connection(stream: TcpStream, router: Router, lifetime: Duration, grace
     }
 }
 
-/// A text in which bytes may stand as `%2d`.
-fn decoded(text: &str) -> String {
-    let mut bytes = Vec::with_capacity(text.len());
-    let mut rest = text.as_bytes();
-    while let Some((&first, behind)) = rest.split_first() {
-        let hex = behind.get(..2).and_then(|two| u8::from_str_radix(std::str::from_utf8(two).ok()?, 16).ok());
-        match (first, hex) {
-            (b'%', Some(byte)) => {
-                bytes.push(byte);
-                rest = &behind[2..];
-            }
-            _ => {
-                bytes.push(first);
-                rest = behind;
-            }
-        }
-    }
-    String::from_utf8_lossy(&bytes).into_owned()
-}
-
 fn router(shared: Arc<Shared>) -> Router {
     let file = |kind: &'static str, bytes: &'static [u8]| {
         get(move || async move { ([(CONTENT_TYPE, HeaderValue::from_static(kind))], bytes) })
     };
     Router::new()
-        .route("/", get(front))
-        .route("/page.css", file("text/css; charset=utf-8", include_bytes!("page.css")))
-        .route("/page.js", file("text/javascript; charset=utf-8", include_bytes!("page.js")))
-        .route("/icon.svg", file("image/svg+xml", include_bytes!("icon.svg")))
+        .route("/", get(routes::front))
+        .route("/page.css", file("text/css; charset=utf-8", include_bytes!("../page.css")))
+        .route("/page.js", file("text/javascript; charset=utf-8", include_bytes!("../page.js")))
+        .route("/icon.svg", file("image/svg+xml", include_bytes!("../icon.svg")))
         // What a browser asks for by itself, on a page that names none.
-        .route("/favicon.ico", file("image/svg+xml", include_bytes!("icon.svg")))
+        .route("/favicon.ico", file("image/svg+xml", include_bytes!("../icon.svg")))
         .route("/regular.woff2", file("font/woff2", REGULAR_FOR_PAGES))
         .route("/semibold.woff2", file("font/woff2", SEMIBOLD_FOR_PAGES))
-        .route("/solve", post(solve::answer))
-        .route("/ask", post(ask::answer))
-        .route("/save", post(save::answer))
-        .route("/files", post(save::files))
-        .route("/download", post(download::answer))
+        .route("/solve", post(routes::solve))
+        .route("/ask", post(routes::ask))
+        .route("/save", post(routes::save))
+        .route("/files", post(routes::files))
+        .route("/download", post(routes::download))
         .fallback(|| async { refusal(StatusCode::NOT_FOUND, "there is nothing of that name") })
         .method_not_allowed_fallback(|| async {
             refusal(StatusCode::METHOD_NOT_ALLOWED, "nothing here takes that method")
@@ -132,17 +110,6 @@ fn router(shared: Arc<Shared>) -> Router {
         .layer(DefaultBodyLimit::disable())
         .layer(from_fn_with_state(Arc::clone(&shared), guard))
         .with_state(shared)
-}
-
-/// The page itself.
-async fn front(State(shared): State<Arc<Shared>>, uri: Uri) -> Response {
-    // Names of files are plain in the address but for blanks and the like.
-    let name = parameter(&uri, "brief").map(decoded).unwrap_or_default();
-    let made = tokio::task::spawn_blocking(move || page::page(&shared, &name)).await;
-    match made {
-        Ok(html) => ([(CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response(),
-        Err(_) => refusal(StatusCode::INTERNAL_SERVER_ERROR, "the page could not be made"),
-    }
 }
 
 #[cfg(test)]
@@ -170,11 +137,5 @@ mod tests {
             answer
         });
         assert!(answer.ends_with("whole"), "{answer}");
-    }
-
-    #[test]
-    fn names_in_an_address() {
-        assert_eq!(decoded("mod%202%C3%A9.toml"), "mod 2é.toml");
-        assert_eq!(decoded("100%.toml%2"), "100%.toml%2");
     }
 }

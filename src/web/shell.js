@@ -1,0 +1,370 @@
+// The page without a server: engines in workers, a folder in memory that the browser's
+// store keeps, and the choice of what to begin with. The rest is the page of
+// `permil explore` (page.js), which asks this host in the place of a server.
+"use strict";
+(() => {
+  const $ = (id) => document.getElementById(id);
+  const LARGEST = 16 * 1024 * 1024;
+  const GONE = "The engine in this page stopped. A new one was started: try again, and load the page again where that does not help.";
+
+  // --- Engines ----------------------------------------------------------------
+
+  const bytesOf = async (id) => {
+    const packed = Uint8Array.from(atob($(id).textContent.trim()), (letter) => letter.charCodeAt(0));
+    const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+    return new Uint8Array(await new Response(stream).arrayBuffer());
+  };
+  const source = URL.createObjectURL(new Blob([$("permil-worker").textContent], { type: "text/javascript" }));
+  const compiled = bytesOf("permil-engine").then((bytes) => WebAssembly.compile(bytes));
+
+  // An engine: one worker, one thing at a time.
+  class Engine {
+    constructor() {
+      this.count = 0;
+      this.waiting = new Map();
+      this.version = -1;
+      this.busy = 0;
+      this.turn = Promise.resolve();
+      this.worker = new Worker(source);
+      this.worker.onmessage = ({ data }) => this.heard(data);
+      this.worker.onerror = (event) => { event.preventDefault(); this.broken(event.message || "the worker failed"); };
+      this.ready = compiled.then((module) => this.tell({ deed: "start", module }));
+      this.ready.catch(() => {});
+    }
+    heard(data) {
+      const waits = this.waiting.get(data.id);
+      if (data.broken !== undefined) return this.broken(data.broken);
+      if (!waits) return;
+      if (data.line !== undefined) return waits.line?.(data.line);
+      this.waiting.delete(data.id);
+      waits.done(data);
+    }
+    broken(why) {
+      this.isBroken = true;
+      for (const waits of this.waiting.values()) waits.failed(new Error(why));
+      this.waiting.clear();
+      this.worker.terminate();
+    }
+    end() {
+      this.isEnded = true;
+      for (const waits of this.waiting.values()) waits.failed(new DOMException("ended", "AbortError"));
+      this.waiting.clear();
+      this.worker.terminate();
+    }
+    tell(message, line) {
+      if (this.isBroken || this.isEnded) return Promise.reject(new Error("no engine"));
+      this.count += 1;
+      const id = this.count;
+      return new Promise((done, failed) => {
+        this.waiting.set(id, { done, failed, line });
+        this.worker.postMessage({ ...message, id });
+      });
+    }
+    // One after the other, with the folder as it is now.
+    async ask(message, line) {
+      this.busy += 1;
+      const before = this.turn;
+      let over;
+      this.turn = new Promise((done) => { over = done; });
+      try {
+        await before.catch(() => {});
+        await this.ready;
+        if (this.version !== folder.version) {
+          await this.tell({ deed: "open", brief: folder.brief, files: folder.files, made: folder.made });
+          this.version = folder.version;
+        }
+        return await this.tell(message, line);
+      } finally {
+        this.busy -= 1;
+        over();
+      }
+    }
+  }
+
+  // The one that moves are asked of, one for what is asked beside it, and a spare for when one is ended.
+  let first = new Engine(), beside = null, spare = null;
+  const spared = () => {
+    const engine = spare && !spare.isBroken ? spare : new Engine();
+    spare = null;
+    setTimeout(() => { spare ||= new Engine(); }, 50);
+    return engine;
+  };
+  const forMoves = () => {
+    if (first.isBroken || first.isEnded) first = spared();
+    if (first.busy) { first.end(); first = spared(); }
+    return first;
+  };
+  const forOthers = () => {
+    if (!first.busy && !first.isBroken && !first.isEnded) return first;
+    if (!beside || beside.isBroken || beside.isEnded) beside = spared();
+    return beside;
+  };
+
+  // --- The folder ---------------------------------------------------------------
+
+  const folder = { name: "", files: {}, brief: "brief.toml", made: [], version: 0, kept: "", handle: null };
+  const keep = async () => {
+    try {
+      await permilStore.save({ name: folder.name, files: folder.files, brief: folder.brief, made: folder.made });
+      folder.kept = "";
+    } catch {
+      folder.kept = "This browser keeps nothing of this folder: download it before you leave the page.";
+    }
+    told();
+  };
+  const isUnsaved = () => folder.kept !== "" && folder.made.length > 0;
+  addEventListener("beforeunload", (event) => { if (isUnsaved()) event.preventDefault(); });
+
+  const take = async (name, files, brief, handle = null) => {
+    Object.assign(folder, { name, files, brief, made: [], version: folder.version + 1, handle });
+    history.replaceState(null, "", "#");
+    await keep();
+    await show();
+  };
+  // Files that the engine wrote: kept here, and in the user's own folder where that was opened.
+  const wrote = async (written) => {
+    const names = Object.keys(written);
+    if (!names.length) return;
+    Object.assign(folder.files, written);
+    folder.made = [...new Set([...folder.made, ...names])];
+    folder.version += 1;
+    await keep();
+    if (!folder.handle) return;
+    for (const name of names) {
+      try {
+        let at = folder.handle;
+        const steps = name.split("/");
+        for (const step of steps.slice(0, -1)) at = await at.getDirectoryHandle(step, { create: true });
+        const stream = await (await at.getFileHandle(steps[steps.length - 1], { create: true })).createWritable();
+        await stream.write(written[name]);
+        await stream.close();
+      } catch {
+        say(`${name} could not be written to your folder; this page has it, and All files as .zip takes it along.`);
+      }
+    }
+  };
+
+  // --- The host of the page --------------------------------------------------------
+
+  const lines = (engine, message, signal) => {
+    let stream;
+    const body = new ReadableStream({ start: (control) => { stream = control; } });
+    const encoder = new TextEncoder();
+    const stop = () => engine.end();
+    signal?.addEventListener("abort", stop, { once: true });
+    engine.ask(message, (line) => stream.enqueue(encoder.encode(line))).then(
+      () => { signal?.removeEventListener("abort", stop); try { stream.close(); } catch { /* ended already */ } },
+      (error) => { signal?.removeEventListener("abort", stop); try { stream.error(error); } catch { /* ended already */ } },
+    );
+    return new Response(body, { headers: { "content-type": "application/x-ndjson" } });
+  };
+  const whole = async (engine, message) => {
+    const told = await engine.ask(message);
+    await wrote(JSON.parse(told.written));
+    return new Response(told.content, { status: told.status, headers: { "content-type": told.kind } });
+  };
+  const host = {
+    post: async (address, body, signal) => {
+      const message = { deed: "ask", address, body: JSON.stringify(body) };
+      if (address === "/solve") return lines(forMoves(), message, signal);
+      if (address === "/ask") return lines(forOthers(), message, signal);
+      // Nobody but this page changes the files that it holds.
+      if (address === "/files") return new Response(JSON.stringify({ disk: $("bench")?.dataset.disk, fingerprint: "" }));
+      return whole(forOthers(), message);
+    },
+    reopen: async (file, state) => {
+      folder.brief = beside_(folder.brief, file);
+      folder.version += 1;
+      history.replaceState(null, "", state === "{}" ? "#" : "#" + encodeURIComponent(state));
+      await keep();
+      await show();
+    },
+    again: GONE,
+    closed: GONE,
+  };
+  const beside_ = (brief, file) => brief.replace(/[^/]*$/, "") + file;
+
+  // --- What is shown -----------------------------------------------------------------
+
+  let close = () => {};
+  const say = (text) => { $("said-shell").textContent = text; };
+  const show = async () => {
+    close();
+    document.body.dataset.state = "busy";
+    try {
+      const told = JSON.parse((await forOthers().ask({ deed: "page", name: "" })).told);
+      document.title = told.title + " · permil";
+      $("page").innerHTML = told.body;
+    } catch (error) {
+      $("page").textContent = GONE + " (" + error.message + ")";
+      document.body.dataset.state = "idle";
+      return;
+    }
+    $("hints").hidden = folder.name !== "rose" || folder.made.length > 0;
+    told();
+    close = permilPage(host);
+  };
+  const told = () => {
+    const count = Object.keys(folder.files).length;
+    const where = folder.handle ? "What you save goes to your own folder, too." : "Nothing leaves this computer.";
+    $("where").textContent = (folder.kept || `${count} files are kept in this browser's own store, for this page alone. ${where}`);
+  };
+
+  const scenario = async (name) => {
+    const files = JSON.parse((await forOthers().ask({ deed: "scenario", name })).told);
+    await take(name, files, "brief.toml");
+  };
+
+  // A folder that was opened or dropped: texts by their paths, without what lies above the brief.
+  const openTexts = async (name, read, handle = null) => {
+    const files = Object.fromEntries(read.filter(([path]) => /\.(toml|md|csv)$/i.test(path)));
+    const briefs = Object.keys(files).filter((path) => /(^|\/)[^/]*\.toml$/.test(path) && /^\s*(\[target\]|target_from\s*=)/m.test(files[path]));
+    const sheet = Object.keys(files).find((path) => /\.csv$/i.test(path));
+    if (!briefs.length && sheet) return openSheet(sheet, new TextEncoder().encode(files[sheet]));
+    if (!briefs.length) return say("No brief was found in it: a .toml with [target] or target_from. A shelf alone may come as CSV.");
+    const brief = briefs.find((path) => /(^|\/)brief\.toml$/.test(path)) || briefs.sort()[0];
+    await take(name, files, brief, handle);
+    say(`Opened ${brief}` + (briefs.length > 1 ? `, one of ${briefs.length} briefs.` : "."));
+  };
+  const openSheet = async (name, content) => {
+    const told = JSON.parse((await forOthers().ask({ deed: "imported", name, content })).told);
+    if (told.faults) return say(`${name} cannot be read as a shelf: ${told.faults.slice(0, 3).join("; ")}`);
+    const wanted = JSON.stringify(told.first || "");
+    const brief = `title = "A first brief"\npalette = "palette.toml"\n\n[target]\n${wanted} = 5   # move the others on the page\n\n[formula]\nstep = 1\nmin_dose = 2\nmax_materials = 9\n`;
+    await take("sheet", { "palette.toml": told.palette, "brief.toml": brief }, "brief.toml");
+    say(["Read as a shelf; say on the left what you want it to smell of.", ...told.notes].join(" "));
+  };
+  const openFiles = async (list) => {
+    const files = [...list];
+    const single = files.length === 1 ? files[0] : null;
+    try {
+      if (single && /\.zip$/i.test(single.name)) return await openTexts(single.name, trimmed(await permilZip.unpack(single, LARGEST)));
+      if (single && /\.csv$/i.test(single.name)) return await openSheet(single.name, new Uint8Array(await single.arrayBuffer()));
+      const read = [];
+      for (const file of files) {
+        if (file.size <= LARGEST && /\.(toml|md|csv)$/i.test(file.name)) read.push([file.path_ || file.webkitRelativePath || file.name, await file.text()]);
+      }
+      await openTexts("folder", trimmed(read));
+    } catch (error) {
+      say("That could not be opened: " + error.message + ".");
+    }
+  };
+  // Paths without the folder that holds all of them.
+  const trimmed = (read) => {
+    const top = read.length && read[0][0].includes("/") ? read[0][0].split("/")[0] + "/" : "";
+    return top && read.every(([path]) => path.startsWith(top)) ? read.map(([path, text]) => [path.slice(top.length), text]) : read;
+  };
+  const walk = async (handle, at = "") => {
+    const read = [];
+    for await (const [name, inner] of handle.entries()) {
+      if (name.startsWith(".")) continue;
+      if (inner.kind === "directory") { if (at.split("/").length < 5) read.push(...await walk(inner, at + name + "/")); continue; }
+      const file = await inner.getFile();
+      if (file.size <= LARGEST && /\.(toml|md|csv)$/i.test(name)) read.push([at + name, await file.text()]);
+    }
+    return read;
+  };
+  const openFolder = async () => {
+    if (!window.showDirectoryPicker) return $("folder-input").click();
+    try {
+      const handle = await window.showDirectoryPicker({ mode: "readwrite" });
+      await openTexts(handle.name, await walk(handle), handle);
+    } catch (error) {
+      // Refused, or not allowed from here: the plain way is left.
+      if (error.name === "AbortError") return say("No folder was opened.");
+      $("folder-input").click();
+    }
+  };
+  const entriesOf = async (entry, at = "") => {
+    if (entry.isFile) {
+      const file = await new Promise((done, failed) => entry.file(done, failed));
+      file.path_ = at + entry.name;
+      return [file];
+    }
+    const reader = entry.createReader(), found = [];
+    for (;;) {
+      const some = await new Promise((done, failed) => reader.readEntries(done, failed));
+      if (!some.length) return found;
+      for (const inner of some) found.push(...await entriesOf(inner, at + entry.name + "/"));
+    }
+  };
+  addEventListener("dragover", (event) => event.preventDefault());
+  addEventListener("drop", async (event) => {
+    event.preventDefault();
+    const entries = [...event.dataTransfer.items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
+    const files = [...event.dataTransfer.files];
+    if (entries.some((entry) => entry.isDirectory)) {
+      const found = [];
+      for (const entry of entries) found.push(...await entriesOf(entry));
+      await openFiles(found);
+    } else await openFiles(files);
+  });
+
+  // --- Sharing -------------------------------------------------------------------------
+
+  const through = async (bytes, stream) => new Uint8Array(await new Response(new Blob([bytes]).stream().pipeThrough(stream)).arrayBuffer());
+  const link = async () => {
+    const state = decodeURIComponent(location.hash.slice(1)) || "{}";
+    const packed = await through(new TextEncoder().encode(JSON.stringify({ s: folder.name, b: folder.brief, v: state })), new CompressionStream("deflate-raw"));
+    const text = btoa(String.fromCharCode(...packed)).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
+    return location.href.split("#")[0] + "#z" + text;
+  };
+  const unlink = async (text) => {
+    const packed = Uint8Array.from(atob(text.replace(/-/g, "+").replace(/_/g, "/")), (letter) => letter.charCodeAt(0));
+    return JSON.parse(new TextDecoder().decode(await through(packed, new DecompressionStream("deflate-raw"))));
+  };
+  const save = (blob, name) => {
+    const at = document.createElement("a");
+    at.href = URL.createObjectURL(blob);
+    at.download = name;
+    at.click();
+    setTimeout(() => URL.revokeObjectURL(at.href), 10000);
+  };
+  const deeds = {
+    folder: openFolder,
+    link: async () => {
+      const address = await link();
+      $("link").value = address;
+      $("link").hidden = false;
+      $("link").select();
+      try { await navigator.clipboard.writeText(address); say("Copied: the link holds what was moved, not your files."); } catch { say("Copy the link from the field: it holds what was moved, not your files."); }
+    },
+    zip: () => { save(permilZip.pack(folder.files), (folder.name || "permil") + ".zip"); folder.kept &&= ""; say("All files, as they are here, in one .zip."); },
+    clear: async () => {
+      try { await permilStore.clear(); } catch { /* nothing was kept */ }
+      try { sessionStorage.clear(); } catch { /* likewise */ }
+      await scenario("rose");
+      say("What this browser had kept for this page is gone.");
+    },
+  };
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("#shell button");
+    if (!button) return;
+    if (button.dataset.scenario) scenario(button.dataset.scenario);
+    else if (button.dataset.shell) deeds[button.dataset.shell]?.();
+  });
+  $("folder-input").addEventListener("change", (event) => openFiles(event.target.files).then(() => { event.target.value = ""; }));
+  $("file-input").addEventListener("change", (event) => openFiles(event.target.files).then(() => { event.target.value = ""; }));
+
+  // --- Begin ------------------------------------------------------------------------------
+
+  (async () => {
+    let shared = null, kept = null;
+    if (location.hash.startsWith("#z")) {
+      try { shared = await unlink(location.hash.slice(2)); } catch { say("The link is not whole: the page begins without it."); }
+      history.replaceState(null, "", "#");
+    }
+    try { kept = await permilStore.load(); } catch { folder.kept = "This browser keeps nothing of this folder: download it before you leave the page."; }
+    if (kept && kept.files && kept.files[kept.brief] !== undefined && (!shared || shared.s === kept.name)) {
+      Object.assign(folder, { name: kept.name, files: kept.files, brief: kept.brief, made: kept.made || [], version: 1 });
+    } else {
+      const name = shared && ["rose", "six", "base", "jasmine"].includes(shared.s) ? shared.s : "rose";
+      const files = JSON.parse((await forOthers().ask({ deed: "scenario", name })).told);
+      Object.assign(folder, { name, files, brief: "brief.toml", made: [], version: 1 });
+      keep();
+    }
+    if (shared && shared.v && shared.v !== "{}") history.replaceState(null, "", "#" + encodeURIComponent(shared.v));
+    await show();
+    spare ||= new Engine();
+  })();
+})();
