@@ -204,9 +204,10 @@ fn one(many: &Many<'_>, path: &Path, stop: &Arc<std::sync::atomic::AtomicBool>) 
     let scenario = match load_scenario_in(&Once::over(&Disk), path) {
         Ok(scenario) => scenario,
         Err(faults) => {
-            let told = faults.iter().map(|fault| match &fault.help {
-                Some(help) => format!("{fault}; {help}"),
-                None => fault.to_string(),
+            let told = faults.iter().map(|fault| {
+                let place = fault.place.as_ref().map_or(String::new(), |at| format!("{}:{}: ", at.file, at.line));
+                let help = fault.help.as_ref().map_or(String::new(), |help| format!("; {help}"));
+                format!("{place}{fault}{help}")
             });
             return broken("wrong", told.collect(), Ending::Wrong);
         }
