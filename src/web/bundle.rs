@@ -6,7 +6,7 @@
 //! none it installs one from the registry, below `target/`. Nothing of it is fetched when the
 //! page is opened.
 //!
-//! usage: `cargo run --release --features bundle --bin bundle -- target/permil.html`
+//! usage: `cargo run --release --bin bundle -- target/permil.html`
 
 use std::fs;
 use std::io::Write as _;
