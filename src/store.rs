@@ -116,13 +116,15 @@ impl Store for Disk {
 }
 
 impl Disk {
-    /// What stands in a folder, by the order of the names.
+    /// What stands in a folder, by the order of the names, and whether it is a folder itself; a
+    /// link is none.
     ///
     /// # Errors
     /// [`Unread`].
-    pub fn entries(self, folder: &Path) -> Result<Vec<PathBuf>, Unread> {
-        let entries = std::fs::read_dir(folder).map_err(|error| in_words(&error))?;
-        let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+    pub fn entries(self, folder: &Path) -> Result<Vec<(PathBuf, bool)>, Unread> {
+        let entries = std::fs::read_dir(folder).map_err(|error| in_words(&error))?.flatten();
+        let entry = |entry: std::fs::DirEntry| (entry.path(), entry.file_type().is_ok_and(|kind| kind.is_dir()));
+        let mut paths: Vec<(PathBuf, bool)> = entries.map(entry).collect();
         paths.sort();
         Ok(paths)
     }

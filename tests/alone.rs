@@ -54,14 +54,22 @@ async fn the_whole_program_in_one_file() {
     // A link holds the view; a question is answered beside it.
     browser.click("[data-shell=link]").await;
     browser.until("document.getElementById('link').value.includes('#z')").await;
-    let link = browser.run("return document.getElementById('link').value;").await.as_str().unwrap_or_default().to_owned();
+    let link =
+        browser.run("return document.getElementById('link').value;").await.as_str().unwrap_or_default().to_owned();
     let seen = browser.text("#headline .value").await;
     browser.click("[data-ask=leeway]").await;
     browser.until("document.querySelector('#closer svg')").await;
 
     // Saved beside the brief, and there after a reload.
     browser.click("[data-do=save]").await;
-    browser.client.find(fantoccini::Locator::Css("#save-brief")).await.expect("the field").clear().await.expect("cleared");
+    browser
+        .client
+        .find(fantoccini::Locator::Css("#save-brief"))
+        .await
+        .expect("the field")
+        .clear()
+        .await
+        .expect("cleared");
     browser.keys("#save-brief", "cheaper.toml").await;
     browser.click("#save-go").await;
     browser.until("document.querySelector('.titles .soft')?.textContent.includes('cheaper.toml')").await;

@@ -9,12 +9,11 @@ mod driver;
 mod support;
 
 use std::collections::BTreeSet;
-use std::time::{Duration, Instant};
 
 use driver::{Browser, PATIENCE};
 use fantoccini::Locator;
 use fantoccini::key::Key;
-use serde_json::json;
+use serde_json::{Value, json};
 use support::page::Server;
 use support::program::{Folder, permil};
 

@@ -178,7 +178,9 @@ const CIRCLES: &[(&str, &[&str])] = &[
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(folder).expect("a source folder") {
         let path = entry.expect("an entry").path();
-        if path.is_dir() {
+        if path.join("Cargo.toml").exists() {
+            // A package of its own: what makes the page without a server, above all layers.
+        } else if path.is_dir() {
             sources(&path, into);
         } else if path.extension().is_some_and(|extension| extension == "rs") {
             into.push(path);

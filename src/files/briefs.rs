@@ -20,13 +20,13 @@ pub fn briefs_within(folder: &Path) -> Result<Vec<PathBuf>, Unread> {
 }
 
 fn look(folder: &Path, deeper: usize, found: &mut Vec<PathBuf>) -> Result<(), Unread> {
-    for path in Disk.entries(folder)? {
+    for (path, is_folder) in Disk.entries(folder)? {
         let is_hidden = path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
         if is_hidden {
             continue;
         }
-        if path.is_dir() {
-            if deeper > 0 && !path.is_symlink() {
+        if is_folder {
+            if deeper > 0 {
                 // One that may not be read does not hide the others.
                 let _ = look(&path, deeper - 1, found);
             }

@@ -1,5 +1,7 @@
 //! A browser of the machine: chromium, driven through chromedriver.
 
+#![allow(dead_code, reason = "each test binary uses a part of it")]
+
 use std::fs;
 use std::net::TcpListener;
 use std::process::{Child, Command, Stdio};
