@@ -10,7 +10,7 @@ mod support;
 
 use std::collections::BTreeSet;
 
-use driver::{Browser, PATIENCE};
+use driver::Browser;
 use fantoccini::Locator;
 use fantoccini::key::Key;
 use serde_json::{Value, json};

@@ -71,7 +71,7 @@ pub struct Args {
 /// Why the page could not be shown any more, or not at all.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let time_limit = Duration::from_secs_f64(args.time_limit).max(Duration::from_millis(1));
-    let options = Options { brief: args.brief.clone(), time_limit };
+    let options = Options::of(args.brief.clone(), time_limit);
     let warnings =
         check(&Desk::new(options.clone(), Arc::new(Disk))).map_err(|faults| CliError::Faults(faults, args.color))?;
     output::warn(&warnings, args.quiet);

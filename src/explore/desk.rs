@@ -7,6 +7,7 @@ use std::time::Duration;
 use super::folder::Folder;
 use super::own::Own;
 use super::pages::Pages;
+use crate::clock;
 
 /// What is explored.
 #[derive(Clone, Debug)]
@@ -15,6 +16,16 @@ pub struct Options {
     pub brief: PathBuf,
     /// The longest that one search may take.
     pub time_limit: Duration,
+    /// The time since 1970-01-01 (UTC), for the date of what is made; `None` where nothing
+    /// tells it.
+    pub since_1970: fn() -> Option<Duration>,
+}
+
+impl Options {
+    /// A brief, by the calendar of the machine.
+    pub fn of(brief: PathBuf, time_limit: Duration) -> Options {
+        Options { brief, time_limit, since_1970: clock::since_1970 }
+    }
 }
 
 /// What all requests about one brief share.

@@ -8,7 +8,6 @@ use super::save::{open, solution};
 use crate::chart::dumbbell::Dumbbell;
 use crate::chart::profile::ProfileChart;
 use crate::chart::{png, svg};
-use crate::clock;
 use crate::control::Control;
 use crate::dossier;
 use crate::dossier::files::Fingerprint;
@@ -74,5 +73,5 @@ fn whole_report(desk: &Desk, bench: &Bench, request: &Download) -> Result<String
         // What is on disk may be an older brief.
         *brief = Fingerprint::of_text(&brief.name, &bench.text);
     }
-    Ok(dossier::page(&answer, &files, clock::since_1970().map(Date::at)))
+    Ok(dossier::page(&answer, &files, (desk.options.since_1970)().map(Date::at)))
 }

@@ -129,7 +129,7 @@ mod tests {
         let shelf = Arc::new(Shelf::of(
             files.map(|file| (Shipped::Rose.place(file).to_owned(), Shipped::Rose.text(file).into_bytes())),
         ));
-        let options = Options { brief: "brief.toml".into(), time_limit: Duration::from_secs(60) };
+        let options = Options::of("brief.toml".into(), Duration::from_secs(60));
         (Desk::new(options, Arc::clone(&shelf) as Arc<dyn crate::explore::Folder>), shelf)
     }
 

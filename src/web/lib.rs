@@ -24,6 +24,10 @@ extern "C" {
     /// Milliseconds since the worker began.
     #[wasm_bindgen(js_namespace = performance)]
     fn now() -> f64;
+
+    /// Milliseconds since 1970-01-01 (UTC).
+    #[wasm_bindgen(js_namespace = Date, js_name = now)]
+    fn since_1970_ms() -> f64;
 }
 
 /// The longest that one search may take.
@@ -97,7 +101,8 @@ impl Engine {
             serde_json::from_str(files).map_err(|error| error.to_string())?;
         let made: Vec<String> = serde_json::from_str(made).map_err(|error| error.to_string())?;
         let shelf = Arc::new(Shelf::of(files.into_iter().map(|(path, text)| (path, text.into_bytes()))));
-        let options = Options { brief: brief.into(), time_limit: LONGEST };
+        let since_1970 = || Some(Duration::from_secs_f64(since_1970_ms().max(0.0) / 1000.0));
+        let options = Options { brief: brief.into(), time_limit: LONGEST, since_1970 };
         let desk = Desk::new(options, Arc::clone(&shelf) as Arc<dyn Folder>);
         made.iter().for_each(|path| desk.has_made(Path::new(path)));
         Ok(Engine { desk, shelf })

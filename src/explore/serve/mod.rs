@@ -47,10 +47,7 @@ struct Shared {
 impl Shared {
     fn for_tests() -> Shared {
         Shared {
-            desk: Desk::new(
-                Options { brief: "".into(), time_limit: std::time::Duration::from_secs(1) },
-                Arc::new(Disk),
-            ),
+            desk: Desk::new(Options::of("".into(), std::time::Duration::from_secs(1)), Arc::new(Disk)),
             port: 1,
             door: Door::new(1).expect("randomness"),
             moves: Semaphore::new(1),
