@@ -105,3 +105,10 @@ pub mod tolerance;
 pub mod trials;
 pub mod units;
 pub mod wanted;
+
+/// Version of the program, and of the build where whoever made it said so
+/// (`PERMIL_BUILD`, such as a commit).
+pub const VERSION: &str = match option_env!("PERMIL_BUILD") {
+    Some(build) => build,
+    None => env!("CARGO_PKG_VERSION"),
+};

@@ -45,6 +45,7 @@ mod verify;
 mod weigh;
 
 use std::process::ExitCode;
+use std::sync::LazyLock;
 
 use clap::{FromArgMatches, Parser, Subcommand};
 use error::CliError;
@@ -105,13 +106,13 @@ Exit status:
   2  wrong usage or wrong input
   3  stopped at a limit without an answer, or a result failed its own check";
 
-const LONG_VERSION: &str =
-    concat!(env!("CARGO_PKG_VERSION"), "\n\nTo begin:\n  permil new mine\n  permil propose mine/brief.toml");
+static LONG_VERSION: LazyLock<String> =
+    LazyLock::new(|| format!("{}\n\nTo begin:\n  permil new mine\n  permil propose mine/brief.toml", crate::VERSION));
 
 /// The command line as clap knows it; [`help::command`] is the whole of it, from
 /// which help, completions and man page come.
 #[derive(Debug, Parser)]
-#[command(name = "permil", version, long_version = LONG_VERSION, about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES, max_term_width = 80)]
+#[command(name = "permil", version = crate::VERSION, long_version = LONG_VERSION.as_str(), about = ABOUT, long_about = LONG_ABOUT, after_help = EXIT_STATUSES, max_term_width = 80)]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,

@@ -54,7 +54,7 @@ pub fn page(dossier: &Dossier<'_>, files: &[Fingerprint], day: Option<Date>) -> 
                         Reader::Own => (to_mind(dossier.subject.as_ref().map(|subject| &subject.care))),
                         Reader::Client => (client::to_mind(dossier)),
                     }
-                    p.quiet { "Made with permil " (env!("CARGO_PKG_VERSION"))
+                    p.quiet { "Made with permil " (crate::VERSION)
                         @if dossier.reader == Reader::Own { " from " (brief::file_name(&dossier.proposal.head.brief)) } "." }
                 }
             }

@@ -68,6 +68,7 @@ pub fn content(desk: &Desk, name: &str) -> Content {
             @if bench.is_ok() { (toolbar()) }
         }
         (work)
+        footer { p.soft { "permil " (crate::VERSION) } }
     };
     Content { title, body }
 }

@@ -8,6 +8,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
+use permil::chart::kit::font::{REGULAR_FOR_PAGES, SEMIBOLD_FOR_PAGES};
 use permil::clock::Clock;
 use permil::explore::{Content, Desk, Folder, Options, Shelf, content};
 use permil::files::sheet::{Reading, import_shelf_in};
@@ -60,6 +61,12 @@ pub fn imported(name: &str, content: &[u8]) -> String {
         }
         Err(faults) => serde_json::json!({ "faults": faults.iter().map(ToString::to_string).collect::<Vec<_>>() }),
     })
+}
+
+/// The letters of the page, as woff2: those of running text, or bold ones.
+#[wasm_bindgen]
+pub fn font(bold: bool) -> Vec<u8> {
+    if bold { SEMIBOLD_FOR_PAGES.to_vec() } else { REGULAR_FOR_PAGES.to_vec() }
 }
 
 fn json<T: serde::Serialize>(value: &T) -> String {

@@ -9,8 +9,22 @@
 
   // --- Engines ----------------------------------------------------------------
 
+  // Five characters for four bytes; how many bytes there are comes first (bundle.rs writes it).
+  const from85 = (text) => {
+    const letters = Array.from({ length: 94 }, (_, at) => String.fromCharCode(33 + at)).filter((letter) => !"\"&'<>\\`".includes(letter));
+    const values = new Uint8Array(128);
+    letters.forEach((letter, at) => { values[letter.charCodeAt(0)] = at; });
+    const begin = text.indexOf(" ") + 1, length = Number(text.slice(0, begin));
+    const bytes = new Uint8Array(Math.ceil(length / 4) * 4), view = new DataView(bytes.buffer);
+    for (let at = begin, to = 0; to < bytes.length; at += 5, to += 4) {
+      let value = 0;
+      for (let k = 0; k < 5; k += 1) value = value * 85 + values[text.charCodeAt(at + k)];
+      view.setUint32(to, value);
+    }
+    return bytes.subarray(0, length);
+  };
   const bytesOf = async (id) => {
-    const packed = Uint8Array.from(atob($(id).textContent.trim()), (letter) => letter.charCodeAt(0));
+    const packed = from85($(id).textContent.trim());
     const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
     return new Uint8Array(await new Response(stream).arrayBuffer());
   };
@@ -80,6 +94,14 @@
       }
     }
   }
+
+  // The letters are within the engine, for reports: they come with the first one.
+  const letters = async (engine) => {
+    for (const [weight, bold] of [["400", false], ["600", true]]) {
+      const font = (await engine.ask({ deed: "font", bold })).told;
+      document.fonts.add(await new FontFace("Inter", font, { weight }).load());
+    }
+  };
 
   // The one that moves are asked of, one for what is asked beside it, and a spare for when one is ended.
   let first = new Engine(), beside = null, spare = null;
@@ -364,6 +386,7 @@
       keep();
     }
     if (shared && shared.v && shared.v !== "{}") history.replaceState(null, "", "#" + encodeURIComponent(shared.v));
+    letters(forOthers()).catch(() => { /* the system's own will do */ });
     await show();
     spare ||= new Engine();
   })();

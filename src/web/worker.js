@@ -14,6 +14,7 @@ self.onmessage = ({ data }) => {
     }
     if (data.deed === "scenario") return self.postMessage({ id: data.id, done: true, told: wasm_bindgen.scenario(data.name) });
     if (data.deed === "imported") return self.postMessage({ id: data.id, done: true, told: wasm_bindgen.imported(data.name, data.content) });
+    if (data.deed === "font") return self.postMessage({ id: data.id, done: true, told: wasm_bindgen.font(data.bold) });
     if (data.deed === "open") {
       engine = new wasm_bindgen.Engine(data.brief, JSON.stringify(data.files), JSON.stringify(data.made));
       return self.postMessage({ id: data.id, done: true });

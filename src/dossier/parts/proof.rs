@@ -78,7 +78,7 @@ pub fn sources(dossier: &Dossier<'_>, files: &[Fingerprint]) -> Part {
                     td { code { (file.sha256.as_deref().unwrap_or("not to be read any more")) } }
                 } } }
             } }
-            p.quiet { "permil " (env!("CARGO_PKG_VERSION")) ", seed " (Asked::SEED) " where numbers are drawn." }
+            p.quiet { "permil " (crate::VERSION) ", seed " (Asked::SEED) " where numbers are drawn." }
         },
     )
 }
