@@ -60,6 +60,23 @@ pub mod loss {
     pub const STEADIER: f64 = 1e-4;
 }
 
+/// Clocks of films, as a part of them unless said otherwise.
+pub mod clocks {
+    /// Clocks that differ by no more are the same: of one formula they are computed
+    /// in two ways; `solve::clocks`, stages of reports.
+    pub const SAME: f64 = 1e-9;
+    /// How many times clocks are taken from the best formula before that counts as
+    /// a circle; `solve::clocks`.
+    pub const ROUNDS: usize = 12;
+    /// A bound over boxes of clocks is as good as closed when it comes so near to the
+    /// loss of the best formula, as a part of that; `solve::boxes`.
+    pub const CLOSED: f64 = 0.005;
+    /// Boxes that are looked at, at most; `solve::boxes`.
+    pub const BOXES: u64 = 300;
+    /// A box is not split where its clocks differ by less; `solve::boxes`.
+    pub const THINNEST: f64 = 1e-7;
+}
+
 /// Rules, as a share of the size of their row (the largest of |bound| and the sum
 /// of |terms|) unless said otherwise.
 pub mod rules {

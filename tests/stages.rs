@@ -2,11 +2,14 @@
 
 mod support;
 
+use permil::control::Control;
 use permil::evaluate::evaluate;
 use permil::files::load_scenario;
 use permil::formula::Formula;
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
 use permil::problem::{Problem, RuleId};
+use permil::solve::clocks::{Holds, settle};
+use permil::solve::{Method, Status};
 use permil::units::Ppt;
 use support::program::{Folder, permil};
 use support::{assert_close, load};
@@ -266,4 +269,155 @@ fn compare_tells_every_stage_of_a_formula() {
     assert_eq!(times, [0.0, 360.0]);
     assert_eq!(strip["stages"][1]["fidelity"], late["fidelity"]);
     assert_eq!(strip["stages"][1]["range"], late["range"]);
+}
+
+/// Four materials, of which no two go alike.
+const SHELF: &str = r#"
+[descriptors]
+green = "leaf"
+rosy = "petal"
+woody = "dry wood"
+
+[[material]]
+name = "Leaf"
+strength = 60
+scores = { green = 8, rosy = 1 }
+lasting = 2
+molar_mass = 100
+tags = ["top"]
+price = 5
+[[material]]
+name = "Petal"
+strength = 20
+scores = { rosy = 8, green = 2 }
+lasting = 9
+molar_mass = 154
+price = 20
+[[material]]
+name = "Bloom"
+strength = 35
+scores = { rosy = 7, woody = 2 }
+lasting = 24
+molar_mass = 164
+price = 30
+[[material]]
+name = "Wood"
+strength = 15
+scores = { woody = 8, rosy = 1 }
+lasting = 150
+molar_mass = 222
+tags = ["base"]
+price = 40
+"#;
+
+const RULED: &str = r#"
+palette = "palette.toml"
+[target]
+green = 2
+rosy = 6
+woody = 1
+[formula]
+STEP
+[budget]
+max_price = 32
+[[stage]]
+name = "opening"
+minutes = 5
+[[stage.share]]
+tag = "top"
+max = 15
+[[stage]]
+name = "drydown"
+minutes = 300
+weight = 1.5
+strength = { min = 14 }
+kept = { min = 55 }
+[stage.target]
+green = 0
+woody = 3
+[[stage.share]]
+tag = "base"
+min = 8
+max = 60
+"#;
+
+/// Every formula of these steps.
+fn all_formulas(problem: &Problem, step: usize) -> Vec<Formula> {
+    let count = 1000 / step;
+    let mut all = Vec::new();
+    for a in 0..=count {
+        for b in 0..=count - a {
+            for c in 0..=count - a - b {
+                let doses = [a, b, c, count - a - b - c].map(|it| (it * step) as f64);
+                all.push(formula(problem, &doses));
+            }
+        }
+    }
+    all
+}
+
+/// The loss of a formula by the clocks of a problem; `None` where it breaks a rule by them.
+fn loss_by(problem: &Problem, formula: &Formula) -> Option<f64> {
+    let is_kept = Checker::new(problem).breaches(formula, 1e-9).is_empty();
+    is_kept.then(|| evaluate(problem, formula).expect("an odour").loss)
+}
+
+#[test]
+fn in_whole_parts_the_formula_is_the_best_for_what_its_own_film_leaves() {
+    let problem = load(SHELF, &RULED.replace("STEP", "step = 25"));
+    let settled = settle(&problem, Method::Auto, &Control::default()).expect("a solution");
+    assert_eq!(settled.solution.status, Status::Optimal);
+    assert_eq!(settled.holds, Holds::OwnAmounts);
+    let answer = settled.solution.answer.as_ref().expect("a formula");
+    // The clocks are those of its own film, and by them it keeps every rule.
+    let clocks = &settled.problem.paper.as_ref().expect("stages").clocks;
+    assert_eq!(*clocks, problem.clocks_of(&answer.formula));
+    assert_eq!(broken(&problem, &answer.formula), []);
+    let own = loss_by(&settled.problem, &answer.formula).expect("it keeps the rules");
+    assert_close(own, answer.evaluation.loss, 1e-12, "its loss");
+    // By these clocks no formula is nearer, of all there are.
+    let all = all_formulas(&problem, 25);
+    let best = all.iter().filter_map(|formula| loss_by(&settled.problem, formula)).fold(f64::INFINITY, f64::min);
+    assert_close(own, best, 1e-9, "the least of all by these clocks");
+    // Most are kept out by a rule, and each stage rule keeps some out alone.
+    for rule in
+        ["share:opening/top.max", "stage:drydown.strength.min", "stage:drydown.kept.min", "share:drydown/base.min"]
+    {
+        let id: RuleId = rule.parse().expect("an id");
+        let without = settled.problem.with_rules(|at| settled.problem.rules[at].id != id);
+        let keeps = |problem: &Problem| all.iter().filter(|formula| loss_by(problem, formula).is_some()).count();
+        assert!(keeps(&without) > keeps(&settled.problem), "{rule}");
+    }
+}
+
+#[test]
+fn over_continuous_doses_no_formula_passes_the_bound_by_the_clock_of_its_own_film() {
+    let problem = load(SHELF, &RULED.replace("STEP", ""));
+    let settled = settle(&problem, Method::Auto, &Control::default()).expect("a solution");
+    assert_eq!(settled.holds, Holds::AnyAmounts);
+    let (bound, answer) = (settled.solution.bound.expect("a bound"), settled.solution.answer.expect("a formula"));
+    let found = answer.evaluation.loss;
+    assert!(bound <= found && found - bound <= 0.005 * found + 1e-9, "{bound} to {found}");
+    assert_eq!(broken(&problem, &answer.formula), []);
+    let own = |formula: &Formula| loss_by(&problem.as_it_dries(formula), formula);
+    assert_close(own(&answer.formula).expect("it keeps the rules"), found, 1e-9, "its loss");
+    let mut least = f64::INFINITY;
+    for formula in all_formulas(&problem, 20) {
+        if let Some(loss) = own(&formula) {
+            assert!(loss >= bound - 1e-9, "{loss} below {bound}: {:?}", formula.parts);
+            least = least.min(loss);
+        }
+    }
+    // Steps of 20 cost something, and nothing is gained by them.
+    assert!(least.is_finite() && found <= least + 1e-9, "{found} and {least}");
+}
+
+#[test]
+fn where_nothing_lasts_it_is_proven_that_there_is_no_formula() {
+    let late = RULED.replace("minutes = 300", "minutes = 60000");
+    for step in ["", "step = 25"] {
+        let problem = load(SHELF, &late.replace("STEP", step));
+        let settled = settle(&problem, Method::Auto, &Control::default()).expect("an answer");
+        assert_eq!((settled.solution.status, settled.holds), (Status::Infeasible, Holds::AnyAmounts), "{step}");
+    }
 }

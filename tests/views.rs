@@ -127,8 +127,12 @@ fn a_view_twice_is_as_one() {
 fn a_view_that_smells_of_nothing_makes_no_formula() {
     let mut problem = support::load(PALETTE, BRIEF);
     problem.views.push(left(&problem, [0.0, 1.0, 1.0]));
-    assert!(evaluate(&problem, &formula([1000.0, 0.0, 0.0])).is_err());
+    // What has left the paper by a stage was smelled before, and misses all that is wanted.
+    let gone = evaluate(&problem, &formula([1000.0, 0.0, 0.0])).expect("an odour at first");
+    assert_eq!((gone.worst, gone.fidelity_percent, gone.views[1].strength), (1, 0.0, 0.0));
     assert!(evaluate(&problem, &formula([900.0, 100.0, 0.0])).is_ok());
+    problem.views[1].stage = None;
+    assert!(evaluate(&problem, &formula([1000.0, 0.0, 0.0])).is_err());
 }
 
 /// Other numbers of the palette leave what a view has of its own.

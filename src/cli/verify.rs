@@ -63,7 +63,8 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let certificate = certificate::read(&text).map_err(|why| wrong(format!("is no certificate: {why}")))?;
     // What the problem warns of is a matter of the proposal, not of its proof.
     let warnings = scenario.warnings.clone();
-    let resolved = Resolved { warnings, ..scenario.into() };
+    let mut resolved = Resolved::from(scenario);
+    resolved.warnings = warnings;
     session.warn(&resolved.warnings);
     let answer = verify::ask(&resolved, formula.as_ref(), &certificate);
     session.answer(&answer.report, answer.outcome())

@@ -5,6 +5,7 @@ pub mod align;
 pub mod around;
 pub mod kit;
 pub mod limits;
+pub mod stages;
 mod weigh;
 
 pub use weigh::weigh;

@@ -148,6 +148,15 @@ impl BlendColumn {
 impl Blend {
     /// The model of a problem.
     pub fn new(problem: &Problem) -> Blend {
+        let mut blend = Blend::as_written(problem);
+        blend.tighten();
+        blend.drop_idle_rows();
+        blend.ladder = Ladder::new(&blend, problem);
+        blend
+    }
+
+    /// The model with its rows as the rules say them, and without a ladder.
+    pub(super) fn as_written(problem: &Problem) -> Blend {
         let mut blend = Blend {
             columns: Vec::new(),
             targets: scaled_targets(problem, first_view(problem)),
@@ -179,9 +188,6 @@ impl Blend {
         blend.add_views(problem);
         blend.add_musts(problem);
         blend.add_rules(problem);
-        blend.tighten();
-        blend.drop_idle_rows();
-        blend.ladder = Ladder::new(&blend, problem);
         blend
     }
 

@@ -1,6 +1,7 @@
 //! From rules to linear rows, before any solver.
 
 pub mod blend;
+mod clocks;
 mod counted;
 pub mod doses;
 mod heard;
@@ -13,6 +14,7 @@ mod rungs;
 mod view;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, BlendView, CapColumn, LossCap};
+pub use clocks::ClockBox;
 pub use doses::DoseProgramme;
 pub use ladder::Ladder;
 pub use role::Role;

@@ -295,6 +295,20 @@ impl RuleKind {
         }
     }
 
+    /// Whether the rule speaks of what is left at a stage, or of how long the film lasts.
+    pub fn is_of_stages(&self) -> bool {
+        use RuleKind::*;
+        matches!(
+            self,
+            StageStrengthMin(_)
+                | StageStrengthMax(_)
+                | StageKept(_)
+                | StageShareMin { .. }
+                | StageShareMax { .. }
+                | FilmLasts
+        )
+    }
+
     /// Whether the rule has a distance by which it could be moved. Must,
     /// never, only and own_only have none: they hold or are dropped.
     pub fn has_distance(&self) -> bool {

@@ -1,6 +1,6 @@
 //! Which materials are worth buying for a brief.
 
-use super::{Outcome, Refusal, Resolved};
+use super::{FOR_CLOCKS, Outcome, Refusal, Resolved};
 use crate::analysis::buy;
 use crate::analysis::repair::Reasons;
 use crate::analysis::shelf::open;
@@ -55,8 +55,9 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
-    let Resolved { problem, brief, .. } = of;
     let control = &control.untold();
+    let of = of.settled(asked.method, &control.with_share(FOR_CLOCKS))?;
+    let Resolved { problem, brief, .. } = of;
     let found = buy::buy(problem, asked.method, control, &|done, of| control.count("searches", done, of))?;
     let is_hopeless = found.all.status == Status::Infeasible && found.base.status == Status::Infeasible;
     let reasons = if is_hopeless { Reasons::of(&open(problem), control) } else { Reasons::default() };

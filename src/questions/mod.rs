@@ -35,6 +35,8 @@ pub mod tradeoff;
 pub mod verify;
 pub mod weigh;
 
+use std::sync::OnceLock;
+
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
 use crate::control::Control;
@@ -43,6 +45,7 @@ use crate::limits::Limits;
 use crate::palette::Material;
 use crate::problem::Problem;
 use crate::sentences::said;
+use crate::solve::clocks::{self, Holds};
 use crate::solve::{self, Failure, Method, Solution, Status};
 
 /// What most questions are about: a brief, with its shelf and its limits
@@ -58,6 +61,17 @@ pub struct Resolved {
     /// What is no fault, but may not be what was meant: of the files, then of
     /// the problem.
     pub warnings: Vec<String>,
+    /// Of a brief by the clocks that were found for it, what was found.
+    found: Option<Found>,
+    /// The brief by the clocks that were found for it, once they are.
+    settled: OnceLock<Box<Resolved>>,
+}
+
+/// The best formula of a brief with stages, which was found together with its clocks.
+#[derive(Debug)]
+struct Found {
+    solution: Solution,
+    holds: Holds,
 }
 
 impl From<Scenario> for Resolved {
@@ -68,9 +82,47 @@ impl From<Scenario> for Resolved {
         let usable = problem.domains().into_iter().enumerate().filter(|(_, domain)| domain.is_ok());
         let usable: Vec<&Material> = usable.map(|(at, _)| problem.material(at)).collect();
         warnings.extend(said::loose(usable.iter().copied()));
-        Resolved { problem, brief, limits, warnings }
+        Resolved { problem, brief, limits, warnings, found: None, settled: OnceLock::new() }
     }
 }
+
+impl Resolved {
+    /// The brief by clocks that agree with its best formula: itself where it has no stages.
+    /// Found once; what is asked later has the same clocks.
+    ///
+    /// # Errors
+    /// A solver failed, or a result failed its own check.
+    pub fn settled(&self, method: Method, control: &Control) -> Result<&Resolved, Refusal> {
+        if self.problem.paper.is_none() || self.found.is_some() {
+            return Ok(self);
+        }
+        if self.settled.get().is_none() {
+            let clocks::Settled { problem, solution, holds, .. } = clocks::settle(&self.problem, method, control)?;
+            let (brief, limits, warnings) = (self.brief.clone(), self.limits.clone(), self.warnings.clone());
+            let found = Some(Found { solution, holds });
+            let settled = Resolved { problem, brief, limits, warnings, found, settled: OnceLock::new() };
+            // Whoever was first has the same.
+            let _ = self.settled.set(Box::new(settled));
+        }
+        Ok(self.as_settled())
+    }
+
+    /// The same as far as it is known: the brief by the clocks to begin with where none were
+    /// looked for.
+    pub fn as_settled(&self) -> &Resolved {
+        self.settled.get().map_or(self, |settled| settled)
+    }
+
+    /// For which amounts left on the paper a bound holds; `None` where there are no stages, or
+    /// no clocks were looked for.
+    pub fn holds(&self) -> Option<Holds> {
+        self.found.as_ref().map(|found| found.holds)
+    }
+}
+
+/// The part of the time in which a brief's clocks are looked for where the answer needs more
+/// than its best formula.
+pub(crate) const FOR_CLOCKS: f64 = 0.4;
 
 /// How a question ended that was put rightly.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -133,7 +185,11 @@ pub enum Refusal {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn best(of: &Resolved, method: Method, control: &Control) -> Result<Solution, Refusal> {
-    Ok(solve::propose(&of.problem, method, control)?)
+    let of = of.settled(method, control)?;
+    match &of.found {
+        Some(found) => Ok(found.solution.clone()),
+        None => Ok(solve::propose(&of.problem, method, control)?),
+    }
 }
 
 /// The same, and where the brief gives match away to come nearer to a known
@@ -142,6 +198,7 @@ pub fn best(of: &Resolved, method: Method, control: &Control) -> Result<Solution
 /// # Errors
 /// As [`best`].
 pub fn proposed(of: &Resolved, method: Method, control: &Control) -> Result<Solution, Refusal> {
+    let of = of.settled(method, control)?;
     Ok(best(of, method, control)?.giving(&of.problem, &control.untold())?)
 }
 

@@ -64,6 +64,7 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    let of = of.settled(asked.method, &control.with_share(SHARE_OF_BEST))?;
     let Resolved { problem, brief, .. } = of;
     let best = best(of, asked.method, &control.with_share(SHARE_OF_BEST))?;
     let control = &control.untold();

@@ -85,6 +85,7 @@ pub fn found(of: &Resolved, asked: &Asked, control: &Control) -> Result<Solution
 
 /// What is to be said of a solution that is known: the rest of [`ask`].
 pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: &Control) -> Answer {
+    let of = of.as_settled();
     let problem = &of.problem;
     let nearest = solution.answer.clone().filter(|_| asked.steady);
     let found = nearest.as_ref().and_then(|best| steady(problem, best, FRESH_DRAWS, asked.method, control));
@@ -98,18 +99,23 @@ pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: 
         solution.answer = Some(found.answer);
     }
     let explanation = Explanation::of(problem, &solution, worth, asked.method, control);
-    let report = ProposeReport::new(problem, &of.brief, &solution, &explanation, of.warnings.clone()).with_steady(told);
+    let report = ProposeReport::new(problem, &of.brief, &solution, &explanation, of.warnings.clone())
+        .with_steady(told)
+        .proven_for(of.holds());
     Answer { report, solution }
 }
 
 /// What is known at once of a solution, before anything is solved again.
 pub fn at_once(of: &Resolved, solution: &Solution) -> ProposeReport {
+    let of = of.as_settled();
     ProposeReport::new(&of.problem, &of.brief, solution, &Explanation::default(), of.warnings.clone())
+        .proven_for(of.holds())
 }
 
 /// What holds a solution back and what could go from it, with the changes of
 /// the rules behind it; `None` where there is no formula.
 pub fn around(of: &Resolved, solution: &Solution, method: Method, control: &Control) -> Option<(Around, Worths)> {
+    let of = of.as_settled();
     let answer = solution.answer.as_ref()?;
     let explanation = Explanation::of(&of.problem, solution, !solution.gives(), method, control);
     let around = Around::new(&of.problem, answer, &explanation);
@@ -138,6 +144,11 @@ pub fn watched(
     control: &Control,
     heard: &(dyn Fn(Piece<'_>) + Sync),
 ) -> Result<Solution, Refusal> {
+    let of = of.settled(method, &control.untold())?;
+    if let Some(found) = &of.found {
+        // Found with its clocks, in one go.
+        return Ok(found.solution.clone().giving(&of.problem, &control.untold())?);
+    }
     let problem = &of.problem;
     // Over continuous doses the answer itself comes as fast.
     if problem.is_whole_part()
@@ -162,7 +173,7 @@ pub fn watched(
 /// # Errors
 /// A solver failed, the time did not suffice, or rounding decides.
 pub fn certificate(of: &Resolved, solution: &Solution, control: &Control) -> Result<String, Refusal> {
-    let written = solve::certify::certify(&of.problem, solution, control)?;
+    let written = solve::certify::certify(&of.as_settled().problem, solution, control)?;
     written.map_err(|why| Refusal::Stopped(no_certificate(why).to_owned()))
 }
 

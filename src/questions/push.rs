@@ -1,6 +1,6 @@
 //! How far a strong material can go.
 
-use super::{Outcome, Refusal, Resolved, reasons};
+use super::{FOR_CLOCKS, Outcome, Refusal, Resolved, reasons};
 use crate::analysis::caps::caps;
 use crate::analysis::push;
 use crate::control::Control;
@@ -65,6 +65,7 @@ pub fn warnings(of: &Resolved, asked: &Asked) -> Vec<String> {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    let of = of.settled(asked.method, &control.untold().with_share(FOR_CLOCKS))?;
     let Resolved { problem, brief, .. } = of;
     let Asked { material, margin, whole, batch_grams, method } = *asked;
     let control = &control.untold();

@@ -135,8 +135,9 @@ pub struct LabelOf {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer<'a>, Refusal> {
-    let Resolved { problem, brief, .. } = of;
     let method = asked.method;
+    let of = of.settled(method, &control.with_share(FOR_THE_PROPOSAL))?;
+    let Resolved { problem, brief, .. } = of;
     let solution = proposed(of, method, &control.with_share(FOR_THE_PROPOSAL))?;
     let whole = asked.reader == Reader::Own;
     let wanted = propose::Asked { method, worth: whole, ..propose::Asked::default() };

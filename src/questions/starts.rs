@@ -87,6 +87,7 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    let of = of.settled(asked.method, &control.with_share(FOR_THE_BEST))?;
     let best = best(of, asked.method, &control.with_share(FOR_THE_BEST))?;
     around(of, asked, best, &control.untold())
 }
@@ -99,6 +100,7 @@ pub fn from(of: &Resolved, asked: &From<'_>, control: &Control) -> Result<Answer
     let Some(near) = Nearby::of(&of.problem.palette, asked.composition) else {
         return Err(Refusal::Wrong(format!("nothing of {} is on the shelf", escaped(&asked.composition.file))));
     };
+    let of = of.settled(asked.method, &control.with_share(FOR_THE_BEST))?;
     let skeleton = near.skeleton.clone();
     let problem = Problem { near: Some(Arc::new(near)), ..of.problem.clone() };
     let best = best(of, asked.method, &control.with_share(FOR_THE_BEST))?;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Outcome, Refusal, Resolved};
+use super::{FOR_CLOCKS, Outcome, Refusal, Resolved};
 pub use crate::analysis::axis::Axis;
 use crate::analysis::axis::NoRange;
 use crate::analysis::repair::Reasons;
@@ -65,6 +65,7 @@ impl Answer {
 pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer, Refusal> {
     priced(of, asked.axis)?;
     let control = &control.untold();
+    let of = of.settled(asked.method, &control.with_share(FOR_CLOCKS))?;
     let found = tradeoff::tradeoff(&of.problem, wanted(asked), control, &|done, of| {
         control.count("formulas", done, of);
     })?;
@@ -82,6 +83,7 @@ pub fn watched(
     shown: &mut dyn FnMut(&TradeoffReport),
 ) -> Result<Answer, Refusal> {
     priced(of, asked.axis)?;
+    let of = of.settled(asked.method, &control.with_share(FOR_CLOCKS))?;
     let upper = Some(BEFORE_THE_FIRST_PICTURE);
     let mut show = |found: &Tradeoff| shown(&report(of, asked, found, &Reasons::default()));
     let found = tradeoff::tradeoff_watched(&of.problem, wanted(asked), upper, control, &|_, _| (), &mut show)?;

@@ -27,6 +27,9 @@ impl Answer {
 pub fn ask(of: &Resolved, formula: Option<&Formula>, certificate: &Certificate) -> Answer {
     let Resolved { problem, brief, .. } = of;
     let formula = formula.map(|formula| in_basis(&problem.palette, formula, problem.basis));
+    // The proof is by what the formula's own film leaves at each stage.
+    let own = formula.as_ref().map(|formula| problem.as_it_dries(formula));
+    let problem = own.as_ref().unwrap_or(problem);
     let verification = Verification::of(problem, brief, formula.as_ref(), certificate);
     let report = VerifyReport::new(problem, brief, formula.is_some(), verification, of.warnings.clone());
     Answer { report }

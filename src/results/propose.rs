@@ -9,6 +9,7 @@ use crate::analysis::replacement::replacement;
 use crate::analysis::single::best_single;
 use crate::brief::Brief;
 use crate::problem::Problem;
+use crate::solve::clocks::Holds;
 use crate::solve::{Solution, Status};
 use crate::tolerance::doses::SHARE_MOVED;
 
@@ -26,6 +27,10 @@ pub struct ProposeReport {
     /// Fidelity in percent that no formula inside the rules can pass; null
     /// where there is none.
     pub bound_fidelity: Option<f64>,
+    /// For which amounts left on the paper the bound holds, where the brief has stages:
+    /// `own amounts` of this formula's film, or `any amounts`; left out elsewhere.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub proven_for: Option<Holds>,
     /// Whether it is proven that no formula of equal loss is cheaper; false
     /// where that is not known.
     pub cheapest_of_its_match: bool,
@@ -105,6 +110,7 @@ impl ProposeReport {
             status: solution.status,
             bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
             formula: FormulaReport { bound: solution.bound, range: around.range, ..formula },
+            proven_for: None,
             cheapest_of_its_match: solution.is_cheapest,
             nodes: solution.nodes,
             replaces: replaced.map(|replaced| Replaces {
@@ -125,6 +131,11 @@ impl ProposeReport {
             reasons: ReasonsReport::new(problem, &explanation.reasons),
             warnings,
         }
+    }
+
+    /// The same with what the bound holds for.
+    pub fn proven_for(self, proven_for: Option<Holds>) -> ProposeReport {
+        ProposeReport { proven_for, ..self }
     }
 
     /// The same with what a search for steadiness found.

@@ -9,9 +9,10 @@ use crate::analysis::broken::Broken;
 use crate::analysis::strip::dried;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
+use crate::problem::Problem;
 use crate::problem::check::{Checker, REPORT_TOLERANCE};
-use crate::problem::{Problem, RuleKind};
 use crate::sentences::blotter;
+use crate::tolerance::clocks::SAME;
 
 /// One stage: what is left of the formula, by the clock of its own film.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -57,9 +58,6 @@ pub struct OnPaper {
     pub notes: Vec<String>,
 }
 
-/// Clocks that differ by less than this part count as the same.
-const SAME_CLOCK: f64 = 1e-6;
-
 /// A formula at the stages of its problem; nothing where that has none.
 pub fn stages(problem: &Problem, formula: &Formula) -> Option<(OnPaper, Vec<NamedStage>)> {
     let paper = problem.paper.as_ref()?;
@@ -92,7 +90,7 @@ pub fn stages(problem: &Problem, formula: &Formula) -> Option<(OnPaper, Vec<Name
         }
     });
     let breaches = Checker::new(&own).breaches(formula, REPORT_TOLERANCE).into_iter();
-    let broken = breaches.filter(|breach| is_of_stages(&own.rules[breach.rule].kind));
+    let broken = breaches.filter(|breach| own.rules[breach.rule].kind.is_of_stages());
     let broken = broken.map(|breach| Broken::new(&own, formula, &breach).into()).collect();
     let name = |at: &usize| problem.material(dried.materials[*at]).name.clone();
     let unsaid: Vec<String> = order.iter().filter(|at| dried.tenacities[**at].is_assumed()).map(name).collect();
@@ -111,24 +109,11 @@ pub fn stages(problem: &Problem, formula: &Formula) -> Option<(OnPaper, Vec<Name
     Some((on_paper, lines.collect()))
 }
 
-/// Whether a rule speaks of what is left at a stage.
-fn is_of_stages(kind: &RuleKind) -> bool {
-    matches!(
-        kind,
-        RuleKind::StageStrengthMin(_)
-            | RuleKind::StageStrengthMax(_)
-            | RuleKind::StageKept(_)
-            | RuleKind::StageShareMin { .. }
-            | RuleKind::StageShareMax { .. }
-            | RuleKind::FilmLasts
-    )
-}
-
 impl NamedStage {
     /// Whether the clock by which the formula was sought is that of its own film.
     pub fn clock_agrees(&self) -> bool {
         match (self.line.clock, self.clock_assumed) {
-            (Some(own), Some(assumed)) => (own - assumed).abs() <= SAME_CLOCK * own.max(assumed),
+            (Some(own), Some(assumed)) => (own - assumed).abs() <= SAME * own.max(assumed),
             (own, assumed) => own == assumed,
         }
     }

@@ -15,6 +15,7 @@ use crate::brief::{Basis, Match, MovedBy};
 use crate::matches::Verdict as Compared;
 use crate::palette::Note;
 use crate::solve::Status;
+use crate::solve::clocks::Holds;
 use crate::trials::Medium;
 
 /// Serialises enums as their words.
@@ -42,7 +43,7 @@ macro_rules! words {
 }
 
 // What has a word in its own module.
-in_a_word!(Status, Match, Basis, MovedBy, Note, Medium, FindingKind);
+in_a_word!(Holds, Status, Match, Basis, MovedBy, Note, Medium, FindingKind);
 
 words! {
     Possibility {

@@ -1,7 +1,18 @@
 //! What a picture of an accord that dries leaves out.
 
+use crate::solve::clocks::Holds;
+
 /// The caution in one line.
 pub const IN_SHORT: &str = "An ideal film in still air at 25 °C: no skin, no draught. Smell it.";
+
+/// For which amounts left on the paper something is proven, as the end of a phrase; nothing
+/// where it is proven for all, or there are no stages.
+pub fn scope(holds: Option<Holds>) -> &'static str {
+    match holds {
+        Some(Holds::OwnAmounts) => " for these amounts left on the paper",
+        Some(Holds::AnyAmounts) | None => "",
+    }
+}
 
 /// What is assumed of some materials, then what the film leaves out; a sentence each.
 pub fn notes(assumed: &[&str]) -> Vec<String> {

@@ -4,8 +4,10 @@
 pub mod backend;
 pub mod below;
 mod borrowed;
+mod boxes;
 pub mod certify;
 mod cheapest;
+pub mod clocks;
 pub mod direct;
 pub mod extent;
 mod glance;

@@ -9,6 +9,7 @@ use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
 use crate::results::propose::ProposeReport;
 use crate::results::{Around, RangeLine};
+use crate::sentences::blotter;
 use crate::solve::Status;
 
 /// The whole answer.
@@ -108,13 +109,16 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
         let text = format!("nearer to a known formula than the best match{found}, {} %", rounded(best, 2));
         return (text, Ink::Plain);
     }
+    let scope = blotter::scope(report.proven_for);
     if report.is_proven() {
-        return ("the best these numbers allow (proven)".to_owned(), Ink::Good);
+        return (format!("the best these numbers allow (proven{scope})"), Ink::Good);
     }
     let most = report.bound_fidelity.unwrap_or(100.0);
     let further = rounded_up((most - fidelity).max(0.0), 2);
-    let text =
-        format!("not proven best: up to {further} % points more may be possible, {} % at most", rounded_up(most, 2));
+    let text = format!(
+        "not proven best: up to {further} % points more may be possible, {} % at most{scope}",
+        rounded_up(most, 2)
+    );
     (text, Ink::Alert)
 }
 

@@ -9,6 +9,7 @@ use crate::escape::escaped;
 use crate::html::align::Column;
 use crate::html::around::{left_out, loosened, that_could_go};
 use crate::html::kit::{first_upper, list};
+use crate::html::stages::stages;
 use crate::number::{plain, rounded, significant};
 use crate::results::{FormulaReport, PartLine};
 use crate::solve::Status;
@@ -53,6 +54,7 @@ pub fn part(dossier: &Dossier<'_>) -> Option<Part> {
         html! {
             (parts(&subject.formula))
             @if let Some(views) = &subject.formula.views { p { (escaped(&first_upper(&views.sentence))) "." } }
+            (stages(&subject.formula, subject.is_proposal))
             @if let Some(near) = &subject.formula.near { @for sentence in near.sentences(subject.formula.fidelity) { p { (sentence) } } }
             @if !broken.is_empty() { p.alert { "It breaks these rules:" } (list(&broken)) }
         },

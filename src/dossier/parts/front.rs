@@ -6,6 +6,7 @@ use crate::dossier::{Dossier, Reader};
 use crate::escape::escaped;
 use crate::html::kit::{first_upper, list};
 use crate::number::{rounded, rounded_up, significant};
+use crate::sentences::blotter;
 use crate::sentences::care::CAUTION;
 use crate::solve::Status;
 use crate::trials::Date;
@@ -102,10 +103,11 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
     let given = !subject.is_proposal;
     let broken = if dossier.reader == Reader::Client { "breaks rules of the brief" } else { "breaks rules, see below" };
     let kept = if subject.broken.is_empty() { "keeps every rule" } else { broken };
+    let scope = blotter::scope(proposal.proven_for);
     match (given, proposal.status) {
         (true, Status::Optimal) => {
             let best = rounded(proposal.formula.fidelity.unwrap_or(0.0), 2);
-            format!("it {matches} and {kept}; the best formula inside the rules reaches {best} % (proven).")
+            format!("it {matches} and {kept}; the best formula inside the rules reaches {best} % (proven{scope}).")
         }
         (true, _) => format!("it {matches} and {kept}; what the best formula would reach is not proven."),
         (false, _) if proposal.gives_from().is_some() => {
@@ -115,12 +117,12 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
             )
         }
         (false, Status::Optimal) => {
-            format!("it {matches}; no formula inside the rules comes nearer to the target (proven).")
+            format!("it {matches}; no formula inside the rules comes nearer to the target (proven{scope}).")
         }
         (false, _) => {
             let most = rounded_up(proposal.bound_fidelity.unwrap_or(100.0), 2);
             format!(
-                "it {matches}, the best that was found in the time allowed; not proven best: at most {most} % is possible."
+                "it {matches}, the best that was found in the time allowed; not proven best: at most {most} % is possible{scope}."
             )
         }
     }

@@ -6,8 +6,11 @@ use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::explore::shell::{bar, scrolling};
 use crate::html::kit::first_upper;
+use crate::html::stages::stages;
 use crate::number::{plain, rounded};
 use crate::results::{FormulaReport, PartLine};
+use crate::sentences::blotter;
+use crate::solve::clocks::Holds;
 use crate::text::{dose, money};
 use crate::units::Ppt;
 
@@ -51,6 +54,10 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
     let (class, badge) = match stage {
         Stage::Continuous => ("busy", "continuous optimum; whole doses are being looked for".to_owned()),
         Stage::Better(best) => ("busy", format!("the best so far; nothing passes {} %", rounded(best, 2))),
+        Stage::Proven if report.blotter.is_some() => {
+            let scope = blotter::scope(Some(Holds::OwnAmounts));
+            ("proven", format!("proven{scope}: nothing inside the rules comes nearer"))
+        }
         Stage::Proven => ("proven", "proven: nothing inside the rules comes nearer".to_owned()),
         Stage::Nearer(best) => {
             ("proven", format!("nearer to a known formula; the best match is {} %", rounded(best, 2)))
@@ -60,7 +67,7 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
     figures(html! {
         div.figure.main {
             span.value { (fidelity) " %" }
-            span.what { "match on paper" @if let Some(range) = &report.range { ", likely " (range.words()) " %" } }
+            span.what { (if report.blotter.is_some() { "match at the worst stage" } else { "match on paper" }) @if let Some(range) = &report.range { ", likely " (range.words()) " %" } }
             span class={ "badge " (class) } { (badge) }
         }
         @if let Some(price) = report.price {
@@ -85,10 +92,12 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
     })
 }
 
-/// How far it is from the known formula of the brief; nothing where it names none.
+/// The stages of the brief, and how far it is from its known formula; nothing where it names
+/// neither.
 pub fn near(report: &FormulaReport) -> Markup {
-    let Some(near) = &report.near else { return html! {} };
+    let Some(near) = &report.near else { return stages(report, true) };
     html! {
+        (stages(report, true))
         h3 { "Near " (escaped(&near.to)) }
         @for sentence in near.sentences(report.fidelity) { p { (sentence) } }
     }
