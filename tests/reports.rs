@@ -87,6 +87,7 @@ fn every_key_is_documented() {
         &["doubt", rose, "profiles/rose-otto/mod-1.toml", "profiles/rose-otto/mod-1.toml"],
         &["strip", "profiles/rose-otto/mod-1.toml", "--brief", rose],
         &["compare", "profiles/rose-otto/stages.toml", "profiles/rose-otto/mod-1.toml"],
+        &["propose", "profiles/rose-otto/stages.toml", "--no-worth"],
         &["propose", rose, "--steady", "--no-worth"],
         &["starts", rose, "-n", "2"],
         &["learn", "profiles/rose-otto/trials.toml"],

@@ -3,7 +3,7 @@
 //! point bounds every formula with clocks in the box; boxes are split where what the point
 //! takes for left is furthest from what its own film leaves.
 
-use super::clocks::by_its_own;
+use super::own_film::by_its_own;
 use super::{Answer, direct, quiet, search};
 use crate::control::Control;
 use crate::formula::Formula;

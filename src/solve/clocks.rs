@@ -13,13 +13,12 @@
 //! of its own is not proven.
 
 use super::boxes::{self, Boxed};
+use super::own_film::by_its_own;
 use super::{Answer, Failure, Feasibility, Method, Solution, Start, Watcher, direct, feasibility, watched};
 use crate::control::Control;
-use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
-use crate::problem::check::{Checker, SEARCH_TOLERANCE};
 use crate::tolerance::clocks::{ROUNDS, SAME};
 
 /// A brief with clocks that were found for it, and its best formula.
@@ -116,16 +115,6 @@ fn over_continuous(relaxed: &Problem, control: &Control) -> Rounds {
         found.clocks = clocks;
     }
     found
-}
-
-/// A formula judged by the clocks of its own film; `None` where it breaks a rule by them.
-pub(super) fn by_its_own(problem: &Problem, formula: &Formula) -> Option<Answer> {
-    let own = problem.as_it_dries(formula);
-    let tolerance = if problem.is_whole_part() { SEARCH_TOLERANCE } else { 10.0 * SEARCH_TOLERANCE };
-    if !Checker::new(&own).breaches(formula, tolerance).is_empty() {
-        return None;
-    }
-    Some(Answer { formula: formula.clone(), evaluation: evaluate(&own, formula).ok()? })
 }
 
 fn agree(one: &[f64], other: &[f64]) -> bool {

@@ -15,6 +15,7 @@ pub mod least;
 pub mod nearer;
 pub mod nearest;
 mod next_worst;
+mod own_film;
 pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
