@@ -40,7 +40,7 @@ async fn the_whole_program_in_one_file() {
     let moved = browser.text("#headline .value").await;
 
     // Moves faster than they are solved: engines are ended and the last move counts.
-    for price in [40, 45, 50, 55, 60] {
+    for price in [66, 67, 68, 66, 68] {
         let script = format!(
             "const it = document.querySelector('input.number[data-path=\\'[\"rules\",\"max_price\"]\\']'); it.value = '{price}'; \
              it.dispatchEvent(new Event('input', {{ bubbles: true }})); it.dispatchEvent(new Event('change', {{ bubbles: true }})); return 1;"

@@ -18,3 +18,9 @@ axe=target/axe-core/package/axe.min.js
 [ ! -f "$axe" ] || export PERMIL_AXE="$PWD/$axe"
 [ -z "${PERMIL_PICTURES:-}" ] || PERMIL_PICTURES=$(realpath "$PERMIL_PICTURES")
 PERMIL_HTML=$html cargo test --locked --test alone -- --ignored --nocapture --test-threads=1
+# The same bytes as the native engine, where node is there to run the one of the page.
+if have node; then
+    PERMIL_BOUND=$(dirname "$html")/web/bound cargo test --locked --test alone_bytes -- --ignored --nocapture
+else
+    echo "check of the page without a server: no node, so its bytes were not compared" >&2
+fi
