@@ -163,6 +163,13 @@ mod tests {
         }
     }
 
+    /// Sizes are never below 0: the room of a row is made of them.
+    #[test]
+    fn sizes_have_no_sign() {
+        assert!(of(-1.5).abs() == of(1.5) && of(1.5).abs() == of(1.5) && of(-0.0).abs() == Exact::zero());
+        assert!(of(-1.5).is_negative() && !of(-1.5).abs().is_negative() && of(-1.5).abs().is_positive());
+    }
+
     #[test]
     fn quotients_are_rounded_down() {
         for (a, b, whole) in [(7.0, 2.0, 3), (1.0, 0.1, 9), (6.0, 2.0, 3), (0.0, 5.0, 0), (1e30, 1e-30, 50)] {
