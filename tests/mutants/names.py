@@ -1,7 +1,10 @@
 """Names of mutants that outlive an edit elsewhere in the file."""
 
+import json
 import re
+import sys
 from collections import Counter
+from pathlib import Path
 
 # What may become of a mutant that is noticed.
 NOTICED = ("caught", "timeout")
@@ -22,3 +25,18 @@ def names(listed):
         seen[name] += 1
         found.append(name if seen[name] == 1 else f"{name} #{seen[name]}")
     return found
+
+
+def main():
+    """usage: names.py MUTANTS.json [--numbers] < NUMBERS or NAMES: one as the other, a line each."""
+    called = names(json.loads(Path(sys.argv[1]).read_text()))
+    lines = sys.stdin.read().split("\n")
+    if "--numbers" in sys.argv:
+        wanted = set(lines)
+        print("\n".join(str(number) for number, name in enumerate(called, 1) if name in wanted))
+    else:
+        print("\n".join(called[int(line) - 1] for line in lines if line))
+
+
+if __name__ == "__main__":
+    main()
