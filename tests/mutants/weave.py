@@ -98,7 +98,9 @@ class Source:
     def end_of_right(self, operator, level):
         """The token after the operand to the right."""
         index = operator + 1
-        if self.token(index) in ("if", "match", "{", "|", "||", "move", "unsafe"):
+        if self.token(index) in ("if", "match"):
+            return self.end_of_branches(index)
+        if self.token(index) in ("{", "|", "||", "move", "unsafe"):
             return None
         while self.token(index) in ("-", "*", "&", "!", "mut"):
             index += 1
@@ -126,11 +128,34 @@ class Source:
                 continue
             index += 1
 
+    def end_of_branches(self, index):
+        """The token after an `if` or a `match` with all its branches."""
+        while True:
+            while self.token(index) != "{":
+                index = self.partner[index] + 1 if self.token(index) in "([" else index + 1
+            index = self.partner[index] + 1
+            if self.token(index) != "else":
+                return index
+
+    def structure_around(self, field):
+        """The tokens between which the structure stands whose field begins here, and the
+        token after the field and its comma."""
+        opened = field - 1
+        while self.token(opened) != "{":
+            opened = self.partner[opened] - 1 if self.token(opened) in ")]}" else opened - 1
+        first = opened - 1
+        while self.token(first - 1) == "::":
+            first -= 2
+        after = field
+        while self.token(after) != ",":
+            after = self.partner[after] + 1 if self.token(after) in "([{" else after + 1
+        return first, self.partner[opened], after + 1
+
 
 def edits_of(source, mutants):
     """What is put where: insertions as (offset, text) and regions as
     (start, end, [(number, text instead)])."""
-    insertions, regions, odd = [], defaultdict(list), []
+    insertions, regions, odd, places = [], defaultdict(list), [], {}
     for number, mutant in mutants:
         start, end = source.offset(mutant["span"]["start"]), source.offset(mutant["span"]["end"])
         genre, instead = mutant["genre"], mutant["replacement"]
@@ -150,6 +175,7 @@ def edits_of(source, mutants):
             first, last = source.tokens[left][0], source.end(right - 1)
             operands = text[first:start].rstrip(), text[end:last].lstrip()
             regions[first, last].append((number, f"({operands[0]}) {instead} ({operands[1]})"))
+            places[number] = (start, start + len(token), instead)
         elif genre == "UnaryOperator":
             operator = source.index.get(start)
             right = source.end_of_right(operator, 99)
@@ -158,6 +184,10 @@ def edits_of(source, mutants):
                 continue
             last = source.end(right - 1)
             regions[start, last].append((number, instead + text[end:last]))
+        elif genre == "StructField":
+            first, last, after = source.structure_around(source.index[start])
+            begins, ends = source.tokens[first][0], source.end(last)
+            regions[begins, ends].append((number, text[begins:start] + text[source.tokens[after][0] : ends]))
         elif genre == "MatchArmGuard":
             regions[start, end].append((number, instead))
         elif genre == "MatchArm":
@@ -172,6 +202,17 @@ def edits_of(source, mutants):
                 insertions.append((source.end(guard), f" !crate::mutant({number}) /*{number}*/ && "))
         else:
             odd.append(number)
+    # `a || b || c` with an `&&`: what crosses another one is put in place of both, as a text.
+    for one in sorted(regions):
+        other = next((other for other in sorted(regions) if other[0] < one[0] < other[1] < one[1]), None)
+        if other is not None:
+            begins, ends = other[0], one[1]
+            for number, _ in regions.pop(one):
+                if number in places:
+                    at, after, instead = places[number]
+                    regions[begins, ends].append((number, f"{text[begins:at]}{instead}{text[after:ends]}"))
+                else:
+                    odd.append(number)
     return insertions, regions, odd
 
 
