@@ -7,8 +7,8 @@ usage: each.py MUTANTS.json RESULTS --binary BINARY [--binary BINARY]... [--tree
 
 First every test is run alone without a mutant: how long it takes, and which mutants' places it
 reaches (kept beside RESULTS until a binary is built anew). A mutant is then tried with the
-tests that reach it, those that noticed others of its function first and then the quickest
-first, until one fails, or until the next one would take the sum over --most seconds.
+tests that reach it, those that noticed others of its function or of its file first and then the
+quickest first, until one fails, or until the next one would take the sum over --most seconds.
 RESULTS gets one line for each mutant: its number, what became of it (caught,
 survived, timeout, unreached; `unfinished` where tests were left out for their time), its name
 and the test that noticed it. Numbers that RESULTS has already are not run again, with --again those
@@ -160,7 +160,7 @@ def main():
         for binary, test, seconds, reached in reach_of(asked.binary, tree, results.with_suffix(".reach.json")):
             for number in reached:
                 reaching[number].append((binary, test, seconds))
-    # Who noticed what in which function.
+    # Who noticed what in which function, and in which file.
     noticed = defaultdict(Counter)
     known = {}
     for file in asked.known:
@@ -169,16 +169,20 @@ def main():
             if fate in NOTICED:
                 known[unplaced(name)] = test
     begun = time.monotonic()
+    for _, fate, name, test in said:
+        if fate in NOTICED:
+            noticed[name.split(":")[0]][test] += 1
     for number in numbers:
         if time.monotonic() - begun > asked.seconds:
             break
         mutant = listed[number - 1]
-        place = (mutant["file"], (mutant.get("function") or {}).get("function_name"))
+        places = [(mutant["file"], (mutant.get("function") or {}).get("function_name")), mutant["file"]]
         hint = known.get(unplaced(mutant["name"]))
-        tests = sorted(reaching[number], key=lambda it: (it[1] != hint, -noticed[place][it[1]], it[2]))
+        tests = sorted(reaching[number], key=lambda it: (it[1] != hint, *(-noticed[of][it[1]] for of in places), it[2]))
         fate, test = try_mutant(number, tests, tree, asked.most)
         if fate in NOTICED:
-            noticed[place][test] += 1
+            for place in places:
+                noticed[place][test] += 1
         with results.open("a") as file:
             file.write(f"{number}\t{fate}\t{mutant['name']}\t{test}\n")
 
