@@ -235,7 +235,9 @@ fn with_base() -> (Palette, Material, Material) {
 fn a_base_is_replaced_by_what_it_is_mixed_from() {
     let (palette, ..) = with_base();
     let wanted = formula(Basis::Neat, &[100.0, 500.0, 0.0, 0.0, 0.0, 400.0]);
+    let wanted = Formula { title: Some("Mine".to_owned()), file: Some("mine.toml".into()), ..wanted };
     let unfolded = unfold(&palette, &wanted).expect("neat");
+    assert_eq!((&unfolded.formula.title, &unfolded.formula.file), (&wanted.title, &wanted.file));
     let parts = |unfolded: &permil::balance::unfold::Unfolded| {
         let name = |material: usize| unfolded.palette.materials[material].name.clone();
         unfolded.formula.parts.iter().map(|&(material, dose)| (name(material), dose.as_f64())).collect::<Vec<_>>()

@@ -191,9 +191,11 @@ fn with_rungs_and_cap() -> Problem {
         shares: vec![(0, 0.5), (1, 0.25), (2, 0.25)],
         lacking: Vec::new(),
     };
-    for (id, kind, at) in
-        [(RuleId::MaxIdle, RuleKind::MaxIdle, 100.0), (RuleId::Near, RuleKind::Near(near.into()), 60.0)]
-    {
+    for (id, kind, at) in [
+        (RuleId::MaxIdle, RuleKind::MaxIdle, 100.0),
+        (RuleId::Near, RuleKind::Near(near.clone().into()), 60.0),
+        (RuleId::Near, RuleKind::Near(near.into()), 70.0),
+    ] {
         problem.rules.push(Rule { id, kind, place: place.clone(), at });
     }
     // Weak enough to be idle beside the others.
@@ -207,7 +209,7 @@ fn multipliers_of_rungs_and_caps_name_what_there_is() {
     let (problem, plain) = (with_rungs_and_cap(), small());
     let blend = Blend::new(&problem);
     let top = blend.ladder.as_ref().expect("a ladder").top();
-    assert_eq!((blend.caps.len(), blend.caps[0].targets.len()), (1, 3));
+    assert_eq!((blend.caps.len(), blend.caps[0].targets.len()), (2, 3));
     let fits = |problem: &Problem, entry: Entry| {
         let (claim, columns) = (Claim::NoneBelow(0.1), names_of(problem));
         let certificate = Certificate { claim, columns, remainders: Vec::new(), d: [None, None], entries: vec![entry] };
@@ -229,7 +231,9 @@ fn multipliers_of_rungs_and_caps_name_what_there_is() {
     };
     assert!(caps(&problem, &[cap(0, 1.0, &[])]) && caps(&problem, &[cap(0, 1.0, &[(0, -1.0), (2, 1.0)])]));
     assert!(!caps(&plain, &[cap(0, 1.0, &[])]));
-    assert!(!caps(&problem, &[cap(1, 1.0, &[])]) && !caps(&problem, &[cap(0, 1.0, &[]), cap(0, 1.0, &[])]));
+    assert!(!caps(&problem, &[cap(2, 1.0, &[])]) && !caps(&problem, &[cap(0, 1.0, &[]), cap(0, 1.0, &[])]));
+    let both = [cap(0, 1.0, &[]), cap(1, 1.0, &[])];
+    assert!(caps(&problem, &both) && !caps(&problem, &[both[1].clone(), both[0].clone()]));
     for most in [0.0, -1.0, 1e61, 1e-61, f64::NAN] {
         assert!(!caps(&problem, &[cap(0, most, &[])]), "{most}");
     }

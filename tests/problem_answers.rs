@@ -5,8 +5,10 @@ mod support;
 
 use std::sync::Arc;
 
+use permil::balance::own::own_problem;
 use permil::balance::product::{Plan, highest_dosages, problem_of};
-use permil::brief::{Basis, Law};
+use permil::brief::{Basis, Law, Match};
+use permil::evaluate::evaluate;
 use permil::formula::Formula;
 use permil::palette::{Base, Material};
 use permil::problem::idle::Idle;
@@ -129,12 +131,55 @@ fn a_view_alone_is_a_problem_of_its_own() {
     assert_eq!((stronger.palette.materials[0].strength, stronger.views[0].weight), (7.0, 1.0));
     let other = changed(&|view| view.targets[0].score = 3.0);
     assert_eq!((other.targets[0].score, other.views[0].weight), (3.0, 1.0));
-    let balance = changed(&|view| view.matching = permil::brief::Match::Balance);
-    assert_eq!((balance.matching, balance.views[0].weight), (permil::brief::Match::Balance, 1.0));
+    let balance = changed(&|view| view.matching = Match::Balance);
+    assert_eq!((balance.matching, balance.views[0].weight), (Match::Balance, 1.0));
     // Of several each has a problem of its own.
     let mut two = own.clone();
     two.views.push(View { law: Law::Compressive, weight: 0.5, ..own.views[0].clone() });
     assert!(!two.is_linear());
     assert_eq!((two.seen(0).views.len(), two.seen(1).views.len()), (1, 1));
     assert!(two.seen(0).is_linear() && !two.seen(1).is_linear());
+}
+
+/// At a stage at which all of a formula has left the blotter everything is missed: the whole
+/// of what is wanted is lost, by the stage's weight. What never smelled is no formula.
+#[test]
+fn a_stage_without_anything_left_misses_everything() {
+    let mut problem = problem();
+    let mut palette = (*problem.palette).clone();
+    palette.materials.iter_mut().for_each(|material| material.strength = 0.0);
+    let mut late = problem.views[0].clone();
+    (late.palette, late.stage, late.weight) = (Arc::new(palette), Some(0), 0.5);
+    late.targets.iter_mut().for_each(|target| target.score *= 2.0);
+    problem.views.push(late);
+    let found = evaluate(&problem, &formula(&[500.0, 500.0])).expect("it smells at first");
+    let seen = &found.views[1];
+    // 10 points are wanted there, of 5 of the brief: half of those count.
+    assert_eq!((seen.loss, seen.compared, seen.fidelity_percent, seen.strength), (10.0, 2.5, 0.0, 0.0));
+    assert_eq!((seen.profile.as_slice(), seen.shares_percent.as_slice()), (&[0.0; 2][..], &[0.0; 3][..]));
+    assert_eq!(found.worst, 0);
+    // Nothing that smells at any time is no formula, at a stage either.
+    let late = problem.views[1].clone();
+    let mut silent = Problem { palette: Arc::clone(&late.palette), views: vec![late], ..problem.clone() };
+    assert!(evaluate(&silent, &formula(&[500.0, 500.0])).is_err());
+    silent.palette = Arc::clone(&problem.palette);
+    assert!(evaluate(&silent, &formula(&[500.0, 500.0])).is_ok());
+    // A nose that smells nothing of it is no stage.
+    problem.views[1].stage = None;
+    assert!(evaluate(&problem, &formula(&[500.0, 500.0])).is_err());
+}
+
+/// What is asked of a formula alone, and of products alone.
+#[test]
+fn a_formula_is_its_own_problem_and_products_have_one_without_a_target() {
+    let palette = (*problem().palette).clone();
+    let mut wanted = Formula { title: Some("Mine".to_owned()), ..formula(&[300.0, 700.0]) };
+    wanted.basis = Basis::Bottle;
+    let own = own_problem(palette.clone(), &wanted);
+    assert_eq!((own.title.as_deref(), own.basis, own.matching), (Some("Mine"), Basis::Bottle, Match::Level));
+    let seen = evaluate(&own, &wanted).expect("it smells");
+    assert!(seen.loss < 1e-12 && own.targets.len() == 2, "the target is its own profile");
+    let plan = Plan { categories: vec!["4".to_owned()], dosage_percent: 10.0, accord_share_percent: 100.0 };
+    let products = problem_of(palette, &[], Basis::Bottle, &[plan]);
+    assert_eq!((products.basis, products.targets.len(), products.products.len()), (Basis::Bottle, 0, 1));
 }

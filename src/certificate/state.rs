@@ -456,4 +456,23 @@ mod tests {
         over.apply(&blend, (1, Said::In(units(1))));
         assert!(is_void(over), "a count");
     }
+
+    /// Steps of 7 never add up to 1000 of anything; 300 and at most one 50 do not either.
+    #[test]
+    fn doses_that_complete_no_sum_are_seen() {
+        let has_no_sum = |columns: [(i64, i64); 3]| {
+            let mut blend = blend(Vec::new());
+            for (column, (step, most)) in blend.columns.iter_mut().zip(columns) {
+                let [step, most] = [step, most].map(|ppt| Ppt::from_ppt(ppt as f64));
+                (column.least, column.step, column.most) = (step, step, most);
+            }
+            let number = |value: f64| Exact::of(value).expect("a number");
+            let weights = [number(0.7), number(0.7), number(0.7)];
+            let d = Span::new(number(0.0), number(1000.0), &weights);
+            Part::whole(&blend, &[], d, Rungs::all(&blend).expect("finite")).has_no_sum(&blend)
+        };
+        assert!(has_no_sum([(7, 700), (14, 700), (21, 700)]) && !has_no_sum([(7, 700), (6, 600), (21, 700)]));
+        assert!(has_no_sum([(300, 900), (300, 900), (50, 50)]) && !has_no_sum([(300, 900), (300, 900), (50, 100)]));
+        assert!(has_no_sum([(50, 50), (300, 900), (300, 900)]) && !has_no_sum([(100, 900), (300, 900), (50, 50)]));
+    }
 }
