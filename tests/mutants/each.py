@@ -7,8 +7,8 @@ usage: each.py MUTANTS.json RESULTS --binary BINARY [--binary BINARY]... [--tree
 
 First every test is run alone without a mutant: how long it takes, and which mutants' places it
 reaches (kept beside RESULTS until a binary is built anew). A mutant is then tried with the
-tests that reach it, those that noticed others of its function or of its file first and then the
-quickest first, until one fails, or until the next one would take the sum over --most seconds.
+tests that reach it, those first that noticed others of its function or of its file, then those
+named like the file, then the quickest, until one fails, or until the next one would take the sum over --most seconds.
 RESULTS gets one line for each mutant: its number, what became of it (caught,
 survived, timeout, unreached; `unfinished` where tests were left out for their time), its name
 and the test that noticed it. Numbers that RESULTS has already are not run again, with --again those
@@ -21,6 +21,7 @@ after so long.
 import argparse
 import json
 import os
+import re
 import resource
 import subprocess
 import sys
@@ -32,7 +33,7 @@ from names import NOTICED, unplaced
 
 # A test runs for ever where it takes more processor time than so many seconds and so many times
 # what it takes without a mutant.
-PATIENCE = (3, 6)
+PATIENCE = (0.5, 5)
 # Tests of so many seconds together are run in one process.
 AT_ONCE = 0.5
 
@@ -48,7 +49,7 @@ def start(binary, tests, tree, seconds, mutant, reached="/dev/null"):
     environment = {
         **os.environ,
         **{"PERMIL_MUTANT": str(mutant), "PERMIL_REACHED": str(reached), "RUSTC_BOOTSTRAP": "1"},
-        **{"PROPTEST_RNG_SEED": "1", "INSTA_UPDATE": "no", "CARGO_MANIFEST_DIR": str(tree)},
+        **{"PROPTEST_RNG_SEED": "1", "INSTA_UPDATE": "no", "RUST_BACKTRACE": "0", "CARGO_MANIFEST_DIR": str(tree)},
     }
     try:
         return subprocess.run(
@@ -93,12 +94,13 @@ def reach_of(binaries, tree, kept):
 
 
 def portions(tests):
-    """The tests in portions for one process each, with their time."""
-    portion, sum_of = [], 0.0
+    """The tests in portions for one process each, with their time. The first portions are small,
+    since a process takes its tests in an order of its own."""
+    portion, sum_of, most = [], 0.0, 1
     for binary, test, seconds in tests:
-        if portion and (sum_of + seconds > AT_ONCE or portion[0][0] != binary):
+        if portion and (sum_of + seconds > AT_ONCE or portion[0][0] != binary or len(portion) == most):
             yield portion, sum_of
-            portion, sum_of = [], 0.0
+            portion, sum_of, most = [], 0.0, 2 * most
         portion.append((binary, test))
         sum_of += seconds
     if portion:
@@ -178,7 +180,13 @@ def main():
         mutant = listed[number - 1]
         places = [(mutant["file"], (mutant.get("function") or {}).get("function_name")), mutant["file"]]
         hint = known.get(unplaced(mutant["name"]))
-        tests = sorted(reaching[number], key=lambda it: (it[1] != hint, *(-noticed[of][it[1]] for of in places), it[2]))
+        words = set(re.split(r"\W+|_", mutant["file"]))
+
+        def first(test):
+            shared = len(words & set(re.split(r"\W+|_", test[1])))
+            return (test[1] != hint, *(-noticed[of][test[1]] for of in places), -shared, test[2])
+
+        tests = sorted(reaching[number], key=first)
         fate, test = try_mutant(number, tests, tree, asked.most)
         if fate in NOTICED:
             for place in places:
