@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::brief::Law;
 use crate::evaluate::Evaluation;
 use crate::problem::Problem;
 use crate::sentences::views as sentences;
@@ -22,6 +23,10 @@ pub struct ViewsReport {
 pub struct ViewLine {
     /// Its name.
     pub name: String,
+    /// The brief's stage; null before anything evaporates.
+    pub stage: Option<String>,
+    /// The nose, where the brief names several: the palette's own is `own`.
+    pub nose: Option<String>,
     /// How odours add up in it: `linear` or `compressive`.
     pub law: &'static str,
     /// How much counts what is lost in it.
@@ -35,6 +40,11 @@ pub struct ViewLine {
 }
 
 impl ViewsReport {
+    /// Whether the views differ by more than the stage: then a table of stages does not say all.
+    pub fn is_of_more_than_stages(&self) -> bool {
+        self.each.iter().any(|line| line.nose.is_some() || line.law != Law::Linear.word())
+    }
+
     /// What the views of a problem make of a formula; `None` where there is one view alone.
     pub fn new(problem: &Problem, evaluation: &Evaluation) -> Option<ViewsReport> {
         if problem.views.len() < 2 {
@@ -46,6 +56,8 @@ impl ViewsReport {
             .zip(&evaluation.views)
             .map(|(view, seen)| ViewLine {
                 name: sentences::called(problem, view),
+                stage: view.stage.map(|stage| problem.stage_name(stage).to_owned()),
+                nose: view.nose.map(|_| view.name.to_string()),
                 law: view.law.word(),
                 weight: view.weight,
                 fidelity: seen.fidelity_percent,

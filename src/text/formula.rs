@@ -110,6 +110,13 @@ pub fn parts(report: &FormulaReport, page: &Page, out: &mut String) {
     }
 }
 
+/// Which view decides, where that is more than which stage.
+pub fn views(report: &FormulaReport, page: &Page, out: &mut String) {
+    if let Some(views) = report.views.as_ref().filter(|views| views.is_of_more_than_stages()) {
+        page.paragraph(out, "  ", 2, &format!("Views: {}.", escaped(&views.sentence)), Ink::Plain);
+    }
+}
+
 /// What of a formula is idle weight, where that is much; `called` names it where
 /// there are several.
 pub fn idle_weight(report: &FormulaReport, called: Option<&str>, page: &Page, out: &mut String) {

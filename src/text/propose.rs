@@ -34,6 +34,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
         headline(report, fidelity, page, &mut out);
     } else {
         verdict(report, fidelity, page, &mut out);
+        formula::views(&report.formula, page, &mut out);
     }
     formula::idle_weight(&report.formula, None, page, &mut out);
     if let Some(found) = &report.steady {
