@@ -158,6 +158,17 @@ impl Seen {
     }
 }
 
+/// The problem as the worst view of a formula has it, for whatever explains the formula (see
+/// [`Problem::seen`]); where the brief has stages, as the formula's own film dries. Where the
+/// formula has no odour, as it is mixed.
+pub fn as_judged(problem: &Problem, formula: &Formula) -> Problem {
+    let own = problem.as_it_dries(formula);
+    match evaluate(&own, formula) {
+        Ok(evaluation) => own.seen(evaluation.worst),
+        Err(_) => problem.plain().seen(0),
+    }
+}
+
 /// What one view says of neat doses.
 fn seen(problem: &Problem, view: &View, neat_ppt: &[f64]) -> Result<Seen, NoOdour> {
     let materials = view.palette.materials.iter();

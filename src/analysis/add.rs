@@ -8,7 +8,7 @@
 //! greatest `theta` is found by halving. A smaller `theta` allows all that a
 //! greater one does, unless there is something of which nothing may be added.
 
-use super::adjust::{Wish, asked, with_direction};
+use super::adjust::{Wish, as_mixed, asked, with_direction};
 use super::furthest::{Furthest, furthest};
 use crate::control::Control;
 use crate::evaluate::evaluate;
@@ -62,7 +62,7 @@ pub fn add(
         let found = Some((answer, Vec::new()));
         return Ok(Addition { status: Status::Optimal, found, smallest: None, furthest: None, rules: base });
     }
-    let profile = evaluation.profile;
+    let profile = as_mixed(problem, formula)?.profile;
     let smallest = SHARES[SHARES.len() - 1];
     let at = |share: f64, by: f64| with_direction(&diluted(&base, formula, wish, share), &profile, wish, by);
     let largest = |by: f64, control: &Control| {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::furthest::{Furthest, furthest, possible};
 use crate::control::Control;
-use crate::evaluate::evaluate;
+use crate::evaluate::{Evaluation, evaluate};
 use crate::formula::Formula;
 use crate::place::Place;
 use crate::pool::in_parallel;
@@ -81,13 +81,22 @@ impl Wish {
     }
 }
 
+/// What a formula is worth as it is mixed, by the palette's own numbers: rules on the profile
+/// speak of that, whatever the views.
+///
+/// # Errors
+/// Where it has no odour that counts.
+pub fn as_mixed(problem: &Problem, formula: &Formula) -> Result<Evaluation, Failure> {
+    evaluate(&problem.plain(), formula).map_err(|error| Failure::Internal(error.to_string()))
+}
+
 /// Looks for the smallest change. `formula` is of the problem's basis.
 ///
 /// # Errors
 /// Where a result failed its check.
 pub fn adjust(problem: &Problem, formula: &Formula, wish: &Wish, control: &Control) -> Result<Adjust, Failure> {
     let evaluation = evaluate(problem, formula).map_err(|error| Failure::Internal(error.to_string()))?;
-    let profile = evaluation.profile.clone();
+    let profile = as_mixed(problem, formula)?.profile;
     let base = with_keeps(problem, formula, wish);
     if !wish.asks() {
         let answer = Some(Answer { formula: formula.clone(), evaluation });

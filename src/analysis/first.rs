@@ -10,6 +10,7 @@ use super::doubt::shares::Share;
 use super::doubt::spread::Spread;
 use super::doubt::told::SEED;
 use crate::control::Control;
+use crate::evaluate::as_judged;
 use crate::problem::Problem;
 use crate::solve::{Method, propose};
 
@@ -21,8 +22,10 @@ const NAMED: usize = 8;
 const WORTH: f64 = 0.01;
 
 /// The numbers to smell first.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct First {
+    /// What the draws were judged by: the worst view of the best blend over any doses.
+    pub problem: Problem,
     /// The match of the blend that was looked at, over the draws, in percent.
     pub fidelity: Spread,
     /// The numbers, those that most of its variance comes from first, each with
@@ -37,11 +40,12 @@ impl First {
         let relaxed = problem.relaxed();
         let best = propose(&relaxed, Method::Auto, &control.untold()).ok()?.answer?;
         let asked = Asked { draws: DRAWS, seed: SEED, shares: true };
-        let cloud = doubt(problem, &[best.formula], asked, control)?.clouds.pop()?;
+        let seen = as_judged(problem, &best.formula);
+        let cloud = doubt(&seen, &[best.formula], asked, control)?.clouds.pop()?;
         let mut numbers = cloud.numbers;
         numbers.retain(|(_, share)| share.first >= WORTH);
         numbers.sort_by(|a, b| b.1.first.total_cmp(&a.1.first));
         numbers.truncate(NAMED);
-        Some(First { fidelity: cloud.fidelity, numbers })
+        Some(First { problem: seen, fidelity: cloud.fidelity, numbers })
     }
 }

@@ -14,7 +14,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use super::adjust::asked;
 use crate::chance::Chance;
 use crate::control::Control;
-use crate::evaluate::Evaluation;
+use crate::evaluate::{Evaluation, evaluate};
 use crate::model::Blend;
 use crate::pool::in_parallel;
 use crate::problem::idle::Idle;
@@ -160,7 +160,9 @@ struct Heard {
 impl Heard {
     fn of(problem: &Problem, answer: &Answer) -> Heard {
         let idle = Idle::of(problem, &answer.formula).unwrap_or_default().materials;
-        let mut shares = answer.evaluation.shares_percent.clone();
+        // As it is mixed: views differ in what they hear.
+        let mixed = evaluate(&problem.plain(), &answer.formula);
+        let mut shares = mixed.map_or_else(|_| answer.evaluation.shares_percent.clone(), |it| it.shares_percent);
         idle.iter().for_each(|&material| shares[material] = 0.0);
         let all: f64 = shares.iter().sum();
         shares.iter_mut().for_each(|share| *share *= 100.0 / all);

@@ -26,6 +26,9 @@ pub struct Tremble {
 pub fn tremble(problem: &Problem, sheet: &Sheet, step_grams: f64, seed: u64) -> Option<Tremble> {
     let mut chance = Chance::new(seed, 0);
     let mut tried: Vec<Evaluation> = Vec::with_capacity(DRAWS);
+    // The profile is that of the accord as it is mixed; the match that of the worst view.
+    let plain = problem.plain();
+    let mut profiles: Vec<Vec<f64>> = Vec::with_capacity(DRAWS);
     for _ in 0..DRAWS {
         let mut before = 0.0;
         let off = |line: &super::sheet::Line| {
@@ -34,14 +37,16 @@ pub fn tremble(problem: &Problem, sheet: &Sheet, step_grams: f64, seed: u64) -> 
             (line.grams + reading - std::mem::replace(&mut before, reading)).max(0.0)
         };
         let grams: Vec<f64> = sheet.lines.iter().map(off).collect();
-        tried.push(evaluate(problem, &sheet.formula(&grams)).ok()?);
+        let formula = sheet.formula(&grams);
+        tried.push(evaluate(problem, &formula).ok()?);
+        profiles.push(evaluate(&plain, &formula).ok()?.profile);
     }
-    let ends = |of: &dyn Fn(&Evaluation) -> f64| {
-        let mut values: Vec<f64> = tried.iter().map(of).collect();
+    let ends = |values: &mut dyn Iterator<Item = f64>| {
+        let mut values: Vec<f64> = values.collect();
         values.sort_by(f64::total_cmp);
         let outside = ((100.0 - INSIDE_PERCENT) / 200.0 * DRAWS as f64) as usize;
         (values[outside], values[DRAWS - 1 - outside])
     };
-    let profile = (0..problem.targets.len()).map(|at| ends(&|it: &Evaluation| it.profile[at])).collect();
-    Some(Tremble { fidelity_percent: ends(&|it: &Evaluation| it.fidelity_percent), profile })
+    let profile = (0..problem.targets.len()).map(|at| ends(&mut profiles.iter().map(|profile| profile[at]))).collect();
+    Some(Tremble { fidelity_percent: ends(&mut tried.iter().map(|it| it.fidelity_percent)), profile })
 }

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use super::{Bound, Column, DoseKey, FinishedProduct, Nearby, Problem, Rule, RuleId, RuleKind, Target};
-use crate::brief::{Basis, Brief, Permission, TargetEntry, TargetFrom};
+use super::{Bound, Column, DoseKey, FinishedProduct, Nearby, Problem, Rule, RuleId, RuleKind, Target, View};
+use crate::brief::{Basis, Brief, Law, Permission, TargetEntry, TargetFrom};
 use crate::escape::escaped;
 use crate::formula::Formula;
 use crate::limits::{Limits, Restriction, Scope};
@@ -66,8 +66,16 @@ impl Problem {
         let mut problem = Problem { targets: Vec::new(), ..self.clone() };
         let wanted = wanted_scores(&problem, own.target_from.as_ref());
         problem.resolve_targets(&own, &wanted);
-        let problem = self.with_targets(problem.targets, self.matching);
-        (problem.worst_loss() > 0.0).then_some(problem)
+        let neat = self.neat_ppt(formula);
+        // In each view the formula has a profile of its own.
+        let seen = |view: &View| {
+            let profile = profile_of(&view.palette, view.law, &neat);
+            let wanted: Vec<Option<f64>> = profile.into_iter().map(|score| (score > 0.0).then_some(score)).collect();
+            targets(&own.target, &wanted, own.off_note_weight)
+        };
+        let problem = Problem { targets: problem.targets, ..self.clone() }.wanting(&seen);
+        let is_any = problem.worst_loss() > 0.0 && problem.views.iter().all(|view| view.worst_loss() > 0.0);
+        is_any.then_some(problem)
     }
 
     pub(super) fn resolve_targets(&mut self, brief: &Brief, wanted: &[Option<f64>]) {
@@ -369,13 +377,18 @@ pub(super) fn wanted_scores(problem: &Problem, from: Option<&TargetFrom>) -> Vec
 /// A formula's own profile: the strength-weighted mean of the scores, for
 /// every descriptor of the palette; zeros where it has no strength.
 pub fn own_profile(problem: &Problem, formula: &Formula) -> Vec<f64> {
-    let neat = problem.neat_ppt(formula);
-    let mut profile = vec![0.0; problem.palette.descriptors.len()];
+    profile_of(&problem.palette, Law::Linear, &problem.neat_ppt(formula))
+}
+
+/// The same of neat doses of a palette's materials, by a law.
+fn profile_of(palette: &Palette, law: Law, neat: &[f64]) -> Vec<f64> {
+    let mut profile = vec![0.0; palette.descriptors.len()];
     let mut total = 0.0;
-    for (material, amount) in problem.palette.materials.iter().zip(neat) {
-        total += material.strength * amount;
+    for (material, amount) in palette.materials.iter().zip(neat) {
+        let odour = law.of(material.strength * amount);
+        total += odour;
         for (sum, score) in profile.iter_mut().zip(&material.scores) {
-            *sum += material.strength * amount * score;
+            *sum += odour * score;
         }
     }
     if total > 0.0 {

@@ -98,6 +98,20 @@ impl Paper {
         clocks.into_iter().map(|clock| if clock.is_finite() { clock } else { furthest }).collect()
     }
 
+    /// The same with other views of the accord as it is mixed.
+    pub(super) fn with_mixed(&self, of: &dyn Fn(&View) -> View) -> Paper {
+        Paper { mixed: self.mixed.iter().map(of).collect(), ..self.clone() }
+    }
+
+    /// The same where at every stage is wanted what its views want.
+    pub(super) fn with_targets(&self, views: &[View]) -> Paper {
+        let stages = self.stages.iter().zip(views.chunks(self.mixed.len())).map(|(stage, views)| Moment {
+            targets: views.iter().map(|view| view.targets.clone()).collect(),
+            ..stage.clone()
+        });
+        Paper { stages: stages.collect(), ..self.clone() }
+    }
+
     /// The views at every stage.
     fn views(&self) -> Vec<View> {
         let mut views = Vec::with_capacity(self.mixed.len() * self.stages.len());

@@ -102,6 +102,8 @@ impl Problem {
             targets: only.targets.clone(),
             matching: only.matching,
             views: vec![only],
+            // What is seen is as it is, whatever has dried.
+            paper: None,
             ..self.clone()
         }
     }
@@ -131,15 +133,27 @@ impl Problem {
             }
             View { palette: Arc::new(own), ..view.clone() }
         };
-        Problem { views: self.views.iter().map(view).collect(), palette: Arc::clone(&palette), ..self.clone() }
+        let paper = self.paper.as_ref().map(|paper| Arc::new(paper.with_mixed(&view)));
+        let views = self.views.iter().map(view).collect();
+        Problem { views, paper, palette: Arc::clone(&palette), ..self.clone() }
     }
 
     /// The same problem with other targets and another way to compare, in every
     /// view.
     pub fn with_targets(&self, targets: Vec<Target>, matching: Match) -> Problem {
-        let view = |view: &View| View { targets: targets.clone(), matching, ..view.clone() };
-        let views = self.views.iter().map(view).collect();
-        Problem { views, targets, matching, ..self.clone() }
+        let compared = |view: &View| View { matching, ..view.clone() };
+        let paper = self.paper.as_ref().map(|paper| Arc::new(paper.with_mixed(&compared)));
+        let views = self.views.iter().map(compared).collect();
+        let wanted = targets.clone();
+        Problem { views, paper, targets, matching, ..self.clone() }.wanting(&|_| wanted.clone())
+    }
+
+    /// The same problem with other targets in each view, on paper too; those of the
+    /// brief's own stay.
+    pub(super) fn wanting(&self, of: &dyn Fn(&View) -> Vec<Target>) -> Problem {
+        let views: Vec<View> = self.views.iter().map(|view| View { targets: of(view), ..view.clone() }).collect();
+        let paper = self.paper.as_ref().map(|paper| Arc::new(paper.with_targets(&views)));
+        Problem { views, paper, ..self.clone() }
     }
 }
 

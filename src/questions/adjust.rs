@@ -12,6 +12,7 @@ use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::results::adjust::{AdjustReport, Outcome as Found, Subject};
+use crate::sentences::views::AS_MIXED;
 use crate::solve::{Method, Status};
 
 /// By how many points of the scale each descriptor is moved at least where
@@ -99,7 +100,7 @@ fn added(
         rules: &found.rules,
     };
     let why = reasons(&found.rules, found.status, control);
-    let report = AdjustReport::new(subject, wish, &told, &why, of.warnings.clone());
+    let report = AdjustReport::new(subject, wish, &told, &why, warnings(of));
     Ok(Answer { report, formula: found.found.map(|(answer, _)| answer.formula), status: found.status })
 }
 
@@ -120,7 +121,7 @@ fn changed(of: &Resolved, subject: &Subject<'_>, wish: &Wish, control: &Control)
     // One number says it all where it is the option alone that stands in the way.
     let is_told = found.needs.is_some();
     let why = if is_told { Reasons::default() } else { reasons(&found.rules, found.status, control) };
-    let report = AdjustReport::new(subject, wish, &told, &why, of.warnings.clone());
+    let report = AdjustReport::new(subject, wish, &told, &why, warnings(of));
     Ok(Answer { report, formula: found.answer.map(|answer| answer.formula), status: found.status })
 }
 
@@ -131,4 +132,10 @@ fn reasons(rules: &Problem, status: Status, control: &Control) -> Reasons {
     let of_beaker = |rule: usize| &*rules.rules[rule].place.file == BEAKER;
     reasons.repairs.retain(|repair| !repair.changes.iter().any(|(rule, _)| of_beaker(*rule)));
     reasons
+}
+
+/// What may not be what was meant, how the change is measured among it.
+fn warnings(of: &Resolved) -> Vec<String> {
+    let as_mixed = (of.problem.views.len() > 1).then(|| AS_MIXED.to_owned());
+    of.warnings.iter().cloned().chain(as_mixed).collect()
 }

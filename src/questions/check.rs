@@ -60,6 +60,6 @@ pub fn ask(of: &Resolved, asked: Asked<'_>, control: &Control) -> Answer {
     let mut report = report.with_given(problem, &given);
     let naturals = asked.naturals.map(|read| compositions::beside(read, read.trials.matching));
     report.compositions = naturals.unwrap_or_default();
-    report.smell_first = first.map(|first| SmellFirst::new(problem, &first));
+    report.smell_first = first.map(|first| SmellFirst::new(&first));
     Answer { report, verdict: check.verdict }
 }

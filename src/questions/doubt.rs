@@ -5,10 +5,11 @@ use super::{NO_BLEND, Outcome, Refusal, Resolved, best, compositions, reasons};
 use crate::analysis::basis::in_basis;
 use crate::analysis::doubt::draws;
 use crate::control::Control;
-use crate::evaluate::evaluate;
+use crate::evaluate::{as_judged, evaluate};
 use crate::formula::Formula;
 use crate::results::doubt::{DoubtReport, Subject};
 use crate::results::states::FormulaStatus;
+use crate::sentences;
 use crate::solve::{Method, Status};
 
 /// What is asked for.
@@ -86,9 +87,12 @@ pub fn ask(of: &Resolved, asked: &Asked, naturals: Option<&Smelled>, control: &C
     }
     let formulas: Vec<Formula> = subjects.iter().map(|subject| subject.formula.clone()).collect();
     let wanted = draws::Asked { draws: asked.draws, seed: asked.seed, shares: true };
-    let found = draws::doubt(problem, &formulas, wanted, &control)
+    let seen = as_judged(problem, &formulas[0]);
+    let found = draws::doubt(&seen, &formulas, wanted, &control)
         .ok_or_else(|| Refusal::Stopped("stopped before the draws were done".to_owned()))?;
-    let mut report = DoubtReport::new(problem, brief, &subjects, wanted, &found, of.warnings.clone());
+    let mut warnings = of.warnings.clone();
+    warnings.extend((problem.views.len() > 1).then(|| sentences::views::drawn_in(problem, &seen.views[0])));
+    let mut report = DoubtReport::new((problem, &seen), brief, &subjects, wanted, &found, warnings);
     report.compositions = naturals.map(|read| compositions::beside(read, read.trials.matching)).unwrap_or_default();
     Ok(Answer { report, status })
 }

@@ -8,6 +8,7 @@ use crate::analysis::starts;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::results::next::{Looked, NextReport};
+use crate::sentences::views::OWN_NUMBERS;
 use crate::solve::{Method, Status};
 
 /// Formulas near the best that trials are chosen from.
@@ -84,7 +85,7 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     };
     let tried: Vec<bool> = formulas.iter().map(is_tried).collect();
     let known = Known { palette: &read.palette, evidence: &evidence, matching };
-    let chosen = if formulas.is_empty() { None } else { next(problem, known, &formulas, &tried, asked.count) };
+    let chosen = if formulas.is_empty() { None } else { next(&problem.plain(), known, &formulas, &tried, asked.count) };
     let looked = Looked {
         trials: &read.trials.file,
         used,
@@ -94,6 +95,8 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
         formulas: &found.chosen,
     };
     let reasons = reasons(problem, status, control);
-    let report = NextReport::new(problem, brief, &looked, chosen.as_ref(), &reasons, of.warnings.clone());
+    let own_nose = (problem.views.len() > 1).then(|| OWN_NUMBERS.to_owned());
+    let warnings = of.warnings.iter().cloned().chain(own_nose).collect();
+    let report = NextReport::new(problem, brief, &looked, chosen.as_ref(), &reasons, warnings);
     Ok(Answer { report, status, is_known: chosen.is_some() })
 }

@@ -17,6 +17,7 @@ use crate::model::Blend;
 use crate::results::Around;
 use crate::results::propose::ProposeReport;
 use crate::results::steady::SteadyReport;
+use crate::sentences::views::NO_STEADY;
 use crate::solve::certify::Unwritten;
 use crate::solve::{self, Method, Solution, direct};
 
@@ -79,6 +80,9 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
 /// # Errors
 /// As [`ask`].
 pub fn found(of: &Resolved, asked: &Asked, control: &Control) -> Result<Solution, Refusal> {
+    if asked.steady && of.problem.views.len() > 1 {
+        return Err(Refusal::Wrong(NO_STEADY.to_owned()));
+    }
     // A search for steadiness begins at the best.
     if asked.steady { best(of, asked.method, control) } else { proposed(of, asked.method, control) }
 }

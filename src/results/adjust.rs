@@ -7,7 +7,7 @@ use super::parts::name_of;
 use super::replace::{DoseChange, changes_between};
 use super::states::{DoseMove, SmallestIn};
 use super::{Care, FormulaParts, FormulaReport, Head, Ordered, ReasonsReport};
-use crate::analysis::adjust::{Wish, moved};
+use crate::analysis::adjust::{Wish, as_mixed, moved};
 use crate::analysis::broken::broken;
 use crate::analysis::doubt::fidelity_deviation;
 use crate::analysis::doubt::told::nearer_percent;
@@ -313,9 +313,11 @@ fn odour_change(
 /// What changes by more than half a point without having been asked for, the
 /// most first.
 fn side_effects(problem: &Problem, before: &Formula, after: &Answer, wish: &Wish) -> Vec<SideEffect> {
-    let Ok(was) = evaluate(problem, before) else { return Vec::new() };
+    let [Ok(was), Ok(now)] = [before, &after.formula].map(|formula| as_mixed(problem, formula)) else {
+        return Vec::new();
+    };
     let asked = wish.asked();
-    let lines = was.profile.iter().zip(&after.evaluation.profile).enumerate();
+    let lines = was.profile.iter().zip(&now.profile).enumerate();
     let mut effects: Vec<SideEffect> = lines
         .filter(|(counted, (was, now))| !asked.contains(counted) && (*now - *was).abs() > SIDE_EFFECT)
         .map(|(counted, (&before, &now))| {

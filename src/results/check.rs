@@ -99,8 +99,8 @@ const INSIDE: f64 = 1e-6;
 
 impl SmellFirst {
     /// The numbers to smell first.
-    pub fn new(problem: &Problem, first: &First) -> SmellFirst {
-        let line = |(number, share): &(_, _)| NumberLine::new(problem, *number, share);
+    pub fn new(first: &First) -> SmellFirst {
+        let line = |(number, share): &(_, _)| NumberLine::new(&first.problem, *number, share);
         SmellFirst { draws: DRAWS, fidelity: first.fidelity.into(), numbers: first.numbers.iter().map(line).collect() }
     }
 }

@@ -178,9 +178,9 @@ impl From<Spread> for SpreadLine {
 }
 
 impl DoubtReport {
-    /// What came of the draws.
+    /// What came of the draws; `seen` is the problem as they were judged.
     pub fn new(
-        problem: &Problem,
+        (problem, seen): (&Problem, &Problem),
         brief: &Brief,
         subjects: &[Subject],
         asked: Asked,
@@ -189,7 +189,7 @@ impl DoubtReport {
     ) -> DoubtReport {
         let pairs = subjects.iter().zip(&found.clouds);
         let formulas: Vec<DoubtLine> =
-            pairs.map(|(subject, cloud)| DoubtLine::new(problem, brief, subject, cloud)).collect();
+            pairs.map(|(subject, cloud)| DoubtLine::new((problem, seen), brief, subject, cloud)).collect();
         let broken = formulas.iter().any(|line| !line.broken.is_empty());
         let status = subjects.first().map_or(FormulaStatus::Unknown, |subject| subject.status);
         let mut most_neat = vec![0.0_f64; problem.palette.materials.len()];
@@ -237,13 +237,13 @@ impl DoubtReport {
 }
 
 impl DoubtLine {
-    fn new(problem: &Problem, brief: &Brief, subject: &Subject, cloud: &Cloud) -> DoubtLine {
+    fn new((problem, seen): (&Problem, &Problem), brief: &Brief, subject: &Subject, cloud: &Cloud) -> DoubtLine {
         let formula = &subject.formula;
-        let evaluation = evaluate(problem, formula).ok();
+        let evaluation = evaluate(seen, formula).ok();
         let converted = subject.given.as_ref().is_some_and(|given| given.basis != problem.basis);
         let broken = if subject.given.is_some() { broken(problem, brief, formula, converted) } else { Vec::new() };
         let blends = evaluation.as_ref().map(|it| it.profile.clone()).unwrap_or_default();
-        let lines = problem.targets.iter().zip(&cloud.profile).zip(&blends);
+        let lines = seen.targets.iter().zip(&cloud.profile).zip(&blends);
         let profile = lines.map(|((target, spread), blend)| DescriptorSpread {
             descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
             target: target.score,
@@ -251,7 +251,7 @@ impl DoubtLine {
             spread: (*spread).into(),
         });
         let mut numbers: Vec<NumberLine> =
-            cloud.numbers.iter().map(|(number, share)| NumberLine::new(problem, *number, share)).collect();
+            cloud.numbers.iter().map(|(number, share)| NumberLine::new(seen, *number, share)).collect();
         numbers.sort_by(|a, b| b.share.total_cmp(&a.share));
         let name = |index: usize| problem.material(index).name.clone();
         let mut by_material: Vec<MaterialShare> = cloud

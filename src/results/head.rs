@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::brief::{Brief, Match};
 use crate::number::plain;
 use crate::problem::Problem;
+use crate::sentences::views::judged_in;
 
 /// Version of the JSON that all reports share.
 pub(super) const SCHEMA: u32 = 1;
@@ -27,6 +28,10 @@ pub struct Head {
     /// `balance` or `level`.
     #[serde(rename = "match")]
     pub matching: Match,
+    /// Where several views judge a formula, which, and that the worst of them counts; left
+    /// out where there is one view alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub judged_in: Option<String>,
     /// Scores run from 0 to this.
     #[serde(skip)]
     pub scale: f64,
@@ -53,6 +58,7 @@ impl Head {
             palette: problem.palette.file.to_string(),
             currency: problem.palette.currency.clone(),
             matching: problem.matching,
+            judged_in: judged_in(problem),
             scale: problem.palette.scale,
         }
     }

@@ -30,3 +30,31 @@ pub fn worst(each: &[(&str, f64)], worst: usize, weighed: bool) -> String {
     let by = if weighed { " by the weights" } else { "" };
     format!("the worst view{by} is {}; {}", of(&each[worst]), others.join(", "))
 }
+
+/// That the worst of several views counts, and which they are; `None` where there is one.
+pub fn judged_in(problem: &Problem) -> Option<String> {
+    let names: Vec<String> = problem.views.iter().map(|view| called(problem, view)).collect();
+    let (last, others) = names.split_last().filter(|(_, others)| !others.is_empty())?;
+    Some(format!("Every match is that of the worst view of {} and {last}", others.join(", ")))
+}
+
+/// That draws were judged in one view of several.
+pub fn drawn_in(problem: &Problem, view: &View) -> String {
+    let name = called(problem, view);
+    let lasts = if view.stage.is_some() { ", and how long materials last is not drawn" } else { "" };
+    format!(
+        "the draws are judged in {name}, the worst view of the first formula{lasts}; the other views may be less sure"
+    )
+}
+
+/// How changes of odour and scores are measured where there are several views.
+pub const AS_MIXED: &str = "what is asked for and what changes is measured as the accord is mixed, by the palette's own \
+    numbers; every match is still that of the worst view";
+
+/// Why no steadier formula is sought.
+pub const NO_STEADY: &str = "a steadier formula is sought in one view of the accord, and this brief judges it in \
+    several: ask without --steady";
+
+/// By what the next trials are chosen where there are several views.
+pub const OWN_NUMBERS: &str = "what a trial would teach is worked out for the accord as it is mixed, by the palette's own \
+    numbers";

@@ -114,6 +114,9 @@ impl Page {
     pub fn title(&self, out: &mut String, head: &Head) {
         let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
         self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
+        if let Some(views) = &head.judged_in {
+            self.paragraph(out, "  ", 2, &format!("{}.", escaped(views)), Ink::Faint);
+        }
     }
 
     /// Ends a short answer: what `--full` would add to it.

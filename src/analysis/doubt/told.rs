@@ -89,6 +89,9 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
     if problem.paper.is_some() {
         return formulas.iter().map(|formula| on_paper(problem, formula)).collect();
     }
+    if problem.views.len() > 1 {
+        return in_views(problem, formulas, closely);
+    }
     let judge = Judge::new(problem);
     let smells: Vec<bool> = formulas.iter().map(|formula| evaluate(problem, formula).is_ok()).collect();
     let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
@@ -132,6 +135,29 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
         Told { fidelity: Spread::of(&mut fidelities.clone()), profile, fidelities }
     };
     smells.iter().enumerate().map(|(at, smells)| smells.then(|| one(at))).collect()
+}
+
+/// The same in several views: of each draw the worst view counts, by its weight. A material's
+/// errors are drawn alike in all of them, by what each says of them; the profile is that of the
+/// view that is the worst as it is written.
+fn in_views(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec<Option<Told>> {
+    let each: Vec<Vec<Option<Told>>> =
+        (0..problem.views.len()).map(|view| told_closely(&problem.seen(view), formulas, closely)).collect();
+    let one = |(at, formula): (usize, &&Formula)| {
+        let worst = evaluate(problem, formula).ok()?.worst;
+        let views: Vec<&Told> = each.iter().map(|view| view[at].as_ref()).collect::<Option<_>>()?;
+        let kept = |(told, view): (&&Told, &crate::problem::View), draw: usize| {
+            100.0 - view.weight * (100.0 - told.fidelities[draw])
+        };
+        let of_draw = |draw: usize| {
+            let all = views.iter().zip(&problem.views).map(|both| kept(both, draw));
+            all.fold(100.0, f64::min).max(0.0)
+        };
+        let fidelities: Vec<f64> = (0..views[worst].fidelities.len()).map(of_draw).collect();
+        let profile = views[worst].profile.clone();
+        Some(Told { fidelity: Spread::of(&mut fidelities.clone()), profile, fidelities })
+    };
+    formulas.iter().enumerate().map(one).collect()
 }
 
 /// The same at the worst of the problem's stages, as the formula's own film dries; without

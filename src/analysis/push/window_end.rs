@@ -17,8 +17,12 @@ pub(super) fn window_end(
     is_wall: bool,
     near: f64,
 ) -> End {
-    let gap = |point: &Point, counted: usize| problem.targets[counted].gap(point.answer.evaluation.profile[counted]);
-    let grown = (0..problem.targets.len()).map(|counted| (counted, gap(&point, counted) - gap(best, counted)));
+    // In the view that is the worst there.
+    let view = point.answer.evaluation.worst;
+    let targets = &problem.views[view].targets;
+    let gap =
+        |point: &Point, counted: usize| targets[counted].gap(point.answer.evaluation.views[view].profile[counted]);
+    let grown = (0..targets.len()).map(|counted| (counted, gap(&point, counted) - gap(best, counted)));
     let descriptor = grown.reduce(|a, b| if b.1 > a.1 { b } else { a }).filter(|(_, by)| *by > WORSE);
     let checker = Checker::new(problem);
     let (here, there) = (checker.slacks(&point.answer.formula), checker.slacks(&best.answer.formula));

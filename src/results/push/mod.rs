@@ -122,7 +122,7 @@ fn dose_formula(problem: &Problem, point: &Point) -> DoseFormula {
 
 fn end_line(problem: &Problem, end: &End) -> EndLine {
     let evaluation = &end.point.answer.evaluation;
-    let of = |counted: usize| &problem.targets[counted];
+    let of = |counted: usize| &problem.views[evaluation.worst].targets[counted];
     EndLine {
         dose: end.point.dose_ppt,
         fidelity: evaluation.fidelity_percent,
