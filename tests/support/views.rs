@@ -39,6 +39,11 @@ fn further(problem: &Problem, random: &mut ChaCha8Rng) -> View {
         }
         targets[0].score = targets[0].score.max(1.0);
     }
+    if targets.len() > 1 && random.random_bool(0.3) {
+        // Not looked at in this view.
+        targets.pop();
+        targets[0].score = targets[0].score.max(1.0);
+    }
     let matching = if random.random_bool(0.5) { Match::Level } else { Match::Balance };
     let weight = if random.random_bool(0.5) { 1.0 } else { random.random_range(0.3..3.0) };
     View {
