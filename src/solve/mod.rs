@@ -8,6 +8,7 @@ mod boxes;
 pub mod certify;
 mod cheapest;
 pub mod clocks;
+pub mod curved;
 pub mod direct;
 pub mod extent;
 mod glance;
@@ -189,11 +190,15 @@ fn watched(
 ) -> Result<Solution, Failure> {
     let blend = Blend::new(problem);
     let verifier = verify::Verifier::new(problem, &blend);
-    let solution = nearest_of(&blend, &verifier, start, method, control, found)?;
+    let solution = if problem.is_linear() {
+        nearest_of(&blend, &verifier, start, method, control, found)?
+    } else {
+        by_curved(problem, &blend, &verifier, start, method, control, found)?
+    };
     if matches!(method, Method::Borrowed(_)) {
         return Ok(solution);
     }
-    let solution = if by_price {
+    let solution = if by_price && problem.is_linear() {
         let mut among = blend.clone();
         let next_worst::NextWorst { solution, kept } =
             next_worst::next_worst(problem, &blend, &verifier, solution, control)?;
@@ -332,6 +337,32 @@ impl Solution {
     }
 }
 
+/// The best formula where a view follows the compressive law.
+fn by_curved(
+    problem: &Problem,
+    blend: &Blend,
+    verifier: &verify::Verifier,
+    start: &Start,
+    method: Method,
+    control: &Control,
+    found: Watcher<'_>,
+) -> Result<Solution, Failure> {
+    if let Method::Borrowed(backend) = method {
+        let why = format!("{} solves linear programmes, and the compressive law makes none", backend.name());
+        return Err(Failure::Unsupported(why));
+    }
+    if blend.ladder.is_some() {
+        let why = "[formula] max_idle is not kept by the compressive law: its rungs are of the linear one";
+        return Err(Failure::Unsupported(why.to_owned()));
+    }
+    let judge = watching(verifier, found);
+    let known = known(blend, start);
+    let outcome = quiet::catch(|| curved::curved(problem, blend, &judge, verifier.tolerance(), &known, control))
+        .map_err(Failure::Internal)?
+        .map_err(Failure::Unsupported)?;
+    told(verifier, outcome)
+}
+
 fn by_search(
     blend: &Blend,
     verifier: &verify::Verifier,
@@ -339,13 +370,30 @@ fn by_search(
     control: &Control,
     found: Watcher<'_>,
 ) -> Result<Solution, Failure> {
-    let known = Known {
+    let known = known(blend, start);
+    let judge = watching(verifier, found);
+    let outcome =
+        search::search(blend, &judge, verifier.tolerance(), Aim::Best, &known, control).map_err(Failure::Internal)?;
+    told(verifier, outcome)
+}
+
+/// What is known of a blend's formulas.
+fn known(blend: &Blend, start: &Start) -> Known {
+    Known {
         formulas: start.formulas.iter().filter_map(|formula| blend.column_doses(formula)).collect(),
         bound: start.bound,
         ceiling: start.ceiling,
-    };
+    }
+}
+
+/// The judge of a search that shows a watcher each formula that is nearer than those
+/// before it.
+fn watching<'v>(
+    verifier: &'v verify::Verifier<'v>,
+    found: Watcher<'v>,
+) -> impl Fn(&[Ppt]) -> Option<search::Judged> + Sync + 'v {
     let nearest = Mutex::new(f64::INFINITY);
-    let judge = |doses: &[Ppt]| {
+    move |doses: &[Ppt]| {
         let judged = verifier.judge(doses)?;
         if let Some(found) = found {
             let mut nearest = nearest.lock().unwrap_or_else(PoisonError::into_inner);
@@ -357,9 +405,11 @@ fn by_search(
             }
         }
         Some(judged)
-    };
-    let outcome =
-        search::search(blend, &judge, verifier.tolerance(), Aim::Best, &known, control).map_err(Failure::Internal)?;
+    }
+}
+
+/// What a search came to as a solution, its formula verified once more.
+fn told(verifier: &verify::Verifier, outcome: search::Outcome) -> Result<Solution, Failure> {
     let answer = match outcome.found {
         Some(Found { doses, .. }) => Some(verifier.answer(&doses)?),
         None => None,

@@ -62,7 +62,9 @@ mod workspace;
 
 pub use continuous::{ContinuousOptimum, ParametricModel, Started, continuous_optimum};
 pub use extent::{Extent, Reached};
+pub(super) use grid::Grid;
 pub use ladder::{Leaf, Rung, Union, over_rungs, search};
 pub use outcome::{Aim, Found, Judge, Judged, Known, Outcome};
 pub use prove::{Purpose, Unwritten, prove};
 pub use root::{RootBound, root_bound};
+pub(super) use rounding::round;

@@ -99,6 +99,28 @@ impl State {
         state.refactor(lp, &mut Scratch::default()).then_some(state)
     }
 
+    /// Takes in columns that the programme has gained, held at 0, and looks from now on
+    /// at the columns `live` alone. What is basic stays so.
+    pub fn extend(&mut self, lp: &BoxedLp, live: Arc<[u32]>) {
+        let columns = lp.columns();
+        self.lower.resize(columns, 0.0);
+        self.upper.resize(columns, 0.0);
+        self.reduced.resize(columns, 0.0);
+        self.status.resize(columns, VariableStatus::AtLower);
+        self.live = live;
+    }
+
+    /// The columns that are looked at.
+    pub fn live(&self) -> &Arc<[u32]> {
+        &self.live
+    }
+
+    /// Computes all that follows from the basis afresh, after entries of the programme
+    /// changed. False where the basis is singular now.
+    pub fn renew(&mut self, lp: &BoxedLp, scratch: &mut Scratch) -> bool {
+        self.refactor(lp, scratch)
+    }
+
     /// The boxes of the columns.
     pub fn boxes(&self) -> Boxes<'_> {
         Boxes { lower: &self.lower, upper: &self.upper, live: &self.live }
