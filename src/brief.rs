@@ -21,6 +21,8 @@ pub struct Brief {
     pub title: Option<String>,
     /// How the blend is compared with the target.
     pub matching: Match,
+    /// By which law a formula is judged, or by the worse of both.
+    pub laws: Laws,
     /// A profile to start from.
     pub target_from: Option<TargetFrom>,
     /// What the brief says of single descriptors.
@@ -80,6 +82,7 @@ impl Brief {
             file,
             title: None,
             matching: Match::default(),
+            laws: Laws::default(),
             target_from: None,
             target: Vec::new(),
             basis: Basis::default(),
@@ -192,6 +195,41 @@ impl Law {
         match self {
             Law::Linear => Law::Compressive,
             Law::Compressive => Law::Linear,
+        }
+    }
+}
+
+/// By which law a formula is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Laws {
+    /// By the linear one.
+    #[default]
+    Linear,
+    /// By the compressive one.
+    Compressive,
+    /// By both, of which the worse counts.
+    Both,
+}
+
+impl Laws {
+    /// All of them.
+    pub const ALL: [Laws; 3] = [Laws::Linear, Laws::Compressive, Laws::Both];
+
+    /// The word that files, reports and options have for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Laws::Linear => Law::Linear.word(),
+            Laws::Compressive => Law::Compressive.word(),
+            Laws::Both => "both",
+        }
+    }
+
+    /// The laws that count.
+    pub const fn each(self) -> &'static [Law] {
+        match self {
+            Laws::Linear => &[Law::Linear],
+            Laws::Compressive => &[Law::Compressive],
+            Laws::Both => &Law::ALL,
         }
     }
 }

@@ -54,6 +54,9 @@ impl Verification {
             faults.push(format!("the certificate proves nothing: {fault}"));
             0
         });
+        if !problem.is_linear() {
+            faults.push("the brief is judged by the compressive law, of which no certificate speaks".to_owned());
+        }
         let is_sound = faults.is_empty();
         let bound = match certificate.claim {
             Claim::NoneBelow(loss) if is_sound => Some(loss),

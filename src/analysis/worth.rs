@@ -116,5 +116,5 @@ fn loosened(
 /// between rungs of idle weight, and doses are continuous.
 fn is_convex(problem: &Problem) -> bool {
     let blend = crate::model::Blend::new(problem);
-    blend.is_continuous() && blend.ladder.is_none()
+    problem.is_linear() && blend.is_continuous() && blend.ladder.is_none()
 }

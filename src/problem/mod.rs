@@ -6,6 +6,7 @@ mod domain;
 pub mod exact;
 pub mod id;
 pub mod idle;
+mod laws;
 mod moved;
 pub mod near;
 mod noses;

@@ -47,7 +47,7 @@ impl Problem {
         };
         let wanted = wanted_scores(&problem, brief.target_from.as_ref());
         problem.resolve_targets(brief, &wanted);
-        problem.views = problem.views_of_noses(brief);
+        problem.views = Problem::views_by(brief.laws, problem.views_of_noses(brief));
         problem.ruled = problem.targets.clone().into();
         problem.resolve_rules(brief);
         problem.resolve_paper(brief);

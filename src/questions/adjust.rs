@@ -60,6 +60,7 @@ impl Answer {
 /// The method does not know changes, nothing in the formula smells of what
 /// counts, or a solver failed.
 pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("adjust")?;
     let Resolved { problem, brief, .. } = of;
     if let Method::Borrowed(_) = asked.method {
         let words = "the smallest change is found by the search of permil alone: --solver auto or search";

@@ -55,6 +55,7 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("buy")?;
     let control = &control.untold();
     let of = of.settled(asked.method, &control.with_share(FOR_CLOCKS))?;
     let Resolved { problem, brief, .. } = of;

@@ -52,6 +52,7 @@ impl Answer {
 /// # Errors
 /// Nothing in the formula smells of what counts; or a solver failed.
 pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("leeway")?;
     let of = of.settled(asked.method, control)?;
     let Resolved { problem, brief, .. } = of;
     let mut found = None;

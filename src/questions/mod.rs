@@ -87,6 +87,21 @@ impl From<Scenario> for Resolved {
 }
 
 impl Resolved {
+    /// Whether a question can be asked that rests on programmes of the linear law.
+    ///
+    /// # Errors
+    /// Where the brief is judged by the compressive law.
+    pub fn linear(&self, question: &str) -> Result<(), Refusal> {
+        if self.problem.is_linear() {
+            return Ok(());
+        }
+        let words = format!(
+            "{question} rests on the linear law, and law = \"{}\" is asked for: take the line out, or say \"linear\"",
+            self.brief.laws.word()
+        );
+        Err(Refusal::Wrong(words))
+    }
+
     /// The brief by clocks that agree with its best formula: itself where it has no stages.
     /// Found once; what is asked later has the same clocks.
     ///

@@ -80,6 +80,9 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
 /// # Errors
 /// As [`ask`].
 pub fn found(of: &Resolved, asked: &Asked, control: &Control) -> Result<Solution, Refusal> {
+    if asked.steady {
+        of.linear("--steady")?;
+    }
     if asked.steady && of.problem.views.len() > 1 {
         return Err(Refusal::Wrong(NO_STEADY.to_owned()));
     }

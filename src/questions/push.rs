@@ -65,6 +65,7 @@ pub fn warnings(of: &Resolved, asked: &Asked) -> Vec<String> {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("push")?;
     let of = of.settled(asked.method, &control.untold().with_share(FOR_CLOCKS))?;
     let Resolved { problem, brief, .. } = of;
     let Asked { material, margin, whole, batch_grams, method } = *asked;

@@ -58,6 +58,7 @@ pub fn in_basis_of(of: &Resolved, read: &Formula) -> Formula {
 /// # Errors
 /// Nothing in the formula smells of what counts, or a solver failed.
 pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("replace")?;
     let Resolved { problem, brief, .. } = of;
     let ReadFormula { formula: read, places } = asked.read;
     let formula = in_basis_of(of, read);

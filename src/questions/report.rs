@@ -171,23 +171,26 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     if !whole {
         return Ok(answer);
     }
-    let gives = solution.gives().then_some(&formula);
-    let solution = solution.on_match_alone();
-    if tradeoff::priced(of, Axis::Price).is_ok() {
+    // What rests on the linear law is left out where that is not the brief's.
+    if problem.is_linear() {
+        let gives = solution.gives().then_some(&formula);
+        let solution = solution.on_match_alone();
+        if tradeoff::priced(of, Axis::Price).is_ok() {
+            let best = Some(&solution);
+            let wanted = tradeoff::Asked { formulas: ALONG, best, method, ..tradeoff::Asked::default() };
+            answer.tradeoff = Some(tradeoff::ask(of, &wanted, control)?.report);
+        }
         let best = Some(&solution);
-        let wanted = tradeoff::Asked { formulas: ALONG, best, method, ..tradeoff::Asked::default() };
-        answer.tradeoff = Some(tradeoff::ask(of, &wanted, control)?.report);
-    }
-    let best = Some(&solution);
-    let wanted = leeway::Asked { formula: asked.formula.or(gives), best, method, ..leeway::Asked::default() };
-    answer.leeway = Some(leeway::ask(of, &wanted, control)?.report);
-    for material in strongest(problem, &formula) {
-        let wanted = push::Asked { method, ..push::Asked::of(material) };
-        answer.pushes.push(push::ask(of, &wanted, control)?.report);
-    }
-    if solution.answer.is_some() {
-        let wanted = starts::Asked { method, ..starts::Asked::default() };
-        answer.starts = Some(starts::around(of, &wanted, solution, control)?.report);
+        let wanted = leeway::Asked { formula: asked.formula.or(gives), best, method, ..leeway::Asked::default() };
+        answer.leeway = Some(leeway::ask(of, &wanted, control)?.report);
+        for material in strongest(problem, &formula) {
+            let wanted = push::Asked { method, ..push::Asked::of(material) };
+            answer.pushes.push(push::ask(of, &wanted, control)?.report);
+        }
+        if solution.answer.is_some() {
+            let wanted = starts::Asked { method, ..starts::Asked::default() };
+            answer.starts = Some(starts::around(of, &wanted, solution, control)?.report);
+        }
     }
     answer.weigh = Some(weighed(of, &formula, asked.batch_grams, asked.step_grams, control)?);
     Ok(answer)

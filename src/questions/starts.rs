@@ -87,6 +87,7 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("starts")?;
     let of = of.settled(asked.method, &control.with_share(FOR_THE_BEST))?;
     let best = best(of, asked.method, &control.with_share(FOR_THE_BEST))?;
     around(of, asked, best, &control.untold())

@@ -63,6 +63,7 @@ impl Answer {
 /// A material without a price where the curve is one of money; or a solver
 /// failed.
 pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("tradeoff")?;
     priced(of, asked.axis)?;
     let control = &control.untold();
     let of = of.settled(asked.method, &control.with_share(FOR_CLOCKS))?;

@@ -12,9 +12,12 @@ pub fn called(problem: &Problem, view: &View) -> String {
         (name, Some(_)) => format!("the nose \"{name}\""),
         (name, None) => name.to_owned(),
     };
+    let alone = name.is_empty() && view.stage.is_none();
     let law = match view.law {
+        Law::Linear if alone && !problem.is_linear() => "the linear law",
+        Law::Linear if !problem.is_linear() => "linear law",
         Law::Linear => "",
-        Law::Compressive if name.is_empty() && view.stage.is_none() => "the compressive law",
+        Law::Compressive if alone => "the compressive law",
         Law::Compressive => "compressive law",
     };
     let stage = view.stage.map_or("", |stage| problem.stage_name(stage));

@@ -19,6 +19,10 @@ pub fn certify(
     solution: &Solution,
     control: &Control,
 ) -> Result<Result<String, Unwritten>, Failure> {
+    if !problem.is_linear() {
+        let why = "a certificate is of the linear law, and the brief is judged by the compressive one";
+        return Err(Failure::Unsupported(why.to_owned()));
+    }
     let blend = Blend::new(problem);
     let names = column_names(&blend, &problem.palette);
     let loss = solution.answer.as_ref().map(|answer| answer.evaluation.loss);

@@ -188,7 +188,9 @@ fn watched(
     found: Watcher<'_>,
     by_price: bool,
 ) -> Result<Solution, Failure> {
-    let blend = Blend::new(problem);
+    // Rows and doses know no law; the objective of this one is not asked where a view is
+    // not linear.
+    let blend = if problem.is_linear() { Blend::new(problem) } else { Blend::new(&problem.plain()) };
     let verifier = verify::Verifier::new(problem, &blend);
     let solution = if problem.is_linear() {
         nearest_of(&blend, &verifier, start, method, control, found)?
@@ -292,6 +294,10 @@ impl Solution {
     pub fn giving(self, problem: &Problem, control: &Control) -> Result<Solution, Failure> {
         let near = problem.near.as_ref().and_then(|near| Some((&near.skeleton, near.give?)));
         let (Some((skeleton, give)), Some(best)) = (near, self.answer.clone()) else { return Ok(self) };
+        if !problem.is_linear() {
+            let why = "[near] give rests on the linear law, and the brief is judged by the compressive one";
+            return Err(Failure::Unsupported(why.to_owned()));
+        }
         let Some(nearer) = nearer::nearer(problem, skeleton, give, &best, control)? else { return Ok(self) };
         let is_best = nearer.answer.formula.parts == best.formula.parts;
         let given = Some(Box::new(Given { best, nearer: nearer.clone() }));

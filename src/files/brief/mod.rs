@@ -24,7 +24,7 @@ use super::rule::ordered_numbers;
 use super::value::Field;
 use super::walk::Table;
 use super::wishlist::Origins;
-use crate::brief::{Brief, Match};
+use crate::brief::{Brief, Laws, Match};
 use crate::limits::Limits;
 use crate::palette::Palette;
 use crate::place::{Place, Placed};
@@ -32,6 +32,12 @@ use crate::units::Ppt;
 
 pub(super) const MATCHES: [(&str, Match); 2] =
     [(Match::Balance.word(), Match::Balance), (Match::Level.word(), Match::Level)];
+
+const LAWS: [(&str, Laws); 3] = [
+    (Laws::Linear.word(), Laws::Linear),
+    (Laws::Compressive.word(), Laws::Compressive),
+    (Laws::Both.word(), Laws::Both),
+];
 
 /// What the tables of a brief are held against.
 pub(super) struct Known<'k> {
@@ -101,6 +107,7 @@ pub(super) fn read(
     noses::noses(&root, folder, &known, others, &mut brief);
     brief.title = root.get("title").and_then(Field::text).map(str::to_owned);
     brief.matching = root.get("match").and_then(|field| field.word(&MATCHES)).unwrap_or_default();
+    brief.laws = root.get("law").and_then(|field| field.word(&LAWS)).unwrap_or_default();
 
     // Some checks look at several tables. They are made where these are free
     // of faults, so that one mistake is not told twice.

@@ -1,10 +1,9 @@
 //! Where a node is split: what its point leaves undecided, and which decision
 //! raises the bound of both sides most.
 
-use super::curve::{Span, power};
+use super::curve::{Span, dose_of, power};
 use super::node::{Node, Side, Use};
 use super::relaxation::Relaxation;
-use crate::evaluate::SECOND_EXPONENT;
 use crate::units::Ppt;
 
 /// A share of a column below this is rounding.
@@ -61,7 +60,7 @@ impl Reading {
     pub fn as_smelled(&self) -> Vec<f64> {
         let dose = |k: usize| {
             let used = self.used[k].max(TRACE);
-            if self.power[k] > 0.0 { libm::pow(self.power[k] / used.min(1.0), 1.0 / SECOND_EXPONENT) } else { 0.0 }
+            dose_of(self.power[k] / used.min(1.0))
         };
         let mut ppt: Vec<f64> = (0..self.ppt.len()).map(dose).collect();
         let sum: f64 = ppt.iter().sum();
@@ -118,7 +117,7 @@ pub(super) fn split_at(span: Span, ppt: f64) -> Option<(Ppt, Ppt)> {
         return None;
     }
     let (low, high) = (power(span.least.as_f64()), power(span.most.as_f64()));
-    let part = |share: f64| libm::pow(low + share * (high - low), 1.0 / SECOND_EXPONENT);
+    let part = |share: f64| dose_of(low + share * (high - low));
     let ppt = if span.step.units() == 1 { ppt.clamp(part(KEPT), part(1.0 - KEPT)) } else { ppt };
     let below = span.below(ppt).min(span.most - span.step);
     let above = below + span.step;

@@ -2,9 +2,10 @@
 //! materials for others, as long as that helps. What it returns is checked elsewhere,
 //! and nothing is proven by what it does not find.
 
-use super::curve::Span;
+use super::curve::dose_of;
 use super::model::Model;
 use super::weighed::{Merit, Weighed};
+use crate::brief::Law;
 use crate::tolerance::search::SAME_MERIT;
 use crate::units::{Ppt, gcd};
 
@@ -12,33 +13,41 @@ use crate::units::{Ppt, gcd};
 const EXCHANGES: usize = 400;
 /// Swaps that are looked into after each round of trials.
 const LOOKED_INTO: usize = 4;
-/// The finest dose that continuous doses are exchanged in.
-const FINEST: Ppt = Ppt::from_units(Ppt::UNITS / 100_000);
+/// The finest dose that continuous doses are exchanged in, in units of a dose.
+const FINEST: i64 = Ppt::UNITS / 100_000;
 
 /// Exchanges doses between used columns, into and out of columns too where the counts
 /// have a place, until nothing helps.
 pub(super) fn exchange(model: &Model, weighed: &mut Weighed, rounds: usize) -> Merit {
     let mut merit = weighed.merit();
+    let n = model.columns();
     for _ in 0..rounds {
-        let n = model.columns();
         let mut best: Option<(Merit, [(usize, Ppt); 2])> = None;
-        for to in 0..n {
-            let is_new = weighed.doses[to].is_zero();
-            if model.spans[to].least > model.spans[to].most || is_new && !weighed.has_place_for(to) {
-                continue;
-            }
-            for from in 0..n {
-                if from == to || weighed.doses[from].is_zero() {
+        let open: Vec<usize> = (0..n)
+            .filter(|&k| !weighed.doses[k].is_zero() || model.can_be_used(k) && weighed.has_place_for(k))
+            .collect();
+        for from in (0..n).filter(|&k| !weighed.doses[k].is_zero()).collect::<Vec<usize>>() {
+            let gives = weighed.doses[from];
+            for by in amounts(model, from, gives) {
+                let left = gives - by;
+                if !left.is_zero() && !model.spans[from].holds(left) || left.is_zero() && model.blend.columns[from].must
+                {
                     continue;
                 }
-                let (has, gives) = (weighed.doses[to], weighed.doses[from]);
-                for by in amounts(model, (to, has), (from, gives)) {
-                    let changes = [(to, has + by), (from, gives - by)];
-                    let trial = weighed.trial(&changes);
+                weighed.set(from, left);
+                for &to in open.iter().filter(|&&to| to != from) {
+                    let has = weighed.doses[to];
+                    if !model.spans[to].holds(has + by) {
+                        continue;
+                    }
+                    weighed.set(to, has + by);
+                    let trial = weighed.merit();
+                    weighed.set(to, has);
                     if trial.beats(best.map_or(merit, |(best, _)| best), SAME_MERIT) {
-                        best = Some((trial, changes));
+                        best = Some((trial, [(to, has + by), (from, left)]));
                     }
                 }
+                weighed.set(from, gives);
             }
         }
         let Some((better, changes)) = best else { break };
@@ -48,28 +57,19 @@ pub(super) fn exchange(model: &Model, weighed: &mut Weighed, rounds: usize) -> M
     merit
 }
 
-/// How much may go from one column to another: more and more, what brings the one to
-/// its least dose, and all of it.
-fn amounts(model: &Model, (to, has): (usize, Ppt), (from, gives): (usize, Ppt)) -> impl Iterator<Item = Ppt> {
-    let (into, out) = (model.spans[to], model.spans[from]);
-    let (a, b) = (into.step.units(), out.step.units());
-    let both = (a / gcd(a, b)).checked_mul(b).map_or(Ppt::WHOLE, Ppt::from_units);
-    // Two continuous doses move by something that is seen.
-    let unit = if a == 1 && b == 1 { FINEST } else { both };
-    let must = model.blend.columns[from].must;
-    let fits = move |by: &Ppt| {
-        let (more, less) = (has + *by, gives - *by);
-        *by > Ppt::ZERO
-            && more >= into.least
-            && more <= into.most
-            && (less >= out.least || less.is_zero() && !must)
-            && (more - into.least).units() % into.step.units() == 0
-            && (less.is_zero() || (less - out.least).units() % out.step.units() == 0)
+/// How much may go from one column to another: all of it, and more and more of each step
+/// that columns have.
+fn amounts(model: &Model, from: usize, gives: Ppt) -> impl Iterator<Item = Ppt> {
+    let own = model.spans[from].step.units();
+    let unit = move |&step: &i64| {
+        let both = (own / gcd(own, step)).checked_mul(step).filter(|both| *both <= Ppt::WHOLE.units())?;
+        // Two continuous doses move by something that is seen.
+        Some(if both == 1 { FINEST } else { both })
     };
-    let first = if has.is_zero() { into.least } else { unit };
-    let growing = std::iter::successors(Some(unit), |by| Some(Ppt::from_units(by.units() * 3)));
-    let growing = growing.take_while(|by| *by <= Ppt::WHOLE).map(move |by| if has.is_zero() { first + by } else { by });
-    [first, gives].into_iter().chain(growing).filter(fits)
+    let growing = move |unit: i64| {
+        std::iter::successors(Some(unit), |by| by.checked_mul(3)).take_while(move |by| *by < gives.units())
+    };
+    model.steps.iter().filter_map(unit).flat_map(growing).chain([gives.units()]).map(Ppt::from_units)
 }
 
 /// Exchanges doses and then materials until neither helps.
@@ -90,14 +90,13 @@ fn best_swap<'m, 'a>(model: &Model, weighed: &mut Weighed<'m, 'a>, merit: Merit)
     for &from in used.iter().filter(|&&k| !model.blend.columns[k].must) {
         let gives = weighed.doses[from];
         for &to in &free {
-            let span = model.spans[to];
-            if span.least > span.most {
+            if !model.can_be_used(to) {
                 continue;
             }
             // What is left over goes to the largest dose that can take it.
             for dose in doses_for(model, to, from, gives) {
                 let rest = gives - dose;
-                let takes = |&&k: &&usize| k != from && takes(model.spans[k], weighed.doses[k] + rest);
+                let takes = |&&k: &&usize| k != from && model.spans[k].holds(weighed.doses[k] + rest);
                 let changes = match used.iter().filter(takes).max_by_key(|&&k| weighed.doses[k]) {
                     _ if rest.is_zero() => [(from, Ppt::ZERO), (to, dose), (to, dose)],
                     Some(&k) => [(from, Ppt::ZERO), (to, dose), (k, weighed.doses[k] + rest)],
@@ -127,14 +126,10 @@ fn doses_for(model: &Model, to: usize, from: usize, gives: Ppt) -> Vec<Ppt> {
     let columns = &model.views[0].columns;
     let (own, other) = (columns[to].weight, columns[from].weight);
     let span = model.spans[to];
-    let exponent = model.views[0].law.exponent();
-    let alike = if own > 0.0 { gives.as_f64() * libm::pow(other / own, 1.0 / exponent) } else { 0.0 };
+    let ratio = if own > 0.0 { other / own } else { 0.0 };
+    let alike = gives.as_f64() * if model.views[0].law == Law::Compressive { dose_of(ratio) } else { ratio };
     let mut doses = vec![span.least, span.below(gives.as_f64()), span.below(alike)];
     doses.sort_unstable();
     doses.dedup();
     doses
-}
-
-fn takes(span: Span, dose: Ppt) -> bool {
-    dose >= span.least && dose <= span.most && (dose - span.least).units() % span.step.units() == 0
 }

@@ -38,7 +38,7 @@ use crate::tolerance::loss::{CUTOFF_MARGIN, PROVEN};
 use model::Model;
 use node::Node;
 use relaxation::Relaxation;
-use tree::Search;
+use tree::{Explored, PROBES, Search};
 
 /// Nodes that the search by the linear law may take for a first formula.
 const LINEAR_NODES: u64 = 3000;
@@ -198,8 +198,12 @@ impl<'m, 'a> Search<'m, 'a> {
             let target = if is_last { self.cutoff() } else { target };
             relaxation = self.relaxation(target, Some(&relaxation));
             let Some(mut root) = Node::root(self.model, &mut relaxation) else { return };
-            if self.bound_root(&mut relaxation, &mut root).is_some() && !self.explore(&mut relaxation, &root) {
-                return;
+            let is_open =
+                self.bound_root(&mut relaxation, &mut root).is_some() && self.probe(&mut relaxation, &mut root, PROBES);
+            match if is_open { self.explore(&mut relaxation, &root) } else { Explored::All } {
+                Explored::All => {}
+                Explored::Better => continue,
+                Explored::Over => return,
             }
             let reached = relaxation.lambda;
             if reached < target {

@@ -15,6 +15,8 @@ pub(super) struct Model<'a> {
     pub views: Vec<Seen>,
     /// The doses at which each column may be used.
     pub spans: Vec<Span>,
+    /// The different steps of columns that can be used, in units of a dose.
+    pub steps: Vec<i64>,
     /// Whether leaving a column out is more than taking its dose to nothing.
     pub has_switch: Vec<bool>,
     /// The counts that each column belongs to.
@@ -91,7 +93,16 @@ impl<'a> Model<'a> {
             !column.must && (!counts_of[k].is_empty() || spans[k].least > spans[k].step.max(Ppt::LEAST))
         };
         let has_switch: Vec<bool> = (0..spans.len()).map(has_switch).collect();
-        Ok(Model { blend, views, spans, has_switch, counts_of, rows_of })
+        let usable = spans.iter().filter(|span| span.least < span.most);
+        let mut steps: Vec<i64> = usable.map(|span| span.step.units()).collect();
+        steps.sort_unstable();
+        steps.dedup();
+        Ok(Model { blend, views, spans, steps, has_switch, counts_of, rows_of })
+    }
+
+    /// Whether there is a dose at which a column could be used.
+    pub fn can_be_used(&self, k: usize) -> bool {
+        self.spans[k].least <= self.spans[k].most
     }
 
     /// How many columns there are.

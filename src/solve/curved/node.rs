@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use super::super::search::simplex::{Scratch, State};
-use super::curve::Span;
+use super::curve::{Span, dose_of, power};
 use super::model::Model;
 use super::relaxation::Relaxation;
 use crate::units::Ppt;
@@ -26,6 +26,8 @@ pub(super) struct Node {
     pub uses: Vec<Use>,
     pub spans: Vec<Span>,
     pub state: State,
+    /// How many splits lie above it.
+    pub depth: usize,
     /// What `state` knows of: the loss to beat, and the boxes.
     lambda: f64,
     told_uses: Vec<Use>,
@@ -43,6 +45,10 @@ pub(super) enum Side {
     AtMost(Ppt),
     /// It is used, at this dose at least.
     AtLeast(Ppt),
+    /// It is used, at this dose at most.
+    InAtMost(Ppt),
+    /// It is not used, or at this dose at least.
+    AtLeastIfUsed(Ppt),
 }
 
 impl Node {
@@ -73,6 +79,7 @@ impl Node {
             spans,
             state,
             lambda: relaxation.lambda,
+            depth: 0,
         };
         // Nothing is a column yet: each material begins with a few doses.
         for k in 0..n {
@@ -104,6 +111,18 @@ impl Node {
         }
     }
 
+    /// How many doses are open to a material.
+    pub fn width(&self, k: usize) -> usize {
+        let Span { least, most, step } = self.spans[k];
+        if self.uses[k] == Use::Out { 0 } else { ((most - least).units() / step.units()) as usize + 1 }
+    }
+
+    /// The dose in ppt at some part of a material's span, as its power goes.
+    pub fn within(&self, k: usize, part: f64) -> f64 {
+        let (low, high) = (power(self.spans[k].least.as_f64()), power(self.spans[k].most.as_f64()));
+        dose_of(low + part * (high - low))
+    }
+
     /// Takes one side of a split. False where nothing is left of it.
     pub fn take(&mut self, k: usize, side: Side) -> bool {
         let span = &mut self.spans[k];
@@ -115,6 +134,11 @@ impl Node {
                 self.uses[k] = Use::In;
                 span.least = span.least.max(dose);
             }
+            Side::InAtMost(dose) => {
+                self.uses[k] = Use::In;
+                span.most = span.most.min(dose);
+            }
+            Side::AtLeastIfUsed(dose) => span.least = span.least.max(dose),
         }
         if span.least > span.most && self.uses[k] == Use::Open {
             self.uses[k] = Use::Out;

@@ -1,12 +1,12 @@
 //! One tree: all formulas below a loss, split until each part is closed by
 //! multipliers alone ([`super::bound`]).
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::super::search::simplex::{Ended, Scratch};
 use super::super::search::{Judge, Judged};
 use super::bound::{Of, Priced};
-use super::branch::{Reading, Split, any_split, splits};
+use super::branch::{Reading, Split, any_split, split_at, splits};
 use super::curve::Span;
 use super::descend::{descend, exchange};
 use super::model::Model;
@@ -22,6 +22,13 @@ use crate::units::Ppt;
 /// Rounds of new columns and narrower boxes that a node may take, and the root.
 const ROUNDS: usize = 6;
 const ROOT_ROUNDS: usize = 60;
+/// Passes over all materials before a tree, and rounds of each look.
+pub(super) const PROBES: usize = 3;
+const PROBE_ROUNDS: usize = 3;
+/// Parts this deep, twice and three times as deep are looked into like a root.
+const LOOKED_INTO: usize = 4;
+/// A new tree is worth its root where the best formula is better by this share.
+const WORTH_A_NEW_TREE: f64 = 1e-3;
 /// Iterations of the simplex method at once.
 const ITERATIONS: usize = 5000;
 /// A bound this part of theta or less below it is as good as it.
@@ -32,7 +39,7 @@ const TRIAL_ITERATIONS: usize = 25;
 /// After so many trials of a split its gains are taken from those before.
 const TRUSTED: u32 = 4;
 /// Points that are rounded at first, and then one in so many.
-const ROUNDED_FIRST: u64 = 60;
+const ROUNDED_FIRST: u64 = 24;
 const ROUNDED_EVERY: u64 = 16;
 
 /// The best formula known.
@@ -59,6 +66,8 @@ pub(super) struct Search<'m, 'a> {
     pub scratch: Scratch,
     priced: Priced,
     gains: HashMap<(usize, bool), Gains>,
+    /// From where exchanges have begun, and how thoroughly.
+    begun_at: HashSet<(Vec<i64>, bool)>,
 }
 
 /// What splits of one material gave.
@@ -67,6 +76,17 @@ struct Gains {
     count: u32,
     first: f64,
     second: f64,
+}
+
+/// What came of a tree.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Explored {
+    /// No formula lies below the loss that the relaxation ended with.
+    All,
+    /// A formula was found that is so much better that a new tree is worth its root.
+    Better,
+    /// Time or nodes were used up.
+    Over,
 }
 
 /// What came of a node.
@@ -91,6 +111,7 @@ impl<'m, 'a> Search<'m, 'a> {
             scratch: Scratch::default(),
             priced: Priced::default(),
             gains: HashMap::new(),
+            begun_at: HashSet::new(),
         }
     }
 
@@ -131,24 +152,110 @@ impl<'m, 'a> Search<'m, 'a> {
 
     /// The same of doses.
     pub fn improve_doses(&mut self, doses: &[Ppt], thoroughly: bool) -> bool {
+        let units: Vec<i64> = doses.iter().map(|dose| dose.units()).collect();
+        if !self.begun_at.insert((units, thoroughly)) {
+            return false;
+        }
         let mut weighed = Weighed::new(self.model, doses, self.tolerance);
         let merit = if thoroughly { descend(self.model, &mut weighed) } else { exchange(self.model, &mut weighed, 12) };
         merit.broken == 0.0 && merit.loss < self.to_beat && self.consider(&weighed.doses)
     }
 
-    /// Searches all formulas below a target. Whether the tree was finished: then no
-    /// formula lies below the loss that the relaxation ended with.
-    pub fn explore(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &Node) -> bool {
+    /// Shortens the doses of each material of a root by looking at parts of them: what
+    /// is closed at once is cut off. False where nothing is left.
+    pub fn probe(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &mut Node, passes: usize) -> bool {
+        for _ in 0..passes {
+            let before: usize = (0..self.model.columns()).map(|k| root.width(k)).sum();
+            for k in 0..self.model.columns() {
+                if !self.probe_one(relaxation, root, k) {
+                    return false;
+                }
+            }
+            let after: usize = (0..self.model.columns()).map(|k| root.width(k)).sum();
+            if !self.tighten(relaxation, root, ROOT_ROUNDS) {
+                return false;
+            }
+            if self.is_over() || after * 20 > before * 19 {
+                break;
+            }
+        }
+        true
+    }
+
+    /// The same of one material. False where nothing is left.
+    fn probe_one(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &mut Node, k: usize) -> bool {
+        if root.uses[k] == Use::Open {
+            if self.is_closed(relaxation, root, k, Side::In) {
+                return root.take(k, Side::Out) && self.tighten(relaxation, root, ROUNDS);
+            }
+            if self.is_closed(relaxation, root, k, Side::Out) && !root.take(k, Side::In) {
+                return false;
+            }
+        }
+        for upper in [true, false] {
+            // A quarter, then half of what is left, and so on as long as it is closed.
+            while !root.is_settled(k) && root.uses[k] != Use::Out && !self.is_over() {
+                let Some((below, above)) = split_at(root.spans[k], root.within(k, if upper { 0.7 } else { 0.3 }))
+                else {
+                    break;
+                };
+                let (cut, kept) = if upper {
+                    (Side::AtLeast(above), Side::AtMost(below))
+                } else if root.uses[k] == Use::In {
+                    (Side::AtMost(below), Side::AtLeast(above))
+                } else {
+                    // Left out it stays possible: the lower doses alone are cut.
+                    (Side::InAtMost(below), Side::AtLeastIfUsed(above))
+                };
+                if !self.is_closed(relaxation, root, k, cut) {
+                    break;
+                }
+                if !root.take(k, kept) {
+                    return false;
+                }
+            }
+        }
+        true
+    }
+
+    /// Whether one side of a split is closed by a few rounds.
+    fn is_closed(&mut self, relaxation: &mut Relaxation<'m, 'a>, node: &Node, k: usize, side: Side) -> bool {
+        let mut child = node.clone();
+        if !child.take(k, side) {
+            return true;
+        }
+        // Where the columns that there are leave theta below 0, further ones do so too.
+        if child.settle(relaxation, &mut self.scratch)
+            && self.run(relaxation, &mut child, ITERATIONS) == Ended::Optimal
+            && child.state.value(relaxation.theta) < 0.0
+        {
+            return false;
+        }
+        !self.tighten(relaxation, &mut child, PROBE_ROUNDS)
+    }
+
+    /// Searches all formulas below a target.
+    pub fn explore(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &Node) -> Explored {
         let mut stack = vec![root.clone()];
+        let began_with = self.to_beat;
         while let Some(mut node) = stack.pop() {
             if self.is_over() {
-                return false;
+                return Explored::Over;
+            }
+            if self.to_beat < began_with * (1.0 - WORTH_A_NEW_TREE) {
+                return Explored::Better;
             }
             self.nodes += 1;
             if self.nodes % 256 == 0 {
                 self.tell();
             }
+            let is_looked_into = node.depth > 0 && node.depth % LOOKED_INTO == 0 && node.depth <= 3 * LOOKED_INTO;
+            if is_looked_into && !(self.tighten(relaxation, &mut node, ROUNDS) && self.probe(relaxation, &mut node, 1))
+            {
+                continue;
+            }
             let Verdict::Open(split) = self.examine(relaxation, &mut node, ROUNDS) else { continue };
+            node.depth += 1;
             // With nothing left to split its one formula was judged.
             let Some(Split { k, sides: [first, second], .. }) = split else { continue };
             let mut other = node.clone();
@@ -159,7 +266,7 @@ impl<'m, 'a> Search<'m, 'a> {
                 stack.push(node);
             }
         }
-        true
+        Explored::All
     }
 
     /// Bounds, narrows and reads a node, and says where it is to be split.
@@ -251,10 +358,10 @@ impl<'m, 'a> Search<'m, 'a> {
                 }
             }
         }
-        node.settle(relaxation, &mut self.scratch) && {
+        if node.settle(relaxation, &mut self.scratch) {
             self.run(relaxation, node, ITERATIONS);
-            true
-        } || true
+        }
+        true
     }
 
     fn run(&mut self, relaxation: &Relaxation, node: &mut Node, iterations: usize) -> Ended {

@@ -1,7 +1,9 @@
 //! A formula under trial moves: its sums kept up to date, so that a change of two
 //! doses is judged without starting over.
 
+use super::curve::power;
 use super::model::Model;
+use crate::brief::Law;
 use crate::units::Ppt;
 
 /// Doses with every sum that the views and the rules ask for.
@@ -10,6 +12,8 @@ pub(super) struct Weighed<'m, 'a> {
     model: &'m Model<'a>,
     /// Dose of each column.
     pub doses: Vec<Ppt>,
+    /// Their powers.
+    powers: Vec<f64>,
     /// `D` and each `P` of each view.
     views: Vec<(f64, Vec<f64>)>,
     /// The sum of each row.
@@ -44,6 +48,7 @@ impl<'m, 'a> Weighed<'m, 'a> {
         let mut weighed = Weighed {
             model,
             doses: vec![Ppt::ZERO; doses.len()],
+            powers: vec![0.0; doses.len()],
             views: model.views.iter().map(|view| (0.0, vec![0.0; view.targets.len()])).collect(),
             rows: vec![0.0; model.blend.rows.len()],
             caps: model.blend.caps.iter().map(|cap| (0.0, vec![0.0; cap.targets.len()])).collect(),
@@ -63,8 +68,10 @@ impl<'m, 'a> Weighed<'m, 'a> {
             return;
         }
         let (old, new) = (before.as_f64(), dose.as_f64());
+        let power = power(new);
+        let bent = power - std::mem::replace(&mut self.powers[k], power);
         for (view, (d, odours)) in self.model.views.iter().zip(&mut self.views) {
-            let by = view.counts(new) - view.counts(old);
+            let by = if view.law == Law::Linear { new - old } else { bent };
             let adds = &view.columns[k];
             *d += adds.weight * by;
             adds.odours.iter().for_each(|&(target, odour)| odours[target] += odour * by);
