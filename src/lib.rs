@@ -27,7 +27,8 @@
 //!   to 0.057), and two ratings of one mixture correlate at 0.69. No molecule
 //!   stands at two ratios in those data: the exponent is inferred across
 //!   materials and probably biased low. So the linear rule, which is exact and
-//!   reproducible, decides.
+//!   reproducible, decides unless the brief's `law` says otherwise: `compressive`, or
+//!   `both`, which are two views of which the worse counts ([`problem::view`]).
 //!
 //! The loss is a ratio `N(x) / D(x)` with `N` convex and piecewise linear. Over
 //! continuous doses its minimum is one linear programme (A. Charnes and W. W.
@@ -35,6 +36,15 @@
 //! and steps it is a sequence of mixed-integer programmes (W. Dinkelbach,
 //! Management Science 13, 1967), or the search of [`solve::search`], in which
 //! Dinkelbach's parameter is the loss to be beaten.
+//!
+//! Under the compressive law the same holds in `z_i = (s_i x_i)^0.4`: the loss is a ratio
+//! of linear forms, and boxes of doses, quotients of two doses, use and counts stay linear.
+//! A brief is convex in `z` where nothing but such rules and upper bounds on sums of doses
+//! (caps of groups, limits, a budget) is asked for and an odourless filler without a cap
+//! completes the 1000 parts: `sum a x <= b` with `a >= 0` is then a sum of convex powers
+//! `z^2.5`. The sum of 1000 without a filler, least sums of groups, least strength, the
+//! price of effect and rows of mixed sign are not, and neither is the worse of both laws.
+//! So [`solve::curved`] is a branch and bound over spans of doses, for any of these.
 //!
 //! # From files to a formula
 //!

@@ -10,6 +10,7 @@ use super::save::Saving;
 use super::session::Session;
 use super::shared::{FormatName, Search, Sections, Shown};
 use super::{Ending, stop};
+use crate::brief::Laws;
 use crate::certificate;
 use crate::chart::profile::ProfileChart;
 use crate::control::Control;
@@ -70,6 +71,10 @@ pub struct Args {
     /// With several briefs: add the lines to a file, and go on where it ends
     #[arg(long, value_name = "FILE", conflicts_with_all = ["certificate", "save", "plot"])]
     resume: Option<PathBuf>,
+    /// Judge by this law instead of the brief's: linear, compressive (strong
+    /// materials weigh less), or both, of which the worse counts
+    #[arg(long, value_name = "LAW", value_parser = laws)]
+    law: Option<Laws>,
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
@@ -98,7 +103,8 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         return many(args);
     }
     let mut session = Session::new(&args.shown).with(args.sections);
-    let scenario = session.scenario(brief)?;
+    let mut scenario = session.scenario(brief)?;
+    scenario.brief.laws = args.law.unwrap_or(scenario.brief.laws);
     args.saving.allowed(&scenario)?;
     args.plotting.allowed(1, &scenario)?;
     args.certificate.as_deref().map_or(Ok(()), may_certify)?;
@@ -132,11 +138,17 @@ fn many(args: &Args) -> Result<Ending, CliError> {
     if args.shown.format != FormatName::Jsonl {
         return Err(CliError::Wrong("several briefs are answered with --format jsonl, a line each".to_owned()));
     }
-    if args.certificate.is_some() || args.saving.is_asked() || args.plotting.is_asked() {
-        return Err(CliError::Wrong("--save, --certificate and --plot are for one brief".to_owned()));
+    if args.certificate.is_some() || args.saving.is_asked() || args.plotting.is_asked() || args.law.is_some() {
+        return Err(CliError::Wrong("--save, --certificate, --plot and --law are for one brief".to_owned()));
     }
     let (named, asked, search, shown) = (&args.briefs, args.asked(), &args.search, &args.shown);
     many::run(&Many { named, asked, search, resume: args.resume.as_deref(), shown })
+}
+
+/// The law, or both.
+fn laws(text: &str) -> Result<Laws, String> {
+    let known = Laws::ALL.into_iter().find(|laws| laws.word() == text);
+    known.ok_or_else(|| format!("expected {}", Laws::ALL.map(Laws::word).join(", ")))
 }
 
 /// Whether a certificate may be written there. An older certificate is

@@ -11,7 +11,7 @@ use crate::analysis::contribution::{contributions, price_shares_percent};
 use crate::analysis::doubt::spread::Spread;
 use crate::analysis::doubt::told::Told;
 use crate::analysis::pour::{Pour, pour};
-use crate::evaluate::{Evaluation, SECOND_EXPONENT, evaluate};
+use crate::evaluate::{Evaluation, evaluate};
 use crate::formula::Formula;
 use crate::problem::Problem;
 use crate::sentences::{self, said};
@@ -47,7 +47,8 @@ pub struct FormulaReport {
     /// of the worst. Left out where there is one view alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub views: Option<ViewsReport>,
-    /// The same formula when strong materials weigh less.
+    /// The same formula by the other law: when strong materials weigh less, unless the
+    /// brief is judged so.
     pub second_opinion: Option<SecondOpinion>,
     /// Every descriptor that counts.
     pub profile: Vec<ProfileLine>,
@@ -237,8 +238,11 @@ impl FormulaReport {
         self.price = evaluation.price_per_kg;
         self.strength = Some(evaluation.strength);
         self.price_of_effect = evaluation.price_of_effect();
-        self.second_opinion =
-            Some(SecondOpinion { exponent: SECOND_EXPONENT, fidelity: second.fidelity_percent, loss: second.loss });
+        self.second_opinion = Some(SecondOpinion {
+            exponent: problem.views[evaluation.worst].law.other().exponent(),
+            fidelity: second.fidelity_percent,
+            loss: second.loss,
+        });
         self.shares = self.materials.iter().map(|line| (line.material.clone(), line.share.unwrap_or(0.0))).collect();
         let line = |(target, &blend): (&crate::problem::Target, &f64)| ProfileLine {
             descriptor: problem.palette.descriptors[target.descriptor].name.clone(),

@@ -10,6 +10,7 @@ use crate::analysis::single::best_single;
 use crate::brief::Brief;
 use crate::problem::Problem;
 use crate::solve::clocks::Holds;
+use crate::sentences::laws;
 use crate::solve::{Solution, Status};
 use crate::tolerance::doses::SHARE_MOVED;
 
@@ -43,6 +44,10 @@ pub struct ProposeReport {
     /// What a search for steadiness found; left out unless asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub steady: Option<SteadyReport>,
+    /// What the choice of a law means, where the two disagree on the formula; left out
+    /// else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub law_choice: Option<String>,
     /// What holds the formula back and what could go from it.
     #[serde(flatten)]
     pub around: Around,
@@ -126,6 +131,10 @@ impl ProposeReport {
                 loss: single.loss,
             }),
             steady: None,
+            law_choice: answer.and_then(|answer| {
+                let evaluation = &answer.evaluation;
+                laws::choice(brief.laws, evaluation.fidelity_percent, evaluation.second_opinion.fidelity_percent)
+            }),
             around,
             care: answer.map(|answer| Care::new(problem, &answer.evaluation.neat_ppt)),
             reasons: ReasonsReport::new(problem, &explanation.reasons),

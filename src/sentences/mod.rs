@@ -10,6 +10,7 @@ pub mod compositions;
 pub mod finding;
 pub mod identity;
 pub mod idle;
+pub mod laws;
 pub mod left_out;
 pub mod noses;
 pub mod notes;

@@ -10,6 +10,7 @@ use crate::number::{rounded, rounded_up, significant};
 use crate::results::propose::ProposeReport;
 use crate::results::{Around, RangeLine};
 use crate::sentences::blotter;
+use crate::sentences::laws;
 use crate::solve::Status;
 
 /// The whole answer.
@@ -35,6 +36,9 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
     } else {
         verdict(report, fidelity, page, &mut out);
         formula::views(&report.formula, page, &mut out);
+    }
+    if let Some(choice) = &report.law_choice {
+        page.paragraph(&mut out, "  ", 2, &format!("{}.", escaped(choice)), Ink::Plain);
     }
     formula::idle_weight(&report.formula, None, page, &mut out);
     if let Some(found) = &report.steady {
@@ -181,7 +185,7 @@ fn headline(report: &ProposeReport, fidelity: f64, page: &Page, out: &mut String
         line("", String::new(), escaped(&views.sentence), Ink::Plain);
     }
     if let Some(second) = &report.formula.second_opinion {
-        let words = "second opinion, strong materials weighing less".to_owned();
+        let words = laws::second(second.exponent).to_owned();
         line("", format!("{} %", rounded(second.fidelity, 2)), words, Ink::Plain);
     }
     let currency = escaped(&report.head.currency);

@@ -8,6 +8,7 @@ use crate::html::kit::{first_upper, list};
 use crate::number::{rounded, rounded_up, significant};
 use crate::sentences::blotter;
 use crate::sentences::care::CAUTION;
+use crate::sentences::laws;
 use crate::solve::Status;
 use crate::trials::Date;
 
@@ -70,7 +71,7 @@ fn key(dossier: &Dossier<'_>) -> Markup {
         div.key {
             div { b { (match_of(formula.fidelity)) } span { "match on paper" (likely.unwrap_or_default()) } }
             @if let Some(second) = &formula.second_opinion {
-                div { b { (rounded(second.fidelity, 2)) " %" } span { "second opinion, strong materials weighing less" } }
+                div { b { (rounded(second.fidelity, 2)) " %" } span { (laws::second(second.exponent)) } }
             }
             @if own {
                 @if let Some(price) = formula.price {

@@ -11,6 +11,7 @@ use crate::number::{plain, rounded};
 use crate::results::{FormulaReport, PartLine};
 use crate::sentences::blotter;
 use crate::solve::clocks::Holds;
+use crate::sentences::laws;
 use crate::text::{dose, money};
 use crate::units::Ppt;
 
@@ -74,8 +75,8 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
             div.figure { span.value { (money(price)) } span.what { (currency) " per kg" } }
         }
         @if let Some(second) = report.second_opinion {
-            div.figure title="The same formula judged with strong materials weighing less" {
-                span.value { (rounded(second.fidelity, 2)) " %" } span.what { "second opinion: strong materials weigh less" }
+            div.figure title="The same formula judged by the other law" {
+                span.value { (rounded(second.fidelity, 2)) " %" } span.what { (laws::second(second.exponent)) }
             }
         }
         @if let Some(strength) = report.strength_shown(3, 3) {

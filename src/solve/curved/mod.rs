@@ -25,6 +25,7 @@ mod curve;
 mod descend;
 mod model;
 mod node;
+mod probe;
 mod relaxation;
 mod tree;
 mod weighed;
@@ -37,8 +38,9 @@ use crate::problem::Problem;
 use crate::tolerance::loss::{CUTOFF_MARGIN, PROVEN};
 use model::Model;
 use node::Node;
+use probe::PROBES;
 use relaxation::Relaxation;
-use tree::{Explored, PROBES, Search};
+use tree::{Explored, Search};
 
 /// Nodes that the search by the linear law may take for a first formula.
 const LINEAR_NODES: u64 = 3000;
@@ -100,7 +102,9 @@ pub fn curved(
         search.to_beat = worst * 1.001 + 1.0;
     }
     search.prove();
-    let bound = search.bound.min(search.to_beat);
+    // Nothing is known to beat but a loss that no formula passes: below it there is none.
+    let is_empty = search.best.is_none() && known.ceiling.is_none() && search.bound >= worst;
+    let bound = if is_empty { f64::INFINITY } else { search.bound.min(search.to_beat) };
     Ok(ended(&search, bound))
 }
 

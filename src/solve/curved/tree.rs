@@ -6,7 +6,7 @@ use std::collections::{HashMap, HashSet};
 use super::super::search::simplex::{Ended, Scratch};
 use super::super::search::{Judge, Judged};
 use super::bound::{Of, Priced};
-use super::branch::{Reading, Split, any_split, split_at, splits};
+use super::branch::{Reading, Split, any_split, splits};
 use super::curve::Span;
 use super::descend::{descend, exchange};
 use super::model::Model;
@@ -20,17 +20,14 @@ use crate::tolerance::loss::{CUTOFF_MARGIN, TIE};
 use crate::units::Ppt;
 
 /// Rounds of new columns and narrower boxes that a node may take, and the root.
-const ROUNDS: usize = 6;
-const ROOT_ROUNDS: usize = 60;
-/// Passes over all materials before a tree, and rounds of each look.
-pub(super) const PROBES: usize = 3;
-const PROBE_ROUNDS: usize = 3;
+pub(super) const ROUNDS: usize = 6;
+pub(super) const ROOT_ROUNDS: usize = 60;
 /// Parts this deep, twice and three times as deep are looked into like a root.
 const LOOKED_INTO: usize = 4;
 /// A new tree is worth its root where the best formula is better by this share.
 const WORTH_A_NEW_TREE: f64 = 1e-3;
 /// Iterations of the simplex method at once.
-const ITERATIONS: usize = 5000;
+pub(super) const ITERATIONS: usize = 5000;
 /// A bound this part of theta or less below it is as good as it.
 const NEAR: f64 = 0.02;
 /// Splits that are tried before one is taken, and the iterations of each trial.
@@ -161,79 +158,6 @@ impl<'m, 'a> Search<'m, 'a> {
         merit.broken == 0.0 && merit.loss < self.to_beat && self.consider(&weighed.doses)
     }
 
-    /// Shortens the doses of each material of a root by looking at parts of them: what
-    /// is closed at once is cut off. False where nothing is left.
-    pub fn probe(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &mut Node, passes: usize) -> bool {
-        for _ in 0..passes {
-            let before: usize = (0..self.model.columns()).map(|k| root.width(k)).sum();
-            for k in 0..self.model.columns() {
-                if !self.probe_one(relaxation, root, k) {
-                    return false;
-                }
-            }
-            let after: usize = (0..self.model.columns()).map(|k| root.width(k)).sum();
-            if !self.tighten(relaxation, root, ROOT_ROUNDS) {
-                return false;
-            }
-            if self.is_over() || after * 20 > before * 19 {
-                break;
-            }
-        }
-        true
-    }
-
-    /// The same of one material. False where nothing is left.
-    fn probe_one(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &mut Node, k: usize) -> bool {
-        if root.uses[k] == Use::Open {
-            if self.is_closed(relaxation, root, k, Side::In) {
-                return root.take(k, Side::Out) && self.tighten(relaxation, root, ROUNDS);
-            }
-            if self.is_closed(relaxation, root, k, Side::Out) && !root.take(k, Side::In) {
-                return false;
-            }
-        }
-        for upper in [true, false] {
-            // A quarter, then half of what is left, and so on as long as it is closed.
-            while !root.is_settled(k) && root.uses[k] != Use::Out && !self.is_over() {
-                let Some((below, above)) = split_at(root.spans[k], root.within(k, if upper { 0.7 } else { 0.3 }))
-                else {
-                    break;
-                };
-                let (cut, kept) = if upper {
-                    (Side::AtLeast(above), Side::AtMost(below))
-                } else if root.uses[k] == Use::In {
-                    (Side::AtMost(below), Side::AtLeast(above))
-                } else {
-                    // Left out it stays possible: the lower doses alone are cut.
-                    (Side::InAtMost(below), Side::AtLeastIfUsed(above))
-                };
-                if !self.is_closed(relaxation, root, k, cut) {
-                    break;
-                }
-                if !root.take(k, kept) {
-                    return false;
-                }
-            }
-        }
-        true
-    }
-
-    /// Whether one side of a split is closed by a few rounds.
-    fn is_closed(&mut self, relaxation: &mut Relaxation<'m, 'a>, node: &Node, k: usize, side: Side) -> bool {
-        let mut child = node.clone();
-        if !child.take(k, side) {
-            return true;
-        }
-        // Where the columns that there are leave theta below 0, further ones do so too.
-        if child.settle(relaxation, &mut self.scratch)
-            && self.run(relaxation, &mut child, ITERATIONS) == Ended::Optimal
-            && child.state.value(relaxation.theta) < 0.0
-        {
-            return false;
-        }
-        !self.tighten(relaxation, &mut child, PROBE_ROUNDS)
-    }
-
     /// Searches all formulas below a target.
     pub fn explore(&mut self, relaxation: &mut Relaxation<'m, 'a>, root: &Node) -> Explored {
         let mut stack = vec![root.clone()];
@@ -310,7 +234,7 @@ impl<'m, 'a> Search<'m, 'a> {
 
     /// Solves a node's programme, adds the columns that it asks for, and narrows what is
     /// open by its multipliers, for some rounds. False where the node is closed.
-    fn tighten(&mut self, relaxation: &mut Relaxation<'m, 'a>, node: &mut Node, rounds: usize) -> bool {
+    pub fn tighten(&mut self, relaxation: &mut Relaxation<'m, 'a>, node: &mut Node, rounds: usize) -> bool {
         for round in 0..rounds {
             let is_sound = node.settle(relaxation, &mut self.scratch);
             let mut ended = if is_sound { self.run(relaxation, node, ITERATIONS) } else { Ended::Trouble };
@@ -364,7 +288,7 @@ impl<'m, 'a> Search<'m, 'a> {
         true
     }
 
-    fn run(&mut self, relaxation: &Relaxation, node: &mut Node, iterations: usize) -> Ended {
+    pub fn run(&mut self, relaxation: &Relaxation, node: &mut Node, iterations: usize) -> Ended {
         node.state.run(&relaxation.lp, f64::INFINITY, iterations, &mut self.scratch)
     }
 

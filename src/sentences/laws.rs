@@ -1,0 +1,45 @@
+//! What is said of the two laws by which odours may add up.
+
+use crate::brief::{Law, Laws};
+use crate::number::rounded;
+
+/// Points of fidelity that a formula may lie apart by the two laws before the choice is
+/// worth a sentence: about what the choice costs on average where it is the wrong one.
+const APART_POINTS: f64 = 10.0;
+
+/// What the second opinion on a formula is, by its exponent.
+pub fn second(exponent: f64) -> &'static str {
+    if exponent < 1.0 { "second opinion, strong materials weighing less" } else { "second opinion, by the linear law" }
+}
+
+/// What the other law makes of a formula that is judged by one, and what the choice is;
+/// `None` where they agree, or both count anyhow. Fidelities are in percent.
+pub fn choice(laws: Laws, fidelity: f64, second: f64) -> Option<String> {
+    let [law] = laws.each() else { return None };
+    if (fidelity - second).abs() <= APART_POINTS {
+        return None;
+    }
+    let apart = rounded((fidelity - second).abs(), 2);
+    let of = |law: Law, fidelity: f64| format!("{} % by the {} law", rounded(fidelity, 2), law.word());
+    Some(format!(
+        "The laws disagree on this formula: {}, {}, {apart} points apart; which of them your nose follows is not \
+         known, and law = \"both\" in the brief looks for the formula whose worse law is the nearest",
+        of(*law, fidelity),
+        of(law.other(), second)
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_choice_is_named_where_the_laws_disagree() {
+        assert_eq!(choice(Laws::Linear, 93.6, 92.6), None);
+        assert_eq!(choice(Laws::Both, 93.6, 40.0), None);
+        let said = choice(Laws::Linear, 88.4, 76.7).expect("a sentence");
+        assert!(said.contains("88.4 % by the linear law, 76.7 % by the compressive law, 11.7 points apart"), "{said}");
+        let said = choice(Laws::Compressive, 88.1, 62.2).expect("a sentence");
+        assert!(said.contains("88.1 % by the compressive law, 62.2 % by the linear law"), "{said}");
+    }
+}
