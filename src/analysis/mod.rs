@@ -26,6 +26,7 @@ pub mod furthest;
 pub mod identity;
 pub mod journal;
 pub mod known;
+pub mod law;
 pub mod learn;
 pub mod leeway;
 pub mod loosen;

@@ -2,18 +2,21 @@
 
 use std::path::PathBuf;
 
+use clap::ValueEnum;
+
 use super::Ending;
 use super::error::CliError;
 use super::leeway::margin;
 use super::session::Session;
 use super::shared::{Search, Shown};
-use crate::questions::Resolved;
 use crate::questions::next::{self, Asked};
+use crate::questions::{Outcome, Refusal, Resolved};
 
 const AFTER_HELP: &str = "\
 Examples:
   permil next profiles/rose-otto/brief.toml profiles/rose-otto/trials.toml
   permil next brief.toml trials.toml -n 5 --margin 5
+  permil next brief.toml trials.toml --about law -n 2
   permil next brief.toml trials.toml --format csv > next.csv
 
 Exit status:
@@ -38,6 +41,10 @@ pub struct Args {
     /// How many trials
     #[arg(short = 'n', long = "count", value_name = "N", default_value_t = Asked::default().count as u16, value_parser = clap::value_parser!(u16).range(1..=20))]
     count: u16,
+    /// What the trials should tell: which law your nose follows (law); else what
+    /// the match hangs on
+    #[arg(long, value_enum, value_name = "WHAT")]
+    about: Option<About>,
     /// How many % points of the match a mod may lie below the best
     #[arg(long, value_name = "POINTS", default_value_t = Asked::default().margin, value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
@@ -54,6 +61,13 @@ pub struct Args {
     search: Search,
     #[command(flatten)]
     shown: Shown,
+}
+
+/// What trials should tell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum About {
+    /// Which law the nose follows: linear, or compressive
+    Law,
 }
 
 /// Reads brief and trials, and chooses what to smell next.
@@ -75,6 +89,12 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         pool: args.pool,
         method: args.search.solver.into(),
     };
+    if args.about == Some(About::Law) {
+        let report = session.work(&args.search, Some(&resolved.problem), |control| {
+            Ok::<_, Refusal>(next::about_law(&resolved, &read, &asked, control))
+        })?;
+        return session.answer(&report, Outcome::Answered);
+    }
     let answer =
         session.work(&args.search, Some(&resolved.problem), |control| next::ask(&resolved, &read, &asked, control))?;
     session.answer(&answer.report, answer.outcome())

@@ -15,6 +15,7 @@ use crate::results::journal::JournalReport;
 use crate::results::learn::LearnReport;
 use crate::results::leeway::LeewayReport;
 use crate::results::next::NextReport;
+use crate::results::next_law::NextLawReport;
 use crate::results::product::ProductReport;
 use crate::results::propose::ProposeReport;
 use crate::results::push::PushReport;
@@ -88,6 +89,7 @@ reports! {
     LearnReport: learn,
     LeewayReport: leeway,
     NextReport: next,
+    NextLawReport: next_law,
     ProductReport: product,
     ProposeReport: propose,
     PushReport: push,

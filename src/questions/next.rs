@@ -2,17 +2,21 @@
 
 use super::smelled::Smelled;
 use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
-use crate::analysis::learn::{choose, gather};
+use crate::analysis::law;
+use crate::analysis::learn::{GIVE_OR_TAKE, Unknowns, choose, exponent, gather};
 use crate::analysis::next::{Known, next};
 use crate::analysis::starts;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::results::next::{Looked, NextReport};
+use crate::results::next_law::NextLawReport;
 use crate::sentences::views::OWN_NUMBERS;
 use crate::solve::{Method, Status};
 
 /// Formulas near the best that trials are chosen from.
 const FORMULAS: usize = 10;
+/// Materials at most that blends about the law are made of: the first of the shelf.
+const BLENDED: usize = 40;
 /// Doses that differ by less than this in ppt are equal.
 const SAME_PPT: f64 = 1e-6;
 /// The part of the time that the best formula may take; the rest is for those
@@ -65,6 +69,7 @@ impl Answer {
 /// # Errors
 /// A solver failed, or a result failed its own check.
 pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> Result<Answer, Refusal> {
+    of.linear("next")?;
     let of = of.settled(asked.method, &control.with_share(SHARE_OF_BEST))?;
     let Resolved { problem, brief, .. } = of;
     let best = best(of, asked.method, &control.with_share(SHARE_OF_BEST))?;
@@ -99,4 +104,30 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     let warnings = of.warnings.iter().cloned().chain(own_nose).collect();
     let report = NextReport::new(problem, brief, &looked, chosen.as_ref(), &reasons, warnings);
     Ok(Answer { report, status, is_known: chosen.is_some() })
+}
+
+/// Chooses blends of two materials that tell the two laws apart, among those that the
+/// brief may use.
+pub fn about_law(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> NextLawReport {
+    let Resolved { problem, brief, .. } = of;
+    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, control);
+    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, asked.pool, matching);
+    let used = evidence.iter().map(|one| read.trials.trials[one.trial].code.clone()).collect();
+    let domains = problem.domains();
+    let usable = |&at: &usize| domains[at].is_ok() && !problem.material(at).is_carrier();
+    let mut materials: Vec<usize> = (0..problem.palette.materials.len()).filter(usable).collect();
+    materials.truncate(BLENDED);
+    let words: Vec<usize> = problem.targets.iter().map(|target| target.descriptor).collect();
+    let wanted = law::Asked {
+        palette: &read.palette,
+        evidence: &evidence,
+        matching,
+        materials: &materials,
+        words: &words,
+        error: GIVE_OR_TAKE,
+    };
+    let chosen = law::separations(wanted, asked.count);
+    let unknowns = Unknowns::touched(&read.palette, &evidence);
+    let known = exponent(&read.palette, &evidence, &unknowns, matching, control);
+    NextLawReport::new(problem, brief, &read.trials.file, used, known, &chosen, of.warnings.clone())
 }

@@ -6,7 +6,7 @@ use super::compositions::CompositionLine;
 use super::head::SCHEMA;
 use super::states::{Distrust, Foresight};
 use crate::analysis::learn::{
-    Aside, Evidence, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
+    Aside, Evidence, Exponent, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
 };
 use crate::brief::Match;
 use crate::palette::Palette;
@@ -60,6 +60,8 @@ pub struct LearnReport {
     pub prediction: Option<PredictionLine>,
     /// The two exponents beside each other; null likewise.
     pub exponents: Option<Exponents>,
+    /// What the trials say of the exponent itself; null where they say nothing.
+    pub exponent_learned: Option<ExponentLearned>,
     /// Whether the estimate came to rest.
     pub settled: bool,
     /// Naturals that were smelled, beside the palette as it was; left out where there
@@ -185,6 +187,24 @@ pub struct Exponents {
     pub better: Option<f64>,
 }
 
+/// The exponent as one more unknown.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ExponentLearned {
+    /// The most likely one, from 0.3 to 1.
+    pub value: f64,
+    /// One standard deviation of what is known of it.
+    pub error: f64,
+    /// Whether the trials say where in its range it lies.
+    pub told: bool,
+}
+
+impl ExponentLearned {
+    /// What the trials say.
+    pub fn new(found: Exponent) -> ExponentLearned {
+        ExponentLearned { value: found.value, error: found.error, told: found.is_told() }
+    }
+}
+
 /// Both ways of comparing judged scores.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Matches {
@@ -270,6 +290,7 @@ impl LearnReport {
             fits: Vec::new(),
             prediction: None,
             exponents: None,
+            exponent_learned: None,
             settled: true,
             compositions: Vec::new(),
             warnings,
@@ -310,6 +331,7 @@ impl LearnReport {
             Verdict::Worse => Some(exponent),
             _ => None,
         };
+        report.exponent_learned = learned.exponent.map(ExponentLearned::new);
         report.exponents = (!tried.is_empty()).then_some(Exponents { tried, better });
         report
     }

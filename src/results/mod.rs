@@ -25,6 +25,7 @@ pub mod limits;
 mod most;
 pub mod near;
 pub mod next;
+pub mod next_law;
 pub mod noses;
 mod offered;
 mod ordered;

@@ -1,7 +1,7 @@
 //! What is said of the two laws by which odours may add up.
 
 use crate::brief::{Law, Laws};
-use crate::number::rounded;
+use crate::number::{plain, rounded};
 
 /// Points of fidelity that a formula may lie apart by the two laws before the choice is
 /// worth a sentence: about what the choice costs on average where it is the wrong one.
@@ -27,6 +27,30 @@ pub fn choice(laws: Laws, fidelity: f64, second: f64) -> Option<String> {
         of(*law, fidelity),
         of(law.other(), second)
     ))
+}
+
+/// What trials say of the exponent of a nose so far.
+pub fn so_far(value: f64, error: f64, told: bool) -> String {
+    let (value, error) = (rounded(value, 2), rounded(error.max(0.01), 2));
+    let but = if told { "" } else { ", which may be anything from 0.3 to 1" };
+    format!("By the trials so far the exponent of this nose is {value}, give or take {error}{but}")
+}
+
+/// What trials say of the exponent of a nose, one standard deviation beside it, and of
+/// which exponent the numbers are that are learned beside it.
+pub fn learned(value: f64, error: f64, told: bool, used: f64) -> String {
+    let (value, error, used) = (rounded(value, 2), rounded(error.max(0.01), 2), plain(used));
+    if told {
+        format!(
+            "As one more unknown the exponent is {value}, give or take {error}; the corrected numbers are those for \
+             exponent {used}"
+        )
+    } else {
+        format!(
+            "As one more unknown the exponent may be anything from 0.3 to 1 ({value}, give or take {error}); `permil \
+             next` with --about law says which trials would tell"
+        )
+    }
 }
 
 #[cfg(test)]

@@ -7,9 +7,10 @@ use crate::analysis::learn::Why;
 use crate::brief::Match;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::results::learn::{Change, LearnReport, MatchLine, Matches};
+use crate::results::learn::{Change, ExponentLearned, LearnReport, MatchLine, Matches};
 use crate::results::on_scale;
 use crate::results::states::{Distrust, Foresight};
+use crate::sentences::laws;
 use crate::sentences::said::{FOOT, marked};
 
 /// Changes that are shown, and in the short form; JSON and CSV have them all.
@@ -176,6 +177,9 @@ fn exponents(report: &LearnReport, page: &Page, out: &mut String) {
         &format!("{verdict}: each trial by the others is off by {}.", each.join(", ")),
         Ink::Plain,
     );
+    if let Some(ExponentLearned { value, error, told }) = report.exponent_learned {
+        page.paragraph(out, "  ", 2, &format!("{}.", laws::learned(value, error, told, report.exponent)), Ink::Plain);
+    }
 }
 
 fn number(change: &Change, value: f64) -> String {

@@ -33,6 +33,7 @@
 //! the estimate, as if nothing pressed against the scale: on the safe side for
 //! what does.
 
+mod exponent;
 mod fit;
 mod judge;
 mod kin;
@@ -53,6 +54,7 @@ use crate::trials::Trials;
 
 use matching::{beside, is_to_be_preferred, opposite};
 
+pub use exponent::{Exponent, LEAST_EXPONENT, MOST_EXPONENT, exponent};
 pub use fit::{Fit, fit};
 pub use judge::{LEAST, MISFIT, Off, SURE, Untrusted, Verdict, off};
 pub use kin::{Aside, Why, kin};
@@ -114,6 +116,9 @@ pub struct Learned {
     pub left: Vec<Left>,
     /// The same under the other exponent: (exponent, its fits).
     pub other: (f64, Vec<Left>),
+    /// What the trials say of the exponent itself, as one more unknown; `None` where
+    /// there are too many of them for that.
+    pub exponent: Option<Exponent>,
 }
 
 /// Learns from trials. `neat_ppt` holds the neat parts of every palette material
@@ -143,6 +148,7 @@ pub fn learn(
     kept.matches = vec![TriedMatch::of(&kept, &dropped), TriedMatch::of(&dropped, &kept)];
     kept.match_is = verdict;
     kept.asked = asked;
+    kept.exponent = exponent(palette, &kept.evidence, &kept.unknowns, kept.matching, control);
     let aside = kept.aside.clone();
     (Some(kept), aside)
 }
@@ -180,6 +186,7 @@ fn learn_by(
         posterior,
         left,
         other,
+        exponent: None,
     };
     (Some(learned), aside)
 }

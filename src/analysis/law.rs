@@ -1,0 +1,162 @@
+//! The trials that tell the two laws apart.
+//!
+//! Both laws predict a profile for a blend; scores and strengths, which are known with
+//! errors, could make up for some of the difference. What is left of it after the best
+//! of such excuses, in standard deviations, is `d' inv(1 + J C J') d`, with `d` the
+//! difference in units of the error of a judgement, `J` the change with the unknowns and `C`
+//! what is known of them: a T-optimal design (A. C. Atkinson, V. V. Fedorov, Biometrika 62,
+//! 1975), with a prior. Several trials are chosen one after the other, each by what all of
+//! them tell together: they share their excuses.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::learn::{Evidence, Posterior, Unknowns, fit, predict};
+use crate::brief::{Law, Match};
+use crate::palette::Palette;
+
+/// How many times as loud as the other one of two materials may be, by the linear law.
+const LOUDER: [f64; 9] = [1.0 / 100.0, 1.0 / 30.0, 1.0 / 10.0, 1.0 / 3.0, 1.0, 3.0, 10.0, 30.0, 100.0];
+/// Doses are whole multiples of so many ppt.
+const STEP_PPT: f64 = 1.0;
+/// Pairs that further trials are chosen from: those that tell most alone.
+const KEPT: usize = 200;
+
+/// Two materials whose blend tells the laws apart.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Separation {
+    /// (material, neat ppt) of both.
+    pub parts: [(usize, f64); 2],
+    /// How many standard deviations the laws lie apart after this trial and those before
+    /// it, whatever scores and strengths make up for.
+    pub deviations: f64,
+    /// (descriptor, points by the linear law, points by the compressive one), those first
+    /// that differ most.
+    pub differs: Vec<(usize, f64, f64)>,
+}
+
+/// What trials would be held against.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<'a> {
+    /// The palette that the trials start from.
+    pub palette: &'a Palette,
+    /// What the trials so far say; may be empty.
+    pub evidence: &'a [Evidence],
+    /// How they are compared.
+    pub matching: Match,
+    /// Materials that may be blended.
+    pub materials: &'a [usize],
+    /// Descriptors that would be judged.
+    pub words: &'a [usize],
+    /// One standard deviation of a judged score, in points.
+    pub error: f64,
+}
+
+/// A blend with what it would tell.
+struct Candidate {
+    parts: [(usize, f64); 2],
+    difference: DVector<f64>,
+    slopes: DMatrix<f64>,
+    differs: Vec<(usize, f64, f64)>,
+}
+
+/// Chooses up to so many blends of two materials that tell the laws apart, the one that
+/// tells most first.
+pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
+    let Asked { palette, evidence, matching, materials, words, .. } = asked;
+    let scores: Vec<(usize, usize)> =
+        materials.iter().flat_map(|&material| words.iter().map(move |&word| (word, material))).collect();
+    let unknowns = Unknowns::touched(palette, evidence).with(palette, &scores, materials);
+    let fitted = fit(palette, evidence, &unknowns, matching, 1.0);
+    let covariance = Posterior::covariance(palette, evidence, &unknowns, matching, 1.0, &fitted);
+    let mut candidates: Vec<Candidate> = Vec::new();
+    for (at, &one) in materials.iter().enumerate() {
+        for &other in &materials[at + 1..] {
+            for times in LOUDER {
+                candidates.extend(candidate(&asked, &unknowns, &fitted.values, (one, other), times));
+            }
+        }
+    }
+    let alone = |one: &Candidate| apart(&one.difference, &one.slopes, &covariance);
+    let mut ranked: Vec<(f64, Candidate)> = candidates.into_iter().map(|one| (alone(&one), one)).collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    ranked.truncate(KEPT);
+
+    let mut chosen: Vec<Separation> = Vec::new();
+    let (mut difference, mut slopes) = (DVector::zeros(0), DMatrix::zeros(0, unknowns.len()));
+    while chosen.len() < count {
+        let with = |one: &Candidate| {
+            let both = stacked(&difference, &slopes, one);
+            apart(&both.0, &both.1, &covariance)
+        };
+        let values: Vec<f64> = ranked.iter().map(|(_, one)| with(one)).collect();
+        let Some(best) = (0..values.len()).rev().max_by(|a, b| values[*a].total_cmp(&values[*b])) else { break };
+        let (_, one) = ranked.remove(best);
+        (difference, slopes) = stacked(&difference, &slopes, &one);
+        chosen.push(Separation { parts: one.parts, deviations: values[best].max(0.0).sqrt(), differs: one.differs });
+    }
+    chosen
+}
+
+/// The squared standard deviations between two predictions, after the best excuse.
+fn apart(difference: &DVector<f64>, slopes: &DMatrix<f64>, covariance: &DMatrix<f64>) -> f64 {
+    // Few of the unknowns have a part in a blend.
+    let touched: Vec<usize> =
+        (0..slopes.ncols()).filter(|&at| slopes.column(at).iter().any(|slope| *slope != 0.0)).collect();
+    let own = slopes.select_columns(&touched);
+    let known = DMatrix::from_fn(touched.len(), touched.len(), |a, b| covariance[(touched[a], touched[b])]);
+    let whole: DMatrix<f64> = DMatrix::identity(own.nrows(), own.nrows()) + &own * known * own.transpose();
+    whole.cholesky().map_or(0.0, |factor| difference.dot(&factor.solve(difference)))
+}
+
+fn stacked(difference: &DVector<f64>, slopes: &DMatrix<f64>, one: &Candidate) -> (DVector<f64>, DMatrix<f64>) {
+    let rows = difference.len();
+    let all = rows + one.difference.len();
+    let both = DVector::from_fn(all, |at, _| if at < rows { difference[at] } else { one.difference[at - rows] });
+    let of = |row: usize, at: usize| if row < rows { slopes[(row, at)] } else { one.slopes[(row - rows, at)] };
+    (both, DMatrix::from_fn(all, one.slopes.ncols(), of))
+}
+
+/// A blend of two materials of which one is so many times as loud; `None` where no doses
+/// in whole parts come near that.
+fn candidate(
+    asked: &Asked,
+    unknowns: &Unknowns,
+    values: &[f64],
+    (one, other): (usize, usize),
+    times: f64,
+) -> Option<Candidate> {
+    let Asked { palette, matching, words, error, .. } = *asked;
+    let strength = |material: usize| {
+        unknowns.strength(material).map_or_else(|| palette.materials[material].strength, |at| values[at].exp())
+    };
+    let ratio = times * strength(other) / strength(one);
+    let dose = (1000.0 * ratio / (1.0 + ratio) / STEP_PPT).round() * STEP_PPT;
+    if !(STEP_PPT..=1000.0 - STEP_PPT).contains(&dose) {
+        return None;
+    }
+    let parts = [(one, dose), (other, 1000.0 - dose)];
+    let judged = words.iter().map(|&word| (word, 0.0)).collect();
+    let mut blend = Evidence {
+        trial: 0,
+        parts: parts.to_vec(),
+        judged,
+        error,
+        log_strength: None,
+        log_strength_error: f64::INFINITY,
+    };
+    // In balance the total that would be smelled is needed: that of the level.
+    let level = predict(palette, &blend, unknowns, Match::Level, 1.0, values);
+    blend.judged.iter_mut().zip(&level.scores).for_each(|(judged, points)| judged.1 = *points);
+    let [linear, bent] =
+        [Law::Linear, Law::Compressive].map(|law| predict(palette, &blend, unknowns, matching, law.exponent(), values));
+    let mut slopes = DMatrix::zeros(words.len(), unknowns.len());
+    for (row, changes) in blend.slopes(unknowns, &linear).into_iter().enumerate() {
+        changes.into_iter().for_each(|(at, slope)| slopes[(row, at)] += slope);
+    }
+    let each = linear.scores.iter().zip(&bent.scores);
+    let difference = DVector::from_iterator(words.len(), each.map(|(a, b)| (b - a) / error));
+    let mut differs: Vec<(usize, f64, f64)> =
+        words.iter().zip(linear.scores.iter().zip(&bent.scores)).map(|(&word, (&a, &b))| (word, a, b)).collect();
+    differs.sort_by(|x, y| (y.2 - y.1).abs().total_cmp(&(x.2 - x.1).abs()).then(x.0.cmp(&y.0)));
+    Some(Candidate { parts, difference, slopes, differs })
+}
