@@ -126,9 +126,9 @@ proptest! {
 }
 
 /// Continuous doses: from many places a local search that knows nothing of the tree
-/// never beats what the tree has proven.
+/// never beats what the tree has proven, and comes near what it has found.
 #[test]
-fn no_local_search_beats_a_proven_optimum() {
+fn no_local_search_beats_what_is_proven() {
     let palette = "[descriptors]\nrosy = \"r\"\ngreen = \"g\"\nwoody = \"w\"\n\
         [[material]]\nname = \"A\"\nstrength = 40\nscores = { rosy = 8, green = 2 }\n\
         [[material]]\nname = \"B\"\nstrength = 300\nscores = { rosy = 3, woody = 6 }\n\
@@ -136,7 +136,8 @@ fn no_local_search_beats_a_proven_optimum() {
         [[material]]\nname = \"D\"\nstrength = 90\nscores = { green = 9 }\n\
         [[material]]\nname = \"E\"\nstrength = 12\nscores = { rosy = 5, woody = 5 }\n";
     let mut random = Chance::new(19, 0);
-    for (case, matching) in ["balance", "level", "balance", "level", "balance", "level"].into_iter().enumerate() {
+    let mut proven = 0;
+    for (case, matching) in ["balance", "level", "balance", "level"].into_iter().enumerate() {
         for laws in [Laws::Compressive, Laws::Both] {
             let [rosy, green, woody] = [(); 3].map(|()| random.between(1.0, 8.0).round());
             let brief = format!(
@@ -146,14 +147,23 @@ fn no_local_search_beats_a_proven_optimum() {
                 laws.word()
             );
             let problem = support::load(palette, &brief);
-            let solution = propose(&problem, Method::Auto, &Control::default()).expect("a solution");
-            assert_eq!(solution.status, Status::Optimal, "case {case}");
-            let proven = solution.answer.expect("a formula").evaluation.loss;
-            let found = (0..40).map(|_| descended(&problem, &mut random)).fold(f64::INFINITY, f64::min);
-            assert!(found >= proven - 2e-6 * proven.max(1.0), "case {case}: {found} beats {proven}");
-            assert!(found <= proven * 1.2 + 0.2, "case {case}: the local search is of no use, {found} beside {proven}");
+            let control = Control { node_limit: Some(400), ..Control::default() };
+            let solution = propose(&problem, Method::Auto, &control).expect("a solution");
+            proven += u32::from(solution.status == Status::Optimal);
+            let (bound, answer) = (solution.bound.expect("a bound"), solution.answer.expect("a formula"));
+            let own = answer.evaluation.loss;
+            let found = (0..15).map(|_| descended(&problem, &mut random)).fold(f64::INFINITY, f64::min);
+            println!(
+                "case {case} {}: {own} found, {bound} proven, {found} by descent, {:?}",
+                laws.word(),
+                solution.status
+            );
+            assert!(found >= bound - 1e-9, "case {case}: {found} beats {bound}, which is proven");
+            assert!(found <= own * 1.2 + 0.2, "case {case}: the local search is of no use, {found} beside {own}");
+            assert!(own <= found + 0.02 * found.max(1.0), "case {case}: {own}, and a local search has {found}");
         }
     }
+    assert!(proven >= 2, "{proven} proven");
 }
 
 /// The loss that a local search over continuous doses ends with, from a place drawn.

@@ -82,7 +82,7 @@ const BORROWED: &[(&str, &[&str])] = &[
     ("base64", &["chart"]),
     ("maud", &["html", "dossier", "explore"]),
     ("sha2", &["dossier"]),
-    ("libm", &["analysis/strengths"]),
+    ("libm", &["analysis/strengths", "solve/curved"]),
     ("axum", &["explore/serve"]),
     ("tokio", &["explore/serve"]),
     ("tokio_stream", &["explore/serve"]),

@@ -9,8 +9,8 @@ use crate::analysis::replacement::replacement;
 use crate::analysis::single::best_single;
 use crate::brief::Brief;
 use crate::problem::Problem;
-use crate::solve::clocks::Holds;
 use crate::sentences::laws;
+use crate::solve::clocks::Holds;
 use crate::solve::{Solution, Status};
 use crate::tolerance::doses::SHARE_MOVED;
 

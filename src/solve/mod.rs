@@ -343,6 +343,18 @@ impl Solution {
     }
 }
 
+/// Refuses stages that are not judged by the linear law: their clocks rest on its programmes.
+///
+/// # Errors
+/// In words, where they are.
+pub(crate) fn of_one_law_on_paper(problem: &Problem) -> Result<(), Failure> {
+    if problem.paper.is_none() || problem.is_linear() {
+        return Ok(());
+    }
+    let why = "[[stage]] rests on the linear law, and the brief is judged by the compressive one";
+    Err(Failure::Unsupported(why.to_owned()))
+}
+
 /// The best formula where a view follows the compressive law.
 fn by_curved(
     problem: &Problem,
@@ -357,6 +369,7 @@ fn by_curved(
         let why = format!("{} solves linear programmes, and the compressive law makes none", backend.name());
         return Err(Failure::Unsupported(why));
     }
+    of_one_law_on_paper(problem)?;
     if blend.ladder.is_some() {
         let why = "[formula] max_idle is not kept by the compressive law: its rungs are of the linear one";
         return Err(Failure::Unsupported(why.to_owned()));

@@ -10,8 +10,8 @@ use crate::html::stages::stages;
 use crate::number::{plain, rounded};
 use crate::results::{FormulaReport, PartLine};
 use crate::sentences::blotter;
-use crate::solve::clocks::Holds;
 use crate::sentences::laws;
+use crate::solve::clocks::Holds;
 use crate::text::{dose, money};
 use crate::units::Ppt;
 
