@@ -2,7 +2,7 @@
 //! [`crate::evaluate`] without what does not change from draw to draw.
 
 use super::sample::Drawn;
-use crate::brief::Match;
+use crate::brief::{Law, Match};
 use crate::problem::Problem;
 use crate::problem::target::fidelity_percent;
 
@@ -18,10 +18,12 @@ pub struct Judge {
     worst: f64,
     /// 1 over the sum of the wanted scores, in match balance.
     per_score: Option<f64>,
+    /// How odours add up.
+    law: Law,
 }
 
 impl Judge {
-    /// Of a problem.
+    /// Of a problem that is seen one way: its first view's.
     pub fn new(problem: &Problem) -> Judge {
         let targets = || problem.targets.iter();
         Judge {
@@ -30,6 +32,7 @@ impl Judge {
             under: targets().map(|target| target.slope(false)).collect(),
             worst: problem.worst_loss(),
             per_score: (problem.matching == Match::Balance).then(|| 1.0 / problem.target_total()),
+            law: problem.views[0].law,
         }
     }
 
@@ -112,7 +115,7 @@ impl Odours {
 
     /// Adds so many ppt of one material.
     pub fn add(&mut self, judge: &Judge, drawn: Drawn<'_>, ppt: f64) {
-        let odour = drawn.strength * ppt;
+        let odour = judge.law.of(drawn.strength * ppt);
         self.of.iter_mut().zip(drawn.scores).for_each(|(sum, score)| *sum += odour * score);
         self.denominator += odour * judge.weight(drawn.scores);
     }

@@ -26,30 +26,37 @@ pub struct Drying<'a> {
     pub film: &'a Film,
 }
 
-/// What is wanted at a time, and the materials as they are drawn for it.
+/// What is wanted at a time in one view of the accord as it is mixed, and the materials as they
+/// are drawn for it. Every nose's errors are drawn alike, each by what that nose says of them.
 struct Wants {
     judge: Judge,
     slots: Vec<Slot>,
 }
 
 impl Wants {
-    fn new(problem: &Problem, stage: Option<usize>, materials: &[usize]) -> Wants {
+    /// Of every view.
+    fn of_views(problem: &Problem, stage: Option<usize>, materials: &[usize]) -> Vec<Wants> {
         let mixed = problem.after(|_| 1.0, stage);
-        let slots = materials.iter().map(|&at| Slot::new(&mixed, at)).collect();
-        Wants { judge: Judge::new(&mixed), slots }
+        let of_view = |view: usize| {
+            let seen = mixed.seen(view);
+            let slots = materials.iter().map(|&at| Slot::new(&seen, at)).collect();
+            Wants { judge: Judge::new(&seen), slots }
+        };
+        (0..mixed.views.len()).map(of_view).collect()
     }
 }
 
 impl Drying<'_> {
-    /// Its fidelity in percent at some times in hours, time by time and draw by draw; `None`
-    /// where nothing is left to smell. At a stage of the problem it is held against what is
+    /// Its fidelity in percent at some times in hours, in the worst view of each draw, time by
+    /// time and draw by draw; `None` where nothing is left to smell. At a stage of the problem it is held against what is
     /// wanted there, between stages against the brief's own target.
     pub fn fidelities(&self, problem: &Problem, neat: &[f64], hours: &[f64]) -> Vec<Vec<Option<f64>>> {
         let stages: Vec<Option<usize>> = hours.iter().map(|hours| problem.stage_at(*hours)).collect();
         let mut kinds = stages.clone();
         kinds.sort_unstable();
         kinds.dedup();
-        let wants: Vec<Wants> = kinds.iter().map(|stage| Wants::new(problem, *stage, self.materials)).collect();
+        let wants: Vec<Vec<Wants>> =
+            kinds.iter().map(|stage| Wants::of_views(problem, *stage, self.materials)).collect();
         let kind = |stage: &Option<usize>| kinds.iter().position(|kind| kind == stage).unwrap_or_default();
         let wanted: Vec<usize> = stages.iter().map(kind).collect();
         let one_block = |&block: &usize| self.block(&wants, &wanted, neat, hours, block);
@@ -62,7 +69,7 @@ impl Drying<'_> {
 
     fn block(
         &self,
-        wants: &[Wants],
+        wants: &[Vec<Wants>],
         wanted: &[usize],
         neat: &[f64],
         hours: &[f64],
@@ -70,27 +77,32 @@ impl Drying<'_> {
     ) -> Vec<Vec<Option<f64>>> {
         let draws = BLOCK.min(DRAWS - block * BLOCK);
         let drawn = |wants: &Wants| wants.slots.iter().map(|slot| slot.first_block(SEED, block, draws)).collect();
-        let drawn: Vec<Vec<Block>> = wants.iter().map(drawn).collect();
+        let drawn: Vec<Vec<Vec<Block>>> = wants.iter().map(|views| views.iter().map(drawn).collect()).collect();
         let stream = |at: &usize| Chance::new(SEED, TENACITIES | ((block as u64) << 32) | *at as u64);
         let mut chance: Vec<Chance> = self.materials.iter().map(stream).collect();
         let mut found = vec![Vec::with_capacity(draws); hours.len()];
-        let mut odours: Vec<Odours> = wants.iter().map(|wants| Odours::new(wants.judge.targets())).collect();
+        let own = |wants: &Wants| Odours::new(wants.judge.targets());
+        let mut odours: Vec<Vec<Odours>> = wants.iter().map(|views| views.iter().map(own).collect()).collect();
         let mut film = self.film.clone();
         for draw in 0..draws {
             for ((part, tenacity), chance) in film.parts.iter_mut().zip(self.tenacities).zip(&mut chance) {
                 part.hours = tenacity.hours * (tenacity.factor.ln() * chance.normal()).exp();
             }
             for ((fidelities, &hours), &at) in found.iter_mut().zip(hours).zip(wanted) {
-                let (judge, odours) = (&wants[at].judge, &mut odours[at]);
-                odours.clear();
-                if let Some(clock) = film.clock(hours) {
-                    for ((block, part), &material) in drawn[at].iter().zip(&film.parts).zip(self.materials) {
+                let clock = film.clock(hours);
+                let views = wants[at].iter().zip(&drawn[at]).zip(&mut odours[at]);
+                let each = views.map(|((Wants { judge, .. }, blocks), odours)| {
+                    odours.clear();
+                    for ((block, part), &material) in blocks.iter().zip(&film.parts).zip(self.materials) {
                         let Drawn { strength, scores } = block.draw(draw);
-                        odours.add(judge, Drawn { strength: strength * part.left(clock), scores }, neat[material]);
+                        let left = clock.map_or(0.0, |clock| part.left(clock));
+                        odours.add(judge, Drawn { strength: strength * left, scores }, neat[material]);
                     }
-                }
-                let denominator = odours.denominator;
-                fidelities.push((denominator > 0.0).then(|| judge.fidelity(judge.loss(&odours.of, denominator))));
+                    let denominator = odours.denominator;
+                    (denominator > 0.0).then(|| judge.fidelity(judge.loss(&odours.of, denominator)))
+                });
+                let worst = each.reduce(|one, other| one.zip(other).map(|(one, other)| one.min(other)));
+                fidelities.push(worst.flatten());
             }
         }
         found
