@@ -123,6 +123,36 @@ fn each_nose_judges_by_its_own_numbers_and_the_worst_counts() {
 }
 
 #[test]
+fn doubt_is_that_of_the_worst_nose_at_each_stage() {
+    use permil::analysis::doubt::told::told_of;
+    // Nothing evaporates, and nothing is unsure but by the other nose: what both make of it is
+    // what each draw says.
+    let lasting = PALETTE.replace("strength = 100\n", "strength = 100\nlasting = 1000000\n");
+    let lasting =
+        lasting.replace("strength = 50\n", "strength = 50\nstrength_factor = 1\nscore_error = 0\nlasting = 1000000\n");
+    let sure = |text: &str| {
+        text.replace("strength_factor = 1.2", "strength_factor = 1").replace("score_error = 0.5", "score_error = 0")
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let brief = format!("{BRIEF}[[stage]]\nname = \"opening\"\nminutes = 0\n");
+    let second = sure(SECOND)
+        .replace("strength = 0\n", "strength = 10\nstrength_factor = 1\nscores = { sharp = 9 }\nscore_error = 0\n");
+    for (name, text) in [("palette.toml", &sure(&lasting)), ("second.toml", &second), ("brief.toml", &brief)] {
+        std::fs::write(folder.path().join(name), text).expect("a file");
+    }
+    let scenario =
+        load_scenario(&folder.path().join("brief.toml")).unwrap_or_else(|faults| panic!("{}", faults.render(false)));
+    let problem = Problem::new(scenario.palette, &scenario.brief, &[]);
+    assert_eq!(problem.views.len(), 2);
+    let formula = Formula::from_doses(problem.basis, &[600.0, 400.0, 0.0].map(Ppt::from_ppt));
+    let judged = evaluate(&problem.as_it_dries(&formula), &formula).expect("an odour");
+    assert_ne!(judged.views[0].fidelity_percent, judged.views[1].fidelity_percent);
+    let told = told_of(&problem, &formula).expect("an odour").fidelity;
+    assert_close(told.p5, judged.fidelity_percent, 1e-9, "the least of nine draws in ten");
+    assert_close(told.p95, judged.fidelity_percent, 1e-9, "the greatest");
+}
+
+#[test]
 fn faults_of_noses_stand_where_they_are_made() {
     let wrong = |brief: &str, second: &str, parts: &[&str]| {
         let faults = read(brief, second).expect_err("a fault");

@@ -72,7 +72,7 @@ impl Pair {
 }
 
 /// How sure some formulas are, all on the same draws; `None` for one that has no
-/// odour that counts, and for all of a problem that is not judged by the linear law alone. The profile is that of the first alone.
+/// odour that counts. The profile is that of the first alone.
 pub fn told(problem: &Problem, formulas: &[&Formula]) -> Vec<Option<Told>> {
     told_closely(problem, formulas, 1)
 }
@@ -86,10 +86,6 @@ struct Drawings {
 
 /// The same with the profiles of the first so many.
 fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec<Option<Told>> {
-    // The draws are judged by the linear law alone.
-    if !problem.is_linear() {
-        return vec![None; formulas.len()];
-    }
     if problem.paper.is_some() {
         return formulas.iter().map(|formula| on_paper(problem, formula)).collect();
     }
