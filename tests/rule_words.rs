@@ -178,6 +178,8 @@ fn list() -> String {
         (RuleId::MaxUnusual, RuleKind::MaxUnusual(usual()), 2.0),
         (RuleId::Budget, RuleKind::AtLeast(Arc::new(RuleKind::Budget)), 50.0),
         (RuleId::Budget, RuleKind::NeatMax(0), 50.0),
+        (RuleId::Budget, RuleKind::StageShareMax { stage: 0, members: [0, 1, 2, 4].into() }, 50.0),
+        (RuleId::Budget, RuleKind::StageShareMax { stage: 0, members: [0, 1, 2, 3, 4].into() }, 50.0),
     ] {
         writeln!(list, "{id}").expect("a text");
         describe(&named, &rule(id, kind, at), &mut list);
