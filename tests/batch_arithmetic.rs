@@ -125,18 +125,22 @@ fn ethanol_and_water_have_their_own_densities() {
 #[test]
 fn nothing_is_added_to_a_line_that_is_full() {
     let palette = palette();
-    let steps = |wanted: [f64; 3], held: f64| {
+    let weighed_at = |step: f64, wanted: [f64; 3], held: f64| {
         let formula = formula(Basis::Neat, &[1.0, 1.0, 0.0]);
         let mut picked = picks(&palette, &formula, 1.0, 0.0);
         picked.push(picked[0].clone());
         for (at, (pick, grams)) in picked.iter_mut().zip(wanted).enumerate() {
             (pick.0, pick.2.grams) = ([0, 1, 2][at], grams);
         }
-        let made = weighed(&palette, Basis::Neat, picked, 1.0, &|material| if material == 0 { held } else { 0.0 });
+        let made = weighed(&palette, Basis::Neat, picked, step, &|material| if material == 0 { held } else { 0.0 });
         let of = |material: usize| made.lines.iter().find(|line| line.material == material).expect("a line").grams;
         [of(0), of(1), of(2)]
     };
+    let steps = |wanted: [f64; 3], held: f64| weighed_at(1.0, wanted, held);
     assert_eq!(steps([8.0, 1.8, 1.8], 0.0), [9.0, 2.0, 2.0]);
+    // What the balance shows is no matter: the same in halves of a gram.
+    assert_eq!(weighed_at(0.5, [4.0, 0.9, 0.9], 0.0), [4.5, 1.0, 1.0]);
+    assert_eq!(weighed_at(0.5, [4.0, 0.9, 0.9], 4.0), [4.0, 1.0, 1.0]);
     assert_eq!(steps([8.0, 1.8, 1.8], 8.0), [8.0, 2.0, 2.0]);
     // Half a step more than it holds is not full, a little less is.
     assert_eq!(steps([8.5, 1.9125, 1.9125], 8.0), [9.0, 2.0, 2.0]);
