@@ -37,6 +37,10 @@ impl First {
     /// Works them out; `None` where no blend keeps the rules or the control stopped
     /// it.
     pub fn of(problem: &Problem, control: &Control) -> Option<First> {
+        // The draws are judged by the linear law alone.
+        if !problem.is_linear() {
+            return None;
+        }
         let relaxed = problem.relaxed();
         let best = propose(&relaxed, Method::Auto, &control.untold()).ok()?.answer?;
         let asked = Asked { draws: DRAWS, seed: SEED, shares: true };
