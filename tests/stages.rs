@@ -3,7 +3,7 @@
 mod support;
 
 use permil::control::Control;
-use permil::evaluate::evaluate;
+use permil::evaluate::{as_judged, evaluate};
 use permil::files::load_scenario;
 use permil::formula::Formula;
 use permil::problem::check::{Checker, REPORT_TOLERANCE};
@@ -419,5 +419,32 @@ fn where_nothing_lasts_it_is_proven_that_there_is_no_formula() {
         let problem = load(SHELF, &late.replace("STEP", step));
         let settled = settle(&problem, Method::Auto, &Control::default()).expect("an answer");
         assert_eq!((settled.solution.status, settled.holds), (Status::Infeasible, Holds::AnyAmounts), "{step}");
+    }
+}
+
+#[test]
+fn what_explains_a_formula_speaks_of_its_worst_stage_and_its_own_profile_of_each() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for (name, text) in [("palette.toml", SHELF.to_owned()), ("brief.toml", RULED.replace("STEP", "step = 25"))] {
+        std::fs::write(folder.path().join(name), text).expect("written");
+    }
+    let scenario = load_scenario(&folder.path().join("brief.toml")).expect("no faults");
+    let problem = Problem::new(scenario.palette, &scenario.brief, &[]);
+    let formula = formula(&problem, &[50.0, 400.0, 350.0, 200.0]);
+    let own = problem.as_it_dries(&formula);
+    let judged = evaluate(&own, &formula).expect("an odour");
+    // Alone, the worst stage says of itself what it says among others.
+    let seen = as_judged(&problem, &formula);
+    let alone = evaluate(&seen, &formula).expect("an odour");
+    assert_eq!(seen.views[0].stage, own.views[judged.worst].stage);
+    assert_eq!((seen.views.len(), &alone.profile), (1, &judged.profile));
+    assert_close(alone.loss, judged.views[judged.worst].loss, 1e-12, "its loss");
+    // Held against what it smells of itself at each stage, it keeps all of that, by any clocks.
+    let itself = own.with_profile_of(&scenario.brief, &formula).expect("an odour");
+    for problem in [&itself, &itself.as_it_dries(&formula)] {
+        let kept = evaluate(problem, &formula).expect("an odour");
+        for view in &kept.views {
+            assert_close(view.fidelity_percent, 100.0, 1e-9, "its own profile");
+        }
     }
 }

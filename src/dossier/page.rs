@@ -70,6 +70,7 @@ fn own(dossier: &Dossier<'_>, files: &[Fingerprint]) -> (Vec<Part>, Vec<Part>) {
         Some(brief::part(dossier)),
         formula::materials(dossier),
         formula::held_back(dossier),
+        figures::drying(dossier),
         figures::profile_figures(dossier),
         figures::tradeoff(dossier),
         figures::leeway(dossier),

@@ -209,7 +209,10 @@ impl Problem {
     pub fn with_clocks(&self, clocks: &[f64]) -> Problem {
         let Some(paper) = &self.paper else { return self.clone() };
         let paper = Paper { clocks: clocks.to_vec(), ..(**paper).clone() };
-        Problem { views: paper.views(), paper: Some(Arc::new(paper)), ..self.clone() }
+        // Whatever the targets were exchanged for stays.
+        let kept = |(new, old): (View, &View)| View { targets: old.targets.clone(), matching: old.matching, ..new };
+        let views = paper.views().into_iter().zip(&self.views).map(kept).collect();
+        Problem { views, paper: Some(Arc::new(paper)), ..self.clone() }
     }
 
     /// Where the clock of a formula's own film stands at each stage; nothing where there are
@@ -232,10 +235,10 @@ impl Problem {
     /// it by what is wanted there; without stages of its own.
     pub fn after(&self, left: impl Fn(usize) -> f64, stage: Option<usize>) -> Problem {
         let mixed = self.paper.as_ref().map_or(&self.views, |paper| &paper.mixed);
-        let moment = self.paper.as_ref().zip(stage).map(|(paper, stage)| &paper.stages[stage]);
+        let at_stage = |at: usize| Some(&self.views[stage? * mixed.len() + at]);
         let view = |(at, view): (usize, &View)| View {
             palette: weakened(&view.palette, &left),
-            targets: moment.map_or_else(|| view.targets.clone(), |moment| moment.targets[at].clone()),
+            targets: at_stage(at).unwrap_or(view).targets.clone(),
             ..view.clone()
         };
         let views: Vec<View> = mixed.iter().enumerate().map(view).collect();

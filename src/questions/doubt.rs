@@ -12,6 +12,10 @@ use crate::results::states::FormulaStatus;
 use crate::sentences;
 use crate::solve::{Method, Status};
 
+/// Why several formulas are refused where the brief has stages.
+const ONE_FORMULA: &str = "each formula dries by a clock of its own, so the stages of the brief allow one formula at a \
+                           time; compare tells the ranges of several";
+
 /// What is asked for.
 #[derive(Clone, Debug)]
 pub struct Asked {
@@ -88,6 +92,9 @@ pub fn ask(of: &Resolved, asked: &Asked, naturals: Option<&Smelled>, control: &C
     }
     let formulas: Vec<Formula> = subjects.iter().map(|subject| subject.formula.clone()).collect();
     let wanted = draws::Asked { draws: asked.draws, seed: asked.seed, shares: true };
+    if problem.paper.is_some() && formulas.len() > 1 {
+        return Err(Refusal::Wrong(ONE_FORMULA.to_owned()));
+    }
     let seen = as_judged(problem, &formulas[0]);
     let found = draws::doubt(&seen, &formulas, wanted, &control)
         .ok_or_else(|| Refusal::Stopped("stopped before the draws were done".to_owned()))?;

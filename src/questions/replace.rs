@@ -62,6 +62,8 @@ pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer
     let Resolved { problem, brief, .. } = of;
     let ReadFormula { formula: read, places } = asked.read;
     let formula = in_basis_of(of, read);
+    // By what its own film leaves: what takes its place leaves nearly as much.
+    let problem = &problem.as_it_dries(&formula);
     let own = problem.with_profile_of(brief, &formula).ok_or_else(|| {
         let words = "nothing in the formula has an odour that counts, so nothing can be told to come near it";
         Refusal::Wrong(words.to_owned())

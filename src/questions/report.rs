@@ -1,7 +1,7 @@
 //! Everything that is known of a brief and its formula: the other questions,
 //! asked one after the other.
 
-use super::{Outcome, Refusal, Resolved, compare, leeway, propose, proposed, push, starts, tradeoff, weigh};
+use super::{Outcome, Refusal, Resolved, compare, leeway, propose, proposed, push, starts, strip, tradeoff, weigh};
 use crate::analysis::axis::Axis;
 use crate::analysis::basis::in_basis;
 use crate::analysis::doubt::told::told_of;
@@ -15,6 +15,7 @@ use crate::results::leeway::LeewayReport;
 use crate::results::propose::ProposeReport;
 use crate::results::push::PushReport;
 use crate::results::starts::StartsReport;
+use crate::results::strip::StripReport;
 use crate::results::tradeoff::TradeoffReport;
 use crate::results::weigh::WeighReport;
 use crate::results::{Care, FormulaReport};
@@ -87,6 +88,8 @@ pub struct Answer<'a> {
     pub starts: Option<StartsReport>,
     /// Names for the label, for each finished product.
     pub labels: Vec<LabelOf>,
+    /// The formula over time on a blotter; `None` where the brief has no stages.
+    pub strip: Option<StripReport>,
     /// What to weigh.
     pub weigh: Option<WeighReport>,
 }
@@ -159,6 +162,7 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
         pushes: Vec::new(),
         starts: None,
         labels: Vec::new(),
+        strip: None,
         weigh: None,
     };
     let Some(formula) = given.or(proposed) else { return Ok(answer) };
@@ -170,6 +174,9 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
     answer.labels = labels(of, &judged);
     if !whole {
         return Ok(answer);
+    }
+    if !brief.stages.is_empty() {
+        answer.strip = Some(strip::ask(of, &formula, &strip::Asked::default())?.report);
     }
     // What rests on the linear law is left out where that is not the brief's.
     if problem.is_linear() {

@@ -276,7 +276,7 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         smelled_fidelity: near.map(|near| near.fidelity_percent),
         judged_percent: near.map(|near| near.judged_percent),
         computed_fidelity: problem
-            .and_then(|problem| evaluate(problem, &trial.formula).ok())
+            .and_then(|problem| evaluate(&problem.as_it_dries(&trial.formula), &trial.formula).ok())
             .map(|evaluation| evaluation.fidelity_percent),
         older_numbers: Vec::new(),
         batch: trial.batch.as_deref().map(batch_line),

@@ -2,6 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use crate::chart::drying::DryingChart;
 use crate::chart::leeway::LeewayChart;
 use crate::chart::profile::ProfileChart;
 use crate::chart::push::PushChart;
@@ -69,6 +70,14 @@ pub fn profile_figures(dossier: &Dossier<'_>) -> Option<Part> {
             } }
         },
     ))
+}
+
+/// Who carries it over time on a blotter.
+pub fn drying(dossier: &Dossier<'_>) -> Option<Part> {
+    let chart = DryingChart::of_report(dossier.strip.as_ref()?);
+    let caption =
+        "Odour shares of what is left, by time after dipping in equal ratios. Dashed: the stages of the brief.";
+    Some(("drying", "Over time on a blotter", figure(&chart, 1, caption)))
 }
 
 /// What money buys.

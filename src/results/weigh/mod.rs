@@ -21,7 +21,7 @@ use crate::balance::tremble::{DRAWS, INSIDE_PERCENT, Tremble};
 use crate::balance::vessel::Vessel;
 use crate::batch::NAMELESS_CARRIER;
 use crate::brief::Brief;
-use crate::evaluate::evaluate;
+use crate::evaluate::{as_judged, evaluate};
 use crate::formula::Formula;
 use crate::number::tidy;
 use crate::problem::Problem;
@@ -229,7 +229,8 @@ fn top_up(it: &Weighing<'_>, total: Total, poured: f64, neat: f64) -> TopUp {
 }
 
 fn rounding(it: &Weighing<'_>) -> Rounding {
-    let judged = |formula: &Formula| it.brief.and_then(|_| evaluate(it.problem, formula).ok());
+    let problem = &as_judged(it.problem, it.formula);
+    let judged = |formula: &Formula| it.brief.and_then(|_| evaluate(problem, formula).ok());
     let (wanted, weighed) = (judged(it.formula), judged(&it.sheet.obtained()));
     Rounding {
         share_distance: tidy(50.0 * it.sheet.distance),
@@ -242,19 +243,20 @@ fn rounding(it: &Weighing<'_>) -> Rounding {
 }
 
 fn profile(it: &Weighing<'_>) -> Vec<WeighedProfile> {
-    let judged = |formula: &Formula| evaluate(it.problem, formula).ok();
+    let problem = &as_judged(it.problem, it.formula);
+    let judged = |formula: &Formula| evaluate(problem, formula).ok();
     let (Some(wanted), Some(weighed), Some(tremble)) = (judged(it.formula), judged(&it.sheet.obtained()), it.tremble)
     else {
         return Vec::new();
     };
     let line = |(at, target): (usize, &crate::problem::Target)| WeighedProfile {
-        descriptor: it.problem.palette.descriptors[target.descriptor].name.clone(),
+        descriptor: problem.palette.descriptors[target.descriptor].name.clone(),
         wanted: wanted.profile[at],
         weighed: weighed.profile[at],
         low: tremble.profile[at].0,
         high: tremble.profile[at].1,
     };
-    let lines = it.problem.targets.iter().enumerate().map(line);
+    let lines = problem.targets.iter().enumerate().map(line);
     // What the formula does not smell of cannot tremble.
     lines.filter(|line| line.wanted > 0.0 || line.weighed > 0.0).collect()
 }
@@ -278,7 +280,10 @@ fn overshoot(it: &Weighing<'_>, poured: &[f64], ways: Option<&WaysOut>) -> Overs
         batch: way.batch_grams,
         lines: adds(it, &way.sheet, in_vessel),
         share_distance: tidy(50.0 * way.distance),
-        fidelity: it.brief.and_then(|_| evaluate(it.problem, &way.sheet.obtained()).ok()).map(|it| it.fidelity_percent),
+        fidelity: it
+            .brief
+            .and_then(|_| evaluate(&as_judged(it.problem, it.formula), &way.sheet.obtained()).ok())
+            .map(|it| it.fidelity_percent),
         cost: cost(&it.problem.palette, &way.sheet, None).0,
         broken: way.broken.iter().cloned().map(BrokenLine::from).collect(),
     };
