@@ -71,6 +71,7 @@ fn own(dossier: &Dossier<'_>, files: &[Fingerprint]) -> (Vec<Part>, Vec<Part>) {
         formula::materials(dossier),
         formula::held_back(dossier),
         figures::drying(dossier),
+        figures::stages(dossier),
         figures::profile_figures(dossier),
         figures::tradeoff(dossier),
         figures::leeway(dossier),

@@ -4,7 +4,9 @@ use super::title;
 use crate::chart::profile::{Blend, Part, ProfileChart, Wanted};
 use crate::results::compare::CompareReport;
 use crate::results::propose::ProposeReport;
+use crate::results::stages::NamedStage;
 use crate::results::{FormulaReport, ProfileLine};
+use crate::text::stages::called;
 
 fn wanted(profile: &[ProfileLine]) -> Vec<Wanted> {
     profile.iter().map(|line| Wanted { descriptor: line.descriptor.clone(), target: line.target }).collect()
@@ -51,6 +53,21 @@ impl ProfileChart {
     pub fn of_formula(brief: &str, name: &str, report: &FormulaReport) -> Option<ProfileChart> {
         let blends = vec![blend(name.to_owned(), report)?];
         Some(ProfileChart { brief: brief.to_owned(), wanted: wanted(&report.profile), blends, told: None })
+    }
+
+    /// The profile of what is left of a formula at a stage; none where nothing is.
+    pub fn of_stage(brief: &str, stage: &NamedStage) -> Option<ProfileChart> {
+        let profile = &stage.line.profile;
+        let wanted = profile.iter().map(|line| Wanted { descriptor: line.descriptor.clone(), target: line.target });
+        let blend = Blend {
+            name: called(stage),
+            fidelity_percent: stage.line.fidelity?,
+            scores: profile.iter().map(|line| line.blend).collect(),
+            ranges: vec![None; profile.len()],
+            parts: Vec::new(),
+        };
+        let brief = format!("{brief}, {}", called(stage));
+        Some(ProfileChart { brief, wanted: wanted.collect(), blends: vec![blend], told: None })
     }
 
     /// The profiles of the formulas that could be judged; none where there is

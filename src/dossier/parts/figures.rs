@@ -72,6 +72,19 @@ pub fn profile_figures(dossier: &Dossier<'_>) -> Option<Part> {
     ))
 }
 
+/// What is left beside what is wanted at each stage, drawn; the stage that is missed most
+/// stands on the first page.
+pub fn stages(dossier: &Dossier<'_>) -> Option<Part> {
+    let formula = &dossier.subject.as_ref()?.formula;
+    let worst = &formula.blotter.as_ref()?.worst;
+    let title = super::brief::title(dossier);
+    let others = formula.stages.iter().filter(|stage| stage.name != *worst);
+    let charts: Vec<ProfileChart> = others.filter_map(|stage| ProfileChart::of_stage(&title, stage)).collect();
+    let caption = "What is left at this stage and what is wanted there.";
+    let drawn = html! { @for (at, chart) in charts.iter().enumerate() { (figure(&Dumbbell(chart), at + 2, caption)) } };
+    (!charts.is_empty()).then_some(("stages", "Target and blend at the other stages", drawn))
+}
+
 /// Who carries it over time on a blotter.
 pub fn drying(dossier: &Dossier<'_>) -> Option<Part> {
     let chart = DryingChart::of_report(dossier.strip.as_ref()?);
