@@ -63,6 +63,7 @@ const FOR_BOXES: f64 = 0.5;
 /// As [`super::propose`].
 pub fn settle(problem: &Problem, method: Method, control: &Control) -> Result<Settled, Failure> {
     super::of_one_law_on_paper(problem)?;
+    super::of_one_law_on_paper(problem)?;
     let is_continuous = Blend::new(problem).is_continuous();
     let relaxed = if is_continuous { problem.clone() } else { problem.relaxed() };
     let mut rounds = over_continuous(&relaxed, &control.untold().with_share(FOR_ROUNDS));
