@@ -176,7 +176,9 @@ pub fn ask<'a>(of: &'a Resolved, asked: &Asked<'_>, control: &Control) -> Result
         return Ok(answer);
     }
     if !brief.stages.is_empty() {
-        answer.strip = Some(strip::ask(of, &formula, &strip::Asked::default())?.report);
+        let title = formula.title.clone().or_else(|| formula.file.is_none().then(|| "The proposal".to_owned()));
+        let named = Formula { title, ..formula.clone() };
+        answer.strip = Some(strip::ask(of, &named, &strip::Asked::default())?.report);
     }
     // What rests on the linear law is left out where that is not the brief's.
     if problem.is_linear() {
