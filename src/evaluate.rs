@@ -8,6 +8,7 @@
 use crate::brief::{Law, Match};
 use crate::formula::Formula;
 use crate::odour;
+use crate::portable::Portable;
 use crate::problem::{Problem, Target, View};
 
 /// Exponent of the second opinion: shares go with (strength x dose)^0.4.
@@ -212,7 +213,7 @@ impl Law {
     pub fn of(self, odour: f64) -> f64 {
         match self {
             Law::Linear => odour,
-            Law::Compressive if odour > 0.0 => odour.powf(SECOND_EXPONENT),
+            Law::Compressive if odour > 0.0 => odour.power(SECOND_EXPONENT),
             Law::Compressive => 0.0,
         }
     }

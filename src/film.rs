@@ -20,6 +20,8 @@
 //! Left out: activity coefficients, draughts and warmth (about twice as fast for 10 K
 //! more), crystals, what oxidises or thickens, and that paper is no skin.
 
+use crate::portable::Portable;
+
 /// Micrograms per m2, hour, Pa and g/mol that a pure liquid loses in still air at 25 C.
 const FLUX: f64 = 1464.0;
 /// g/mol where nothing is known: a middling odour material.
@@ -51,7 +53,7 @@ impl Part {
         match self.span() {
             // The clock may be infinite, too.
             span if span.is_infinite() => 1.0,
-            span if span > 0.0 => (-clock / span).exp(),
+            span if span > 0.0 => (-clock / span).exponential(),
             // It goes at once.
             _ if clock > 0.0 => 0.0,
             _ => 1.0,
@@ -64,7 +66,7 @@ impl Part {
         if span.is_infinite() {
             self.mass * clock / self.molar_mass
         } else if span > 0.0 {
-            -self.mass * self.hours * (-clock / span).exp_m1()
+            -self.mass * self.hours * (-clock / span).exponential_less_one()
         } else {
             0.0
         }
@@ -160,7 +162,7 @@ mod tests {
     fn a_trace_in_a_film_that_stays_goes_at_first_order() {
         let stays = film(&[(1.0, 150.0, f64::INFINITY), (0.0, 150.0, 4.0)], 1.0);
         let clock = stays.clock(4.0).unwrap();
-        assert!((stays.parts[1].left(clock) - (-1.0_f64).exp()).abs() < 1e-12);
+        assert!((stays.parts[1].left(clock) - (-1.0_f64).exponential()).abs() < 1e-12);
         assert!(stays.life_hours().is_infinite() && stays.left(clock) == 1.0);
     }
 

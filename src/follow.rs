@@ -1,6 +1,7 @@
 //! Strengths that follow from those of other materials.
 
 use crate::palette::Material;
+use crate::portable::Portable;
 use crate::strength::{STRENGTH_FACTOR, Said, Times};
 use crate::thresholds::{Threshold, Thresholds};
 
@@ -117,6 +118,6 @@ fn by(own: &Material, other: &Material, known: &Thresholds) -> Result<(f64, f64)
         return Err(Unfollowed::Range(strength));
     }
     let deviations = [own.said.own_factor(), Some(other.strength_factor.unwrap_or(STRENGTH_FACTOR))];
-    let variance: f64 = deviations.into_iter().flatten().map(|factor| factor.ln().powi(2)).sum();
-    Ok((strength, variance.sqrt().exp()))
+    let variance: f64 = deviations.into_iter().flatten().map(|factor| factor.logarithm().powi(2)).sum();
+    Ok((strength, variance.sqrt().exponential()))
 }

@@ -97,6 +97,7 @@ pub mod odour;
 pub mod palette;
 pub mod place;
 pub mod pool;
+pub mod portable;
 pub mod problem;
 pub mod questions;
 pub mod results;

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use crate::place::Place;
+use crate::portable::Portable;
 
 /// One standard deviation of a match where nothing says how sure it is, as a
 /// factor of what is smelled: about half a step of a series in which each
@@ -67,7 +68,7 @@ pub struct Dilution {
 impl Pair {
     /// The logarithm of the first percentage over the second.
     pub fn shift(&self) -> f64 {
-        (self.a.percent / self.b.percent).ln()
+        (self.a.percent / self.b.percent).logarithm()
     }
 }
 
@@ -80,13 +81,13 @@ impl Matches {
     /// 78, 1971); at an exponent of 0.5 it takes the square of it in dilution.
     pub fn error_of(&self, pair: &Pair) -> f64 {
         match pair.give_or_take_factor.or(self.give_or_take_factor) {
-            Some(factor) => factor.ln(),
-            None => GIVE_OR_TAKE_FACTOR.ln() / self.exponent,
+            Some(factor) => factor.logarithm(),
+            None => GIVE_OR_TAKE_FACTOR.logarithm() / self.exponent,
         }
     }
 
     /// How much weaker a dilution to a tenth smells: a factor.
     pub fn tenfold(&self) -> f64 {
-        10f64.powf(self.exponent)
+        10f64.power(self.exponent)
     }
 }

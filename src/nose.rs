@@ -12,6 +12,7 @@
 use std::sync::Arc;
 
 use crate::palette::{Material, Palette, SCORE_ERROR};
+use crate::portable::Portable;
 use crate::strength::{STRENGTH_FACTOR, Said};
 
 /// What a nose does not smell at all is so many times weaker to it than to the one to
@@ -121,11 +122,11 @@ fn with(own: &Palette, of: impl Fn(usize) -> Option<Impression>) -> Palette {
 /// The mean of what several noses make of one material.
 fn averaged(all: &[Impression]) -> Impression {
     let strongest = all.iter().map(|one| one.strength).fold(0.0, f64::max);
-    let logs: Vec<f64> = all.iter().map(|one| one.strength.max(strongest / NOTHING_FACTOR).ln()).collect();
+    let logs: Vec<f64> = all.iter().map(|one| one.strength.max(strongest / NOTHING_FACTOR).logarithm()).collect();
     let count = all.len() as f64;
     let mean_square = |values: &mut dyn Iterator<Item = f64>| values.map(|value| value * value).sum::<f64>() / count;
     // Each error is at least what the noses' own errors leave of a mean.
-    let own_log = mean_square(&mut all.iter().map(|one| one.strength_factor.unwrap_or(STRENGTH_FACTOR).ln()));
+    let own_log = mean_square(&mut all.iter().map(|one| one.strength_factor.unwrap_or(STRENGTH_FACTOR).logarithm()));
     let own_score = mean_square(&mut all.iter().map(|one| one.score_error.unwrap_or(SCORE_ERROR)));
     let mut scores = Vec::new();
     let (mut between, mut scored) = (0.0, 0);
@@ -139,8 +140,8 @@ fn averaged(all: &[Impression]) -> Impression {
     }
     let between = between / f64::from(scored.max(1));
     Impression {
-        strength: hodges_lehmann(&logs).exp(),
-        strength_factor: Some((variance(&logs).max(own_log) / count).sqrt().exp()),
+        strength: hodges_lehmann(&logs).exponential(),
+        strength_factor: Some((variance(&logs).max(own_log) / count).sqrt().exponential()),
         scores,
         score_error: Some((between.max(own_score) / count).sqrt()),
     }

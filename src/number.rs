@@ -1,5 +1,7 @@
 //! Numbers as a person reads them.
 
+use crate::portable::Portable;
+
 /// A number as the shortest decimal text that keeps it, without an exponent
 /// and without a negative zero.
 pub fn plain(value: f64) -> String {
@@ -31,7 +33,7 @@ pub fn decimals_for(value: f64, digits: i32, least: usize, most: usize) -> usize
     if value == 0.0 || !value.is_finite() {
         return least;
     }
-    let before = value.abs().log10().floor() as i32 + 1;
+    let before = value.abs().decimal_logarithm().floor() as i32 + 1;
     ((digits - before).max(0) as usize).clamp(least, most)
 }
 

@@ -1,5 +1,7 @@
 //! Who is heard in a blend.
 
+use crate::portable::Portable;
+
 /// The odour share of each part: proportional to (strength times part) to the
 /// power `exponent`, adding up to 1.
 ///
@@ -22,7 +24,7 @@ pub fn shares(strength_times_part: &[f64], exponent: f64) -> Vec<f64> {
     // Measured by the largest, no power can overflow, and only a share that is
     // nothing beside it can vanish.
     let largest = strength_times_part.iter().copied().fold(0.0, f64::max);
-    let heard = |&product: &f64| if product > 0.0 { (product / largest).powf(exponent) } else { 0.0 };
+    let heard = |&product: &f64| if product > 0.0 { (product / largest).power(exponent) } else { 0.0 };
     let powers: Vec<f64> = strength_times_part.iter().map(heard).collect();
     let total: f64 = powers.iter().sum();
     if total > 0.0 { powers.into_iter().map(|power| power / total).collect() } else { powers }

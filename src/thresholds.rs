@@ -2,6 +2,7 @@
 //! strong a material is.
 
 use crate::palette::Cas;
+use crate::portable::Portable;
 
 /// Published thresholds in air.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -27,8 +28,8 @@ pub struct Threshold {
 impl Threshold {
     /// The geometric mean of the published values, in micrograms per cubic metre.
     pub fn mean(&self) -> f64 {
-        let logs: f64 = self.ug_per_m3.iter().map(|value| value.ln()).sum();
-        (logs / self.ug_per_m3.len().max(1) as f64).exp()
+        let logs: f64 = self.ug_per_m3.iter().map(|value| value.logarithm()).sum();
+        (logs / self.ug_per_m3.len().max(1) as f64).exponential()
     }
 
     /// How many times apart they lie.

@@ -3,6 +3,7 @@
 
 use crate::control::Control;
 use crate::pool::in_parallel;
+use crate::portable::Portable;
 use crate::tolerance::curves::NARROWEST;
 
 /// Where points are placed.
@@ -117,7 +118,7 @@ pub fn evenly(points: &[(f64, f64)], count: usize) -> Vec<f64> {
     let (wide, tall) = ((last.0 - first.0).max(f64::MIN_POSITIVE), (high - low).max(f64::MIN_POSITIVE));
     let mut gone = vec![0.0];
     for pair in points.windows(2) {
-        let length = ((pair[1].0 - pair[0].0) / wide).hypot((pair[1].1 - pair[0].1) / tall);
+        let length = ((pair[1].0 - pair[0].0) / wide).hypotenuse((pair[1].1 - pair[0].1) / tall);
         gone.push(gone[gone.len() - 1] + length);
     }
     let all = gone[gone.len() - 1];

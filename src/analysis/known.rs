@@ -10,6 +10,7 @@ use super::doubt::sample::Drawn;
 use super::doubt::spread::mean_and_sd;
 use super::learn::Unknowns;
 use crate::chance::Chance;
+use crate::portable::Portable;
 use crate::problem::Problem;
 
 /// How many draws.
@@ -68,7 +69,7 @@ pub fn fidelity_deviation(problem: &Problem, unknowns: &Unknowns, neat: &[f64], 
         odours.clear();
         for &material in &parts {
             let described = problem.material(material);
-            let strength = unknowns.strength(material).map_or(described.strength, |at| draw[at].exp());
+            let strength = unknowns.strength(material).map_or(described.strength, |at| draw[at].exponential());
             for (score, target) in scores.iter_mut().zip(&problem.targets) {
                 let at = unknowns.score(material, target.descriptor);
                 *score = at.map_or(described.scores[target.descriptor], |at| draw[at]);

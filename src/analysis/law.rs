@@ -13,6 +13,7 @@ use nalgebra::{DMatrix, DVector};
 use super::learn::{Evidence, Posterior, Unknowns, fit, predict};
 use crate::brief::{Law, Match};
 use crate::palette::Palette;
+use crate::portable::Portable;
 
 /// How many times as loud as the other one of two materials may be, by the linear law.
 const LOUDER: [f64; 9] = [1.0 / 100.0, 1.0 / 30.0, 1.0 / 10.0, 1.0 / 3.0, 1.0, 3.0, 10.0, 30.0, 100.0];
@@ -127,7 +128,7 @@ fn candidate(
 ) -> Option<Candidate> {
     let Asked { palette, matching, words, error, .. } = *asked;
     let strength = |material: usize| {
-        unknowns.strength(material).map_or_else(|| palette.materials[material].strength, |at| values[at].exp())
+        unknowns.strength(material).map_or_else(|| palette.materials[material].strength, |at| values[at].exponential())
     };
     let ratio = times * strength(other) / strength(one);
     let dose = (1000.0 * ratio / (1.0 + ratio) / STEP_PPT).round() * STEP_PPT;

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use crate::number::tidy;
 use crate::place::Place;
+use crate::portable::Portable;
 use crate::problem::rules::ForAll;
 use crate::problem::{Change, Problem, Rule, RuleId, RuleKind};
 use crate::tolerance::curves::DIGITS;
@@ -305,7 +306,7 @@ fn one_unit(problem: &Problem, rule: &Rule) -> Option<Change> {
 
 /// The least power of ten that is not below a number above 0; 1 for 0.
 fn power_of_ten_from(number: f64) -> f64 {
-    if number > 0.0 { 10f64.powi((number.log10() - DIGITS).ceil() as i32) } else { 1.0 }
+    if number > 0.0 { 10f64.powi((number.decimal_logarithm() - DIGITS).ceil() as i32) } else { 1.0 }
 }
 
 /// The next finer step, every dose on the old one included: half where that

@@ -2,6 +2,7 @@
 
 use crate::nose::{Impression, NOTHING_FACTOR, Nose};
 use crate::palette::SCORE_ERROR;
+use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::strength::STRENGTH_FACTOR;
 
@@ -36,7 +37,7 @@ pub fn disagreements(problem: &Problem, noses: &[Nose]) -> Vec<Disagreement> {
             .enumerate()
             .filter_map(|(at, nose)| nose.impressions.get(material)?.as_ref().map(|impression| (at, impression)))
             .collect();
-        let strength = |one: &Impression| (one.strength, one.strength_factor.unwrap_or(STRENGTH_FACTOR).ln());
+        let strength = |one: &Impression| (one.strength, one.strength_factor.unwrap_or(STRENGTH_FACTOR).logarithm());
         found.extend(furthest(&all, strength, logarithms).map(|furthest| furthest.of(material, None)));
         for target in &problem.targets {
             let score = |one: &Impression| (one.scores[target.descriptor], one.score_error.unwrap_or(SCORE_ERROR));
@@ -51,7 +52,7 @@ pub fn disagreements(problem: &Problem, noses: &[Nose]) -> Vec<Disagreement> {
 
 /// How far two strengths lie apart, as the logarithm of a factor.
 fn logarithms(low: f64, high: f64) -> f64 {
-    if high <= 0.0 { 0.0 } else { (high / low.max(high / NOTHING_FACTOR)).ln() }
+    if high <= 0.0 { 0.0 } else { (high / low.max(high / NOTHING_FACTOR)).logarithm() }
 }
 
 /// Two noses that lie furthest apart.
@@ -77,7 +78,7 @@ fn furthest(
     for (place, (first, one)) in all.iter().enumerate() {
         for (second, other) in &all[place + 1..] {
             let ((a, a_error), (b, b_error)) = (number(one), number(other));
-            let error = a_error.hypot(b_error);
+            let error = a_error.hypotenuse(b_error);
             let (noses, at) = if a <= b { ([*first, *second], [a, b]) } else { ([*second, *first], [b, a]) };
             let distance = apart(at[0], at[1]);
             if distance <= 0.0 {

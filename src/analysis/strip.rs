@@ -12,6 +12,7 @@ use crate::evaluate::{Evaluation, evaluate};
 use crate::film::{Film, Part};
 use crate::formula::Formula;
 use crate::odour::shares;
+use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::problem::stage::film;
 use crate::tenacity::{Blotter, Source, Tenacity};
@@ -87,7 +88,7 @@ pub fn dried(problem: &Problem, formula: &Formula, blotter: &Blotter, hours: &[f
     let masses: Vec<f64> = materials.iter().map(|&at| neat[at]).collect();
     let film = film(&masses, &tenacities, blotter.stretch());
     let gone = |part: &Part| {
-        let clock = -GONE.ln() * part.molar_mass * part.hours;
+        let clock = -GONE.logarithm() * part.molar_mass * part.hours;
         if clock.is_finite() { film.hours_at(clock) } else { f64::INFINITY }
     };
     let gone_hours = film.parts.iter().map(gone).collect();

@@ -4,6 +4,7 @@ use super::sheet::picks;
 use crate::formula::Formula;
 use crate::number::tidy;
 use crate::palette::Palette;
+use crate::portable::Portable;
 
 /// The largest batch, in grams, of which no more than `total_grams` are poured
 /// from the bottles that weigh best; found by halving, so that where a larger
@@ -21,7 +22,7 @@ pub fn batch_that_fits(palette: &Palette, formula: &Formula, total_grams: f64, l
         if poured(middle) <= total_grams { fits = middle } else { over = middle }
     }
     // Rounded down to what a person would write.
-    let scale = 10f64.powi(5 - fits.log10().ceil() as i32);
+    let scale = 10f64.powi(5 - fits.decimal_logarithm().ceil() as i32);
     tidy((fits * scale * (1.0 + 1e-12)).floor() / scale)
 }
 

@@ -362,6 +362,7 @@ mod tests {
     use crate::certificate::state::Span;
     use crate::chance::Chance;
     use crate::model::{BlendColumn, BlendCount, Role};
+    use crate::portable::Portable;
 
     /// Three columns on steps of 100, two targets, a row and a count.
     fn blend() -> Blend {
@@ -431,7 +432,7 @@ mod tests {
             let d = Span::new(Exact::zero(), model.greatest_d(), &model.weights);
             let part = Part::whole(&blend, &[], d, Rungs::all(&blend).expect("finite"));
             let objective = f64::from(u8::from(random.happens(0.5)));
-            let size = 10f64.powf(random.between(-2.0, 2.0).round());
+            let size = 10f64.power(random.between(-2.0, 2.0).round());
             let mut one = || random.between(-size, size);
             let by = Multipliers {
                 objective,

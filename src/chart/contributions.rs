@@ -9,6 +9,7 @@ use super::kit::scale::Scale;
 use super::kit::words::{brief, count, dose, list, number, percent, sentence, signed, tick};
 use super::kit::{MARGIN, WIDTH};
 use super::profile::{Blend, Part, ProfileChart};
+use crate::portable::Portable;
 
 /// The chart of the first blend.
 #[derive(Clone, Copy, Debug)]
@@ -71,7 +72,7 @@ impl Contributions<'_> {
         });
         let most = |a: &(&Part, usize), b: &(&Part, usize)| {
             let key = |&(part, at): &(&Part, usize)| {
-                share(part, at) * part.brings[at].sqrt() / part.dose_ppt.max(1e-6).powf(0.1)
+                share(part, at) * part.brings[at].sqrt() / part.dose_ppt.max(1e-6).power(0.1)
             };
             key(a).total_cmp(&key(b))
         };

@@ -9,6 +9,7 @@ use super::kit::plane::Plane;
 use super::kit::scale::{Scale, Steps};
 use super::kit::words::{brief, count, dose, label, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
+use crate::portable::Portable;
 use crate::sentences::said::marked;
 
 /// A material with a strength and a price.
@@ -60,8 +61,8 @@ fn hue(note: Option<&str>) -> &'static str {
 fn decades(values: impl Iterator<Item = f64> + Clone, start: f64, end: f64) -> Scale {
     let least = values.clone().fold(f64::INFINITY, f64::min).max(1e-300);
     let most = values.fold(0.0, f64::max).max(least);
-    let from = 10f64.powf(least.log10().floor());
-    let to = 10f64.powf(most.log10().ceil()).max(from * 10.0);
+    let from = 10f64.power(least.decimal_logarithm().floor());
+    let to = 10f64.power(most.decimal_logarithm().ceil()).max(from * 10.0);
     Scale { from, to, start, end, steps: Steps::Log }
 }
 
@@ -83,7 +84,7 @@ impl EffectChart {
         }
         // Two digits of it are more than the scores of strength deserve.
         let ratio = most.effect / least.effect;
-        let unit = 10f64.powf(ratio.log10().floor() - 1.0);
+        let unit = 10f64.power(ratio.decimal_logarithm().floor() - 1.0);
         let times = tick((ratio / unit).round() * unit);
         format!("{cheap} has the cheapest effect; that of {} costs {times} times as much", brief(&most.material))
     }
@@ -134,7 +135,7 @@ impl EffectChart {
         let prices = || self.points.iter().map(|point| point.strength * point.effect);
         let (low, high) = (prices().fold(f64::INFINITY, f64::min), prices().fold(0.0, f64::max));
         let mut names = Vec::new();
-        for power in low.log10().floor() as i32..=high.log10().ceil() as i32 {
+        for power in low.decimal_logarithm().floor() as i32..=high.decimal_logarithm().ceil() as i32 {
             let per_kg = 10f64.powi(power);
             let from = plane.x.from.max(per_kg / plane.y.to);
             let to = plane.x.to.min(per_kg / plane.y.from);
@@ -179,8 +180,8 @@ impl Chart for EffectChart {
         }
         // The cheapest effects are named first, then the dearest.
         let mut order: Vec<&EffectPoint> = self.points.iter().collect();
-        let middle = (plane.y.from * plane.y.to).ln() / 2.0;
-        let apart = |point: &EffectPoint| (point.effect.ln() - middle).abs();
+        let middle = (plane.y.from * plane.y.to).logarithm() / 2.0;
+        let apart = |point: &EffectPoint| (point.effect.logarithm() - middle).abs();
         order.sort_by(|a, b| apart(b).total_cmp(&apart(a)));
         let mut key = Key::default();
         for point in order {

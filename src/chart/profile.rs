@@ -2,6 +2,7 @@
 //! radar are drawn from.
 
 use super::kit::words::{brief, count, list, percent, sentence};
+use crate::portable::Portable;
 
 /// A descriptor of the target.
 #[derive(Clone, Debug, PartialEq)]
@@ -86,7 +87,7 @@ impl ProfileChart {
 
     /// Score points that a gap may have and still fit: 0.25 on a scale to 10.
     pub fn tolerance(&self) -> f64 {
-        let scale = 10f64.powf((self.most() * 0.999).log10().floor() + 1.0);
+        let scale = 10f64.power((self.most() * 0.999).decimal_logarithm().floor() + 1.0);
         scale * FITS
     }
 
@@ -197,7 +198,7 @@ impl ProfileChart {
 
 /// The least of 1, 2, 5 and 10 times a power of ten that is no less.
 fn round_up(value: f64) -> f64 {
-    let power = 10f64.powf(value.log10().floor());
+    let power = 10f64.power(value.decimal_logarithm().floor());
     [1.0, 2.0, 5.0, 10.0].into_iter().map(|factor| factor * power).find(|&end| end >= value * 0.999).unwrap_or(value)
 }
 

@@ -12,6 +12,7 @@ use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{number, percent, signed, tick};
 use super::profile::ProfileChart;
+use crate::portable::Portable;
 
 /// The chart of one blend or of several.
 #[derive(Clone, Copy, Debug)]
@@ -88,7 +89,7 @@ impl Chart for Radar<'_> {
         let scale = Scale::rounded(0.0, chart.most(), 0.0, RADIUS, 5);
         let at = |axis: usize, value: f64| {
             let angle = TAU * axis as f64 / order.len().max(1) as f64;
-            (centre.0 + scale.px(value) * angle.sin(), centre.1 - scale.px(value) * angle.cos())
+            (centre.0 + scale.px(value) * angle.sine(), centre.1 - scale.px(value) * angle.cosine())
         };
         self.web(canvas, &order, &scale, &at);
         let outline = |values: &dyn Fn(usize) -> f64| -> Vec<(f64, f64)> {
@@ -148,7 +149,7 @@ impl Radar<'_> {
         let (mut above, mut below) = (30.0_f64, 30.0_f64);
         for (axis, &descriptor) in order.iter().enumerate() {
             let wide = style.width(&self.label(descriptor)).min(170.0) + 18.0;
-            let cos = (TAU * axis as f64 / order.len() as f64).cos();
+            let cos = (TAU * axis as f64 / order.len() as f64).cosine();
             let reach = (wide + RADIUS) * cos.abs() - RADIUS;
             if cos > 0.0 { above = above.max(reach) } else { below = below.max(reach) }
         }

@@ -9,6 +9,7 @@ use super::kit::plane::Plane;
 use super::kit::scale::Scale;
 use super::kit::words::{brief, count, percent};
 use super::kit::{MARGIN, WIDTH};
+use crate::portable::Portable;
 
 /// A direction in which the materials differ.
 #[derive(Clone, Debug, PartialEq)]
@@ -160,7 +161,7 @@ impl ShelfMap {
         }
         // Those that stand apart are named first.
         let mut order: Vec<&MapPlace> = self.places.iter().collect();
-        let far = |place: &MapPlace| place.at.0.hypot(place.at.1);
+        let far = |place: &MapPlace| place.at.0.hypotenuse(place.at.1);
         order.sort_by(|a, b| far(b).total_cmp(&far(a)));
         let mut key = Key::default();
         for place in order {

@@ -8,6 +8,7 @@ use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::{Scale, Steps};
 use super::kit::words::{brief, count, dose, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
+use crate::portable::Portable;
 
 /// One material.
 #[derive(Clone, Debug, PartialEq)]
@@ -52,10 +53,10 @@ const STILL: f64 = 1.05;
 
 impl StrengthsChart {
     fn finding(&self) -> String {
-        let moved = |row: &&StrengthRow| (row.after / row.before).ln().abs();
+        let moved = |row: &&StrengthRow| (row.after / row.before).logarithm().abs();
         let most = self.rows.iter().filter(|row| !row.held).max_by(|a, b| moved(a).total_cmp(&moved(b)));
         let head = match most {
-            Some(row) if moved(&row) > STILL.ln() => {
+            Some(row) if moved(&row) > STILL.logarithm() => {
                 let ratio = row.after / row.before;
                 let (times, which) = if ratio > 1.0 { (ratio, "stronger") } else { (1.0 / ratio, "weaker") };
                 let name = sentence(&brief(&row.material));

@@ -16,6 +16,7 @@ use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
+use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::sentences::said::{said, said_score};
 use crate::solve::Status;
@@ -288,7 +289,7 @@ impl NumberLine {
         let uncertain = of_material(problem, number.material);
         let deviation = uncertain.iter().find(|it| it.number == number).map_or(0.0, |it| it.deviation);
         let (kind, descriptor, at, error, said) = match number.part {
-            Part::Strength => (WhichNumber::Strength, None, material.strength, deviation.exp(), said(material)),
+            Part::Strength => (WhichNumber::Strength, None, material.strength, deviation.exponential(), said(material)),
             Part::Score(target) => {
                 let descriptor = problem.targets[target].descriptor;
                 let name = problem.palette.descriptors[descriptor].name.clone();

@@ -10,6 +10,7 @@ use crate::analysis::learn::{
 };
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::portable::Portable;
 use crate::sentences::said::said;
 use crate::trials::{Trials, fingerprint};
 
@@ -382,7 +383,7 @@ fn changes(palette: &Palette, learned: &Learned, codes: &[String]) -> Vec<Change
             Kind::Strength { material } => {
                 // As the palette has it, not by way of its logarithm.
                 let before = palette.materials[material].strength;
-                (material, "strength".to_owned(), [before, to.exp(), low.exp(), high.exp()])
+                (material, "strength".to_owned(), [before, to.exponential(), low.exponential(), high.exponential()])
             }
             Kind::Score { material, descriptor } => {
                 let what = palette.descriptors[descriptor].name.clone();
@@ -440,7 +441,7 @@ fn misfit(palette: &Palette, code: String, one: &Evidence, left: &Left) -> Optio
         code,
         misfit: left.misfit,
         what: what.to_owned(),
-        smelled: judged.map_or(one.log_strength.map(f64::exp), |(_, points)| Some(*points)),
+        smelled: judged.map_or(one.log_strength.map(f64::exponential), |(_, points)| Some(*points)),
         without: left.without.get(worst).copied(),
         sds: left.standardised[worst],
     })

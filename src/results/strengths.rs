@@ -7,6 +7,7 @@ use crate::analysis::strengths::{Compared, Judged, Strengths};
 use crate::files::Edit;
 use crate::matches::{Dilution, GIVE_OR_TAKE_FACTOR, Matches, Pair, Verdict};
 use crate::palette::{Material, Palette};
+use crate::portable::Portable;
 use crate::sentences::said::said;
 
 /// Two-sided 95 % of a normal distribution, in standard deviations.
@@ -127,7 +128,7 @@ impl StrengthsReport {
             .iter()
             .map(|judged| StrengthLine::new(&palette.materials[judged.material], judged))
             .collect();
-        let moved = |line: &StrengthLine| line.ratio.ln().abs();
+        let moved = |line: &StrengthLine| line.ratio.logarithm().abs();
         materials.sort_by(|a, b| a.held.cmp(&b.held).then(moved(b).total_cmp(&moved(a))));
         let mut pairs: Vec<PairLine> = matches
             .pairs
@@ -150,7 +151,7 @@ impl StrengthsReport {
             reference: name(matches.reference),
             exponent: matches.exponent,
             tenfold: matches.tenfold(),
-            give_or_take_factor: factor.unwrap_or_else(|| GIVE_OR_TAKE_FACTOR.powf(1.0 / matches.exponent)),
+            give_or_take_factor: factor.unwrap_or_else(|| GIVE_OR_TAKE_FACTOR.power(1.0 / matches.exponent)),
             materials,
             pairs,
             untied: with(Tie::None),
@@ -166,7 +167,7 @@ impl StrengthsReport {
     pub fn edits(&self) -> Vec<Edit> {
         let digits = |value: f64, digits: usize| format!("{value:.*e}", digits - 1).parse().unwrap_or(value);
         let is_new = |line: &&StrengthLine| {
-            !line.held && (moved(line.ratio) || moved(line.factor.ln() / line.before_factor.ln()))
+            !line.held && (moved(line.ratio) || moved(line.factor.logarithm() / line.before_factor.logarithm()))
         };
         let edit = |line: &StrengthLine| Edit {
             material: line.material.clone(),
@@ -188,11 +189,11 @@ impl StrengthLine {
             material: material.name.clone(),
             before: judged.before,
             before_said: said(material),
-            before_factor: judged.before_deviation.exp(),
+            before_factor: judged.before_deviation.exponential(),
             after: judged.after,
-            factor: judged.deviation.exp(),
-            low: judged.after * (-WIDE * judged.deviation).exp(),
-            high: judged.after * (WIDE * judged.deviation).exp(),
+            factor: judged.deviation.exponential(),
+            low: judged.after * (-WIDE * judged.deviation).exponential(),
+            high: judged.after * (WIDE * judged.deviation).exponential(),
             ratio: judged.after / judged.before,
             tie: judged.tie,
             count: judged.pairs,
@@ -202,7 +203,7 @@ impl StrengthLine {
 
     /// Where it lay with 95 % before the matches.
     pub fn before_range(&self) -> (f64, f64) {
-        let wide = self.before_factor.powf(WIDE);
+        let wide = self.before_factor.power(WIDE);
         (self.before / wide, self.before * wide)
     }
 }
@@ -216,10 +217,10 @@ impl PairLine {
             a: side(&pair.a),
             b: side(&pair.b),
             line: pair.place.line,
-            times: compared.distance.exp(),
-            pair_factor: compared.error.exp(),
+            times: compared.distance.exponential(),
+            pair_factor: compared.error.exponential(),
             residual: compared.residual,
-            others_say: compared.others.exp(),
+            others_say: compared.others.exponential(),
             apart: compared.apart,
             contradicts: compared.contradicts,
         }

@@ -8,6 +8,7 @@ use crate::analysis::doubt::told::SEED;
 use crate::analysis::strip::{Dried, Moment};
 use crate::brief::Brief;
 use crate::formula::Formula;
+use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::sentences::blotter;
 use crate::tenacity::{Blotter, Source};
@@ -182,7 +183,7 @@ fn course(problem: &Problem, dried: &Dried, neat: &[f64], order: &[usize]) -> Ve
     let last = last.max(10.0 * FIRST_MINUTE).min(dried.film.life_hours() * 60.0 * 0.98);
     let first = first.max(FIRST_MINUTE).min(last / 10.0);
     let at = |point: usize| {
-        let minutes = first * (last / first).powf(point as f64 / (POINTS - 1) as f64);
+        let minutes = first * (last / first).power(point as f64 / (POINTS - 1) as f64);
         let shares = dried.shares_percent(problem, neat, dried.film.clock(minutes / 60.0)?);
         Some(CoursePoint { minutes, shares: order.iter().map(|&at| shares[at]).collect() })
     };

@@ -8,6 +8,7 @@ use super::{Answer, direct, quiet, search};
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::model::{Blend, ClockBox};
+use crate::portable::Portable;
 use crate::problem::stage::LASTS;
 use crate::problem::{Paper, Problem};
 use crate::tolerance::clocks::{BOXES, CLOSED, THINNEST};
@@ -191,10 +192,11 @@ fn all_clocks(relaxed: &Problem, paper: &Paper) -> Option<ClockBox> {
     for stage in paper.stages.iter() {
         let by = |at: usize| paper.life_hours(at);
         // Alone a material has the clock at which its own hours are gone by.
-        let alone = |&at: &usize| (by(at) > stage.hours).then(|| -span(&at) * (-stage.hours / by(at)).ln_1p());
+        let alone =
+            |&at: &usize| (by(at) > stage.hours).then(|| -span(&at) * (-stage.hours / by(at)).logarithm_of_one_more());
         low.push(materials.iter().filter_map(alone).fold(f64::INFINITY, f64::min).min(f64::MAX) * (1.0 - 1e-9));
         let part = stage.hours / last.max(stage.hours * LASTS).max(f64::MIN_POSITIVE);
-        high.push(-slowest * (-part).ln_1p() * (1.0 + 1e-9));
+        high.push(-slowest * (-part).logarithm_of_one_more() * (1.0 + 1e-9));
     }
     let high: Vec<f64> = high.into_iter().zip(&low).map(|(high, low)| high.max(*low)).collect();
     Some(ClockBox { low, high })

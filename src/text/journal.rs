@@ -6,6 +6,7 @@ use super::table::{Side, Table};
 use crate::analysis::journal::WhyDue;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
+use crate::portable::Portable;
 use crate::results::journal::{DueLine, EntryLine, JournalReport, OlderNumber};
 use crate::trials::Medium;
 
@@ -143,7 +144,7 @@ fn in_a_line(entry: &EntryLine) -> String {
     }
     let mut changes: Vec<_> = entry.changes.iter().collect();
     let ratio = |before: f64, after: f64| {
-        if before.min(after) > 0.0 { (after / before).ln().abs() } else { f64::INFINITY }
+        if before.min(after) > 0.0 { (after / before).logarithm().abs() } else { f64::INFINITY }
     };
     // What changes most in proportion first: that is what was tried.
     changes.sort_by(|a, b| ratio(b.before, b.after).total_cmp(&ratio(a.before, a.after)));

@@ -7,6 +7,7 @@ use crate::analysis::learn::Why;
 use crate::brief::Match;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
+use crate::portable::Portable;
 use crate::results::learn::{Change, ExponentLearned, LearnReport, MatchLine, Matches};
 use crate::results::on_scale;
 use crate::results::states::{Distrust, Foresight};
@@ -207,7 +208,7 @@ fn changes(report: &LearnReport, page: &Page, out: &mut String) {
     }
     for (at, change) in told.iter().enumerate() {
         let sd = match change.what.as_str() {
-            "strength" => format!("×÷{}", rounded(change.sd.exp(), 2)),
+            "strength" => format!("×÷{}", rounded(change.sd.exponential(), 2)),
             _ => format!("±{}", rounded(change.sd, 1)),
         };
         let drivers: Vec<String> = change.driven_by.iter().map(|driver| escaped(&driver.code)).collect();

@@ -7,6 +7,7 @@ use super::{care, in_short, limits, reasons};
 use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up};
+use crate::portable::Portable;
 use crate::results::LimitLine;
 use crate::results::states::Traded;
 use crate::results::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
@@ -144,7 +145,11 @@ fn headline(report: &TradeoffReport, page: &Page, out: &mut String) {
     }
     if let Some(knee) = &report.knee {
         // Costs per unit of strength are small numbers: a tenth of one is a step.
-        let step = if ends.to - ends.from < 2.0 { 10f64.powf((ends.to - ends.from).log10().floor()) } else { 1.0 };
+        let step = if ends.to - ends.from < 2.0 {
+            10f64.power((ends.to - ends.from).decimal_logarithm().floor())
+        } else {
+            1.0
+        };
         let per = match report.against {
             Traded::Count => "for each material".to_owned(),
             Traded::Price if step == 1.0 => format!("for each {}", escaped(&report.head.currency)),

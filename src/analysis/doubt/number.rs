@@ -1,6 +1,7 @@
 //! The numbers of a palette that are one nose's judgement.
 
 use super::{SCORE_ERROR, STRENGTH_FACTOR};
+use crate::portable::Portable;
 use crate::problem::Problem;
 
 /// A number of a palette that may be off.
@@ -38,7 +39,7 @@ pub fn of_material(problem: &Problem, index: usize) -> Vec<Uncertain> {
     let material = problem.material(index);
     let uncertain = |part: Part, deviation: f64| Uncertain { number: Number { material: index, part }, deviation };
     let score_error = material.score_error.unwrap_or(SCORE_ERROR);
-    let strength = material.strength_factor.unwrap_or(STRENGTH_FACTOR).ln();
+    let strength = material.strength_factor.unwrap_or(STRENGTH_FACTOR).logarithm();
     let smelled = (0..problem.targets.len()).filter(|&at| material.scores[problem.targets[at].descriptor] > 0.0);
     let mut numbers = vec![uncertain(Part::Strength, strength)];
     numbers.extend(smelled.map(|at| uncertain(Part::Score(at), score_error)));

@@ -8,6 +8,7 @@ use crate::control::Control;
 use crate::film::Film;
 use crate::formula::Formula;
 use crate::pool::in_parallel;
+use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::problem::stage::film;
 use crate::tenacity::Tenacity;
@@ -86,7 +87,7 @@ impl Drying<'_> {
         let mut film = self.film.clone();
         for draw in 0..draws {
             for ((part, tenacity), chance) in film.parts.iter_mut().zip(self.tenacities).zip(&mut chance) {
-                part.hours = tenacity.hours * (tenacity.factor.ln() * chance.normal()).exp();
+                part.hours = tenacity.hours * (tenacity.factor.logarithm() * chance.normal()).exponential();
             }
             for ((fidelities, &hours), &at) in found.iter_mut().zip(hours).zip(wanted) {
                 let clock = film.clock(hours);

@@ -8,6 +8,7 @@
 
 use super::number::{Part, Uncertain, of_material};
 use crate::chance::Chance;
+use crate::portable::Portable;
 use crate::problem::Problem;
 
 /// Draws that are made together.
@@ -97,7 +98,7 @@ impl Slot {
         for uncertain in &self.uncertain {
             let by = uncertain.deviation * chance.normal();
             match uncertain.number.part {
-                Part::Strength => into[start] *= by.exp(),
+                Part::Strength => into[start] *= by.exponential(),
                 Part::Score(target) => {
                     let score = &mut into[start + 1 + target];
                     *score = (*score + by).clamp(0.0, self.scale);

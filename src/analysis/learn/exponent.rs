@@ -16,6 +16,7 @@ use crate::brief::Match;
 use crate::control::Control;
 use crate::palette::Palette;
 use crate::pool::in_parallel;
+use crate::portable::Portable;
 
 /// The exponents that are possible.
 pub const LEAST_EXPONENT: f64 = 0.3;
@@ -68,7 +69,8 @@ pub fn exponent(
     let best = (0..TRIED).max_by(|a, b| logs[*a].total_cmp(&logs[*b]))?;
     // Chances at the trapezoid rule's weights.
     let weight = |at: usize| if at == 0 || at == TRIED - 1 { 0.5 } else { 1.0 };
-    let chances: Vec<f64> = logs.iter().enumerate().map(|(at, log)| weight(at) * (log - logs[best]).exp()).collect();
+    let chances: Vec<f64> =
+        logs.iter().enumerate().map(|(at, log)| weight(at) * (log - logs[best]).exponential()).collect();
     let sum: f64 = chances.iter().sum();
     let mean = tried.iter().zip(&chances).map(|(exponent, chance)| exponent * chance).sum::<f64>() / sum;
     let square = |(exponent, chance): (&f64, &f64)| (exponent - mean).powi(2) * chance;
@@ -105,6 +107,6 @@ fn log_chance(palette: &Palette, evidence: &[Evidence], unknowns: &Unknowns, mat
     }
     let whole: DMatrix<f64> = DMatrix::identity(rows.len(), rows.len()) + &spread * spread.transpose();
     let half_log: f64 =
-        whole.cholesky().map_or(0.0, |factor| factor.l_dirty().diagonal().iter().map(|d: &f64| d.ln()).sum());
+        whole.cholesky().map_or(0.0, |factor| factor.l_dirty().diagonal().iter().map(|d: &f64| d.logarithm()).sum());
     -fitted.cost - half_log
 }

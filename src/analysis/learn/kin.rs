@@ -2,6 +2,7 @@
 //! after a day, on paper and on skin, are different smells.
 
 use super::model::Evidence;
+use crate::portable::Portable;
 use crate::tolerance::fits::WITHIN_FACTOR;
 use crate::trials::Trials;
 
@@ -47,8 +48,9 @@ const FIRST_DAYS: f64 = 2.0;
 /// equally large groups the first in the file's order counts.
 pub fn kin(trials: &Trials, all: &[Evidence]) -> (Vec<Evidence>, Vec<Aside>) {
     let of = |one: &Evidence| &trials.trials[one.trial];
-    let near =
-        |first: f64| move |a: &f64, b: &f64| ((a + first) / (b + first)).ln().abs() <= FACTOR.ln() + WITHIN_FACTOR;
+    let near = |first: f64| {
+        move |a: &f64, b: &f64| ((a + first) / (b + first)).logarithm().abs() <= FACTOR.logarithm() + WITHIN_FACTOR
+    };
     let (used, medium) = largest(all.to_vec(), |one| of(one).medium, |a, b| a == b);
     let (used, minutes) = largest(used, |one| of(one).minutes, near(FIRST_MINUTES));
     let (used, age) = largest(used, |one| of(one).age_days, near(FIRST_DAYS));

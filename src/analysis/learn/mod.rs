@@ -52,6 +52,7 @@ use crate::palette::Palette;
 use crate::pool::in_parallel;
 use crate::trials::Trials;
 
+use crate::portable::Portable;
 use matching::{beside, is_to_be_preferred, opposite};
 
 pub use exponent::{Exponent, LEAST_EXPONENT, MOST_EXPONENT, exponent};
@@ -262,7 +263,7 @@ impl Learned {
         let mut palette = self.unknowns.applied(before, &self.fit.values);
         for (kind, deviation) in self.unknowns.kinds().zip(&self.posterior.deviations) {
             if let Kind::Strength { material } = kind {
-                palette.materials[material].strength_factor = Some(deviation.exp());
+                palette.materials[material].strength_factor = Some(deviation.exponential());
             }
         }
         for material in 0..palette.materials.len() {

@@ -7,6 +7,7 @@ use super::unknowns::Unknowns;
 use super::{GIVE_OR_TAKE, JUDGED_STRENGTH_FACTOR};
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::portable::Portable;
 use crate::tolerance::fits::NO_SCORE;
 use crate::trials::Trials;
 
@@ -82,7 +83,7 @@ pub fn evidence(
     let balances = smelled.scores.len() > 1 && total > 0.0 && smelled.scores.iter().any(scored);
     let compares = matching == Match::Level || balances;
     let judged = if compares { smelled.scores.clone() } else { Vec::new() };
-    let log_strength = smelled.strength.map(f64::ln);
+    let log_strength = smelled.strength.map(f64::logarithm);
     if judged.is_empty() && log_strength.is_none() {
         return Err(if smelled.scores.is_empty() { Why::NotJudged } else { Why::NothingToCompare });
     }
@@ -90,10 +91,10 @@ pub fn evidence(
     let rest = smelled.analysed.as_ref().map(|analysed| Rest::of(palette, analysed));
     let (error, log_strength_error) = match rest {
         Some(rest) => (rest.score_error(own, palette.scale), rest.strength_error()),
-        None => (own, JUDGED_STRENGTH_FACTOR.ln()),
+        None => (own, JUDGED_STRENGTH_FACTOR.logarithm()),
     };
     // The parts add up to 1000, of which the known ones are but a part.
-    let log_strength = log_strength.map(|log| log - rest.map_or(0.0, |rest| rest.known.ln()));
+    let log_strength = log_strength.map(|log| log - rest.map_or(0.0, |rest| rest.known.logarithm()));
     Ok(Evidence { trial, parts, judged, error, log_strength, log_strength_error })
 }
 
@@ -107,14 +108,15 @@ pub fn predict(
     values: &[f64],
 ) -> Prediction {
     let log_strength = |material: usize| {
-        unknowns.strength(material).map_or_else(|| palette.materials[material].strength.ln(), |at| values[at])
+        unknowns.strength(material).map_or_else(|| palette.materials[material].strength.logarithm(), |at| values[at])
     };
     let score = |material: usize, descriptor: usize| {
         unknowns
             .score(material, descriptor)
             .map_or_else(|| palette.materials[material].scores[descriptor], |at| values[at])
     };
-    let odours: Vec<f64> = evidence.parts.iter().map(|&(material, ppt)| log_strength(material) + ppt.ln()).collect();
+    let odours: Vec<f64> =
+        evidence.parts.iter().map(|&(material, ppt)| log_strength(material) + ppt.logarithm()).collect();
     let (_, shares) = softmax(&odours, exponent);
     let (log_total, strength_by_strength) = softmax(&odours, 1.0);
     let of = |descriptor: usize| -> Vec<f64> {
@@ -142,7 +144,7 @@ pub fn predict(
     };
     Prediction {
         scores: blend.iter().map(|p| factor * p).collect(),
-        log_strength: log_total - 1000_f64.ln(),
+        log_strength: log_total - 1000_f64.logarithm(),
         shares,
         factor,
         portions,
@@ -154,9 +156,9 @@ pub fn predict(
 /// Logarithm of the sum of the powers, and each power's part of the sum.
 fn softmax(logs: &[f64], exponent: f64) -> (f64, Vec<f64>) {
     let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let powers: Vec<f64> = logs.iter().map(|log| (exponent * (log - most)).exp()).collect();
+    let powers: Vec<f64> = logs.iter().map(|log| (exponent * (log - most)).exponential()).collect();
     let sum: f64 = powers.iter().sum();
-    (exponent * most + sum.ln(), powers.into_iter().map(|power| power / sum).collect())
+    (exponent * most + sum.logarithm(), powers.into_iter().map(|power| power / sum).collect())
 }
 
 impl Evidence {

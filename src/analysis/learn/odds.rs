@@ -15,6 +15,7 @@ use super::unknowns::{Kind, Unknowns};
 use super::{Why, evidence};
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::portable::Portable;
 use crate::problem::target::{Target, fidelity_percent, worst_loss};
 use crate::trials::Trials;
 
@@ -154,7 +155,7 @@ fn beside(palette: &Palette, one: Evidence, matching: Match) -> Odds {
 fn shown(kind: Kind, value: f64) -> f64 {
     match kind {
         Kind::Score { .. } => value,
-        Kind::Strength { .. } => value.exp(),
+        Kind::Strength { .. } => value.exponential(),
     }
 }
 

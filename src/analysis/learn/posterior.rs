@@ -8,6 +8,7 @@ use super::system::System;
 use super::unknowns::Unknowns;
 use crate::brief::Match;
 use crate::palette::Palette;
+use crate::portable::Portable;
 
 /// What is known after the trials.
 #[derive(Clone, Debug, PartialEq)]
@@ -140,5 +141,5 @@ fn normal(squares: f64, degrees: usize) -> f64 {
         return 0.0;
     }
     let spread = 2.0 / (9.0 * degrees as f64);
-    ((squares.max(0.0) / degrees as f64).cbrt() - (1.0 - spread)) / spread.sqrt()
+    ((squares.max(0.0) / degrees as f64).cube_root() - (1.0 - spread)) / spread.sqrt()
 }

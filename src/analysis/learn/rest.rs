@@ -35,6 +35,7 @@
 
 use super::JUDGED_STRENGTH_FACTOR;
 use crate::palette::Palette;
+use crate::portable::Portable;
 use crate::trials::Analysed;
 
 /// One standard deviation of what the rest smells of, as a part of the scale.
@@ -81,12 +82,12 @@ impl Rest {
 
     /// Mean of the odds.
     fn mean(&self) -> f64 {
-        self.odds * (0.5 * REST_FACTOR.ln().powi(2)).exp()
+        self.odds * (0.5 * REST_FACTOR.logarithm().powi(2)).exponential()
     }
 
     /// Mean square of the odds.
     fn square(&self) -> f64 {
-        self.odds.powi(2) * (2.0 * REST_FACTOR.ln().powi(2)).exp()
+        self.odds.powi(2) * (2.0 * REST_FACTOR.logarithm().powi(2)).exponential()
     }
 
     /// One standard deviation of a judged score about the known parts' blend, in
@@ -98,6 +99,6 @@ impl Rest {
 
     /// The same of the logarithm of a judged strength.
     pub fn strength_error(&self) -> f64 {
-        (JUDGED_STRENGTH_FACTOR.ln().powi(2) + self.square()).sqrt()
+        (JUDGED_STRENGTH_FACTOR.logarithm().powi(2) + self.square()).sqrt()
     }
 }

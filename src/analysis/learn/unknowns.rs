@@ -7,6 +7,7 @@ use super::ZERO_PART;
 use super::model::Evidence;
 use crate::analysis::doubt::{SCORE_ERROR, STRENGTH_FACTOR};
 use crate::palette::{Material, Palette};
+use crate::portable::Portable;
 
 /// What an unknown is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,7 +50,7 @@ pub fn score_error(material: &Material) -> f64 {
 
 /// One standard deviation of the logarithm of a material's strength.
 pub fn strength_error(material: &Material) -> f64 {
-    material.strength_factor.unwrap_or(STRENGTH_FACTOR).ln()
+    material.strength_factor.unwrap_or(STRENGTH_FACTOR).logarithm()
 }
 
 impl Unknowns {
@@ -90,7 +91,7 @@ impl Unknowns {
         let strengths: Vec<usize> = strengths.into_iter().filter(uncertain).collect();
         let of_scores = scores.iter().map(|&(d, m)| (palette.materials[m].scores[d], error(d, m)));
         let of_strengths = strengths.iter().map(|&m| &palette.materials[m]);
-        let of_strengths = of_strengths.map(|material| (material.strength.ln(), strength_error(material)));
+        let of_strengths = of_strengths.map(|material| (material.strength.logarithm(), strength_error(material)));
         let (prior, deviations) = of_scores.chain(of_strengths).unzip();
         Unknowns {
             at_score: scores.iter().enumerate().map(|(at, key)| (*key, at)).collect(),
@@ -109,7 +110,7 @@ impl Unknowns {
         for (kind, value) in self.kinds().zip(values) {
             match kind {
                 Kind::Score { material, descriptor } => palette.materials[material].scores[descriptor] = *value,
-                Kind::Strength { material } => palette.materials[material].strength = value.exp(),
+                Kind::Strength { material } => palette.materials[material].strength = value.exponential(),
             }
         }
         palette

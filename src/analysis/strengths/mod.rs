@@ -19,6 +19,7 @@ use ties::{Tie, ties};
 use super::doubt::STRENGTH_FACTOR;
 use crate::matches::{Matches, Verdict};
 use crate::palette::Palette;
+use crate::portable::Portable;
 use crate::tolerance::curves::SAME_SHARE;
 
 /// A pair that is so many standard deviations from what all others say
@@ -99,7 +100,7 @@ pub fn strengths(palette: &Palette, matches: &Matches) -> Option<Strengths> {
     }
     let judged = |index: usize| {
         let (unknown, strength) = (named[index], palette.materials[index].strength);
-        let own = unknown.map(|at| (fit.u[at].exp(), fit.covariance[(at, at)].max(0.0).sqrt()));
+        let own = unknown.map(|at| (fit.u[at].exponential(), fit.covariance[(at, at)].max(0.0).sqrt()));
         let (after, deviation) = own.unwrap_or((strength, 0.0));
         Judged {
             material: index,
@@ -127,7 +128,7 @@ pub fn strengths(palette: &Palette, matches: &Matches) -> Option<Strengths> {
 /// The palette's log-strength of a material and its standard deviation.
 fn prior(palette: &Palette, index: usize) -> (f64, f64) {
     let material = &palette.materials[index];
-    (material.strength.ln(), material.strength_factor.unwrap_or(STRENGTH_FACTOR).ln())
+    (material.strength.logarithm(), material.strength_factor.unwrap_or(STRENGTH_FACTOR).logarithm())
 }
 
 /// The unknown of every material of the palette that has one, and the system.

@@ -1,5 +1,6 @@
 //! The normal distribution far out in its tails.
 
+use crate::portable::Portable;
 use std::f64::consts::{PI, SQRT_2};
 
 /// Below this the integral comes from its continued fraction.
@@ -10,14 +11,18 @@ const TERMS: u32 = 60;
 /// The logarithm of the probability that a standard normal number lies below
 /// `z`, for any finite `z`.
 pub fn ln_below(z: f64) -> f64 {
-    if z > FAR { (0.5 * libm::erfc(-z / SQRT_2)).ln() } else { -0.5 * z * z - 0.5 * (2.0 * PI).ln() - pull(z).ln() }
+    if z > FAR {
+        (0.5 * libm::erfc(-z / SQRT_2)).logarithm()
+    } else {
+        -0.5 * z * z - 0.5 * (2.0 * PI).logarithm() - pull(z).logarithm()
+    }
 }
 
 /// The slope of that logarithm: the density at `z` over the probability below
 /// it (the inverse of Mills' ratio at `-z`).
 pub fn pull(z: f64) -> f64 {
     if z > FAR {
-        let density = (-0.5 * z * z).exp() / (2.0 * PI).sqrt();
+        let density = (-0.5 * z * z).exponential() / (2.0 * PI).sqrt();
         return density / (0.5 * libm::erfc(-z / SQRT_2));
     }
     // Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.2.14.

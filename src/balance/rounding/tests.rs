@@ -1,6 +1,7 @@
 //! What the nearest masses are, by hand and by listing.
 
 use super::*;
+use crate::portable::Portable;
 
 fn line(steps: f64, odour: f64) -> Wanted {
     Wanted { steps, odour, counts: 1.0, least: 1, most: u64::MAX }
@@ -112,7 +113,8 @@ fn sheets_of_nine_lines_are_proven() {
     };
     let mut proven = 0;
     for _ in 0..40 {
-        let wanted: Vec<Wanted> = (0..9).map(|_| line(50.0 * 60_f64.powf(draw()), 10_f64.powf(3.0 * draw()))).collect();
+        let wanted: Vec<Wanted> =
+            (0..9).map(|_| line(50.0 * 60_f64.power(draw()), 10_f64.power(3.0 * draw()))).collect();
         proven += i32::from(nearest(&wanted).proven);
     }
     assert!(proven >= 38, "{proven}");
@@ -183,7 +185,7 @@ fn the_bounds_cut_the_search_as_short_as_ever() {
         let lines = 3 + case % 3;
         let wanted: Vec<Wanted> = (0..lines)
             .map(|_| {
-                let steps = 1.5 * 20_f64.powf(draw());
+                let steps = 1.5 * 20_f64.power(draw());
                 let (least, most) = match (8.0 * draw()) as u64 {
                     // What is in the vessel is more than is wanted, or all that is added.
                     0 => (steps as u64 + 2, u64::MAX),
@@ -192,7 +194,7 @@ fn the_bounds_cut_the_search_as_short_as_ever() {
                 };
                 Wanted {
                     steps,
-                    odour: 10_f64.powf(draw()),
+                    odour: 10_f64.power(draw()),
                     counts: [1.0, 0.5, 0.1][(3.0 * draw()) as usize],
                     least,
                     most,
@@ -219,7 +221,7 @@ fn the_search_goes_on_beside_what_smells_of_nothing() {
     };
     let mut searched = 0;
     for _ in 0..120 {
-        let mut wanted: Vec<Wanted> = (0..3).map(|_| line(1.5 * 10_f64.powf(draw()), 10_f64.powf(draw()))).collect();
+        let mut wanted: Vec<Wanted> = (0..3).map(|_| line(1.5 * 10_f64.power(draw()), 10_f64.power(draw()))).collect();
         let alone = nearest(&wanted);
         let mut search = Search::new(wanted.clone());
         search.start();

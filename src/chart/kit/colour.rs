@@ -19,6 +19,8 @@
 //! Where things of one kind stand side by side, such as several blends or the
 //! materials of a bar, they have the hues of [`HUES`] in their order.
 
+use crate::portable::Portable;
+
 /// Text and targets.
 pub const INK: &str = "#1d2025";
 /// What can be read later: subtitles, axes, notes.
@@ -100,7 +102,7 @@ fn linear(hex: &str) -> [f64; 3] {
     [1, 3, 5].map(|at| {
         let byte = hex.get(at..at + 2).and_then(|pair| u8::from_str_radix(pair, 16).ok()).unwrap_or(0);
         let value = f64::from(byte) / 255.0;
-        if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+        if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).power(2.4) }
     })
 }
 
@@ -109,7 +111,7 @@ fn lab(hex: &str, sight: Sight) -> [f64; 3] {
     let xyz = times(XYZ, seen);
     let f = |at: usize| {
         let ratio = xyz[at] / WHITE[at];
-        if ratio > 216.0 / 24389.0 { ratio.cbrt() } else { (24389.0 / 27.0 * ratio + 16.0) / 116.0 }
+        if ratio > 216.0 / 24389.0 { ratio.cube_root() } else { (24389.0 / 27.0 * ratio + 16.0) / 116.0 }
     };
     [116.0 * f(1) - 16.0, 500.0 * (f(0) - f(1)), 200.0 * (f(1) - f(2))]
 }

@@ -3,6 +3,7 @@
 use super::canvas::{Anchor, Canvas, SMALL, Stroke, Style};
 use super::colour::{AXIS, INK};
 use super::{MARGIN, WIDTH};
+use crate::portable::Portable;
 
 /// A label: lines of text, the first placed at a point.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,7 +94,7 @@ impl Crowd {
     pub fn avoid(&mut self, points: &[(f64, f64)]) {
         for pair in points.windows(2) {
             let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
-            let steps = ((x1 - x0).hypot(y1 - y0) / 6.0).ceil().clamp(1.0, 400.0) as usize;
+            let steps = ((x1 - x0).hypotenuse(y1 - y0) / 6.0).ceil().clamp(1.0, 400.0) as usize;
             let between = |at: usize| at as f64 / steps as f64;
             self.curve.extend((0..=steps).map(|at| (x0 + (x1 - x0) * between(at), y0 + (y1 - y0) * between(at))));
         }
@@ -165,7 +166,7 @@ impl Crowd {
             }
         }
         let Some((_, (cx, cy))) = best else { return };
-        let far = (cx - x).hypot(cy - y).max(1.0);
+        let far = (cx - x).hypotenuse(cy - y).max(1.0);
         let (ux, uy) = ((cx - x) / far, (cy - y) / far);
         canvas.line((x + 5.5 * ux, y + 5.5 * uy), (cx - 7.0 * ux, cy - 7.0 * uy), Stroke::new(AXIS, 0.8));
         canvas.text(cx - wide / 2.0, cy + 0.36 * style.size, text, Style { halo: true, ..style });

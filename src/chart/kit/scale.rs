@@ -1,5 +1,6 @@
 //! From a quantity to a place on the sheet.
 
+use crate::portable::Portable;
 use plotters::coord::ranged1d::{BoldPoints, Ranged};
 use plotters::coord::types::RangedCoordf64;
 
@@ -54,7 +55,7 @@ impl Scale {
 
     /// A scale by ratios over whole decades, with 0 set apart at its start.
     pub fn zero_and_log(least: f64, most: f64, start: f64, end: f64) -> Scale {
-        let decade = |value: f64, towards: fn(f64) -> f64| 10f64.powf(towards(value.log10()));
+        let decade = |value: f64, towards: fn(f64) -> f64| 10f64.power(towards(value.decimal_logarithm()));
         let to = decade(most.max(1e-6), f64::ceil);
         let from = decade(least.max(1e-6), f64::floor).min(to / 10.0);
         Scale { from, to, start, end, steps: Steps::ZeroAndLog }
@@ -62,7 +63,7 @@ impl Scale {
 
     /// Where a quantity lies between the ends: 0 to 1.
     pub fn fraction(&self, value: f64) -> f64 {
-        let ratio = |value: f64| (value.max(self.from) / self.from).ln() / (self.to / self.from).ln();
+        let ratio = |value: f64| (value.max(self.from) / self.from).logarithm() / (self.to / self.from).logarithm();
         match self.steps {
             Steps::Linear => (value - self.from) / (self.to - self.from),
             Steps::Log => ratio(value),
@@ -98,8 +99,8 @@ impl Scale {
                 ticks
             }
             Steps::Log | Steps::ZeroAndLog => {
-                let decades = (self.to / self.from).log10().round() as i32;
-                let first = self.from.log10().floor() as i32;
+                let decades = (self.to / self.from).decimal_logarithm().round() as i32;
+                let first = self.from.decimal_logarithm().floor() as i32;
                 let factors: &[f64] = if decades * 3 <= most as i32 { &[1.0, 2.0, 5.0] } else { &[1.0] };
                 let mut ticks: Vec<f64> = if self.steps == Steps::ZeroAndLog { vec![0.0] } else { Vec::new() };
                 for power in first..=first + decades + 1 {
@@ -123,7 +124,7 @@ fn is_multiple(value: f64, step: f64) -> bool {
 /// most so many pieces.
 fn round_step(extent: f64, pieces: usize) -> f64 {
     let least = extent / pieces.max(1) as f64;
-    let power = 10f64.powf(least.log10().floor());
+    let power = 10f64.power(least.decimal_logarithm().floor());
     let factor =
         [1.0, 2.0, 5.0, 10.0].into_iter().find(|factor| factor * power >= least * (1.0 - 1e-9)).unwrap_or(10.0);
     factor * power

@@ -6,6 +6,7 @@ mod ribbons;
 mod words;
 
 use super::kit::words::{count, dose, label, price, tick};
+use crate::portable::Portable;
 
 /// What is traded for fidelity.
 #[derive(Clone, Debug, PartialEq)]
@@ -114,7 +115,7 @@ impl Against {
         if *self == Against::Count || at == 0.0 || !at.is_finite() {
             return self.bare(at);
         }
-        let unit = 10f64.powf(at.abs().log10().floor() - 2.0);
+        let unit = 10f64.power(at.abs().decimal_logarithm().floor() - 2.0);
         tick((at / unit).round() * unit)
     }
 

@@ -1,5 +1,6 @@
 //! Sliders and boxes of one value, tied together by the script.
 
+use crate::portable::Portable;
 use maud::{Markup, html};
 
 /// A value of the brief.
@@ -58,7 +59,7 @@ impl Value<'_> {
 
 /// The next round number from a number up: 1, 2 or 5 with zeros.
 pub fn round_up(value: f64) -> f64 {
-    let unit = 10_f64.powf(value.max(1e-6).log10().floor());
+    let unit = 10_f64.power(value.max(1e-6).decimal_logarithm().floor());
     let times = [1.0, 2.0, 5.0, 10.0].into_iter().find(|times| times * unit >= value * (1.0 - 1e-9)).unwrap_or(10.0);
     crate::number::tidy(times * unit)
 }
