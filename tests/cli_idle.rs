@@ -85,7 +85,7 @@ fn a_report_says_how_much_is_idle_and_the_way_out() {
     let text = permil(&["propose", &path]).ended(0).stdout;
     let lines: Vec<&str> = text.lines().collect();
     let at = lines.iter().position(|line| line.starts_with("  Match on paper")).expect("a verdict");
-    assert!(lines[at + 1..at + 3].iter().any(|line| line.starts_with("  Idle weight: ")), "{text}");
+    assert!(lines[at + 1..at + 8].iter().any(|line| line.starts_with("  Idle weight: ")), "{text}");
     assert!(text.contains("More that is heard") && text.contains("max_idle = 250"), "{text}");
     // Nothing is solved again, and that is said.
     let short = permil(&["propose", &path, "--no-worth", "--format", "json"]).ended(0).json();

@@ -38,6 +38,9 @@ const ROSE: &[ShippedFile] = shipped! {
     "rose-otto/mod-1.toml": "a first formula, written by hand",
     "rose-otto/trials.toml": "ten smellings, to learn from",
     "rose-otto/matches.toml": "dilutions that were smelled side by side",
+    "rose-otto/stages.toml": "the same rose, judged on a blotter at three times",
+    "rose-otto/lasting.toml": "another, at three times and for two noses",
+    "rose-otto/second-nose.toml": "what a second person makes of nine materials",
     "rose-otto/wishlist.toml": "seven materials that could be bought",
     "rose-otto/README.md": "what the scenario shows",
 };
