@@ -94,6 +94,11 @@ fn what_is_wrong_is_told_with_its_line() {
         assert_eq!(fault(&lines[..end]), Some((end.max(1), early.clone())), "after {end} lines");
     }
     assert_eq!(fault(&["permil certificate 2"]), Some((1, "expected \"permil certificate 1\"".to_owned())));
+    // A claim is one of the two, and nothing like it.
+    for claim in ["claim some", "claim", "claim none-below"] {
+        let claimed = fault(&["permil certificate 1", claim, "tree", "empty"]);
+        assert_eq!(claimed, Some((2, "expected what is claimed".to_owned())), "{claim}");
+    }
     let said = |why: &str, text: &str| {
         let head = ["permil certificate 1", "claim none", "tree", text];
         assert_eq!(fault(&head), Some((4, why.to_owned())), "{text}");

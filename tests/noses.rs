@@ -122,6 +122,34 @@ fn each_nose_judges_by_its_own_numbers_and_the_worst_counts() {
     assert_eq!((targets(0), targets(1)), (vec![8.0, 0.0], vec![4.0, 1.0]));
 }
 
+/// Each nose has a view under its name, at every stage, and makes its own of a target that
+/// is taken from a material.
+#[test]
+fn views_are_told_by_their_nose_and_stage() {
+    let plain = problem(BRIEF).0;
+    let told = |problem: &Problem| -> Vec<(String, Option<usize>, Option<usize>)> {
+        problem.views.iter().map(|view| (view.name.to_string(), view.nose, view.stage)).collect()
+    };
+    let of = |nose: &str, at: usize, stage: Option<usize>| (nose.to_owned(), Some(at), stage);
+    assert_eq!(told(&plain), [of("own", 0, None), of("Second", 1, None)]);
+    let staged =
+        "target_from = \"A\"\n[[stage]]\nname = \"opening\"\nminutes = 0\n[[stage]]\nname = \"late\"\nminutes = 60\n";
+    let palette = PALETTE.replace("strength = 100\n", "strength = 100\nlasting = 20\n");
+    let palette = palette.replace("strength = 50\n", "strength = 50\nlasting = 20\n");
+    let brief = BRIEF.replace("[target]\nrosy = 6\nsharp = 2\n", staged);
+    let staged = support::load_beside(&palette, &brief, &[("second.toml", SECOND)]);
+    let views = [of("own", 0, Some(0)), of("Second", 1, Some(0)), of("own", 0, Some(1)), of("Second", 1, Some(1))];
+    assert_eq!(told(&staged), views);
+    let targets = |at: usize| staged.views[at].targets.iter().map(|target| target.score).collect::<Vec<_>>();
+    for stage in [0, 2] {
+        assert_eq!((targets(stage), targets(stage + 1)), (vec![8.0, 0.0], vec![4.0, 1.0]));
+    }
+    // Of a time that is no stage each nose has one view, and nothing dries on.
+    let late = staged.after(|_| 0.5, None);
+    assert_eq!((late.views.len(), late.paper.is_none()), (2, true));
+    assert_eq!([0, 1].map(|at| late.views[at].material(0).strength), [50.0, 200.0]);
+}
+
 #[test]
 fn doubt_is_that_of_the_worst_nose_at_each_stage() {
     use permil::analysis::doubt::told::told_of;

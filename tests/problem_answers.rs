@@ -164,6 +164,9 @@ fn a_stage_without_anything_left_misses_everything() {
     assert!(evaluate(&silent, &formula(&[500.0, 500.0])).is_err());
     silent.palette = Arc::clone(&problem.palette);
     assert!(evaluate(&silent, &formula(&[500.0, 500.0])).is_ok());
+    // What has no strength of its own smells at no time, whatever else is on the shelf.
+    Arc::make_mut(&mut silent.palette).materials[1].strength = 0.0;
+    assert!(evaluate(&silent, &formula(&[0.0, 1000.0])).is_err());
     // A nose that smells nothing of it is no stage.
     problem.views[1].stage = None;
     assert!(evaluate(&problem, &formula(&[500.0, 500.0])).is_err());

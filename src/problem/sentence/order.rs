@@ -1,7 +1,7 @@
 //! Changes of rules as orders.
 
 use super::FEW;
-use crate::number::{plain, rounded_up};
+use crate::number::{plain, rounded_down, rounded_up};
 use crate::problem::rules::ForAll;
 use crate::problem::stage::LASTS;
 use crate::problem::{Change, Problem, Rule, RuleKind};
@@ -131,8 +131,8 @@ impl Problem {
             RuleKind::FilmLasts => {
                 let last = self.paper.as_ref().and_then(|paper| paper.stages.last());
                 let (name, from) = last.map_or(("the last stage", rule.at), |stage| (&*stage.name, 60.0 * stage.hours));
-                let minutes = (60.0 * to / LASTS).floor();
-                format!("bring {name} forward from {} to {} minutes, or dip more", plain(from), plain(minutes))
+                let minutes = rounded_down(60.0 * to / LASTS, 0);
+                format!("bring {name} forward from {} to {minutes} minutes, or dip more", plain(from))
             }
             RuleKind::Near(_) => moved(format!("the room to move from {}", self.near_name()), " %"),
             // A limit is not the user's to move: what would have to give way
