@@ -62,7 +62,10 @@ mod tests {
         assert_eq!(choice(Laws::Linear, 93.6, 92.6), None);
         assert_eq!(choice(Laws::Both, 93.6, 40.0), None);
         let said = choice(Laws::Linear, 88.4, 76.7).expect("a sentence");
-        assert!(said.contains("88.40 % by the linear law, 76.70 % by the compressive law, 11.70 points apart"), "{said}");
+        assert!(
+            said.contains("88.40 % by the linear law, 76.70 % by the compressive law, 11.70 points apart"),
+            "{said}"
+        );
         let said = choice(Laws::Compressive, 88.1, 62.2).expect("a sentence");
         assert!(said.contains("88.10 % by the compressive law, 62.20 % by the linear law"), "{said}");
     }
