@@ -328,7 +328,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.toml");
         std::fs::write(&path, "one").unwrap();
-        let once = Once::over(&Disk);
+        let once = Once::over(Disk);
         assert_eq!(once.text(&path, 9).as_deref(), Ok("one"));
         std::fs::write(&path, "other").unwrap();
         assert_eq!(once.text(&path, 9).as_deref(), Ok("one"));

@@ -201,7 +201,7 @@ fn one(many: &Many<'_>, path: &Path, stop: &Arc<std::sync::atomic::AtomicBool>) 
         let told = Broken { command: "propose", brief: &name, status, errors };
         Done { line: json::line(&Line { asked: &name, told: &told }), ending }
     };
-    let scenario = match load_scenario_in(&Once::over(&Disk), path) {
+    let scenario = match load_scenario_in(&Once::over(Disk), path) {
         Ok(scenario) => scenario,
         Err(faults) => {
             let told = faults.iter().map(|fault| {

@@ -47,7 +47,7 @@ pub struct Session {
 impl Session {
     /// A run that shows its answer so.
     pub fn new(shown: &Shown) -> Session {
-        Session { shown: *shown, page: output::page(shown), store: Once::over(&Disk), late: None }
+        Session { shown: *shown, page: output::page(shown), store: Once::over(Disk), late: None }
     }
 
     /// The same with some parts of the answer at length.

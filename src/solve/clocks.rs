@@ -152,8 +152,7 @@ fn in_whole_parts(
         let Some(answer) = solution.answer.clone() else {
             return Ok(nothing(by, solution, best, control, rounds));
         };
-        let is_at_rest =
-            agree(&problem.clocks_of(&answer.formula), &by.paper.as_ref().map_or(&[][..], |it| &it.clocks));
+        let is_at_rest = agree(&problem.clocks_of(&answer.formula), by.paper.as_ref().map_or(&[][..], |it| &it.clocks));
         if is_at_rest {
             return last(by, solution, method, control, rounds);
         }

@@ -42,10 +42,10 @@ impl Reading {
                 reading.only[k] = Some(point.dose);
             }
         }
-        for k in 0..n {
-            let is_whole = reading.used[k] == 0.0 || reading.used[k] > 1.0 - TRACE;
-            if several[k] || !is_whole {
-                reading.only[k] = None;
+        for ((only, used), several) in reading.only.iter_mut().zip(&reading.used).zip(several) {
+            let is_whole = *used == 0.0 || *used > 1.0 - TRACE;
+            if several || !is_whole {
+                *only = None;
             }
         }
         reading

@@ -153,15 +153,15 @@ impl Node {
         let grown = relaxation.lp.columns() > self.state.lower.len();
         let mut changes = Vec::new();
         let mut is_changed = vec![false; n];
-        for k in 0..n {
-            is_changed[k] = self.uses[k] != self.told_uses[k] || self.spans[k] != self.told_spans[k];
-            if is_changed[k] && self.uses[k] != Use::Out {
+        for (k, is_changed) in is_changed.iter_mut().enumerate() {
+            *is_changed = self.uses[k] != self.told_uses[k] || self.spans[k] != self.told_spans[k];
+            if *is_changed && self.uses[k] != Use::Out {
                 let Span { least, most, .. } = self.spans[k];
                 [least, most].into_iter().filter(|dose| !dose.is_zero()).for_each(|dose| {
                     relaxation.point(k, dose);
                 });
             }
-            if is_changed[k] {
+            if *is_changed {
                 let is_optional = self.uses[k] != Use::In || self.spans[k].least.is_zero();
                 changes.push((relaxation.unused(k), 0.0, if is_optional { 1.0 } else { 0.0 }));
             }

@@ -170,7 +170,7 @@ impl<'m, 'a> Search<'m, 'a> {
                 return Explored::Better;
             }
             self.nodes += 1;
-            if self.nodes % 256 == 0 {
+            if self.nodes.is_multiple_of(256) {
                 self.tell();
             }
             let is_looked_into = node.depth > 0 && node.depth % LOOKED_INTO == 0 && node.depth <= 3 * LOOKED_INTO;
@@ -206,7 +206,7 @@ impl<'m, 'a> Search<'m, 'a> {
             }
             None => {
                 self.rounded += 1;
-                if self.rounded <= ROUNDED_FIRST || self.rounded % ROUNDED_EVERY == 0 {
+                if self.rounded <= ROUNDED_FIRST || self.rounded.is_multiple_of(ROUNDED_EVERY) {
                     let thoroughly = self.rounded <= ROUNDED_FIRST / 4;
                     self.improve(&reading.ppt, thoroughly);
                     self.improve(&reading.as_smelled(), thoroughly);
