@@ -157,9 +157,11 @@ fn all(many: &Many<'_>, briefs: &[&PathBuf], to: &mut (dyn Write + Send)) -> Res
     line.clear();
     let place = place.into_inner().unwrap_or_else(PoisonError::into_inner);
     if let Some(error) = place.failed {
-        if error.kind() != std::io::ErrorKind::BrokenPipe {
-            complain(&format!("the answers cannot be written: {error}"));
+        // A reader that has seen enough is no fault.
+        if error.kind() == std::io::ErrorKind::BrokenPipe {
+            return Ok(place.ending);
         }
+        complain(&format!("the answers cannot be written: {error}"));
         return Ok(Ending::Wrong);
     }
     if place.next < briefs.len() {

@@ -21,8 +21,13 @@ pub fn called(problem: &Problem, view: &View) -> String {
         Law::Compressive => "compressive law",
     };
     let stage = view.stage.map_or("", |stage| problem.stage_name(stage));
-    let said = [stage, &name, law];
-    said.into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
+    let said: Vec<&str> = [stage, &name, law].into_iter().filter(|words| !words.is_empty()).collect();
+    match said.split_first() {
+        // In brackets, so that a list of views reads as one.
+        Some((first, more)) if !more.is_empty() => format!("{first} ({})", more.join(", ")),
+        Some((first, _)) => (*first).to_owned(),
+        None => String::new(),
+    }
 }
 
 /// Which view is the worst and what the others have, from their names and fidelities in
@@ -38,7 +43,14 @@ pub fn worst(each: &[(&str, f64)], worst: usize, weighed: bool) -> String {
 pub fn judged_in(problem: &Problem) -> Option<String> {
     let names: Vec<String> = problem.views.iter().map(|view| called(problem, view)).collect();
     let (last, others) = names.split_last().filter(|(_, others)| !others.is_empty())?;
-    Some(format!("Every match is that of the worst view of {} and {last}", others.join(", ")))
+    // A stage of weight 2 that loses 10 percent counts as 80: no match that anybody smells.
+    let is_weighed = problem.views.iter().any(|view| view.weight != 1.0);
+    let weighed = if is_weighed {
+        "; what a stage loses counts by its weight, so that it may be the match of no stage"
+    } else {
+        ""
+    };
+    Some(format!("Every match is that of the worst view of {} and {last}{weighed}", others.join(", ")))
 }
 
 /// That draws were judged in one view of several.

@@ -112,11 +112,17 @@ impl Page {
 
     /// Adds the title of a brief, or the brief's file where it has none.
     pub fn title(&self, out: &mut String, head: &Head) {
-        let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
-        self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
+        self.title_alone(out, head);
         if let Some(views) = &head.judged_in {
             self.paragraph(out, "  ", 2, &format!("{}.", escaped(views)), Ink::Faint);
         }
+    }
+
+    /// The same without the views that formulas are judged in: for an answer that gives the
+    /// figures of each.
+    pub fn title_alone(&self, out: &mut String, head: &Head) {
+        let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
+        self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
     }
 
     /// Ends a short answer: what `--full` would add to it.

@@ -23,7 +23,13 @@ pub fn propose(report: &ProposeReport, page: &Page) -> String {
 /// Nothing in it depends on what was found around the formula.
 pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
     let mut out = String::new();
-    page.title(&mut out, &report.head);
+    let says_each = report.formula.views.as_ref().is_some_and(|views| views.is_of_more_than_stages());
+    let is_weighed = report.formula.views.iter().flat_map(|views| &views.each).any(|view| view.weight != 1.0);
+    if says_each && !is_weighed {
+        page.title_alone(&mut out, &report.head);
+    } else {
+        page.title(&mut out, &report.head);
+    }
     if page.full || report.care.is_none() {
         out.push('\n');
     }
