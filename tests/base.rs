@@ -322,7 +322,7 @@ fn poured_parts_do_not_unfold() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 200, rng_seed: proptest::test_runner::RngSeed::Fixed(8), failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Shares of a dose add up to it, and none is off by more than rounding,
     /// but for the largest, which takes up what the others leave.

@@ -110,7 +110,7 @@ fn a_ceiling_hides_nothing_below_it() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 60, rng_seed: proptest::test_runner::RngSeed::Fixed(19), ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 60, rng_seed: proptest::test_runner::RngSeed::Fixed(19), failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Stopped anywhere, no bound lies above the best of the list.
     #[test]
