@@ -34,6 +34,25 @@ fn same_numbers(got: &Value, wanted: &Value, case: &str) {
         let descriptor = line["descriptor"].as_str().unwrap();
         same(&line["blend"], &wanted["profile"][descriptor], 1e-9, &format!("{case}: {descriptor}"));
     }
+    let list = |of: &Value| of.as_array().cloned().unwrap_or_default();
+    let seen = list(&got["views"]["each"]);
+    let views = list(&wanted["views"]);
+    assert!(seen.len() == views.len() || seen.len() + views.len() == 1, "{case}: {} views", seen.len());
+    for (got, wanted) in seen.iter().zip(&views) {
+        for key in ["law", "loss", "fidelity", "strength"] {
+            same(&got[key], &wanted[key], 1e-9, &format!("{case}: {key} of {}", got["name"]));
+        }
+    }
+    let stages = list(&got["stages"]);
+    assert_eq!(stages.len(), list(&wanted["stages"]).len(), "{case}: stages");
+    for (got, wanted) in stages.iter().zip(&list(&wanted["stages"])) {
+        for key in ["name", "clock", "film_left", "strength", "kept_of_first"] {
+            same(&got[key], &wanted[key], 1e-9, &format!("{case}: {key} of a stage"));
+        }
+        for (material, left) in wanted["left"].as_object().unwrap() {
+            same(&got["left"][material], left, 1e-9, &format!("{case}: {material} left"));
+        }
+    }
 }
 
 #[test]
@@ -79,6 +98,13 @@ fn proposals_are_as_good_as_the_reference() {
         assert_eq!(ran.status, 0, "{name}");
         let [loss, bound] = ["loss", "bound"].map(|key| got[key].as_f64().unwrap());
         let best = wanted["loss"].as_f64().unwrap();
+        if got.get("proven_for").is_some() {
+            // Where their clocks come to rest may differ; held against each other by the same in
+            // tests/reference.rs.
+            let points = got["fidelity"].as_f64().unwrap() - wanted["fidelity"].as_f64().unwrap();
+            assert!(bound <= loss * (1.0 + 1e-9) && points.abs() <= 1.0, "{name}: {loss}, {best}");
+            continue;
+        }
         assert!(bound <= best + 1e-6 * best.max(1.0) && loss >= best - 1e-6 * best.max(1.0), "{name}");
         if status == "optimal" {
             assert_close(loss, best, 2e-6, name);

@@ -64,6 +64,14 @@ impl Dried {
         shares(&odours, 1.0).into_iter().map(|share| 100.0 * share).collect()
     }
 
+    /// The strength of what is left of the whole formula at a time, of its neat ppt, by the
+    /// palette's own numbers whoever judges it: so the rules of stages have it, and what is
+    /// kept of it is never more than all.
+    pub fn strength_at(&self, problem: &Problem, neat: &[f64], moment: &Moment) -> f64 {
+        let odour = |(&at, left): (&usize, &f64)| problem.material(at).strength * left * neat[at];
+        self.materials.iter().zip(&moment.left).map(odour).sum::<f64>() / 1000.0
+    }
+
     /// The strength of the whole formula at the moment of dipping, of its neat ppt.
     pub fn strength_at_start(&self, problem: &Problem, neat: &[f64]) -> f64 {
         self.materials.iter().map(|&at| problem.material(at).strength * neat[at] / 1000.0).sum()

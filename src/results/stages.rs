@@ -69,17 +69,12 @@ pub fn stages(problem: &Problem, formula: &Formula) -> Option<(OnPaper, Vec<Name
     let own = problem.as_it_dries(formula);
     let worst = evaluate(&own, formula).ok().and_then(|it| own.views[it.worst].stage).unwrap_or_default();
     let assumed = evaluate(problem, formula).ok();
-    let start = dried.strength_at_start(problem, &neat);
-    let first = dried
-        .moments
-        .first()
-        .and_then(|moment| moment.evaluation.as_ref())
-        .map_or(0.0, |it| it.views[it.worst].strength);
+    let first = dried.moments.first().map_or(0.0, |moment| dried.strength_at(problem, &neat, moment));
     let each = paper.stages.iter().zip(&dried.moments).enumerate();
     let lines = each.map(|(at, (stage, moment))| {
         let of_stage = assumed.iter().flat_map(|it| it.views.iter().zip(&problem.views));
         let of_stage = of_stage.filter(|(_, view)| view.stage == Some(at)).map(|(seen, _)| seen.fidelity_percent);
-        let line = StageLine::new(problem, &dried, &order, moment, start);
+        let line = StageLine::new(problem, &dried, &order, moment, &neat);
         NamedStage {
             name: stage.name.clone(),
             weight: stage.weight,

@@ -147,8 +147,7 @@ impl StripReport {
             }
         };
         let materials: Vec<DryingLine> = order.iter().map(line).collect();
-        let whole = dried.strength_at_start(problem, &neat);
-        let stages = dried.moments.iter().map(|moment| StageLine::new(problem, dried, &order, moment, whole)).collect();
+        let stages = dried.moments.iter().map(|moment| StageLine::new(problem, dried, &order, moment, &neat)).collect();
         let assumed: Vec<&str> = (order.iter())
             .filter(|&&at| dried.tenacities[at].is_assumed())
             .map(|&at| problem.material(dried.materials[at]).name.as_str())
@@ -206,11 +205,11 @@ impl StageLine {
         self.minutes / 60.0
     }
 
-    /// A formula that dries, at one of its times, with the materials in this order and so much
-    /// strength at the start.
-    pub(super) fn new(problem: &Problem, dried: &Dried, order: &[usize], moment: &Moment, whole: f64) -> StageLine {
+    /// A formula that dries, of its neat ppt, at one of its times, with the materials in this
+    /// order.
+    pub(super) fn new(problem: &Problem, dried: &Dried, order: &[usize], moment: &Moment, neat: &[f64]) -> StageLine {
         let evaluation = moment.evaluation.as_ref();
-        let strength = evaluation.map_or(0.0, |it| it.views[it.worst].strength);
+        let (strength, whole) = (dried.strength_at(problem, neat, moment), dried.strength_at_start(problem, neat));
         let name = |at: usize| problem.material(dried.materials[at]).name.clone();
         let mut shares: Vec<(String, f64)> = evaluation.map_or_else(Vec::new, |it| {
             let each = (0..dried.materials.len()).map(|at| (name(at), it.shares_percent[dried.materials[at]]));

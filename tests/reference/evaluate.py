@@ -5,10 +5,12 @@ Only the second opinion (a power of 0.4) leaves the rational numbers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
+from film import LASTS, clocks_of, left, life_hours
 from resolve import TOTAL, Limit, Problem, neat_parts
+from views import Judged
 
 SECOND_EXPONENT = 0.4
 LOOSE = Fraction(1, 10**6)  # of a rule's size: for formulas with continuous doses
@@ -24,6 +26,10 @@ class Verdict:
     second_loss: float | None
     second_fidelity: float | None
     broken: list[str]
+    judged: list[Judged] = field(default_factory=list)  # each view, where there are several
+    clocks: list[float] = field(default_factory=list)  # of the stages, by which it was judged
+    stages: list[dict] = field(default_factory=list)
+    second_exponent: float = SECOND_EXPONENT
 
     def report(self) -> dict:
         """As JSON values, in DESIGN's words and units."""
@@ -31,14 +37,30 @@ class Verdict:
         def plain(value):
             return None if value is None else float(value)
 
+        several = {} if not self.judged else {
+            "views": [
+                {
+                    "stage": one.view.stage,
+                    "nose": one.view.nose,
+                    "law": one.view.law,
+                    "loss": plain(one.loss),
+                    "fidelity": None if one.loss is None else plain(view_fidelity(one)),
+                    "strength": plain(one.strength),
+                }
+                for one in self.judged
+            ]
+        }
+        if self.stages:
+            several["stages"] = self.stages
         return {
+            **several,
             "loss": plain(self.loss),
             "fidelity": plain(self.fidelity),
             "price": plain(self.price),
             "strength": plain(self.strength),
             "price_of_effect": float(self.price / self.strength) if self.price is not None and self.strength else None,
             "second_opinion": {
-                "exponent": SECOND_EXPONENT,
+                "exponent": self.second_exponent,
                 "fidelity": self.second_fidelity,
                 "loss": self.second_loss,
             },
@@ -70,6 +92,63 @@ def blend(problem: Problem, odour: dict) -> dict | None:
         d: sum(amount * materials[name].scores.get(d, 0) for name, amount in odour.items()) / divisor
         for d in problem.aims
     }
+
+
+def view_fidelity(one: Judged):
+    full = one.view.full_loss()
+    return 100 * max(0, 1 - one.loss / (full if one.view.law == "linear" else float(full)))
+
+
+def view_losses(problem: Problem, neat: dict[str, Fraction], clocks: list[float]) -> list[Judged]:
+    """Every view of a formula, each by its stage's clock."""
+    found = []
+    for view in problem.views:
+        amounts = {name: Fraction(1) for name in neat}
+        if view.stage is not None:
+            amounts = {name: Fraction(left(problem.blotter, name, clocks[view.stage])) for name in neat}
+        odour = view.odour(neat, amounts.__getitem__)
+        profile = view.profile(odour)
+        strength = sum((view.strengths[n] * amounts[n] * amount for n, amount in neat.items()), Fraction(0)) / TOTAL
+        loss = None if profile is None else view.loss(profile)
+        found.append(Judged(view, loss, profile or {}, strength, amounts))
+    return found
+
+
+def check_stages(problem: Problem, neat: dict[str, Fraction], clocks: list[float], out: "Checker") -> list[dict]:
+    """The rules of stages, by the palette's own numbers, and what is left at each, as JSON values."""
+    materials, blotter, told = problem.palette.materials, problem.blotter, []
+    first: list[Fraction] = []
+    for k, (stage, clock) in enumerate(zip(blotter.stages, clocks)):
+        remaining = {name: Fraction(left(blotter, name, clock)) for name in neat}
+        odour = {name: materials[name].strength * remaining[name] * amount for name, amount in neat.items()}
+        smelled = list(odour.values())
+        first = first if k else smelled
+        strength = sum(smelled, Fraction(0)) / TOTAL
+        out.between(f"stage:{stage.name}.strength.{{}}", stage.strength_min, [o / TOTAL for o in smelled], stage.strength_max)
+        if stage.kept_min is not None:
+            terms = [now - stage.kept_min / 100 * then for now, then in zip(smelled, first)]
+            out.between(f"stage:{stage.name}.kept.min", Fraction(0), terms, None)
+        for share in stage.shares:
+            for end, part in (("min", share.min), ("max", share.max)):
+                if part is None:
+                    continue
+                terms = [o * ((share.tag in materials[name].tags) - part / 100) for name, o in odour.items()]
+                bounds = (Fraction(0), terms, None) if end == "min" else (None, terms, Fraction(0))
+                out.between(f"share:{stage.name}/{share.tag}.{end}", *bounds)
+        whole, total = sum(neat.values()), sum(first, Fraction(0)) / TOTAL
+        told.append(
+            {
+                "name": stage.name,
+                "clock": None if clock == float("inf") else clock,
+                "film_left": float(100 * sum(amount * remaining[name] for name, amount in neat.items()) / whole),
+                "strength": float(strength),
+                "kept_of_first": float(100 * strength / total) if total else None,
+                "left": {name: float(100 * part) for name, part in remaining.items()},
+            }
+        )
+    last = blotter.stages[-1].minutes / 60
+    out.between("film", LASTS * last, [life_hours(blotter, neat)], None)
+    return told
 
 
 def loss_of(problem: Problem, profile: dict):
@@ -176,8 +255,23 @@ def moved_percent(problem: Problem, neat: dict[str, Fraction]) -> Fraction | Non
     return 50 * sum(abs(counted.get(n, Fraction(0)) / whole - near.shares.get(n, Fraction(0))) for n in names)
 
 
-def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction = Fraction(0)) -> Verdict:
-    """Everything DESIGN says of one formula, in parts of the brief's basis."""
+def other_law(problem: Problem, worst: Judged, neat: dict[str, Fraction]) -> tuple[float, float] | None:
+    """Loss and fidelity, weighed as the formula's own, of a view by the law that it does not follow."""
+    law = "compressive" if worst.view.law == "linear" else "linear"
+    view = replace(worst.view, law=law)
+    profile = view.profile(view.odour(neat, worst.left.__getitem__))
+    if profile is None:
+        return None
+    other = Judged(view, view.loss(profile), profile, worst.strength)
+    loss = full_loss(problem) * Fraction(other.lost_percent) / 100
+    return float(loss), float(fidelity_of(problem, loss))
+
+
+def evaluate(
+    problem: Problem, parts: dict[str, Fraction], tolerance: Fraction = Fraction(0), clocks: list[float] | None = None
+) -> Verdict:
+    """Everything DESIGN says of one formula, in parts of the brief's basis. Stages go by the clocks of its own film
+    where none are given."""
     parts = {name: dose for name, dose in parts.items() if dose > 0}
     materials = problem.palette.materials
     neat = neat_parts(problem.palette, problem.basis, parts)
@@ -224,6 +318,8 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
         if profile is not None:
             out.between(f"target:{name}.{{}}", aim.min, [profile[name]], aim.max)
     check_products(problem, neat, out)
+    if problem.views:
+        return judge_views(problem, neat, clocks, out, strength, price)
 
     return Verdict(
         loss=loss,
@@ -234,4 +330,31 @@ def evaluate(problem: Problem, parts: dict[str, Fraction], tolerance: Fraction =
         second_loss=second_loss,
         second_fidelity=None if second_loss is None else float(fidelity_of(problem, second_loss)),
         broken=out.broken,
+    )
+
+
+def judge_views(problem: Problem, neat, clocks: list[float] | None, out: Checker, strength, price) -> Verdict:
+    """The worst view decides. Loss and fidelity are told by the brief's own target, a view's weight in both."""
+    told = []
+    if problem.blotter is not None:
+        clocks = clocks_of(problem.blotter, neat) if clocks is None else clocks
+        told = check_stages(problem, neat, clocks, out)
+    judged = view_losses(problem, neat, clocks or [])
+    silent = next((one for one in judged if one.loss is None), None)
+    worst = silent or max(judged, key=lambda one: one.lost_percent)
+    second = None if silent else other_law(problem, worst, neat)
+    loss = None if silent else full_loss(problem) * Fraction(worst.lost_percent) / 100
+    return Verdict(
+        loss=loss,
+        fidelity=None if silent else fidelity_of(problem, loss),
+        profile=worst.profile,
+        strength=strength,
+        price=price,
+        second_loss=second and second[0],
+        second_fidelity=second and second[1],
+        broken=out.broken,
+        judged=judged,
+        clocks=clocks or [],
+        stages=told,
+        second_exponent=SECOND_EXPONENT if worst.view.law == "linear" else 1.0,
     )

@@ -32,6 +32,16 @@ Which case uses what:
   42 near a formula with a carrier in it; steps, count, balance
   43 near by parts, with an unknown rest and a foreign solvent; bottle, whole parts
   44 infeasible, continuous: near what the doses leave out
+  51 two stages, whole parts: strength, kept and share of a stage, both ways; a stage's own target
+  52 three stages, level, steps: a dip at which lasting was not noted, weights, a carrier that dries; target keys by stage
+  53 a stage at minute 0 and one later, continuous: pressures, notes and the shelf in the place of lasting; a budget
+  54 two stages, basis bottle: carriers on the paper, a film weight, a share that is not easily kept
+  55 two noses, the worst, continuous: a material that the second lacks, one that it does not smell; a floor
+  56 three noses, the worst, whole parts: a target taken from a material, as each smells it
+  57 the mean of three noses, whole parts; 58 one nose of two, rules included
+  59 both laws, 60 the compressive one (level, a ceiling, a carrier), 61 both laws and two noses: every formula is listed
+  62 two stages and two noses, whole parts
+  63 infeasible, whole parts: no film lasts; 64 infeasible, continuous: what has to be kept against a group
 """
 
 from __future__ import annotations
@@ -41,6 +51,7 @@ from pathlib import Path
 
 import cases_impossible  # noqa: F401  (its scenarios enter CASES)
 import cases_solvable  # noqa: F401
+import cases_views  # noqa: F401
 from scenario import CASES, Scenario, toml
 
 SEED = 20261125

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from evaluate import LOOSE, evaluate
 from resolve import neat_parts, read_formula, read_problem
-from solve import solve
+from several import solve_any
 
 
 @contextmanager
@@ -40,7 +40,7 @@ def plain(parts: dict[str, Fraction] | None) -> dict[str, float] | None:
 def optimum_report(brief: Path, seconds: float = 60.0) -> dict:
     problem = read_problem(brief)
     with quiet_output():
-        answer = solve(problem, seconds)
+        answer = solve_any(problem, seconds)
     report = {"status": answer.status, "method": answer.method, "bound": answer.bound, "cheapest": answer.cheapest}
     if answer.verdict is not None:
         report.update(answer.verdict.report())

@@ -13,6 +13,9 @@ from math import ceil, floor
 from pathlib import Path
 from typing import Any
 
+from film import Blotter, Stage, read_blotter
+from views import Nose, View, read_noses, stage_target
+
 TOTAL = Fraction(1000)  # parts in a formula
 LEAST_DOSE = Fraction(1, 10**6)  # ppt: below this a material does not count as used
 
@@ -159,6 +162,8 @@ class Problem:
     limits: list[Limit]
     max_unusual: int | None = None
     near: Near | None = None
+    views: list[View] = field(default_factory=list)  # empty: one, the problem's own numbers by the linear law
+    blotter: Blotter | None = None
 
     def neat_fraction(self, name: str) -> Fraction:
         """Neat material in one part of the basis."""
@@ -243,20 +248,20 @@ def borrowed_target(folder: Path, palette: Palette, source: Any) -> tuple[dict[s
     return {name: score for name, score in profile.items() if score > 0}, None
 
 
-def resolve_aims(raw: dict, palette: Palette, borrowed: dict[str, Fraction]) -> dict[str, Aim]:
+def resolve_aims(raw: dict, palette: Palette, borrowed: dict[str, Fraction], stage: Stage | None = None) -> dict[str, Aim]:
+    """What is counted, at a stage where there is one: of what it does not say, what holds without it."""
     off_note_weight = Fraction(raw.get("formula", {}).get("off_note_weight", 1))
-    target = raw.get("target", {})
+    target = stage_target(raw.get("target", {}), stage)
     aims = {}
     for name in palette.descriptors:
         if name not in target and name not in borrowed:
             aim = Aim(Fraction(0), off_note_weight)
         else:
             entry = target.get(name, {})
-            if not isinstance(entry, dict):
-                entry = {"score": entry}
+            is_named = name in raw.get("target", {}) or name in borrowed
             aim = Aim(
                 score=Fraction(entry.get("score", borrowed.get(name, 0))),
-                weight=Fraction(entry.get("weight", 1)),
+                weight=Fraction(entry.get("weight", 1 if is_named else off_note_weight)),
                 excess=Fraction(entry.get("excess", 1)),
                 min=number(entry.get("min")),
                 max=number(entry.get("max")),
@@ -368,13 +373,49 @@ def resolve_near(raw: dict, folder: Path, palette: Palette) -> Near | None:
     return Near(by, {name: amount / whole for name, amount in counted.items()}, Fraction(raw["near"]["within"]))
 
 
+def resolve_views(raw: dict, palette: Palette, noses: list[Nose], blotter: Blotter | None, borrow) -> list[View]:
+    """Every nose at every stage by every law; empty where one nose judges the whole by the linear one."""
+    laws = {"linear": ["linear"], "compressive": ["compressive"], "both": ["linear", "compressive"]}[raw.get("law", "linear")]
+    stages = list(enumerate(blotter.stages)) if blotter else [(None, None)]
+    if len(noses) == 1 and laws == ["linear"] and blotter is None:
+        return []
+    return [
+        View(
+            nose=nose.name,
+            stage=k,
+            law=law,
+            weight=stage.weight if stage else Fraction(1),
+            strengths=nose.strengths,
+            scores=nose.scores,
+            aims=resolve_aims(raw, palette, borrow(nose), stage),
+            match=raw.get("match", "balance"),
+        )
+        for k, stage in stages
+        for nose in noses
+        for law in laws
+    ]
+
+
 def read_problem(brief: Path) -> Problem:
     raw, folder = read_toml(brief), brief.parent
     palette = read_palette(folder / raw["palette"])
+    shelf = palette.materials
+    own = Nose(None, {n: m.strength for n, m in shelf.items()}, {n: m.scores for n, m in shelf.items()}, set(shelf))
+    noses, ruling = read_noses(raw, folder, own, read_toml)
+    for name, material in palette.materials.items():
+        material.strength, material.scores = ruling.strengths[name], ruling.scores[name]
     borrowed, kept_out = borrowed_target(folder, palette, raw.get("target_from"))
+    blotter = read_blotter(raw, read_toml(folder / raw["palette"]))
+
+    def borrow(nose: Nose) -> dict[str, Fraction]:
+        """A material as the target is what this nose makes of it."""
+        return nose.scores[kept_out] if kept_out is not None else borrowed
+
     form, budget, uses = raw.get("formula", {}), raw.get("budget", {}), resolve_uses(raw)
     strength = form.get("strength", {})
     return Problem(
+        views=resolve_views(raw, palette, noses, blotter, borrow),
+        blotter=blotter,
         palette=palette,
         match=raw.get("match", "balance"),
         basis=form.get("basis", "neat"),

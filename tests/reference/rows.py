@@ -6,11 +6,12 @@ Everything stays exact until a solver is called.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import product
 from math import floor, lcm
 
+from film import LASTS, left
 from resolve import LEAST_DOSE, TOTAL, Problem, most_of, neat_parts
 
 Row = tuple[list[Fraction], Fraction]
@@ -31,6 +32,17 @@ class Column:
 
 
 @dataclass
+class ViewRows:
+    """One linear view: what its loss is a ratio of, and what a point lost by it counts in points of the brief's target."""
+
+    weight: list[Fraction]
+    gaps: list[list[Fraction]]
+    over: list[Fraction]
+    under: list[Fraction]
+    scale: Fraction
+
+
+@dataclass
 class Programme:
     columns: list[Column]
     rows: list[Row]
@@ -41,6 +53,7 @@ class Programme:
     price: list[Fraction] | None
     count: int | None  # the most materials, None where it cannot bind
     unusual: int | None = None  # the most materials outside their usual doses, None where nothing counts them
+    views: list[ViewRows] = field(default_factory=list)  # where there are several
 
     @property
     def continuous(self) -> bool:
@@ -76,8 +89,8 @@ def rungs(problem: Problem) -> list[Fraction]:
     return sorted({materials[name].strength for part in parts for name in part if materials[name].strength > 0})
 
 
-def build(problem: Problem, rung: int | None = None) -> Programme:
-    """All rules; that on idle weight on one rung alone: there nothing from the strength of that index on is
+def build(problem: Problem, rung: int | None = None, clocks: list[float] | None = None) -> Programme:
+    """All rules, those of stages at the clocks given; that on idle weight on one rung alone: there nothing from the strength of that index on is
     idle, and what is weaker keeps to the most. A formula keeps the rule where it keeps one of these."""
     materials, columns = problem.palette.materials, usable_columns(problem)
     per_part = [neat_parts(problem.palette, problem.basis, {c.name: Fraction(1)}) for c in columns]
@@ -142,6 +155,8 @@ def build(problem: Problem, rung: int | None = None) -> Programme:
     restriction_rows(problem, weighted, at_most)
     if problem.near is not None:
         near_rows(problem, weighted, at_most)
+    if problem.blotter is not None:
+        stage_rows(problem, weighted, at_most, clocks)
 
     counted = list(problem.aims)
     if problem.match == "balance":
@@ -169,7 +184,53 @@ def build(problem: Problem, rung: int | None = None) -> Programme:
         price=price,
         count=None if count is None or count >= len(columns) else count,
         unusual=problem.max_unusual if any(c.usual for c in columns) else None,
+        views=view_rows(problem, weighted, clocks),
     )
+
+
+def view_rows(problem: Problem, weighted, clocks: list[float] | None) -> list[ViewRows]:
+    whole = sum((aim.weight * aim.score for aim in problem.aims.values()), Fraction(0))
+    found = []
+    for view in problem.views:
+        assert view.law == "linear", "no rows for a power"
+        smell = dict(view.strengths)
+        if view.stage is not None:
+            smell = {n: s * Fraction(left(problem.blotter, n, clocks[view.stage])) for n, s in smell.items()}
+        weight = weighted({name: s * view.effect(name) for name, s in smell.items()})
+        gaps = []
+        for d, aim in view.aims.items():
+            said = weighted({name: s * view.scores[name].get(d, Fraction(0)) for name, s in smell.items()})
+            gaps.append([a - aim.score * b for a, b in zip(said, weight)])
+        aims = view.aims.values()
+        full = sum((aim.weight * aim.score for aim in aims), Fraction(0))
+        found.append(
+            ViewRows(weight, gaps, [a.weight * a.excess for a in aims], [a.weight for a in aims], view.weight * whole / full)
+        )
+    return found
+
+
+def stage_rows(problem: Problem, weighted, at_most, clocks: list[float]) -> None:
+    """The rules of stages, linear once the clocks are given; the film's own needs none."""
+    materials, blotter = problem.palette.materials, problem.blotter
+    first: dict[str, Fraction] = {}
+    for k, (stage, clock) in enumerate(zip(blotter.stages, clocks)):
+        odour = {n: m.strength * Fraction(left(blotter, n, clock)) for n, m in materials.items()}
+        first = first if k else odour
+        row = weighted(odour)
+        if stage.strength_max is not None:
+            at_most(row, stage.strength_max * TOTAL)
+        if stage.strength_min is not None:
+            at_most([-v for v in row], -stage.strength_min * TOTAL)
+        if stage.kept_min is not None:
+            at_most(weighted({n: stage.kept_min / 100 * first[n] - o for n, o in odour.items()}), Fraction(0))
+        for share in stage.shares:
+            tagged = {n: Fraction(share.tag in m.tags) for n, m in materials.items()}
+            if share.max is not None:
+                at_most(weighted({n: o * (tagged[n] - share.max / 100) for n, o in odour.items()}), Fraction(0))
+            if share.min is not None:
+                at_most(weighted({n: o * (share.min / 100 - tagged[n]) for n, o in odour.items()}), Fraction(0))
+    lasts = weighted({name: -blotter.hours[name] / TOTAL for name in materials})
+    at_most(lasts, -LASTS * blotter.stages[-1].minutes / 60 / blotter.phi)
 
 
 def near_rows(problem: Problem, weighted, at_most) -> None:
