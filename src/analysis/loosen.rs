@@ -70,17 +70,27 @@ pub enum Unit {
     Whole,
 }
 
+/// The problem with several rules loosened at once.
+pub fn all_loosened(problem: &Problem, all: &[&Loosening]) -> Problem {
+    let mut changes = Vec::new();
+    let mut dosages = Vec::new();
+    for one in all {
+        match &one.change {
+            Loosened::Rules(of) | Loosened::ForAll(_, of) => changes.extend_from_slice(of),
+            Loosened::Dosage { product, percent } => dosages.push((*product, *percent)),
+        }
+    }
+    let mut loosened = problem.with_changes(&changes);
+    for (product, percent) in dosages {
+        loosened.products[product].dosage_percent = Some(percent);
+    }
+    loosened
+}
+
 impl Loosening {
     /// The problem with the rule loosened.
     pub fn problem(&self, problem: &Problem) -> Problem {
-        match &self.change {
-            Loosened::Rules(changes) | Loosened::ForAll(_, changes) => problem.with_changes(changes),
-            Loosened::Dosage { product, percent } => {
-                let mut loosened = problem.clone();
-                loosened.products[*product].dosage_percent = Some(*percent);
-                loosened
-            }
-        }
+        all_loosened(problem, &[self])
     }
 
     /// The loosened problem without most of the formulas that the rule allows

@@ -25,8 +25,10 @@ use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, BindingLine, WayOutLine, WithoutLine};
 use crate::solve::{Method, Solution};
 use crate::text::sure::key_of_counts;
-use crate::text::worth::full_limits;
+use crate::text::worth::{full_limits, not_settled};
 
+/// Rules that are named of those for which the time did not suffice.
+const SHOWN_OPEN: usize = 3;
 /// How long a finer picture of the trade-off keeps the one before it waiting.
 const FINER: Duration = Duration::from_millis(400);
 
@@ -105,7 +107,7 @@ pub fn chart_box(label: &str, svg: &str) -> Markup {
 
 fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
     let lines = around.binding.as_deref().unwrap_or_default();
-    let missing = around.binding_not_computed.as_ref().map_or(0, Vec::len);
+    let open = around.binding_open.as_ref().and_then(|open| not_settled(open, SHOWN_OPEN));
     let button = |at: usize, line: &BindingLine| {
         let edits = worths.binding.get(at);
         let edits =
@@ -119,7 +121,8 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
             p { (first_upper(&escaped(&way.sentence))) ". " (try_way_out(way)) }
         }
         @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
-        @if lines.is_empty() {
+        @if lines.is_empty() && open.is_some() {
+        } @else if lines.is_empty() {
             p { "No single rule of the brief or the shelf holds the formula back." }
         } @else {
             (scrolling("What holds it back", &rows))
@@ -128,7 +131,7 @@ fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
             }
             p.soft { (key_of_counts("the present one")) }
         }
-        @if missing > 0 { p.soft { (missing) " rules were not looked at in the time allowed." } }
+        @if let Some(text) = &open { p.soft { (text) } }
     }
 }
 

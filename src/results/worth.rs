@@ -10,7 +10,7 @@ use crate::analysis::explain::Explanation;
 use crate::analysis::full::{Full, full_limits};
 use crate::analysis::loosen::Loosening;
 use crate::analysis::without::{Then, Without};
-use crate::analysis::worth::{Worth, Worths};
+use crate::analysis::worth::{Open, Worth, Worths};
 use crate::formula::Formula;
 use crate::problem::{Problem, RuleId, RuleKind};
 use crate::sentences;
@@ -38,12 +38,12 @@ pub struct Around {
     /// Ids of rules of which that was not found out in time.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub binding_not_computed: Option<Vec<RuleId>>,
+    /// The same rules with the most that each can bring, the one that can bring most first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub binding_open: Option<Vec<OpenLine>>,
     /// Limits that are full: no lever, and told in a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limits_full: Option<Vec<FullLimit>>,
-    /// The same as orders without a full stop, for a reader.
-    #[serde(skip)]
-    pub orders_not_computed: Vec<String>,
     /// Each material of the formula, left out and everything solved again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub without: Option<Vec<WithoutLine>>,
@@ -112,6 +112,18 @@ pub struct BindingLine {
     pub unknown_brought_in: Vec<BroughtIn>,
 }
 
+/// A rule of which the time did not suffice to find out what it costs.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OpenLine {
+    /// The rule's id.
+    pub rule: RuleId,
+    /// The change as an order without a full stop.
+    pub order: String,
+    /// No formula that the change allows gains more than this, in points of fidelity:
+    /// proven.
+    pub gain_at_most: f64,
+}
+
 /// A material of the formula, left out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct WithoutLine {
@@ -166,10 +178,8 @@ impl Around {
             profile: own.map(|own| own.profile.clone()).unwrap_or_default(),
             ways_out: explanation.ways_out.iter().map(|way| WayOutLine::new(problem, way)).collect(),
             binding: worths.map(binding),
-            binding_not_computed: worths.map(|worths| worths.not_computed.iter().map(|it| it.id.clone()).collect()),
-            orders_not_computed: worths
-                .map(|worths| worths.not_computed.iter().map(|it| sentences::order::order(problem, it)).collect())
-                .unwrap_or_default(),
+            binding_not_computed: worths.map(|it| it.open.iter().map(|open| open.loosening.id.clone()).collect()),
+            binding_open: worths.map(|it| it.open.iter().map(|open| open_line(problem, best, open)).collect()),
             limits_full: worths.map(|_| full(problem, best)),
             without: explanation.without.as_ref().map(|lines| lines.iter().map(&mut without_line).collect()),
         }
@@ -223,6 +233,14 @@ fn binding_line(problem: &Problem, best: &Answer, pair: Option<Pair>, worth: &Wo
         order: sentences::order::order(problem, &worth.loosening),
         naturals_left_out: left_out(problem, best, &worth.then),
         unknown_brought_in: brought_in(problem, best, &worth.then),
+    }
+}
+
+fn open_line(problem: &Problem, best: &Answer, open: &Open) -> OpenLine {
+    OpenLine {
+        rule: open.loosening.id.clone(),
+        order: sentences::order::order(problem, &open.loosening),
+        gain_at_most: problem.fidelity_percent(open.bound) - best.evaluation.fidelity_percent,
     }
 }
 

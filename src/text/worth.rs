@@ -4,7 +4,7 @@ use super::page::{Ink, Page};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up};
 use crate::results::states::Removal;
-use crate::results::worth::{BroughtIn, FullLimit};
+use crate::results::worth::{BroughtIn, FullLimit, OpenLine};
 use crate::results::{Around, BindingLine, WithoutLine};
 use crate::text::sure::{key_of_counts, of_hundred};
 
@@ -22,9 +22,9 @@ const FEW: usize = 3;
 
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {
-    let (Some(binding), Some(not_computed)) = (&around.binding, &around.binding_not_computed) else { return };
+    let (Some(binding), Some(open)) = (&around.binding, &around.binding_open) else { return };
     let full = full_limits(around);
-    if binding.is_empty() && not_computed.is_empty() && full.is_none() {
+    if binding.is_empty() && open.is_empty() && full.is_none() {
         return;
     }
     if !page.full {
@@ -53,23 +53,19 @@ pub fn binding(around: &Around, page: &Page, out: &mut String) {
     if let Some(full) = full {
         say(out, &escaped(&full));
     }
-    if !not_computed.is_empty() {
-        let orders: Vec<String> = around.orders_not_computed.iter().take(FEW).map(|order| escaped(order)).collect();
-        let more = not_computed.len().saturating_sub(FEW);
-        let more = if more > 0 { format!("; and {more} more") } else { String::new() };
-        say(out, &format!("Not computed in the time allowed: {}{more}.", orders.join("; ")));
+    if let Some(text) = not_settled(open, FEW) {
+        say(out, &text);
     }
 }
 
 /// The rules whose loosening brings most, one or two lines each.
 fn levers(around: &Around, binding: &[BindingLine], page: &Page, out: &mut String) {
     let lines = &binding[..binding.len().min(LEVERS)];
-    let open = around.binding_not_computed.as_ref().map_or(0, Vec::len);
+    let open = around.binding_open.as_ref().and_then(|open| not_settled(open, 1));
     if lines.is_empty() {
-        if open > 0 {
+        if let Some(text) = open {
             out.push('\n');
-            let text = format!("not computed in the time allowed, {open} {}", plural(open, "rule", "rules"));
-            page.labelled(out, "Held back", &format!("{text}."), Ink::Plain);
+            page.labelled(out, "Held back", &text, Ink::Plain);
         }
         return;
     }
@@ -81,14 +77,21 @@ fn levers(around: &Around, binding: &[BindingLine], page: &Page, out: &mut Strin
         let first = format!("  {:<6} ", signed(line.gain));
         page.paragraph(out, &first, 9, &format!("{}{doubt}{}", lever(line), brings_in(line)), Ink::Plain);
     }
-    if open > 0 {
-        let text = format!("Not computed in the time allowed: {open} more {}.", plural(open, "rule", "rules"));
+    if let Some(text) = open {
         page.paragraph(out, "  ", 2, &text, Ink::Plain);
     }
 }
 
-fn plural<'a>(count: usize, one: &'a str, many: &'a str) -> &'a str {
-    if count == 1 { one } else { many }
+/// What the time did not suffice for, with the most that it can bring; the first few named.
+pub fn not_settled(open: &[OpenLine], few: usize) -> Option<String> {
+    let at_most = |line: &OpenLine| format!("at most +{}", rounded_up(line.gain_at_most, 2));
+    let named: Vec<String> =
+        open.iter().take(few).map(|line| format!("{} ({})", escaped(&line.order), at_most(line))).collect();
+    let rest = match open.get(few) {
+        Some(line) => format!("; {} more, {} each", open.len() - few, at_most(line)),
+        None => String::new(),
+    };
+    (!open.is_empty()).then(|| format!("Not settled in the time allowed, in % points: {}{rest}.", named.join("; ")))
 }
 
 fn signed(change: f64) -> String {
