@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use std::time::Instant;
 
 use permil::analysis::doubt::draws::{Asked, doubt};
-use permil::analysis::steady::steady;
+use permil::analysis::steady::{Aim, steady};
 use permil::analysis::strengths::strengths;
 use permil::chance::Chance;
 use permil::control::Control;
@@ -80,7 +80,7 @@ fn main() {
         format!("{:.2} %", found.clouds[0].fidelity.mean)
     });
     timed("rose, a steady formula", runs.min(3), || {
-        let found = steady(&problem, &best, 1, Method::Auto, &Control::default()).expect("an answer");
+        let found = steady(&problem, &best, Aim::Steady, 1, Method::Auto, &Control::default()).expect("an answer");
         format!("gains {:.2} ± {:.2}, from {} candidates", found.gain, found.gain_error, found.candidates)
     });
     let palette = load_palette("profiles/rose-otto/palette.toml".as_ref()).expect("no faults");

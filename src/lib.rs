@@ -112,6 +112,7 @@ pub mod table;
 pub mod tenacity;
 pub mod text;
 pub mod thresholds;
+pub mod tied;
 pub mod tolerance;
 pub mod trials;
 pub mod units;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crate::place::{Place, Placed};
 use crate::strength::Said;
+use crate::tied::Tied;
 use crate::units::Ppt;
 
 /// One standard deviation of a score in points where the palette names none.
@@ -32,6 +33,9 @@ pub struct Palette {
     pub materials: Vec<Material>,
     /// Free text.
     pub remarks: Option<String>,
+    /// Errors that trials have tied together; of every other number the errors are
+    /// independent. No file has them.
+    pub tied: Option<Arc<Tied>>,
 }
 
 impl Palette {

@@ -22,6 +22,7 @@ const LAYERS: &[&[&str]] = &[
         "pool",
         "chance",
         "film",
+        "tied",
         "tolerance",
     ],
     &[

@@ -239,6 +239,7 @@ fn palette() -> impl Strategy<Value = Palette> {
                 score_words: Vec::new(),
                 materials,
                 remarks,
+                tied: None,
             }
         })
     })

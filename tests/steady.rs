@@ -3,7 +3,7 @@
 mod support;
 
 use permil::analysis::doubt::draws::{Asked, doubt};
-use permil::analysis::steady::steady;
+use permil::analysis::steady::{Aim, steady};
 use permil::control::Control;
 use permil::formula::Formula;
 use permil::problem::Problem;
@@ -32,7 +32,7 @@ fn what_is_certain_is_chosen_where_both_are_near() {
     let problem = two_ways("");
     let best = best(&problem).expect("a formula");
     assert_eq!(best.formula.dose(0), Ppt::WHOLE);
-    let found = steady(&problem, &best, 1, Method::Auto, &Control::default()).expect("an answer");
+    let found = steady(&problem, &best, Aim::Steady, 1, Method::Auto, &Control::default()).expect("an answer");
     assert!(found.buys() && found.gain > 10.0, "{found:?}");
     assert!(found.answer.formula.dose(1) >= Ppt::from_ppt(900.0), "{:?}", found.answer.formula);
     assert!(found.answer.evaluation.fidelity_percent < best.evaluation.fidelity_percent);
@@ -52,7 +52,7 @@ fn what_is_certain_is_chosen_where_both_are_near() {
 fn rules_stand_before_steadiness() {
     let problem = two_ways("[doses]\nB = { max = 300 }\nC = { use = \"never\" }\n");
     let best = best(&problem).expect("a formula");
-    let found = steady(&problem, &best, 1, Method::Auto, &Control::default()).expect("an answer");
+    let found = steady(&problem, &best, Aim::Steady, 1, Method::Auto, &Control::default()).expect("an answer");
     assert_eq!(found.answer.formula.dose(1), Ppt::from_ppt(300.0));
     assert_eq!(found.answer.formula.dose(0), Ppt::from_ppt(700.0));
 }
@@ -65,7 +65,7 @@ fn where_all_is_certain_nothing_is_bought() {
         .replace("strength_factor = 3", "strength_factor = 1");
     let problem = load(&certain, "palette = \"palette.toml\"\n[target]\nrosy = 6\ngreen = 6\n[formula]\nstep = 1\n");
     let best = best(&problem).expect("a formula");
-    let found = steady(&problem, &best, 1, Method::Auto, &Control::default()).expect("an answer");
+    let found = steady(&problem, &best, Aim::Steady, 1, Method::Auto, &Control::default()).expect("an answer");
     assert!(!found.buys() && found.gain.abs() < 1e-9, "{found:?}");
     assert_close(found.merit.mean, best.evaluation.fidelity_percent, 1e-9, "certain");
 }
@@ -77,7 +77,7 @@ fn every_rule_is_kept_and_no_less_is_found_than_known() {
         let (palette, brief) = random::scenario(seed);
         let problem = load(&palette, &brief);
         let Some(best) = best(&problem) else { continue };
-        let found = steady(&problem, &best, seed, Method::Auto, &Control::default()).expect("an answer");
+        let found = steady(&problem, &best, Aim::Steady, seed, Method::Auto, &Control::default()).expect("an answer");
         let formula = &found.answer.formula;
         assert_eq!(formula.sum(), Ppt::WHOLE, "seed {seed}");
         let breaches = Checker::new(&problem).breaches(formula, REPORT_TOLERANCE);
@@ -96,7 +96,7 @@ fn threads_change_nothing() {
     let best = best(&problem).expect("a formula");
     let with = |threads| {
         let control = Control { threads: Some(threads), ..Control::default() };
-        steady(&problem, &best, 1, Method::Auto, &control).expect("an answer")
+        steady(&problem, &best, Aim::Steady, 1, Method::Auto, &control).expect("an answer")
     };
     let (one, three) = (with(1), with(3));
     assert_eq!(one.answer.formula.parts, three.answer.formula.parts);

@@ -96,6 +96,7 @@ pub fn problem(instance: &Instance, rules: Rules) -> Problem {
         materials: (0..instance.strengths.len()).map(|index| material(instance, index, rules.max)).collect(),
         score_words: Vec::new(),
         remarks: None,
+        tied: None,
     };
     let target = instance.target.iter().enumerate().map(|(descriptor, &score)| TargetEntry {
         descriptor,

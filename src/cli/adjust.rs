@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::Ending;
 use super::error::CliError;
+use super::lessons::Lessons;
 use super::names::find;
 use super::plot::Plotting;
 use super::save::Saving;
@@ -82,6 +83,8 @@ pub struct Args {
     #[command(flatten)]
     plotting: Plotting,
     #[command(flatten)]
+    lessons: Lessons,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -122,7 +125,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let read = session.formula(&args.formula, &scenario.palette, &mut more)?;
     args.saving.allowed(&scenario)?;
     args.plotting.allowed(&scenario)?;
-    let mut resolved = Resolved::from(scenario);
+    let mut resolved = args.lessons.remarked(&session, Resolved::from(scenario))?;
     resolved.warnings.extend(more);
     adds_up(&read, &args.formula, args.rescale)?;
     let wish = wish(args, &resolved.problem).map_err(CliError::Wrong)?;

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::Ending;
 use super::error::CliError;
+use super::lessons::Lessons;
 use super::session::Session;
 use super::shared::{Search, Shown, in_range};
 use crate::questions::Resolved;
@@ -40,6 +41,8 @@ pub struct Args {
     #[arg(long, value_name = "GRAMS", default_value_t = Asked::default().batch_grams, value_parser = grams, allow_negative_numbers = true)]
     batch: f64,
     #[command(flatten)]
+    lessons: Lessons,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -56,6 +59,7 @@ fn grams(text: &str) -> Result<f64, String> {
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let session = Session::new(&args.shown);
     let resolved = Resolved::from(session.scenario_to_buy(&args.brief, args.from.as_deref())?);
+    let resolved = args.lessons.remarked(&session, resolved)?;
     session.warn(&resolved.warnings);
     let wishlist = args.from.as_ref().map(|path| path.to_string_lossy().into_owned());
     let asked = Asked { wishlist, batch_grams: args.batch, method: args.search.solver.into() };

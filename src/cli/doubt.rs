@@ -8,6 +8,7 @@ use super::plot::Plotting;
 use super::session::{Session, adds_up};
 use super::shared::{Search, Shown};
 use crate::chart::doubt::DoubtChart;
+use crate::control::Control;
 use crate::escape::escaped;
 use crate::questions::Resolved;
 use crate::questions::doubt::{self, Asked};
@@ -49,8 +50,9 @@ pub struct Args {
     /// Which draws
     #[arg(long, value_name = "N", default_value_t = Asked::default().seed)]
     seed: u64,
-    /// Hold the palette against the naturals among these trials whose composition
-    /// is known
+    /// Draw by what these trials taught, errors that they have tied together drawn
+    /// together, and hold the palette against the naturals among them whose
+    /// composition is known
     #[arg(long, value_name = "TRIALS")]
     trials: Option<PathBuf>,
     /// Scale formulas whose parts do not add up to 1000
@@ -74,6 +76,11 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     args.plotting.allowed(&scenario)?;
     let naturals = session.naturals(args.trials.as_deref(), &scenario.palette)?;
     let mut resolved = Resolved::from(scenario);
+    if let Some(read) = &naturals {
+        let (taught, report) = resolved.taught(read, false, &Control::default());
+        resolved = taught;
+        resolved.warnings.push(report.told());
+    }
     let subjects = read(args, &session, &mut resolved)?;
     session.warn(&resolved.warnings);
     let asked = Asked { subjects, draws: args.draws as usize, seed: args.seed, method: args.search.solver.into() };

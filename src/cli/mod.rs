@@ -17,6 +17,7 @@ mod import;
 mod journal;
 mod learn;
 mod leeway;
+mod lessons;
 mod man;
 mod many;
 mod names;

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::error::CliError;
+use super::lessons::Lessons;
 use super::many::{self, Many};
 use super::plot::ProfilePlotting;
 use super::save::Saving;
@@ -16,7 +17,7 @@ use crate::chart::profile::ProfileChart;
 use crate::control::Control;
 use crate::files::{could_save, save_text};
 use crate::questions::Resolved;
-use crate::questions::propose::{self, Answer, Asked};
+use crate::questions::propose::{self, Aim, Answer, Asked};
 use crate::solve::Solution;
 use crate::store::{Disk, Store};
 use crate::text;
@@ -30,6 +31,7 @@ Examples:
   permil propose brief.toml --time-limit 60 --format csv > accord.csv
   permil propose brief.toml --save best.toml --certificate best.proof
   permil propose brief.toml --steady --save steady.toml
+  permil propose brief.toml --trials trials.toml --save next-mod.toml
   permil propose briefs/ --format jsonl --no-worth > answers.jsonl
   permil propose briefs/ --format jsonl --resume answers.jsonl
 
@@ -47,7 +49,9 @@ Exit status:
 /// what each material brings, what falls short, and how much room the limits
 /// leave. With --steady it looks further, for a formula that stays good whatever
 /// the numbers are within their errors; that one is inside the rules, and not
-/// proven. Ctrl-C or the time limit returns the best so far and says how much
+/// proven. With --trials it learns from what was smelled first, and proposes the
+/// formula of which the best match is to be expected on the next blotter; that is
+/// not proven either. Ctrl-C or the time limit returns the best so far and says how much
 /// better it could still be.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
@@ -62,7 +66,7 @@ pub struct Args {
     no_worth: bool,
     /// Write what the proof rests on to a file, for `permil verify`; takes as
     /// long again as the search, and as much of the time limit
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with = "trials")]
     certificate: Option<PathBuf>,
     /// Look for a formula that is good over what scores and strengths may be,
     /// on average and in the worst tenth, rather than at what is written
@@ -75,6 +79,8 @@ pub struct Args {
     /// materials weigh less), or both, of which the worse counts
     #[arg(long, value_name = "LAW", value_parser = laws)]
     law: Option<Laws>,
+    #[command(flatten)]
+    lessons: Lessons,
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
@@ -89,7 +95,8 @@ pub struct Args {
 
 impl Args {
     fn asked(&self) -> Asked {
-        Asked { method: self.search.solver.into(), worth: !self.no_worth, steady: self.steady }
+        let aim = self.steady.then_some(Aim::Steady);
+        Asked { method: self.search.solver.into(), worth: !self.no_worth, aim }
     }
 }
 
@@ -110,17 +117,23 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     args.certificate.as_deref().map_or(Ok(()), may_certify)?;
     let resolved = Resolved::from(scenario);
     session.warn(&resolved.warnings);
-    let asked = args.asked();
-    // A steady formula is not known before the draws are judged.
-    let in_parts = session.is_text() && !asked.steady;
+    let (resolved, taught) = args.lessons.taught(&session, resolved)?;
+    let mut asked = args.asked();
+    asked.aim = asked.aim.or(taught.as_ref().and_then(|taught| resolved.expects(taught)));
+    // What is sought over draws is not known before they are judged.
+    let in_parts = session.is_text() && asked.aim.is_none();
     let first = |solution: &Solution| {
         if in_parts {
-            session.begin(|page| text::propose_formula(&propose::at_once(&resolved, solution), page));
+            session.begin(|page| {
+                let at_once = propose::at_once(&resolved, solution).with_taught(taught.clone());
+                text::propose_formula(&at_once, page)
+            });
         }
     };
     let find = |control: &Control| propose::found(&resolved, &asked, control);
     let explain = |solution, control: &Control| propose::explained(&resolved, solution, &asked, control);
-    let answer = session.in_steps(&args.search, &resolved.problem, find, first, explain)?;
+    let mut answer = session.in_steps(&args.search, &resolved.problem, find, first, explain)?;
+    answer.report = answer.report.with_taught(taught.clone());
     let title = resolved.brief.title.clone();
     let is_saved = session.keep(args.saving.saved(answer.formula(), title, &resolved.problem.palette));
     if let Some(path) = args.certificate.as_deref().filter(|_| is_saved) {
@@ -138,8 +151,13 @@ fn many(args: &Args) -> Result<Ending, CliError> {
     if args.shown.format != FormatName::Jsonl {
         return Err(CliError::Wrong("several briefs are answered with --format jsonl, a line each".to_owned()));
     }
-    if args.certificate.is_some() || args.saving.is_asked() || args.plotting.is_asked() || args.law.is_some() {
-        return Err(CliError::Wrong("--save, --certificate, --plot and --law are for one brief".to_owned()));
+    if args.certificate.is_some()
+        || args.saving.is_asked()
+        || args.plotting.is_asked()
+        || args.law.is_some()
+        || args.lessons.is_asked()
+    {
+        return Err(CliError::Wrong("--save, --certificate, --plot, --law and --trials are for one brief".to_owned()));
     }
     let (named, asked, search, shown) = (&args.briefs, args.asked(), &args.search, &args.shown);
     many::run(&Many { named, asked, search, resume: args.resume.as_deref(), shown })

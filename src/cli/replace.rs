@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use super::Ending;
 use super::error::CliError;
+use super::lessons::Lessons;
 use super::names::find;
 use super::save::Saving;
 use super::session::{Session, adds_up};
@@ -68,6 +69,8 @@ pub struct Args {
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
+    lessons: Lessons,
+    #[command(flatten)]
     search: Search,
     #[command(flatten)]
     shown: Shown,
@@ -82,7 +85,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let scenario = session.scenario(&args.brief)?;
     let (read, more) = session.formula_with_places(&args.formula, &scenario.palette)?;
     args.saving.allowed(&scenario)?;
-    let mut resolved = Resolved::from(scenario);
+    let mut resolved = args.lessons.remarked(&session, Resolved::from(scenario))?;
     resolved.warnings.extend(more);
     adds_up(&read.formula, &args.formula, args.rescale)?;
     let formula = replace::in_basis_of(&resolved, &read.formula);

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::Ending;
 use super::error::CliError;
 use super::leeway::margin;
+use super::lessons::Lessons;
 use super::plot::Plotting;
 use super::save::spares_input;
 use super::session::Session;
@@ -71,6 +72,8 @@ pub struct Args {
     #[arg(long, help_heading = "Output")]
     force: bool,
     #[command(flatten)]
+    lessons: Lessons,
+    #[command(flatten)]
     plotting: Plotting,
     #[command(flatten)]
     search: Search,
@@ -106,7 +109,7 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         Some(path) => session.composition(path, &scenario.palette).map(|(known, more)| (Some(known), more))?,
         None => (None, Vec::new()),
     };
-    let mut resolved = Resolved::from(scenario);
+    let mut resolved = args.lessons.remarked(&session, Resolved::from(scenario))?;
     resolved.warnings.extend(more);
     let asked = args.asked();
     // Before the search, so that nobody waits for what is then lost.

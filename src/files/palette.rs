@@ -47,6 +47,7 @@ impl Shelf {
             score_words: Vec::new(),
             materials: Vec::new(),
             remarks: None,
+            tied: None,
         };
         Shelf { palette, spans: Vec::new(), names_known: false, sound: false, bases: Vec::new() }
     }
@@ -92,6 +93,7 @@ pub(super) fn read_as_written(sink: &Sink<'_>, root: &DeTable<'_>) -> Shelf {
             score_words,
             materials: Vec::new(),
             remarks: root.remarks(),
+            tied: None,
         },
         spans: Vec::new(),
         names_known: false,

@@ -122,6 +122,10 @@ impl Problem {
                 return View { palette: Arc::clone(&palette), ..view.clone() };
             }
             let mut own = (*palette).clone();
+            if view.nose.is_some() {
+                // What one nose's trials tied is no other nose's.
+                own.tied = None;
+            }
             let both = self.palette.materials.iter().zip(&view.palette.materials);
             for (material, (before, seen)) in own.materials.iter_mut().zip(both) {
                 if before.strength > 0.0 {

@@ -91,7 +91,9 @@ pub fn ask(of: &Resolved, asked: &Asked, naturals: Option<&Smelled>, control: &C
         control.deadline = None;
     }
     let formulas: Vec<Formula> = subjects.iter().map(|subject| subject.formula.clone()).collect();
-    let wanted = draws::Asked { draws: asked.draws, seed: asked.seed, shares: true };
+    // Of errors that are tied together none has a share of its own.
+    let shares = problem.palette.tied.is_none();
+    let wanted = draws::Asked { draws: asked.draws, seed: asked.seed, shares };
     if problem.paper.is_some() && formulas.len() > 1 {
         return Err(Refusal::Wrong(ONE_FORMULA.to_owned()));
     }

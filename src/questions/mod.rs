@@ -31,6 +31,7 @@ pub mod smelled;
 pub mod starts;
 pub mod strengths;
 pub mod strip;
+pub mod taught;
 pub mod tradeoff;
 pub mod verify;
 pub mod weigh;

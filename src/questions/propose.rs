@@ -9,6 +9,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::{NO_BLEND, Outcome, Refusal, Resolved, best, proposed};
 use crate::analysis::explain::Explanation;
+pub use crate::analysis::steady::Aim;
 use crate::analysis::steady::{Steady, steady};
 pub use crate::analysis::worth::Worths;
 use crate::control::{Control, Progress};
@@ -33,14 +34,14 @@ pub struct Asked {
     /// Whether it is worked out what each rule costs and which materials could
     /// go: both take solving again.
     pub worth: bool,
-    /// Whether a formula is looked for that stays good over what scores and
-    /// strengths may be.
-    pub steady: bool,
+    /// What is looked for over what scores and strengths may be; `None`: the best by
+    /// what is written.
+    pub aim: Option<Aim>,
 }
 
 impl Default for Asked {
     fn default() -> Asked {
-        Asked { method: Method::Auto, worth: true, steady: false }
+        Asked { method: Method::Auto, worth: true, aim: None }
     }
 }
 
@@ -80,23 +81,25 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
 /// # Errors
 /// As [`ask`].
 pub fn found(of: &Resolved, asked: &Asked, control: &Control) -> Result<Solution, Refusal> {
-    if asked.steady {
+    let is_steady = asked.aim == Some(Aim::Steady);
+    if is_steady {
         of.linear("--steady")?;
     }
-    if asked.steady && of.problem.views.len() > 1 {
+    if is_steady && of.problem.views.len() > 1 {
         return Err(Refusal::Wrong(NO_STEADY.to_owned()));
     }
-    // A search for steadiness begins at the best.
-    if asked.steady { best(of, asked.method, control) } else { proposed(of, asked.method, control) }
+    // A search over the draws begins at the best.
+    if asked.aim.is_some() { best(of, asked.method, control) } else { proposed(of, asked.method, control) }
 }
 
 /// What is to be said of a solution that is known: the rest of [`ask`].
 pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: &Control) -> Answer {
     let of = of.as_settled();
     let problem = &of.problem;
-    let nearest = solution.answer.clone().filter(|_| asked.steady);
-    let found = nearest.as_ref().and_then(|best| steady(problem, best, FRESH_DRAWS, asked.method, control));
-    let told = nearest.as_ref().zip(found.as_ref()).map(|(best, found)| SteadyReport::new(problem, best, found));
+    let nearest = solution.answer.clone().zip(asked.aim);
+    let found =
+        nearest.as_ref().and_then(|(best, aim)| steady(problem, best, *aim, FRESH_DRAWS, asked.method, control));
+    let told = nearest.as_ref().zip(found.as_ref()).map(|((best, _), found)| SteadyReport::new(problem, best, found));
     let taken = found.filter(Steady::buys);
     // What the rules cost is asked of the best on paper alone.
     let worth = asked.worth && taken.is_none() && !solution.gives();
@@ -107,7 +110,7 @@ pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: 
     }
     let explanation = Explanation::of(problem, &solution, worth, asked.method, control);
     let report = ProposeReport::new(problem, &of.brief, &solution, &explanation, of.warnings.clone())
-        .with_steady(told)
+        .with_found(asked.aim, told)
         .proven_for(of.holds());
     Answer { report, solution }
 }

@@ -365,7 +365,7 @@ fn matches(trials: &Trials, learned: &Learned) -> Matches {
     }
 }
 
-fn aside_line(trials: &Trials, aside: &Aside) -> AsideLine {
+pub(super) fn aside_line(trials: &Trials, aside: &Aside) -> AsideLine {
     AsideLine { code: trials.trials[aside.trial].code.clone(), why: aside.why }
 }
 

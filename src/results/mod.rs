@@ -44,6 +44,7 @@ pub mod steady;
 pub mod strengths;
 pub mod strip;
 pub mod sure;
+pub mod taught;
 pub mod tradeoff;
 mod usual;
 pub mod verify;

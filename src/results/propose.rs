@@ -3,10 +3,12 @@
 use serde::Serialize;
 
 use super::steady::SteadyReport;
+use super::taught::TaughtReport;
 use super::{Around, Care, FormulaReport, Head, ReasonsReport};
 use crate::analysis::explain::Explanation;
 use crate::analysis::replacement::replacement;
 use crate::analysis::single::best_single;
+use crate::analysis::steady::Aim;
 use crate::brief::Brief;
 use crate::problem::Problem;
 use crate::sentences::laws;
@@ -44,6 +46,13 @@ pub struct ProposeReport {
     /// What a search for steadiness found; left out unless asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub steady: Option<SteadyReport>,
+    /// What a search for the best match to be expected found, after trials; left out where
+    /// there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<SteadyReport>,
+    /// The trials that the numbers were learned from; left out where none were named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub taught: Option<TaughtReport>,
     /// What the choice of a law means, where the two disagree on the formula; left out
     /// else.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -131,6 +140,8 @@ impl ProposeReport {
                 loss: single.loss,
             }),
             steady: None,
+            expected: None,
+            taught: None,
             law_choice: answer.and_then(|answer| {
                 let evaluation = &answer.evaluation;
                 laws::choice(brief.laws, evaluation.fidelity_percent, evaluation.second_opinion.fidelity_percent)
@@ -147,9 +158,17 @@ impl ProposeReport {
         ProposeReport { proven_for, ..self }
     }
 
-    /// The same with what a search for steadiness found.
-    pub fn with_steady(self, steady: Option<SteadyReport>) -> ProposeReport {
-        ProposeReport { steady, ..self }
+    /// The same with what a search over the draws found.
+    pub fn with_found(self, aim: Option<Aim>, found: Option<SteadyReport>) -> ProposeReport {
+        match aim {
+            Some(Aim::Expected) => ProposeReport { expected: found, ..self },
+            _ => ProposeReport { steady: found, ..self },
+        }
+    }
+
+    /// The same with the trials that the numbers were learned from.
+    pub fn with_taught(self, taught: Option<TaughtReport>) -> ProposeReport {
+        ProposeReport { taught, ..self }
     }
 
     /// Fidelity in percent of the best formula, where this is not it but one that is

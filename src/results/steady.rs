@@ -1,4 +1,5 @@
-//! What `propose --steady` found, as reports say it.
+//! What a search over the draws found, for steadiness or for the best match to be
+//! expected, as reports say it.
 
 use serde::Serialize;
 
@@ -7,26 +8,26 @@ use crate::analysis::steady::{Merit, Steady};
 use crate::problem::Problem;
 use crate::solve::Answer;
 
-/// The steadiest formula that was found beside the best on paper.
+/// The best formula that was found by what is sought, beside the best on paper.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SteadyReport {
     /// How many fresh draws both were judged on.
     pub draws: usize,
     /// How many formulas were tried and improved.
     pub candidates: usize,
-    /// Whether the steady formula is better by more than sampling alone could
-    /// bring; the report is about it then, else about the best on paper.
+    /// Whether it is better by more than sampling alone could bring; the report is
+    /// about it then, else about the best on paper.
     pub buys: bool,
-    /// Steadiness of the steady formula less that of the best on paper, in
-    /// points.
+    /// What is sought of it less that of the best on paper, in points: steadiness, or
+    /// the mean fidelity.
     pub gain: f64,
     /// One standard deviation of that, from the number of draws.
     pub gain_error: f64,
-    /// Percent of the draws in which the steady formula is nearer the target.
+    /// Percent of the draws in which it is nearer the target.
     pub nearer: f64,
-    /// Always false: nothing is proven of steadiness.
+    /// Always false: nothing is proven of averages over draws.
     pub proven: bool,
-    /// The steadiest formula that was found.
+    /// The best formula that was found.
     pub found: MeritLine,
     /// The best formula on paper.
     pub best_on_paper: MeritLine,

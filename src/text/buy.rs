@@ -32,6 +32,14 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
     }
     singles(report, page, &mut out);
     pair(report, page, &mut out);
+    let shown = report.shown.as_ref().map(|(at, _)| &report.candidates[*at]);
+    let with = shown.map(|best| (format!("the formula {}", with(best)), &*best.formula));
+    let base =
+        report.base.formula.fidelity.map(|_| ("the formula of the shelf alone".to_owned(), &report.base.formula));
+    formula::most_idle(base.into_iter().chain(with), page, &mut out);
+    if let Some(unusual) = shown.filter(|_| !page.full).and_then(|best| best.formula.unusual_told()) {
+        page.paragraph(&mut out, "  ", 2, &unusual, Ink::Plain);
+    }
     if page.full {
         first_batch(report, page, &mut out);
     }
@@ -45,6 +53,12 @@ pub fn buy(report: &BuyReport, page: &Page) -> String {
         }
     }
     out
+}
+
+/// "with Geraniol and Nerol"
+fn with(candidate: &Candidate) -> String {
+    let names: Vec<String> = candidate.materials.iter().map(|name| escaped(name)).collect();
+    format!("with {}", names.join(" and "))
 }
 
 fn headline(report: &BuyReport, page: &Page, out: &mut String) {
@@ -309,8 +323,7 @@ fn left_out(report: &BuyReport, page: &Page, out: &mut String) {
 fn checked_in_short(report: &BuyReport, page: &Page, out: &mut String) {
     let Some((at, care)) = &report.shown else { return };
     let best = &report.candidates[*at];
-    let names: Vec<String> = best.materials.iter().map(|name| escaped(name)).collect();
-    let called = format!("with {}", names.join(" and "));
+    let called = with(best);
     let lines: Vec<in_short::Called> = best.formula.limits.iter().map(|line| (Some(called.clone()), line)).collect();
     in_short::close(care, &lines, best.formula.joints.iter(), &[], page, out);
 }
@@ -321,8 +334,7 @@ fn shown_formula(report: &BuyReport, page: &Page, out: &mut String) {
     let Some((at, care)) = &report.shown else { return };
     let best = &report.candidates[*at];
     let shown = &best.formula;
-    let names: Vec<String> = best.materials.iter().map(|name| escaped(name)).collect();
-    page.head(out, &format!("The best formula with {}", names.join(" and ")));
+    page.head(out, &format!("The best formula {}", with(best)));
     formula::parts(shown, page, out);
     if report.candidates.iter().filter(|it| it.adds()).count() > 1 {
         page.paragraph(out, "  ", 2, "The formula of every other one is in the JSON.", Ink::Faint);

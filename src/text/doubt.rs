@@ -159,7 +159,14 @@ fn called(number: &NumberLine) -> String {
 fn made_of(one: &DoubtLine, most: usize, page: &Page, out: &mut String) {
     let telling: Vec<&MaterialShare> = one.by_material.iter().filter(|line| line.share >= NOTHING).collect();
     let Some(first) = telling.first() else {
-        page.paragraph(out, "  ", 2, "Nothing in it is uncertain enough to speak of.", Ink::Plain);
+        let is_sure = one.give_or_take.is_none_or(|points| points < STILL);
+        let text = match is_sure {
+            true => "Nothing in it is uncertain enough to speak of.",
+            false => {
+                "The trials have tied these errors together: none has a share of its own. `permil next` says what to smell."
+            }
+        };
+        page.paragraph(out, "  ", 2, text, Ink::Plain);
         return;
     };
     for line in telling.iter().take(most) {

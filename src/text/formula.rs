@@ -125,6 +125,16 @@ pub fn idle_weight(report: &FormulaReport, called: Option<&str>, page: &Page, ou
     page.paragraph(out, "  ", 2, &format!("Idle weight{of}: {}.", escaped(sentence)), Ink::Alert);
 }
 
+/// The one of several formulas, each with a name, of which most is idle weight, where
+/// that is much.
+pub fn most_idle<'a>(reports: impl Iterator<Item = (String, &'a FormulaReport)>, page: &Page, out: &mut String) {
+    let parts = |report: &FormulaReport| report.idle.as_ref().map_or(0.0, |idle| idle.parts);
+    let much = reports.filter(|(_, report)| report.idle.as_ref().is_some_and(|idle| idle.sentence.is_some()));
+    if let Some((name, report)) = much.max_by(|(_, a), (_, b)| parts(a).total_cmp(&parts(b))) {
+        idle_weight(report, Some(&name), page, out);
+    }
+}
+
 /// A sum under a column of aligned numbers.
 pub fn with_blanks(sum: &str, column: &[String]) -> String {
     let point = |text: &str| text.find('.').map(|at| text.len() - at);

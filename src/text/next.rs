@@ -97,6 +97,9 @@ fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
         let how = if basis { "as poured" } else { "neat" };
         let fidelity = formula.fidelity.map_or(String::new(), |fidelity| format!("; match {} %", rounded(fidelity, 1)));
         page.paragraph(out, "     ", 7, &format!("{} ‰ {how}{fidelity}", parts.join(", ")), Ink::Plain);
+        if let Some(idle) = formula.idle.as_ref().and_then(|idle| idle.sentence.as_ref()) {
+            page.paragraph(out, "     ", 7, &format!("Idle weight: {}.", escaped(idle)), Ink::Alert);
+        }
         if let Some(unusual) = formula.unusual_told() {
             page.paragraph(out, "     ", 7, &unusual, Ink::Plain);
         }

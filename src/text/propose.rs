@@ -47,8 +47,14 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
         page.paragraph(&mut out, "  ", 2, &format!("{}.", escaped(choice)), Ink::Plain);
     }
     formula::idle_weight(&report.formula, None, page, &mut out);
+    if let Some(taught) = &report.taught {
+        steady::taught(taught, page, &mut out);
+    }
     if let Some(found) = &report.steady {
         steady::steady(found, page, &mut out);
+    }
+    if let Some(found) = &report.expected {
+        steady::expected(found, page, &mut out);
     }
     formula::parts(&report.formula, page, &mut out);
     stages::stages(&report.formula, true, page, &mut out);

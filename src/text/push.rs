@@ -1,6 +1,6 @@
 //! How far one material can go, on the page.
 
-use super::formula::round_to;
+use super::formula::{most_idle, round_to};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, in_short, limits, reasons};
@@ -36,6 +36,9 @@ pub fn push(report: &PushReport, page: &Page) -> String {
         return out;
     };
     headline(report, page, &mut out);
+    let best = report.best_blend.iter().map(|blend| ("the best formula".to_owned(), blend));
+    let at = |dose: f64| format!("the formula at {} ‰", amount(dose));
+    most_idle(best.chain(report.formulas.iter().map(|line| (at(line.dose), &line.formula))), page, &mut out);
     caps(report, page, &mut out);
     if page.full {
         curve(report, page, &mut out);

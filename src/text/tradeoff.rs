@@ -1,6 +1,6 @@
 //! What a limit buys, on the page.
 
-use super::formula::{dose, money, round_to};
+use super::formula::{dose, money, most_idle, round_to};
 use super::page::{Ink, Page, width};
 use super::table::{Side, Table, aligned};
 use super::{care, in_short, limits, reasons};
@@ -8,9 +8,9 @@ use crate::analysis::curve::evenly;
 use crate::escape::escaped;
 use crate::number::{decimals_for, plain, rounded, rounded_up};
 use crate::portable::Portable;
-use crate::results::LimitLine;
 use crate::results::states::Traded;
 use crate::results::tradeoff::{LimitFormula, PassingLine, TradeoffReport};
+use crate::results::{FormulaReport, LimitLine};
 use crate::text::sure::{key_of_counts, may_not_be_noticeable, of_hundred};
 
 /// Rows of the curve that are shown, and in the short form.
@@ -38,6 +38,11 @@ pub fn tradeoff(report: &TradeoffReport, page: &Page) -> String {
     curve(report, page, &mut out);
     upper_limit(report, page, &mut out);
     passings(report, page, &mut out);
+    let at = |at: f64| format!("the formula at {}", report.amount(at));
+    most_idle(report.formulas.iter().map(|line| (at(line.at), &line.formula)), page, &mut out);
+    if let Some(unusual) = report.blend.as_ref().and_then(FormulaReport::unusual_told) {
+        page.paragraph(&mut out, "  ", 2, &format!("The best formula: {unusual}"), Ink::Plain);
+    }
     if !report.complete {
         out.push('\n');
         let text =

@@ -106,6 +106,7 @@ pub fn palette(descriptors: usize, materials: Vec<Material>) -> Palette {
         score_words: Vec::new(),
         materials,
         remarks: None,
+        tied: None,
     }
 }
 

@@ -4,7 +4,7 @@
 
 use super::judge::{Judge, Odours};
 use super::number::{Number, Part};
-use super::sample::{BLOCK, Block, Slot};
+use super::sample::{BLOCK, Block, Sampler, Slot};
 use super::shares::{Share, Sums};
 use super::spread::{Spread, mean_and_sd, quantile, worst};
 use super::told::Pair;
@@ -72,15 +72,18 @@ pub fn doubt(problem: &Problem, formulas: &[Formula], asked: Asked, control: &Co
     let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
     let is_used = |material: &usize| neat.iter().any(|neat| neat[*material] > 0.0);
     let used = (0..problem.palette.materials.len()).filter(is_used).filter(|&at| !problem.material(at).is_carrier());
-    let slots: Vec<Slot> = used.map(|material| Slot::new(problem, material)).collect();
-    let pilot: Vec<[Block; 2]> = slots.iter().map(|slot| slot.blocks(asked.seed, PILOT, BLOCK)).collect();
-    let blends: Vec<Blend> = neat.iter().map(|neat| Blend::new(neat, &slots, &judge, &pilot)).collect();
+    let sampler = Sampler::new(problem, used);
+    let slots = &sampler.slots;
+    let pilot: Vec<[Block; 2]> = sampler.both(asked.seed, PILOT, BLOCK);
+    let blends: Vec<Blend> = neat.iter().map(|neat| Blend::new(neat, slots, &judge, &pilot)).collect();
     let blocks: Vec<usize> = (0..asked.draws.div_ceil(BLOCK)).collect();
     let found: Option<Vec<Vec<Piece>>> =
-        in_parallel(&blocks, control, |&block| one_block(&judge, &slots, &blends, asked, block)).into_iter().collect();
+        in_parallel(&blocks, control, |&block| one_block(&judge, &sampler, &blends, asked, block))
+            .into_iter()
+            .collect();
     let found = found?;
     let clouds: Vec<Cloud> = (0..formulas.len())
-        .map(|at| cloud(&slots, &blends[at], judge.targets(), found.iter().map(|parts| &parts[at]).collect()))
+        .map(|at| cloud(slots, &blends[at], judge.targets(), found.iter().map(|parts| &parts[at]).collect()))
         .collect();
     let pairs = (0..clouds.len()).flat_map(|a| (a + 1..clouds.len()).map(move |b| (a, b)));
     let pair = |a: usize, b: usize| Pair::of(&clouds[a].fidelities, &clouds[b].fidelities);
@@ -122,10 +125,10 @@ struct Piece {
     materials: Vec<Sums>,
 }
 
-fn one_block(judge: &Judge, slots: &[Slot], blends: &[Blend], asked: Asked, block: usize) -> Vec<Piece> {
+fn one_block(judge: &Judge, sampler: &Sampler, blends: &[Blend], asked: Asked, block: usize) -> Vec<Piece> {
     let draws = BLOCK.min(asked.draws - block * BLOCK);
-    let drawn: Vec<[Block; 2]> = slots.iter().map(|slot| slot.blocks(asked.seed, block, draws)).collect();
-    blends.iter().map(|blend| of_formula(judge, slots, blend, &drawn, draws, asked.shares)).collect()
+    let drawn: Vec<[Block; 2]> = sampler.both(asked.seed, block, draws);
+    blends.iter().map(|blend| of_formula(judge, &sampler.slots, blend, &drawn, draws, asked.shares)).collect()
 }
 
 fn of_formula(judge: &Judge, slots: &[Slot], blend: &Blend, drawn: &[[Block; 2]], draws: usize, shares: bool) -> Piece {
@@ -216,19 +219,17 @@ fn cloud(slots: &[Slot], blend: &Blend, targets: usize, parts: Vec<&Piece>) -> C
         }
         sums.iter().map(|sums| sums.share(variance)).collect()
     };
-    let uncertain = blend.parts.iter().flat_map(|(slot, _)| slots[*slot].uncertain.iter().map(|it| it.number));
+    // Without shares there is nothing to tell of single numbers.
+    let has_shares = parts.iter().any(|part| !part.others.is_empty());
+    let told = if has_shares { &blend.parts[..] } else { &[] };
+    let uncertain = told.iter().flat_map(|(slot, _)| slots[*slot].uncertain.iter().map(|it| it.number));
     Cloud {
         fidelity,
         worst_tenth: worst(&ordered, WORST),
         percentiles: (1..100).map(|at| quantile(&ordered, f64::from(at) / 100.0)).collect(),
         profile: (0..targets).map(profile).collect(),
         numbers: uncertain.zip(shares(&|part| &part.numbers)).collect(),
-        materials: blend
-            .parts
-            .iter()
-            .map(|(slot, _)| slots[*slot].material)
-            .zip(shares(&|part| &part.materials))
-            .collect(),
+        materials: told.iter().map(|(slot, _)| slots[*slot].material).zip(shares(&|part| &part.materials)).collect(),
         fidelities,
     }
 }

@@ -2,7 +2,7 @@
 //! tenacities beside them.
 
 use super::judge::{Judge, Odours};
-use super::sample::{BLOCK, Block, DRAWS, Drawn, SEED, Slot};
+use super::sample::{BLOCK, Block, DRAWS, Drawn, SEED, Sampler};
 use crate::chance::Chance;
 use crate::control::Control;
 use crate::film::Film;
@@ -31,7 +31,7 @@ pub struct Drying<'a> {
 /// are drawn for it. Every nose's errors are drawn alike, each by what that nose says of them.
 struct Wants {
     judge: Judge,
-    slots: Vec<Slot>,
+    sampler: Sampler,
 }
 
 impl Wants {
@@ -40,8 +40,7 @@ impl Wants {
         let mixed = problem.after(|_| 1.0, stage);
         let of_view = |view: usize| {
             let seen = mixed.seen(view);
-            let slots = materials.iter().map(|&at| Slot::new(&seen, at)).collect();
-            Wants { judge: Judge::new(&seen), slots }
+            Wants { judge: Judge::new(&seen), sampler: Sampler::new(&seen, materials.iter().copied()) }
         };
         (0..mixed.views.len()).map(of_view).collect()
     }
@@ -77,7 +76,7 @@ impl Drying<'_> {
         block: usize,
     ) -> Vec<Vec<Option<f64>>> {
         let draws = BLOCK.min(DRAWS - block * BLOCK);
-        let drawn = |wants: &Wants| wants.slots.iter().map(|slot| slot.first_block(SEED, block, draws)).collect();
+        let drawn = |wants: &Wants| wants.sampler.first(SEED, block, draws);
         let drawn: Vec<Vec<Vec<Block>>> = wants.iter().map(|views| views.iter().map(drawn).collect()).collect();
         let stream = |at: &usize| Chance::new(SEED, TENACITIES | ((block as u64) << 32) | *at as u64);
         let mut chance: Vec<Chance> = self.materials.iter().map(stream).collect();

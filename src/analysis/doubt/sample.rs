@@ -2,14 +2,18 @@
 //!
 //! A score is normal about what is written, and stands at the end of the scale
 //! where a draw would lie beyond; a strength is log-normal. Numbers are
-//! independent of each other. Every material has a stream of its own in every
+//! independent of each other, but for those that trials have tied together
+//! ([`Tied`]). Every material has a stream of its own in every
 //! block of draws, so that what is drawn of it does not depend on which other
 //! materials are looked at, nor on threads.
 
-use super::number::{Part, Uncertain, of_material};
+use std::sync::Arc;
+
+use super::number::{Number, Part, Uncertain, of_material};
 use crate::chance::Chance;
 use crate::portable::Portable;
 use crate::problem::Problem;
+use crate::tied::{Tied, TiedNumber};
 
 /// Draws that are made together.
 pub const BLOCK: usize = 250;
@@ -52,7 +56,7 @@ pub struct Block {
 
 impl Slot {
     /// A material of a problem.
-    pub fn new(problem: &Problem, material: usize) -> Slot {
+    fn new(problem: &Problem, material: usize) -> Slot {
         let described = problem.material(material);
         Slot {
             material,
@@ -63,40 +67,25 @@ impl Slot {
         }
     }
 
-    /// Two independent blocks of so many draws.
-    pub fn blocks(&self, seed: u64, block: usize, draws: usize) -> [Block; 2] {
+    /// Standard normal numbers of two independent blocks of so many draws, one for each
+    /// uncertain number, draw by draw.
+    fn normals(&self, seed: u64, block: usize, draws: usize) -> [Vec<f64>; 2] {
         let mut chance = Chance::new(seed, ((block as u64) << 32) | self.material as u64);
-        let width = self.scores.len() + 1;
-        let mut blocks = [(); 2].map(|()| Block { numbers: Vec::with_capacity(width * draws), width });
+        let mut normals = [(); 2].map(|()| Vec::with_capacity(self.uncertain.len() * draws));
         for _ in 0..draws {
-            for block in &mut blocks {
-                self.draw(&mut chance, &mut block.numbers);
+            for of_block in &mut normals {
+                of_block.extend(self.uncertain.iter().map(|_| chance.normal()));
             }
         }
-        blocks
+        normals
     }
 
-    /// The first of these blocks alone.
-    pub fn first_block(&self, seed: u64, block: usize, draws: usize) -> Block {
-        let mut chance = Chance::new(seed, ((block as u64) << 32) | self.material as u64);
-        let width = self.scores.len() + 1;
-        let mut first = Block { numbers: Vec::with_capacity(width * draws), width };
-        for _ in 0..draws {
-            self.draw(&mut chance, &mut first.numbers);
-            // The second block's numbers lie between the first one's.
-            self.uncertain.iter().for_each(|_| {
-                chance.normal();
-            });
-        }
-        first
-    }
-
-    fn draw(&self, chance: &mut Chance, into: &mut Vec<f64>) {
+    /// A draw with these errors of the uncertain numbers.
+    fn draw(&self, errors: impl Iterator<Item = f64>, into: &mut Vec<f64>) {
         let start = into.len();
         into.push(self.strength);
         into.extend_from_slice(&self.scores);
-        for uncertain in &self.uncertain {
-            let by = uncertain.deviation * chance.normal();
+        for (uncertain, by) in self.uncertain.iter().zip(errors) {
             match uncertain.number.part {
                 Part::Strength => into[start] *= by.exponential(),
                 Part::Score(target) => {
@@ -106,6 +95,96 @@ impl Slot {
             }
         }
     }
+}
+
+/// Some materials of a problem, of which draws are made.
+#[derive(Clone, Debug)]
+pub struct Sampler {
+    /// The materials, in the order in which they were asked for.
+    pub slots: Vec<Slot>,
+    /// Further materials whose errors are tied to theirs.
+    beside: Vec<Slot>,
+    tied: Option<Arc<Tied>>,
+    /// For each slot, and then for each further material, where its uncertain numbers stand
+    /// among the tied ones.
+    places: Vec<Vec<Option<usize>>>,
+}
+
+impl Sampler {
+    /// Of these materials.
+    pub fn new(problem: &Problem, materials: impl Iterator<Item = usize>) -> Sampler {
+        let slots: Vec<Slot> = materials.map(|material| Slot::new(problem, material)).collect();
+        let tied = problem.palette.tied.clone();
+        let others = tied.iter().flat_map(|tied| tied.materials());
+        let others = others.filter(|material| slots.iter().all(|slot| slot.material != *material));
+        let beside: Vec<Slot> = others.map(|material| Slot::new(problem, material)).collect();
+        let place = |uncertain: &Uncertain| {
+            let Number { material, part } = uncertain.number;
+            let descriptor = match part {
+                Part::Strength => None,
+                Part::Score(target) => Some(problem.targets[target].descriptor),
+            };
+            tied.as_ref()?.place(TiedNumber { material, descriptor })
+        };
+        let places = slots.iter().chain(&beside).map(|slot| slot.uncertain.iter().map(place).collect()).collect();
+        Sampler { slots, beside, tied, places }
+    }
+
+    /// Two independent blocks of so many draws of each material.
+    pub fn both(&self, seed: u64, block: usize, draws: usize) -> Vec<[Block; 2]> {
+        let normals = self.normals(seed, block, draws);
+        let of_slot = |at: usize| [0, 1].map(|which| self.block(&normals, at, which, draws));
+        (0..self.slots.len()).map(of_slot).collect()
+    }
+
+    /// The first of these blocks alone.
+    pub fn first(&self, seed: u64, block: usize, draws: usize) -> Vec<Block> {
+        let normals = self.normals(seed, block, draws);
+        (0..self.slots.len()).map(|at| self.block(&normals, at, 0, draws)).collect()
+    }
+
+    fn normals(&self, seed: u64, block: usize, draws: usize) -> Normals {
+        let all = self.slots.iter().chain(&self.beside);
+        let own: Vec<[Vec<f64>; 2]> = all.clone().map(|slot| slot.normals(seed, block, draws)).collect();
+        let count = self.tied.as_ref().map_or(0, |tied| tied.numbers().len());
+        let mut together = [(); 2].map(|()| vec![0.0; count * draws]);
+        for ((slot, places), own) in all.zip(&self.places).zip(&own) {
+            for (together, own) in together.iter_mut().zip(own) {
+                for draw in 0..if count > 0 { draws } else { 0 } {
+                    let of_draw = &own[draw * slot.uncertain.len()..];
+                    let tied = places.iter().zip(of_draw).filter_map(|(place, normal)| Some(((*place)?, *normal)));
+                    tied.for_each(|(place, normal)| together[draw * count + place] = normal);
+                }
+            }
+        }
+        Normals { own, together }
+    }
+
+    fn block(&self, normals: &Normals, at: usize, which: usize, draws: usize) -> Block {
+        let (slot, places) = (&self.slots[at], &self.places[at]);
+        let (own, together) = (&normals.own[at][which], &normals.together[which]);
+        let width = slot.scores.len() + 1;
+        let mut numbers = Vec::with_capacity(width * draws);
+        let count = together.len() / draws.max(1);
+        for draw in 0..draws {
+            let own = &own[draw * slot.uncertain.len()..];
+            let together = &together[draw * count..(draw + 1) * count];
+            let error = |((uncertain, place), normal): ((&Uncertain, &Option<usize>), &f64)| match (place, &self.tied) {
+                (Some(place), Some(tied)) => tied.error(*place, together),
+                _ => uncertain.deviation * normal,
+            };
+            slot.draw(slot.uncertain.iter().zip(places).zip(own).map(error), &mut numbers);
+        }
+        Block { numbers, width }
+    }
+}
+
+/// Standard normal numbers of the uncertain numbers.
+struct Normals {
+    /// Of every slot and every further material, in two blocks.
+    own: Vec<[Vec<f64>; 2]>,
+    /// Those of the tied numbers once more, draw by draw.
+    together: [Vec<f64>; 2],
 }
 
 impl Block {

@@ -9,7 +9,7 @@
 
 use super::judge::{Judge, Odours};
 use super::paper;
-use super::sample::{BLOCK, Block, Slot};
+use super::sample::{BLOCK, Block, Sampler};
 pub use super::sample::{DRAWS, SEED};
 use super::spread::Spread;
 use crate::control::Control;
@@ -97,7 +97,8 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
     let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
     let is_used = |material: &usize| neat.iter().any(|neat| neat[*material] > 0.0);
     let used = (0..problem.palette.materials.len()).filter(is_used).filter(|&at| !problem.material(at).is_carrier());
-    let slots: Vec<Slot> = used.map(|material| Slot::new(problem, material)).collect();
+    let sampler = Sampler::new(problem, used);
+    let slots = &sampler.slots;
     let parts = |neat: &Vec<f64>| -> Vec<(usize, f64)> {
         let each = slots.iter().enumerate().map(|(at, slot)| (at, neat[slot.material]));
         each.filter(|(_, ppt)| *ppt > 0.0).collect()
@@ -105,7 +106,7 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
     let blends: Vec<Vec<(usize, f64)>> = neat.iter().map(parts).collect();
     let one_block = |&block: &usize| -> Vec<Drawings> {
         let draws = BLOCK.min(DRAWS - block * BLOCK);
-        let drawn: Vec<Block> = slots.iter().map(|slot| slot.first_block(SEED, block, draws)).collect();
+        let drawn: Vec<Block> = sampler.first(SEED, block, draws);
         let mut odours = Odours::new(judge.targets());
         let mut of_formula = |(at, parts): (usize, &Vec<(usize, f64)>)| {
             let mut scores = vec![Vec::with_capacity(draws); if at < closely { judge.targets() } else { 0 }];

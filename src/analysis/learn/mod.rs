@@ -43,6 +43,7 @@ mod odds;
 mod posterior;
 mod rest;
 mod system;
+mod taught;
 mod unknowns;
 
 use crate::brief::Match;
@@ -64,6 +65,7 @@ pub use model::{Evidence, Prediction, evidence, predict};
 pub use odds::{AT_ODDS, Alone, Moved, Odds, odds};
 pub use posterior::{Effect, Left, Posterior, left_out};
 pub use rest::{REST_FACTOR, REST_SCORE_PART, Rest};
+pub use taught::{Taught, taught};
 pub use unknowns::{Kind, Unknowns};
 
 /// One standard deviation of a judged score in points where a trial names

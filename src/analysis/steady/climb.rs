@@ -1,9 +1,9 @@
-//! Uphill in steadiness by moves of dose from one material to another, inside
+//! Uphill in what is sought by moves of dose from one material to another, inside
 //! the rules.
 
-use super::{gain_of, steadiness_of};
+use super::{Aim, gain_of, worth_of};
 use crate::analysis::doubt::judge::Judge;
-use crate::analysis::doubt::sample::{BLOCK, Slot};
+use crate::analysis::doubt::sample::{BLOCK, Sampler};
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::problem::check::{Checker, SEARCH_TOLERANCE};
@@ -36,6 +36,7 @@ struct Column {
 /// A problem on one set of draws.
 pub struct Climber<'a> {
     problem: &'a Problem,
+    aim: Aim,
     checker: Checker<'a>,
     judge: Judge,
     columns: Vec<Column>,
@@ -48,14 +49,20 @@ struct Standing {
     odours: Vec<f64>,
     denominators: Vec<f64>,
     fidelities: Vec<f64>,
-    steadiness: f64,
+    worth: f64,
     /// On the first block of draws alone.
     at_a_glance: f64,
 }
 
 impl<'a> Climber<'a> {
     /// Of a problem with candidates; `None` where nothing may be used.
-    pub fn new(problem: &'a Problem, candidates: &[Formula], seed: u64, blocks: usize) -> Option<Climber<'a>> {
+    pub fn new(
+        problem: &'a Problem,
+        aim: Aim,
+        candidates: &[Formula],
+        seed: u64,
+        blocks: usize,
+    ) -> Option<Climber<'a>> {
         let judge = Judge::new(problem);
         let domains = problem.domains();
         let is_in = |material: &usize| candidates.iter().any(|formula| !formula.dose(*material).is_zero());
@@ -64,19 +71,19 @@ impl<'a> Climber<'a> {
         let mut order: Vec<usize> = all.clone().filter(is_in).collect();
         order.extend(all.filter(|material| !is_in(material) && usable(material)));
         order.truncate(COLUMNS.max(candidates.first()?.parts.len()));
-        let column = |&material: &usize| {
-            let domain = domains[material].ok()?;
-            let (odours, weights) = brought(problem, &judge, material, seed, blocks);
-            Some(Column { material, domain, odours, weights })
+        order.retain(|material| domains[*material].is_ok());
+        let all = brought(problem, &judge, &order, seed, blocks);
+        let column = |(material, (odours, weights)): (usize, (Vec<f64>, Vec<f64>))| {
+            Some(Column { material, domain: domains[material].ok()?, odours, weights })
         };
-        let columns: Vec<Column> = order.iter().filter_map(column).collect();
+        let columns: Vec<Column> = order.into_iter().zip(all).filter_map(column).collect();
         let checker = Checker::new(problem);
-        (!columns.is_empty()).then_some(Climber { problem, checker, judge, columns, draws: blocks * BLOCK })
+        (!columns.is_empty()).then_some(Climber { problem, aim, checker, judge, columns, draws: blocks * BLOCK })
     }
 
-    /// Steadiness of a formula on these draws.
-    pub fn steadiness(&self, formula: &Formula) -> f64 {
-        self.standing(formula).steadiness
+    /// What a formula is worth on these draws.
+    pub fn worth(&self, formula: &Formula) -> f64 {
+        self.standing(formula).worth
     }
 
     fn standing(&self, formula: &Formula) -> Standing {
@@ -86,7 +93,7 @@ impl<'a> Climber<'a> {
             odours: vec![0.0; self.draws * targets],
             denominators: vec![0.0; self.draws],
             fidelities: Vec::new(),
-            steadiness: 0.0,
+            worth: 0.0,
             at_a_glance: 0.0,
         };
         for (column, dose) in self.columns.iter().zip(&standing.doses) {
@@ -97,8 +104,8 @@ impl<'a> Climber<'a> {
             }
         }
         standing.fidelities = self.fidelities(&standing, None, self.draws);
-        standing.steadiness = steadiness_of(&mut standing.fidelities.clone());
-        standing.at_a_glance = steadiness_of(&mut standing.fidelities[..BLOCK].to_vec());
+        standing.worth = worth_of(&mut standing.fidelities.clone(), self.aim);
+        standing.at_a_glance = worth_of(&mut standing.fidelities[..BLOCK].to_vec(), self.aim);
         standing
     }
 
@@ -127,7 +134,7 @@ impl<'a> Climber<'a> {
     pub fn climb(&self, start: &Formula, control: &Control) -> Formula {
         let mut now = self.standing(start);
         for _ in 0..PASSES {
-            let before = now.steadiness;
+            let before = now.worth;
             for from in 0..self.columns.len() {
                 for to in 0..self.columns.len() {
                     if from == to || now.doses[from].is_zero() {
@@ -142,7 +149,7 @@ impl<'a> Climber<'a> {
                     }
                 }
             }
-            if now.steadiness - before < STEADIER {
+            if now.worth - before < STEADIER {
                 break;
             }
         }
@@ -158,9 +165,9 @@ impl<'a> Climber<'a> {
         let mut tried: Vec<(f64, Ppt)> = self
             .amounts(now, from, to)
             .into_iter()
-            .filter(|by| steadiness_of(&mut after(by, BLOCK)) > now.at_a_glance)
+            .filter(|by| worth_of(&mut after(by, BLOCK), self.aim) > now.at_a_glance)
             .filter_map(|by| {
-                let (gain, error) = gain_of(&after(&by, self.draws), &now.fidelities);
+                let (gain, error) = gain_of(&after(&by, self.draws), &now.fidelities, self.aim);
                 (gain > STEADIER + SURE * error).then_some((gain, by))
             })
             .collect();
@@ -229,22 +236,29 @@ fn common_grid(one: Ppt, other: Ppt) -> Ppt {
     }
 }
 
-/// Odours and weights of one ppt of a column in every draw.
-fn brought(problem: &Problem, judge: &Judge, column: usize, seed: u64, blocks: usize) -> (Vec<f64>, Vec<f64>) {
+/// Odours and weights of one ppt of each column in every draw.
+fn brought(problem: &Problem, judge: &Judge, columns: &[usize], seed: u64, blocks: usize) -> Vec<(Vec<f64>, Vec<f64>)> {
     let (targets, draws) = (judge.targets(), blocks * BLOCK);
-    let (mut odours, mut weights) = (vec![0.0; draws * targets], vec![0.0; draws]);
-    for &(material, part) in &problem.columns[column].neat {
-        let slot = Slot::new(problem, material);
-        for block in 0..blocks {
-            let [drawn, _] = slot.blocks(seed, block, BLOCK);
-            for draw in 0..BLOCK {
-                let (one, at) = (drawn.draw(draw), block * BLOCK + draw);
-                let odour = part * one.strength;
-                let sums = &mut odours[at * targets..(at + 1) * targets];
-                sums.iter_mut().zip(one.scores).for_each(|(sum, score)| *sum += odour * score);
-                weights[at] += odour * judge.weight(one.scores);
+    let mut materials: Vec<usize> =
+        columns.iter().flat_map(|&column| problem.columns[column].neat.iter().map(|(material, _)| *material)).collect();
+    materials.sort_unstable();
+    materials.dedup();
+    let sampler = Sampler::new(problem, materials.iter().copied());
+    let mut all = vec![(vec![0.0; draws * targets], vec![0.0; draws]); columns.len()];
+    for block in 0..blocks {
+        let drawn = sampler.first(seed, block, BLOCK);
+        for (&column, (odours, weights)) in columns.iter().zip(&mut all) {
+            for (material, part) in &problem.columns[column].neat {
+                let Ok(slot) = materials.binary_search(material) else { continue };
+                for draw in 0..BLOCK {
+                    let (one, at) = (drawn[slot].draw(draw), block * BLOCK + draw);
+                    let odour = part * one.strength;
+                    let sums = &mut odours[at * targets..(at + 1) * targets];
+                    sums.iter_mut().zip(one.scores).for_each(|(sum, score)| *sum += odour * score);
+                    weights[at] += odour * judge.weight(one.scores);
+                }
             }
         }
     }
-    (odours, weights)
+    all
 }

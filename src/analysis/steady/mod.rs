@@ -1,7 +1,7 @@
 //! A formula that is good over what scores and strengths may be, rather than
-//! at what is written: half its average fidelity and half that of its worst
-//! tenth (the conditional value at risk of R. T. Rockafellar and S. Uryasev,
-//! Journal of Risk 2, 2000), over draws of [`super::doubt::sample`].
+//! at what is written: by its average fidelity, or half by that and half by the
+//! average of its worst tenth (the conditional value at risk of R. T. Rockafellar
+//! and S. Uryasev, Journal of Risk 2, 2000), over draws of [`super::doubt::sample`].
 //!
 //! An average of ratios is no ratio, so no linear programme finds the best of
 //! it and nothing is proven here. Candidates are the best formula on paper, the
@@ -19,7 +19,7 @@ use climb::Climber;
 
 use super::doubt::draws::{Asked, Cloud, WORST, doubt};
 use super::doubt::fidelity_moves;
-use super::doubt::sample::{BLOCK, Slot};
+use super::doubt::sample::{BLOCK, Sampler};
 use super::doubt::spread::mean_and_sd;
 use crate::control::Control;
 use crate::formula::Formula;
@@ -51,6 +51,30 @@ const FRESH: usize = 10_000;
 /// A gain below this, in points, is not worth a word.
 const TRIFLE: f64 = 0.05;
 
+/// What is sought over the draws.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Aim {
+    /// The greatest average: the best match to be expected of the next blotter.
+    Expected,
+    /// Half the average and half the worst tenth.
+    Steady,
+}
+
+impl Aim {
+    /// The part that the worst tenth has in it.
+    fn of_worst(self) -> f64 {
+        match self {
+            Aim::Expected => 0.0,
+            Aim::Steady => 0.5,
+        }
+    }
+
+    /// What a formula of such fidelities is worth by it, in percent.
+    fn worth(self, mean: f64, worst_tenth: f64) -> f64 {
+        (1.0 - self.of_worst()) * mean + self.of_worst() * worst_tenth
+    }
+}
+
 /// How good a formula is over draws.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Merit {
@@ -65,26 +89,26 @@ pub struct Merit {
 }
 
 impl Merit {
-    /// What is sought: half the average and half the worst tenth, in percent.
+    /// Half the average and half the worst tenth, in percent.
     pub fn steadiness(&self) -> f64 {
-        0.5 * (self.mean + self.worst_tenth)
+        Aim::Steady.worth(self.mean, self.worst_tenth)
     }
 }
 
-/// What the search for a steady formula came to.
+/// What the search for such a formula came to.
 #[derive(Clone, Debug)]
 pub struct Steady {
-    /// The steadiest formula that was found; inside the rules.
+    /// The best formula that was found by what is sought; inside the rules.
     pub answer: Answer,
     /// What it is worth on fresh draws.
     pub merit: Merit,
     /// The same of the best formula on paper, on the same draws.
     pub paper: Merit,
-    /// Steadiness of the one less that of the other, in points.
+    /// What is sought of the one less that of the other, in points.
     pub gain: f64,
     /// One standard deviation of the gain, from the number of draws.
     pub gain_error: f64,
-    /// Part of the draws in which the steady formula is nearer the target.
+    /// Part of the draws in which the one that was found is nearer the target.
     pub nearer: f64,
     /// How many candidates were looked at.
     pub candidates: usize,
@@ -93,20 +117,26 @@ pub struct Steady {
 }
 
 impl Steady {
-    /// Whether the steady formula is better by more than what sampling alone
+    /// Whether the formula that was found is better by more than what sampling alone
     /// could bring.
     pub fn buys(&self) -> bool {
         self.gain > (2.0 * self.gain_error).max(TRIFLE)
     }
 }
 
-/// Looks for a steadier formula than the best on paper; `None` where there was
-/// no time. `seed` chooses the fresh draws.
-pub fn steady(problem: &Problem, best: &Answer, seed: u64, method: Method, control: &Control) -> Option<Steady> {
+/// Looks for a formula that is better by an aim than the best on paper; `None` where
+/// there was no time. `seed` chooses the fresh draws.
+pub fn steady(
+    problem: &Problem,
+    best: &Answer,
+    aim: Aim,
+    seed: u64,
+    method: Method,
+    control: &Control,
+) -> Option<Steady> {
     let candidates = candidates(problem, best, method, &control.with_share(FOR_CANDIDATES));
-    let climber = Climber::new(problem, &candidates, TRAINING, BLOCKS)?;
-    let mut ranked: Vec<(f64, &Formula)> =
-        candidates.iter().map(|formula| (climber.steadiness(formula), formula)).collect();
+    let climber = Climber::new(problem, aim, &candidates, TRAINING, BLOCKS)?;
+    let mut ranked: Vec<(f64, &Formula)> = candidates.iter().map(|formula| (climber.worth(formula), formula)).collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
     let starts: Vec<&Formula> = ranked.iter().take(STARTS).map(|(_, formula)| *formula).collect();
     let climbed = in_parallel(&starts, control, |formula| climber.climb(formula, control));
@@ -116,7 +146,7 @@ pub fn steady(problem: &Problem, best: &Answer, seed: u64, method: Method, contr
     let patient = Control { deadline: None, ..control.clone() };
     let chosen = doubt(problem, &found, CHOOSING, &patient)?;
     let mut order: Vec<(f64, &Formula)> =
-        chosen.clouds.iter().map(|cloud| 0.5 * (cloud.fidelity.mean + cloud.worst_tenth)).zip(&found).collect();
+        chosen.clouds.iter().map(|cloud| aim.worth(cloud.fidelity.mean, cloud.worst_tenth)).zip(&found).collect();
     // A stable sort: of equals the best on paper comes first.
     order.sort_by(|a, b| b.0.total_cmp(&a.0));
     let answer = order.iter().find_map(|(_, formula)| kept(problem, formula)).unwrap_or_else(|| best.clone());
@@ -125,7 +155,7 @@ pub fn steady(problem: &Problem, best: &Answer, seed: u64, method: Method, contr
     let asked = Asked { draws: FRESH, seed, shares: false };
     let judged = doubt(problem, &both, asked, &patient)?;
     let [own, paper] = &judged.clouds[..] else { return None };
-    let (gain, gain_error) = gain_of(&own.fidelities, &paper.fidelities);
+    let (gain, gain_error) = gain_of(&own.fidelities, &paper.fidelities, aim);
     Some(Steady {
         merit: merit(own, answer.evaluation.fidelity_percent),
         paper: merit(paper, best.evaluation.fidelity_percent),
@@ -147,17 +177,20 @@ fn merit(cloud: &Cloud, on_paper: f64) -> Merit {
     }
 }
 
-/// Steadiness of some fidelities, which are put in another order.
-fn steadiness_of(fidelities: &mut [f64]) -> f64 {
+/// What some fidelities are worth by an aim; they are put in another order.
+fn worth_of(fidelities: &mut [f64], aim: Aim) -> f64 {
     let (mean, _) = mean_and_sd(fidelities);
+    if aim == Aim::Expected {
+        return mean;
+    }
     let worst = ((fidelities.len() as f64 * WORST).round() as usize).clamp(1, fidelities.len());
     let (below, at, _) = fidelities.select_nth_unstable_by(worst - 1, f64::total_cmp);
     0.5 * mean + 0.5 * (below.iter().sum::<f64>() + *at) / worst as f64
 }
 
-/// The difference of the steadinesses of two formulas from their fidelities on
+/// The difference of what two formulas are worth by an aim from their fidelities on
 /// the same draws, and its standard deviation.
-fn gain_of(own: &[f64], other: &[f64]) -> (f64, f64) {
+fn gain_of(own: &[f64], other: &[f64], aim: Aim) -> (f64, f64) {
     // What each draw has in half the mean and half the mean below a quantile:
     // its mean is the steadiness, its spread tells how sure that is.
     let limit = |fidelities: &[f64]| {
@@ -165,9 +198,14 @@ fn gain_of(own: &[f64], other: &[f64]) -> (f64, f64) {
         let worst = ((ordered.len() as f64 * WORST).round() as usize).clamp(1, ordered.len());
         *ordered.select_nth_unstable_by(worst - 1, f64::total_cmp).1
     };
-    let (one, two) = (limit(own), limit(other));
     let part = |limit: f64, it: f64| 0.5 * it + 0.5 * (limit - (limit - it).max(0.0) / WORST);
-    let differences: Vec<f64> = own.iter().zip(other).map(|(a, b)| part(one, *a) - part(two, *b)).collect();
+    let differences: Vec<f64> = match aim {
+        Aim::Expected => own.iter().zip(other).map(|(a, b)| a - b).collect(),
+        Aim::Steady => {
+            let (one, two) = (limit(own), limit(other));
+            own.iter().zip(other).map(|(a, b)| part(one, *a) - part(two, *b)).collect()
+        }
+    };
     let (mean, sd) = mean_and_sd(&differences);
     (mean, sd / (differences.len().max(1) as f64).sqrt())
 }
@@ -221,9 +259,8 @@ fn with_less(problem: &Problem, best: &Answer) -> Vec<Problem> {
 /// draws that candidates are improved on.
 fn drawn_palettes(problem: &Problem) -> Vec<Arc<Palette>> {
     let mut palettes = vec![(*problem.palette).clone(); PALETTES];
-    for material in 0..problem.palette.materials.len() {
-        let slot = Slot::new(problem, material);
-        let [block, _] = slot.blocks(TRAINING, 0, PALETTES.min(BLOCK));
+    let drawn = Sampler::new(problem, 0..problem.palette.materials.len()).first(TRAINING, 0, PALETTES.min(BLOCK));
+    for (material, block) in drawn.iter().enumerate() {
         for (draw, palette) in palettes.iter_mut().enumerate() {
             let drawn = block.draw(draw);
             palette.materials[material].strength = drawn.strength;

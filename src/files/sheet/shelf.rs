@@ -138,6 +138,7 @@ pub(super) fn read(sink: &Sink<'_>, reading: &Reading) -> Option<ReadShelf> {
         score_words: Vec::new(),
         materials,
         remarks,
+        tied: None,
     };
     Some(ReadShelf { palette, scored, notes })
 }
