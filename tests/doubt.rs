@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use permil::analysis::doubt::draws::{Asked, Doubt, doubt};
 use permil::analysis::doubt::number::Number;
-use permil::analysis::doubt::sample::{BLOCK, Slot};
+use permil::analysis::doubt::sample::{BLOCK, Sampler};
 use permil::analysis::doubt::shares::{Share, Sums};
 use permil::analysis::doubt::spread::mean_and_sd;
 use permil::analysis::doubt::told::{DRAWS, SEED, nearer_percent, told, told_of};
@@ -60,7 +60,8 @@ fn each_draw_is_the_evaluation_of_a_drawn_palette() {
     for (block, draw) in [(0, 0), (0, 17), (0, BLOCK - 1), (1, 6)] {
         let mut palette = (*problem.palette).clone();
         for &(material, _) in &formula.parts {
-            let [first, _] = Slot::new(&problem, material).blocks(3, block, BLOCK.min(draws - block * BLOCK));
+            let sampler = Sampler::new(&problem, std::iter::once(material));
+            let first = &sampler.first(3, block, BLOCK.min(draws - block * BLOCK))[0];
             let drawn = first.draw(draw);
             palette.materials[material].strength = drawn.strength;
             for (target, score) in problem.targets.iter().zip(drawn.scores) {
