@@ -98,6 +98,15 @@ impl Args {
         let aim = self.steady.then_some(Aim::Steady);
         Asked { method: self.search.solver.into(), worth: !self.no_worth, aim }
     }
+
+    /// Whether something is wanted that many briefs cannot have.
+    fn is_for_one(&self) -> bool {
+        self.certificate.is_some()
+            || self.saving.is_asked()
+            || self.plotting.is_asked()
+            || self.law.is_some()
+            || self.lessons.is_asked()
+    }
 }
 
 /// Reads the brief, solves it and reports.
@@ -106,7 +115,9 @@ impl Args {
 /// Why there is nothing to report.
 pub fn run(args: &Args) -> Result<Ending, CliError> {
     let [brief] = &args.briefs[..] else { return many(args) };
-    if args.resume.is_some() || brief.is_dir() {
+    // One of many by itself, as another machine answers it, has the same line there.
+    let is_line = args.shown.format == FormatName::Jsonl && !args.is_for_one();
+    if args.resume.is_some() || brief.is_dir() || is_line {
         return many(args);
     }
     let mut session = Session::new(&args.shown).with(args.sections);
@@ -151,12 +162,7 @@ fn many(args: &Args) -> Result<Ending, CliError> {
     if args.shown.format != FormatName::Jsonl {
         return Err(CliError::Wrong("several briefs are answered with --format jsonl, a line each".to_owned()));
     }
-    if args.certificate.is_some()
-        || args.saving.is_asked()
-        || args.plotting.is_asked()
-        || args.law.is_some()
-        || args.lessons.is_asked()
-    {
+    if args.is_for_one() {
         return Err(CliError::Wrong("--save, --certificate, --plot, --law and --trials are for one brief".to_owned()));
     }
     let (named, asked, search, shown) = (&args.briefs, args.asked(), &args.search, &args.shown);
