@@ -84,7 +84,7 @@ COMMANDS = {
     "report": ["report", "brief.toml", "--save", "report.html"],
 }
 NO_FORMAT = {"start", "export", "import", "report"}
-UNLIMITED = {"shelf", "compare", "strip", "learn", "strengths", "journal"}
+UNLIMITED = {"shelf", "compare", "strip", "learn", "strengths", "journal", "weigh"}
 
 
 def once(program: str, folder: Path, name: str, seconds: float) -> tuple[float, float, int]:
