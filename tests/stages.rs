@@ -379,6 +379,11 @@ fn in_whole_parts_the_formula_is_the_best_for_what_its_own_film_leaves() {
     let all = all_formulas(&problem, 25);
     let best = all.iter().filter_map(|formula| loss_by(&settled.problem, formula)).fold(f64::INFINITY, f64::min);
     assert_close(own, best, 1e-9, "the least of all by these clocks");
+    // And by the clock of its own film none passes what is told beside it.
+    let most = settled.any_amounts.expect("a bound");
+    let by_own = |formula: &Formula| loss_by(&problem.as_it_dries(formula), formula);
+    let least = all.iter().filter_map(by_own).fold(f64::INFINITY, f64::min);
+    assert!(0.5 * least < most && most <= least + 1e-9, "{most} and {least}");
     // Each rule of a stage keeps some out.
     for rule in
         ["share:opening/top.max", "stage:drydown.strength.min", "stage:drydown.kept.min", "share:drydown/base.min"]
@@ -388,6 +393,56 @@ fn in_whole_parts_the_formula_is_the_best_for_what_its_own_film_leaves() {
         let kept = all.iter().filter(|formula| loss_by(&alone, formula).is_some()).count();
         assert!(alone.rules.len() == 1 && kept > 0 && kept < all.len(), "{rule}: {kept} of {}", all.len());
     }
+}
+
+#[test]
+fn by_both_laws_the_formula_is_the_best_for_what_its_own_film_leaves() {
+    for law in ["both", "compressive"] {
+        let brief = RULED.replace("STEP", "step = 25");
+        let problem = load(SHELF, &format!("law = \"{law}\"\n{brief}"));
+        let settled = settle(&problem, Method::Auto, &Control::default()).expect("a solution");
+        assert_eq!((settled.solution.status, settled.holds), (Status::Optimal, Holds::OwnAmounts), "{law}");
+        let answer = settled.solution.answer.as_ref().expect("a formula");
+        assert_eq!(broken(&problem, &answer.formula), []);
+        assert_eq!(settled.problem.clocks_of(&answer.formula), settled.problem.paper.as_ref().expect("stages").clocks);
+        assert_eq!(settled.problem.views.len(), if law == "both" { 4 } else { 2 });
+        let all = all_formulas(&problem, 25);
+        let best = all.iter().filter_map(|formula| loss_by(&settled.problem, formula)).fold(f64::INFINITY, f64::min);
+        assert_close(answer.evaluation.loss, best, 1e-6, law);
+    }
+}
+
+#[test]
+fn formulas_by_the_film_of_one_are_said_to_be_so() {
+    let brief = RULED.replace("STEP", "step = 25");
+    let folder = Folder::of(&[("palette.toml", SHELF), ("brief.toml", &brief)]);
+    let path = folder.path("brief.toml");
+    for question in [&["tradeoff", &path][..], &["push", &path, "Wood"], &["leeway", &path]] {
+        let said = permil(&[question, &["--format", "json"]].concat()).json();
+        let warnings = said["warnings"].as_array().expect("warnings");
+        let told =
+            warnings.iter().filter(|it| it.as_str().is_some_and(|it| it.contains("by what its own film leaves")));
+        assert_eq!(told.count(), 1, "{question:?}: {warnings:?}");
+    }
+    // What the most of them moves by is that of plain arithmetic.
+    let said = permil(&["tradeoff", &path, "--format", "json"]).json();
+    let warning = said["warnings"].to_string();
+    let told = warning.split("by up to ").nth(1).and_then(|it| it.split(' ').next()).expect("points");
+    let told: f64 = told.parse().expect("a number");
+    let problem = load(SHELF, &brief);
+    let settled = settle(&problem, Method::Auto, &Control::default()).expect("a solution").problem;
+    let moves = |point: &serde_json::Value| {
+        let parts = point["formula"]["parts"].as_object().expect("parts");
+        let names = problem.palette.materials.iter().map(|it| it.name.as_str());
+        let doses: Vec<f64> =
+            names.map(|name| parts.get(name).map_or(0.0, |it| it.as_f64().expect("a dose"))).collect();
+        let formula = formula(&problem, &doses);
+        let fidelity = |problem: &Problem| evaluate(problem, &formula).expect("an odour").fidelity_percent;
+        (fidelity(&settled) - fidelity(&problem.as_it_dries(&formula))).abs()
+    };
+    let points = said["formulas"].as_array().expect("formulas");
+    let most = points.iter().map(moves).fold(0.0, f64::max);
+    assert!(points.len() > 1 && told >= most && told < most + 0.011, "{told} and {most}");
 }
 
 #[test]

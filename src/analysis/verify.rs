@@ -55,7 +55,8 @@ impl Verification {
             0
         });
         if !problem.is_linear() {
-            faults.push("the brief is judged by the compressive law, of which no certificate speaks".to_owned());
+            let by = problem.laws_in_words();
+            faults.push(format!("a certificate speaks of the linear law alone, and the brief is judged by {by}"));
         }
         let is_sound = faults.is_empty();
         let bound = match certificate.claim {

@@ -14,7 +14,7 @@ mod rungs;
 mod view;
 
 pub use blend::{Blend, BlendColumn, BlendCount, BlendRow, BlendView, CapColumn, LossCap};
-pub use clocks::ClockBox;
+pub use clocks::{AtClock, ClockBox, Drying};
 pub use doses::DoseProgramme;
 pub use ladder::Ladder;
 pub use role::Role;

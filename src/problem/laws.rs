@@ -1,6 +1,8 @@
 //! The views of the laws by which odours may add up: each view of a brief is judged by one
 //! of them, or once by each.
 
+use std::sync::Arc;
+
 use super::{Problem, View};
 use crate::brief::{Law, Laws};
 
@@ -15,6 +17,17 @@ impl Problem {
     pub fn by_laws(&self, laws: Laws) -> Problem {
         let first = self.views.first().map_or(Law::Linear, |view| view.law);
         let once = self.views.iter().filter(|view| view.law == first).cloned().collect();
-        Problem { views: Problem::views_by(laws, once), ..self.clone() }
+        let paper = self.paper.as_ref().map(|paper| Arc::new(paper.by_laws(laws)));
+        Problem { views: Problem::views_by(laws, once), paper, ..self.clone() }
+    }
+
+    /// The laws that its views follow, in words.
+    pub fn laws_in_words(&self) -> &'static str {
+        let follows = |law: Law| self.views.iter().any(|view| view.law == law);
+        match (follows(Law::Linear), follows(Law::Compressive)) {
+            (true, true) => "both laws",
+            (false, true) => "the compressive law",
+            (_, false) => "the linear law",
+        }
     }
 }

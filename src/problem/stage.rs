@@ -12,7 +12,7 @@ use std::sync::Arc;
 use super::resolve::{targets, wanted_scores};
 use super::view::View;
 use super::{Bound, Problem, RuleId, RuleKind, Target};
-use crate::brief::Brief;
+use crate::brief::{Brief, Law, Laws};
 use crate::film::{Film, Part};
 use crate::formula::Formula;
 use crate::palette::Palette;
@@ -110,6 +110,19 @@ impl Paper {
             ..stage.clone()
         });
         Paper { stages: stages.collect(), ..self.clone() }
+    }
+
+    /// The same judged by other laws.
+    pub(super) fn by_laws(&self, laws: Laws) -> Paper {
+        let first = self.mixed.first().map_or(Law::Linear, |view| view.law);
+        let is_once = |at: usize| self.mixed[at].law == first;
+        let once = (0..self.mixed.len()).filter(|&at| is_once(at)).map(|at| self.mixed[at].clone());
+        let stages = self.stages.iter().map(|stage| {
+            let once = stage.targets.iter().enumerate().filter(|(at, _)| is_once(*at));
+            let each = once.flat_map(|(_, targets)| laws.each().iter().map(|_| targets.clone()));
+            Moment { targets: each.collect(), ..stage.clone() }
+        });
+        Paper { mixed: Problem::views_by(laws, once.collect()), stages: stages.collect(), ..self.clone() }
     }
 
     /// The views at every stage.

@@ -62,7 +62,11 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
     let found = buy::buy(problem, asked.method, control, &|done, of| control.count("searches", done, of))?;
     let is_hopeless = found.all.status == Status::Infeasible && found.base.status == Status::Infeasible;
     let reasons = if is_hopeless { Reasons::of(&open(problem), control) } else { Reasons::default() };
-    let (wishlist, warnings) = (asked.wishlist.clone(), of.warnings.clone());
+    let offers = found.singles.iter().chain(&found.pair).chain([&found.all]);
+    let answers = found.base.answer.iter().chain(offers.filter_map(|offer| offer.answer.as_ref()));
+    let by_one_film = of.by_one_film(answers.map(|answer| &answer.formula));
+    let wishlist = asked.wishlist.clone();
+    let warnings = of.warnings.iter().cloned().chain(by_one_film).collect();
     let report = BuyReport::new(problem, brief, &found, &reasons, wishlist, asked.batch_grams, warnings);
     Ok(Answer { report, is_hopeless })
 }

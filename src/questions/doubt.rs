@@ -71,7 +71,6 @@ pub fn subject(of: &Resolved, read: Formula, named: &str) -> Result<Subject, Ref
 /// # Errors
 /// Stopped before the draws were done, or a solver failed.
 pub fn ask(of: &Resolved, asked: &Asked, naturals: Option<&Smelled>, control: &Control) -> Result<Answer, Refusal> {
-    of.linear("doubt")?;
     let of = if asked.subjects.is_empty() { of.settled(asked.method, control)? } else { of };
     let Resolved { problem, brief, .. } = of;
     let mut control = control.clone();

@@ -2,7 +2,7 @@
 
 use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
 use crate::analysis::basis::in_basis;
-use crate::analysis::leeway;
+use crate::analysis::leeway::{self, Without};
 use crate::control::Control;
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
@@ -80,7 +80,13 @@ pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer
     let done = |done, of| control.count("doses", done, of);
     let found = leeway::leeway(problem, &formula, wanted, control, &done)?;
     let looked = Looked { formula: &formula, evaluation: &evaluation, given: asked.formula };
-    let warnings = of.warnings.clone();
+    let ends = found.spans.iter().flat_map(|span| span.min.iter().chain(&span.max)).map(|end| &end.answer);
+    let without = found.without.iter().filter_map(|(_, without)| match without {
+        Without::Blend(answer, _) => Some(&**answer),
+        Without::Required(_) | Without::Impossible | Without::NotComputed => None,
+    });
+    let by_one_film = of.by_one_film(ends.chain(without).map(|answer| &answer.formula));
+    let warnings = of.warnings.iter().cloned().chain(by_one_film).collect();
     let report = LeewayReport::new(problem, brief, &looked, status, asked.margin, &found, warnings);
     Ok(Answer { report, status })
 }

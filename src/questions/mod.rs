@@ -41,11 +41,15 @@ use std::sync::OnceLock;
 use crate::analysis::repair::Reasons;
 use crate::brief::Brief;
 use crate::control::Control;
+use crate::evaluate::evaluate;
 use crate::files::Scenario;
+use crate::formula::Formula;
 use crate::limits::Limits;
 use crate::palette::Material;
+use crate::problem::check::{Checker, REPORT_TOLERANCE};
 use crate::problem::Problem;
-use crate::sentences::said;
+use crate::problem::target::fidelity_percent;
+use crate::sentences::{blotter, said};
 use crate::solve::clocks::{self, Holds};
 use crate::solve::{self, Failure, Method, Solution, Status};
 
@@ -68,11 +72,16 @@ pub struct Resolved {
     settled: OnceLock<Box<Resolved>>,
 }
 
+/// What can be done where a question knows the linear law alone.
+const INSTEAD: &str =
+    "take the line out or say \"linear\"; propose, compare, weigh, product, journal and doubt follow the law";
+
 /// The best formula of a brief with stages, which was found together with its clocks.
 #[derive(Debug)]
 struct Found {
     solution: Solution,
     holds: Holds,
+    any_amounts: Option<f64>,
 }
 
 impl From<Scenario> for Resolved {
@@ -97,7 +106,7 @@ impl Resolved {
             return Ok(());
         }
         let words = format!(
-            "{question} rests on the linear law, and law = \"{}\" is asked for: take the line out, or say \"linear\"",
+            "{question} rests on the linear law alone, and law = \"{}\" is asked for: {INSTEAD}",
             self.brief.laws.word()
         );
         Err(Refusal::Wrong(words))
@@ -113,9 +122,10 @@ impl Resolved {
             return Ok(self);
         }
         if self.settled.get().is_none() {
-            let clocks::Settled { problem, solution, holds, .. } = clocks::settle(&self.problem, method, control)?;
+            let clocks::Settled { problem, solution, holds, any_amounts, .. } =
+                clocks::settle(&self.problem, method, control)?;
             let (brief, limits, warnings) = (self.brief.clone(), self.limits.clone(), self.warnings.clone());
-            let found = Some(Found { solution, holds });
+            let found = Some(Found { solution, holds, any_amounts });
             let settled = Resolved { problem, brief, limits, warnings, found, settled: OnceLock::new() };
             // Whoever was first has the same.
             let _ = self.settled.set(Box::new(settled));
@@ -133,6 +143,29 @@ impl Resolved {
     /// no clocks were looked for.
     pub fn holds(&self) -> Option<Holds> {
         self.found.as_ref().map(|found| found.holds)
+    }
+
+    /// Fidelity in percent that no formula passes by the amounts that its own film leaves;
+    /// `None` where there are no stages, or that is not known.
+    pub fn any_amounts_fidelity(&self) -> Option<f64> {
+        let loss = self.found.as_ref()?.any_amounts?;
+        Some(fidelity_percent(loss, self.problem.worst_loss()))
+    }
+
+    /// What formulas that were all judged by the clocks of this brief come to by those of
+    /// their own films, as a warning; `None` where the brief has no stages, or there are none.
+    pub fn by_one_film<'a>(&self, formulas: impl Iterator<Item = &'a Formula>) -> Option<String> {
+        self.problem.paper.as_ref()?;
+        let (mut apart, mut broken, mut count) = (0.0_f64, 0, 0);
+        for formula in formulas {
+            let own = self.problem.as_it_dries(formula);
+            count += 1;
+            broken += usize::from(!Checker::new(&own).breaches(formula, REPORT_TOLERANCE).is_empty());
+            if let (Ok(by_one), Ok(by_own)) = (evaluate(&self.problem, formula), evaluate(&own, formula)) {
+                apart = apart.max((by_one.fidelity_percent - by_own.fidelity_percent).abs());
+            }
+        }
+        (count > 0).then(|| blotter::by_one_film(apart, broken, count))
     }
 }
 

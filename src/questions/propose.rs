@@ -111,7 +111,7 @@ pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: 
     let explanation = Explanation::of(problem, &solution, worth, asked.method, control);
     let report = ProposeReport::new(problem, &of.brief, &solution, &explanation, of.warnings.clone())
         .with_found(asked.aim, told)
-        .proven_for(of.holds());
+        .proven_for(of.holds(), of.any_amounts_fidelity());
     Answer { report, solution }
 }
 
@@ -119,7 +119,7 @@ pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: 
 pub fn at_once(of: &Resolved, solution: &Solution) -> ProposeReport {
     let of = of.as_settled();
     ProposeReport::new(&of.problem, &of.brief, solution, &Explanation::default(), of.warnings.clone())
-        .proven_for(of.holds())
+        .proven_for(of.holds(), of.any_amounts_fidelity())
 }
 
 /// What holds a solution back and what could go from it, with the changes of

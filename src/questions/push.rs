@@ -79,6 +79,8 @@ pub fn ask(of: &Resolved, asked: &Asked, control: &Control) -> Result<Answer, Re
     };
     let subject =
         Subject { material, margin, caps: &caps, let_in: problem.sentence_of_set_aside(material), in_full: whole };
-    let report = PushReport::new(problem, brief, subject, &found, &reasons, warnings(of, asked));
+    let mut warnings = warnings(of, asked);
+    warnings.extend(of.by_one_film(found.points.iter().chain(&found.beyond).map(|point| &point.answer.formula)));
+    let report = PushReport::new(problem, brief, subject, &found, &reasons, warnings);
     Ok(Answer { report, none: found.none })
 }

@@ -128,6 +128,8 @@ fn report(of: &Resolved, asked: &Asked<'_>, found: &Tradeoff, reasons: &Reasons)
         Axis::Dose(material) => of.problem.sentence_of_set_aside(material),
         Axis::Price | Axis::Effect | Axis::Strength | Axis::Count => None,
     };
-    let report = TradeoffReport::new(&of.problem, &of.brief, found, reasons, let_in, of.warnings.clone());
+    let by_one_film = of.by_one_film(found.points.iter().map(|point| &point.answer.formula));
+    let warnings = of.warnings.iter().cloned().chain(by_one_film).collect();
+    let report = TradeoffReport::new(&of.problem, &of.brief, found, reasons, let_in, warnings);
     TradeoffReport { shows_upper_limit: asked.upper_limit, ..report }
 }

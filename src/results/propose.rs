@@ -34,6 +34,11 @@ pub struct ProposeReport {
     /// `own amounts` of this formula's film, or `any amounts`; left out elsewhere.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub proven_for: Option<Holds>,
+    /// Fidelity in percent that no formula inside the rules passes by the amounts that its own
+    /// film leaves, where the brief has stages and that is known; left out elsewhere. No
+    /// certificate speaks of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub any_amounts_fidelity: Option<f64>,
     /// Whether it is proven that no formula of equal loss is cheaper; false
     /// where that is not known.
     pub cheapest_of_its_match: bool,
@@ -125,6 +130,7 @@ impl ProposeReport {
             bound_fidelity: solution.bound.map(|bound| problem.fidelity_percent(bound)),
             formula: FormulaReport { bound: solution.bound, range: around.range, ..formula },
             proven_for: None,
+            any_amounts_fidelity: None,
             cheapest_of_its_match: solution.is_cheapest,
             nodes: solution.nodes,
             replaces: replaced.map(|replaced| Replaces {
@@ -153,9 +159,10 @@ impl ProposeReport {
         }
     }
 
-    /// The same with what the bound holds for.
-    pub fn proven_for(self, proven_for: Option<Holds>) -> ProposeReport {
-        ProposeReport { proven_for, ..self }
+    /// The same with what the bound holds for, and what no formula passes by what its own film
+    /// leaves.
+    pub fn proven_for(self, proven_for: Option<Holds>, any_amounts_fidelity: Option<f64>) -> ProposeReport {
+        ProposeReport { proven_for, any_amounts_fidelity, ..self }
     }
 
     /// The same with what a search over the draws found.

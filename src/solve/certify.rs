@@ -20,8 +20,9 @@ pub fn certify(
     control: &Control,
 ) -> Result<Result<String, Unwritten>, Failure> {
     if !problem.is_linear() {
-        let why = "a certificate is of the linear law, and the brief is judged by the compressive one";
-        return Err(Failure::Unsupported(why.to_owned()));
+        let by = problem.laws_in_words();
+        let why = format!("a certificate speaks of the linear law alone, and the brief is judged by {by}");
+        return Err(Failure::Unsupported(why));
     }
     let blend = Blend::new(problem);
     let names = column_names(&blend, &problem.palette);

@@ -10,16 +10,20 @@
 //! clock of its own film, and finds better ones. In whole parts the rounds begin by the
 //! clocks of the best over continuous doses and end at a formula that is proven best for the
 //! amounts that its own film leaves: whether another formula is nearer by the other amounts
-//! of its own is not proven.
+//! of its own is not proven. What no formula over any doses passes is told beside it.
+//!
+//! By the compressive law a programme over boxes there is none: the rounds begin where those
+//! of the linear law end, and the same is proven.
 
 use super::boxes::{self, Boxed};
 use super::own_film::by_its_own;
-use super::{Answer, Failure, Feasibility, Method, Solution, Start, Watcher, direct, feasibility, watched};
+use super::{Answer, Failure, Feasibility, Method, PROVEN, Solution, Start, Watcher, direct, feasibility, watched};
+use crate::brief::Laws;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::model::Blend;
 use crate::problem::Problem;
-use crate::tolerance::clocks::{ROUNDS, SAME};
+use crate::tolerance::clocks::{BOXES, BOXES_ASIDE, ROUNDS, SAME};
 
 /// A brief with clocks that were found for it, and its best formula.
 #[derive(Clone, Debug)]
@@ -30,6 +34,9 @@ pub struct Settled {
     pub solution: Solution,
     /// What the proof holds for.
     pub holds: Holds,
+    /// No formula loses less than this by the clock of its own film, in score points, where
+    /// that is known besides what is proven for the formula's own amounts.
+    pub any_amounts: Option<f64>,
     /// How many times clocks were taken from a formula.
     pub rounds: usize,
 }
@@ -56,28 +63,50 @@ impl Holds {
 /// How the time is shared out: the rounds over continuous doses, then the boxes.
 const FOR_ROUNDS: f64 = 0.2;
 const FOR_BOXES: f64 = 0.5;
+/// What part of the time that is left one round takes by another law.
+const FOR_A_ROUND: f64 = 0.4;
 
 /// Finds clocks for a problem that has stages, and its best formula by them.
 ///
 /// # Errors
 /// As [`super::propose`].
 pub fn settle(problem: &Problem, method: Method, control: &Control) -> Result<Settled, Failure> {
-    super::of_one_law_on_paper(problem)?;
-    super::of_one_law_on_paper(problem)?;
-    let is_continuous = Blend::new(problem).is_continuous();
-    let relaxed = if is_continuous { problem.clone() } else { problem.relaxed() };
+    // By another law there is no programme over boxes, nor one for the rounds: they begin by
+    // the linear law. Rules know none.
+    let is_linear = problem.is_linear();
+    let linear = if is_linear { problem.clone() } else { problem.by_laws(Laws::Linear) };
+    let is_continuous = is_linear && Blend::new(problem).is_continuous();
+    let relaxed = if is_continuous { linear } else { linear.relaxed() };
     let mut rounds = over_continuous(&relaxed, &control.untold().with_share(FOR_ROUNDS));
     // Without a formula the boxes may find one, or prove that there is none.
     if is_continuous || rounds.best.is_none() {
-        let found = boxes::search(&relaxed, rounds.best.as_ref(), &control.untold().with_share(FOR_BOXES));
+        let control = control.untold().with_share(FOR_BOXES);
+        let found = boxes::search(&relaxed, rounds.best.as_ref(), BOXES, &control);
         if is_continuous || found.bound.is_infinite() {
             return Ok(of_boxes(problem, found, rounds));
         }
         if let Some(best) = found.best {
             rounds.clocks = problem.clocks_of(&best.formula);
+            rounds.best = Some(best);
         }
     }
-    in_whole_parts(problem, rounds, method, control)
+    let known = rounds.best.clone();
+    let settled = in_whole_parts(problem, rounds, method, control)?;
+    Ok(if is_linear { by_any_amounts(settled, &relaxed, known.as_ref(), control) } else { settled })
+}
+
+/// The same with what no formula passes by the clock of its own film: what is over any doses
+/// a bound on whole parts, too.
+fn by_any_amounts(settled: Settled, relaxed: &Problem, known: Option<&Answer>, control: &Control) -> Settled {
+    let Some(answer) = &settled.solution.answer else { return settled };
+    let found = boxes::search(relaxed, known, BOXES_ASIDE, &control.untold());
+    let loss = answer.evaluation.loss;
+    if !found.bound.is_finite() || found.bound <= 0.0 {
+        return settled;
+    }
+    let is_proven = loss - found.bound <= PROVEN * loss.max(1.0);
+    let holds = if is_proven { Holds::AnyAmounts } else { settled.holds };
+    Settled { any_amounts: Some(found.bound.min(loss)), holds, ..settled }
 }
 
 /// What the rounds over continuous doses came to.
@@ -131,7 +160,7 @@ fn by_clocks_of(problem: &Problem, answer: Option<&Answer>) -> Problem {
 fn of_boxes(problem: &Problem, found: Boxed, rounds: Rounds) -> Settled {
     let settled = by_clocks_of(problem, found.best.as_ref());
     let solution = Solution { nodes: found.nodes, ..Solution::from_parts(found.best, found.bound) };
-    Settled { problem: settled, solution, holds: Holds::AnyAmounts, rounds: rounds.rounds }
+    Settled { problem: settled, solution, holds: Holds::AnyAmounts, rounds: rounds.rounds, any_amounts: None }
 }
 
 /// The rounds in whole parts.
@@ -148,7 +177,9 @@ fn in_whole_parts(
     let mut rounds = continuous.rounds;
     loop {
         rounds += 1;
-        let solution = watched(&by, &start, method, control, None, false)?;
+        // By another law a search seldom ends before its time does.
+        let share = if by.is_linear() { 1.0 } else { FOR_A_ROUND };
+        let solution = watched(&by, &start, method, &control.with_share(share), None, false)?;
         let Some(answer) = solution.answer.clone() else {
             return Ok(nothing(by, solution, best, control, rounds));
         };
@@ -177,23 +208,34 @@ fn in_whole_parts(
 fn nothing(by: Problem, solution: Solution, best: Option<Answer>, control: &Control, rounds: usize) -> Settled {
     if best.is_some() {
         let problem = by_clocks_of(&by, best.as_ref());
-        return Settled { problem, solution: Solution::from_parts(best, 0.0), holds: Holds::OwnAmounts, rounds };
+        return Settled {
+            problem,
+            solution: Solution::from_parts(best, 0.0),
+            holds: Holds::OwnAmounts,
+            rounds,
+            any_amounts: None,
+        };
     }
     let timeless = by.with_rules(|rule| !by.rules[rule].kind.is_of_stages());
     let is_impossible = matches!(feasibility(&timeless, &control.untold()), Feasibility::Impossible);
     let holds = if is_impossible { Holds::AnyAmounts } else { Holds::OwnAmounts };
     let solution = if is_impossible { solution } else { Solution::unknown() };
-    Settled { problem: by, solution, holds, rounds }
+    Settled { problem: by, solution, holds, rounds, any_amounts: None }
 }
 
 /// At rest: the cheapest of the formulas that are as near, if that is the same.
 fn last(by: Problem, solution: Solution, method: Method, control: &Control, rounds: usize) -> Result<Settled, Failure> {
+    if !by.is_linear() {
+        // No price is asked for by another law.
+        return Ok(Settled { problem: by, solution, holds: Holds::OwnAmounts, rounds, any_amounts: None });
+    }
     let formulas = solution.answer.iter().map(|answer| answer.formula.clone()).collect();
     let start = Start { formulas, bound: solution.bound.unwrap_or(0.0), ceiling: None };
     let again = watched(&by, &start, method, &control.untold(), None as Watcher<'_>, true)?;
     let parts = |solution: &Solution| solution.answer.as_ref().map(|answer| answer.formula.parts.clone());
     let is_cheapest = again.is_cheapest && parts(&again) == parts(&solution);
-    Ok(Settled { problem: by, solution: Solution { is_cheapest, ..solution }, holds: Holds::OwnAmounts, rounds })
+    let solution = Solution { is_cheapest, ..solution };
+    Ok(Settled { problem: by, solution, holds: Holds::OwnAmounts, rounds, any_amounts: None })
 }
 
 /// The best by its own clocks of the formulas of a circle, and what is proven of it by
@@ -209,11 +251,11 @@ fn in_a_circle(
     let Some(best) = best else {
         // Its rules are kept by other clocks than its own, and the report says so.
         let solution = Solution::from_parts(Some(last), 0.0);
-        return Settled { problem: problem.clone(), solution, holds: Holds::OwnAmounts, rounds };
+        return Settled { problem: problem.clone(), solution, holds: Holds::OwnAmounts, rounds, any_amounts: None };
     };
     let by = problem.as_it_dries(&best.formula);
     let start = Start { formulas: vec![best.formula.clone()], ..Start::default() };
     let bound = watched(&by, &start, method, &control.untold(), None, false).ok().and_then(|solution| solution.bound);
     let solution = Solution::from_parts(Some(best), bound.unwrap_or(0.0));
-    Settled { problem: by, solution, holds: Holds::OwnAmounts, rounds: rounds + 1 }
+    Settled { problem: by, solution, holds: Holds::OwnAmounts, rounds: rounds + 1, any_amounts: None }
 }

@@ -295,8 +295,9 @@ impl Solution {
         let near = problem.near.as_ref().and_then(|near| Some((&near.skeleton, near.give?)));
         let (Some((skeleton, give)), Some(best)) = (near, self.answer.clone()) else { return Ok(self) };
         if !problem.is_linear() {
-            let why = "[near] give rests on the linear law, and the brief is judged by the compressive one";
-            return Err(Failure::Unsupported(why.to_owned()));
+            let by = problem.laws_in_words();
+            let why = format!("[near] give rests on the linear law alone, and the brief is judged by {by}");
+            return Err(Failure::Unsupported(why));
         }
         let Some(nearer) = nearer::nearer(problem, skeleton, give, &best, control)? else { return Ok(self) };
         let is_best = nearer.answer.formula.parts == best.formula.parts;
@@ -343,18 +344,6 @@ impl Solution {
     }
 }
 
-/// Refuses stages that are not judged by the linear law: their clocks rest on its programmes.
-///
-/// # Errors
-/// In words, where they are.
-pub(crate) fn of_one_law_on_paper(problem: &Problem) -> Result<(), Failure> {
-    if problem.paper.is_none() || problem.is_linear() {
-        return Ok(());
-    }
-    let why = "[[stage]] rests on the linear law, and the brief is judged by the compressive one";
-    Err(Failure::Unsupported(why.to_owned()))
-}
-
 /// The best formula where a view follows the compressive law.
 fn by_curved(
     problem: &Problem,
@@ -369,10 +358,10 @@ fn by_curved(
         let why = format!("{} solves linear programmes, and the compressive law makes none", backend.name());
         return Err(Failure::Unsupported(why));
     }
-    of_one_law_on_paper(problem)?;
     if blend.ladder.is_some() {
-        let why = "[formula] max_idle is not kept by the compressive law: its rungs are of the linear one";
-        return Err(Failure::Unsupported(why.to_owned()));
+        let by = problem.laws_in_words();
+        let why = format!("[formula] max_idle rests on the linear law alone, and the brief is judged by {by}");
+        return Err(Failure::Unsupported(why));
     }
     let judge = watching(verifier, found);
     let known = known(blend, start);

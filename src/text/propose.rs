@@ -126,7 +126,7 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
         let text = format!("nearer to a known formula than the best match{found}, {} %", rounded(best, 2));
         return (text, Ink::Plain);
     }
-    let scope = blotter::scope(report.proven_for);
+    let scope = blotter::scope(report.proven_for, report.any_amounts_fidelity);
     if report.is_proven() {
         return (format!("the best these numbers allow (proven{scope})"), Ink::Good);
     }

@@ -104,7 +104,7 @@ pub fn verdict(dossier: &Dossier<'_>) -> String {
     let given = !subject.is_proposal;
     let broken = if dossier.reader == Reader::Client { "breaks rules of the brief" } else { "breaks rules, see below" };
     let kept = if subject.broken.is_empty() { "keeps every rule" } else { broken };
-    let scope = blotter::scope(proposal.proven_for);
+    let scope = blotter::scope(proposal.proven_for, proposal.any_amounts_fidelity);
     match (given, proposal.status) {
         (true, Status::Optimal) => {
             let best = rounded(proposal.formula.fidelity.unwrap_or(0.0), 2);

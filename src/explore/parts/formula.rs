@@ -56,7 +56,7 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
         Stage::Continuous => ("busy", "continuous optimum; whole doses are being looked for".to_owned()),
         Stage::Better(best) => ("busy", format!("the best so far; nothing passes {} %", rounded(best, 2))),
         Stage::Proven if report.blotter.is_some() => {
-            let scope = blotter::scope(Some(Holds::OwnAmounts));
+            let scope = blotter::scope(Some(Holds::OwnAmounts), None);
             ("proven", format!("proven{scope}: nothing inside the rules comes nearer"))
         }
         Stage::Proven => ("proven", "proven: nothing inside the rules comes nearer".to_owned()),

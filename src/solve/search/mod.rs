@@ -21,9 +21,11 @@
 //!   steps)
 //! - a proof written down: `prove` (its tree), `prove_part` (one part of it),
 //!   `certificate_writer` (its lines)
-//! - without a search: `continuous` (the continuous optimum), `extent` (how far
+//! - without a search: `continuous` (the continuous optimum), `at_loss` (whether many models
+//!   alike have a point below a loss), `extent` (how far
 //!   blends below a ceiling reach)
 
+mod at_loss;
 mod branch_and_bound;
 mod branching;
 mod certificate_writer;
@@ -60,6 +62,7 @@ mod tally;
 mod targets;
 mod workspace;
 
+pub use at_loss::{Alike, AtLoss};
 pub use continuous::{ContinuousOptimum, ParametricModel, Started, continuous_optimum};
 pub use extent::{Extent, Reached};
 pub(super) use grid::Grid;
@@ -68,3 +71,4 @@ pub use outcome::{Aim, Found, Judge, Judged, Known, Outcome};
 pub use prove::{Purpose, Unwritten, prove};
 pub use root::{RootBound, root_bound};
 pub(super) use rounding::round;
+pub use simplex::Basis;

@@ -78,7 +78,42 @@ pub struct Scratch {
     pub iterations: u64,
 }
 
+/// Which columns are basic and where the others stand, without the numbers that follow.
+#[derive(Clone, Debug)]
+pub struct Basis {
+    basis: Vec<u32>,
+    status: Vec<VariableStatus>,
+}
+
 impl State {
+    /// The basis alone.
+    pub fn basis(&self) -> Basis {
+        Basis { basis: self.basis.clone(), status: self.status.clone() }
+    }
+
+    /// The state of a programme that has the rows and columns of another, from that one's
+    /// basis; `None` where it has not, or where the basis is singular in it.
+    pub fn from_basis(lp: &BoxedLp, lower: Vec<f64>, upper: Vec<f64>, basis: &Basis) -> Option<State> {
+        if basis.basis.len() != lp.rows || basis.status.len() != lp.columns() {
+            return None;
+        }
+        let mut state = State {
+            status: basis.status.clone(),
+            reduced: vec![0.0; lower.len()],
+            lower,
+            upper,
+            multipliers: vec![0.0; lp.rows],
+            basis: basis.basis.clone(),
+            inverse: vec![0.0; lp.rows * lp.rows],
+            norms: vec![1.0; lp.rows],
+            values: vec![0.0; lp.rows],
+            updates: 0,
+            lambda: 0.0,
+            live: (0..lp.columns() as u32).collect(),
+        };
+        state.refactor(lp, &mut Scratch::default()).then_some(state)
+    }
+
     /// A state whose basis are the given columns, one a row; each must be a
     /// unit column (a single entry) of its row.
     pub fn new(lp: &BoxedLp, lower: Vec<f64>, upper: Vec<f64>, basis: &[usize]) -> Option<State> {

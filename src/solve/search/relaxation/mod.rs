@@ -21,13 +21,12 @@ use std::sync::Arc;
 
 use super::lp::BoxedLp;
 use super::remainder::Remainder;
-use super::simplex::{Scratch, State};
+use super::simplex::{Basis, Scratch, State};
 use crate::model::Blend;
 use build::build;
-use span::Spans;
 
 pub use rows::Rows;
-pub use span::{greatest_loss, greatest_score};
+pub use span::{Spans, greatest_loss, greatest_score};
 
 /// The relaxation with the meaning of its columns.
 #[derive(Clone)]
@@ -145,10 +144,25 @@ impl Relaxation {
     /// # Errors
     /// When there is certainly no formula.
     pub fn new(blend: &Blend, scratch: &mut Scratch) -> Result<Relaxation, Empty> {
+        build(blend, &Relaxation::spans(blend, scratch)?, false)
+    }
+
+    /// What is known of each D of a blend, and of every blend that is a part of it, as
+    /// tightly as two linear programmes tell.
+    ///
+    /// # Errors
+    /// When there is certainly no formula.
+    pub fn spans(blend: &Blend, scratch: &mut Scratch) -> Result<Spans, Empty> {
         let crude = Spans::crude(blend).ok_or(Empty)?;
-        let first = build(blend, &crude, false)?;
-        let spans = first.tighten_spans(&crude, scratch)?;
-        build(blend, &spans, false)
+        build(blend, &crude, false)?.tighten_spans(&crude, scratch)
+    }
+
+    /// The relaxation of a blend of which each D is known.
+    ///
+    /// # Errors
+    /// When there is certainly no formula.
+    pub fn of_spans(blend: &Blend, spans: &Spans) -> Result<Relaxation, Empty> {
+        build(blend, spans, false)
     }
 
     /// The relaxation of a blend that has no formula, for the multipliers that
@@ -169,6 +183,17 @@ impl Relaxation {
     pub fn start(&self) -> Option<State> {
         let state = State::new(&self.lp, self.lower.clone(), self.upper.clone(), &self.basis)?;
         // None of these columns has the loss in it.
+        Some(State { lambda: self.in_rows, ..state })
+    }
+
+    /// The state from the basis of a relaxation that has the same rows and columns, each
+    /// column in its box of a continuous model; `None` where the basis does not fit.
+    pub fn start_from(&self, blend: &Blend, basis: &Basis) -> Option<State> {
+        let (mut lower, mut upper) = (self.lower.clone(), self.upper.clone());
+        for (column, least, most) in self.continuous_boxes(blend) {
+            (lower[column], upper[column]) = (least, most);
+        }
+        let state = State::from_basis(&self.lp, lower, upper, basis)?;
         Some(State { lambda: self.in_rows, ..state })
     }
 
