@@ -72,7 +72,7 @@ pub mod clocks {
     /// loss of the best formula, as a part of that; `solve::boxes`.
     pub const CLOSED: f64 = 0.005;
     /// Boxes that are looked at, at most; `solve::boxes`.
-    pub const BOXES: u64 = 20_000;
+    pub const BOXES: u64 = 4_000;
     /// The same where whole parts are asked for, and what any doses reach stands beside
     /// them.
     pub const BOXES_ASIDE: u64 = 400;
