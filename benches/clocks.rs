@@ -45,7 +45,10 @@ fn main() {
         std::fs::write(folder.path().join(&name), text).expect("written");
         briefs.push(name);
     }
-    println!("{:<18} {:>8} {:>8} {:>7} {:>7} {:>7} {:>7}", "brief", "match %", "bound %", "gap %", "boxes", "cpu s", "s");
+    println!(
+        "{:<18} {:>8} {:>8} {:>7} {:>7} {:>7} {:>7}",
+        "brief", "match %", "bound %", "gap %", "boxes", "cpu s", "s"
+    );
     let most = if common::in_earnest() { briefs.len() } else { 1 };
     for name in briefs.iter().take(most) {
         let scenario = load_scenario(&folder.path().join(name)).expect("no faults");

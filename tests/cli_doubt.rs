@@ -207,3 +207,23 @@ fn a_headline_says_a_range_and_of_each_line_in_how_many_draws_it_is_nearer() {
         }
     }
 }
+
+/// Draws follow the brief's law: on paper a formula has what `compare` says.
+#[test]
+fn doubt_follows_the_law_of_the_brief() {
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let (brief, formula) = (folder.path("brief.toml"), folder.path("mod-1.toml"));
+    let fidelity = |law: &str| {
+        let text = folder.read("brief.toml");
+        let text = text.lines().filter(|line| !line.starts_with("law")).collect::<Vec<_>>().join("\n");
+        folder.write("brief.toml", &format!("law = \"{law}\"\n{text}"));
+        let doubt = permil(&["doubt", &brief, &formula, "--draws", "100", "--format", "json"]).ended(0).json();
+        let compared = permil(&["compare", &brief, &formula, "--format", "json"]).json();
+        let told = doubt["formulas"][0]["on_paper"].as_f64().expect("a fidelity");
+        assert_close(told, compared["formulas"][0]["fidelity"].as_f64().expect("a fidelity"), 1e-9, law);
+        told
+    };
+    let [linear, compressive, both] = ["linear", "compressive", "both"].map(fidelity);
+    assert!((linear - compressive).abs() > 0.1, "{linear} {compressive}");
+    assert_close(both, linear.min(compressive), 1e-9, "the worse");
+}
