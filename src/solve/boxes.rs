@@ -63,7 +63,7 @@ enum Look {
     /// It holds nothing below the loss.
     Closed,
     /// Its halves may; a formula was met.
-    Split([ClockBox; 2], Option<Arc<Basis>>, Option<Answer>),
+    Split([ClockBox; 2], Option<Arc<Basis>>, Option<Box<Answer>>),
     /// It cannot be split any further.
     Thin,
 }
@@ -139,7 +139,7 @@ impl Boxes<'_> {
                             let bound = node.bound;
                             let half = |within| Node { within, bound, basis: basis.clone() };
                             open.extend(halves.map(half));
-                            offer(found, met);
+                            offer(found, met.map(|met| *met));
                         }
                     }
                 }
@@ -173,7 +173,7 @@ impl Boxes<'_> {
         };
         let Some((stage, at)) = split.or_else(|| middle(&node.within)) else { return Look::Thin };
         let Some(end) = self.drying.at(stage, at) else { return Look::Thin };
-        Look::Split(node.within.halves(stage, Arc::new(end)), basis, met)
+        Look::Split(node.within.halves(stage, Arc::new(end)), basis, met.map(Box::new))
     }
 
     /// The clocks of a point's own film.
