@@ -93,7 +93,7 @@ fn every_chart_is_sound_xml_that_speaks_and_fetches_nothing() {
         assert!(!texts(document).iter().any(|text| text.contains("-0") || text == "−0" || text == "0.00"), "{name}");
         drawn += 1;
     });
-    assert_eq!(drawn, 89);
+    assert_eq!(drawn, 104);
 }
 
 #[test]
@@ -679,4 +679,107 @@ fn an_adjustment_is_drawn_before_and_after() {
         assert_eq!(word(&row, "blend"), format!("{} {}", of("before"), of("after")));
     }
     assert!(title(&svg).starts_with("Moving ") && title(&svg).contains("rosy +0.2"), "{}", title(&svg));
+}
+
+/// What `permil strip` says of the rose on paper, as JSON and as one of its charts.
+fn dried(chart: &str) -> (serde_json::Value, String) {
+    let folder = Folder::of(&[]);
+    let plot = folder.path("plot.svg");
+    let (mod_1, brief) = ("profiles/rose-otto/mod-1.toml", "profiles/rose-otto/stages.toml");
+    let arguments = ["strip", mod_1, "--brief", brief, "--format", "json", "--plot", &plot, "--chart", chart];
+    let report = permil(&arguments).ended(0).json();
+    (report, folder.read("plot.svg"))
+}
+
+fn figures(text: &str) -> Vec<f64> {
+    text.split(' ').map(|figure| figure.parse().unwrap_or_else(|_| panic!("{figure} of {text}"))).collect()
+}
+
+#[test]
+fn ribbons_name_the_stages_and_tell_the_last_one() {
+    let (report, svg) = dried("drying");
+    let svg = Document::parse(&svg).unwrap();
+    let stages = report["stages"].as_array().unwrap();
+    let marks = groups(&svg, "mark");
+    assert_eq!(marks.iter().map(|mark| word(mark, "stage")).collect::<Vec<_>>(), ["opening", "heart", "drydown"]);
+    for (mark, stage) in marks.iter().zip(stages) {
+        assert_eq!(
+            (number(mark, "minutes"), word(mark, "stage")),
+            (stage["minutes"].as_f64().unwrap(), stage["name"].as_str().unwrap())
+        );
+        let fidelity = stage["fidelity"].as_f64().unwrap();
+        assert!((number(mark, "fidelity") - fidelity).abs() <= 0.05 + 1e-9);
+    }
+    let all = texts(&svg);
+    assert!(all.contains(&"at drydown, 8 h".to_owned()), "{all:?}");
+    // The shares of the last stage stand beside the names.
+    let shares = stages[2]["shares"].as_object().unwrap();
+    let (leader, share) = shares.iter().max_by(|a, b| a.1.as_f64().unwrap().total_cmp(&b.1.as_f64().unwrap())).unwrap();
+    let told = format!("{:.1}", share.as_f64().unwrap());
+    assert!(all.contains(leader) && all.iter().filter(|text| **text == told).count() >= 2, "{leader} {told}: {all:?}");
+    assert!(title(&svg).ends_with("at drydown (8 h)"), "{}", title(&svg));
+    // The course and its stages are one answer.
+    let course = report["course"].as_array().unwrap();
+    let materials = report["materials"].as_array().unwrap();
+    for stage in stages {
+        let point =
+            course.iter().find(|point| point["minutes"] == stage["minutes"]).expect("the stage is in its course");
+        for (at, line) in materials.iter().enumerate() {
+            let name = line["material"].as_str().unwrap();
+            let share = stage["shares"][name].as_f64().unwrap_or(0.0);
+            assert!((point["shares"][at].as_f64().unwrap() - share).abs() < 1e-9, "{name}");
+            assert!(
+                (point["left"][at].as_f64().unwrap() - stage["left"][name].as_f64().unwrap()).abs() < 1e-9,
+                "{name}"
+            );
+        }
+        for (at, descriptor) in report["descriptors"].as_array().unwrap().iter().enumerate() {
+            let line =
+                stage["profile"].as_array().unwrap().iter().find(|line| line["descriptor"] == *descriptor).unwrap();
+            assert!(
+                (point["blend"][at].as_f64().unwrap() - line["blend"].as_f64().unwrap()).abs() < 1e-9,
+                "{descriptor}"
+            );
+            let wanted = &report["wanted"][point["wanted"].as_u64().unwrap() as usize];
+            assert_eq!((&wanted["stage"], &wanted["target"][at]), (&stage["name"], &line["target"]));
+        }
+    }
+}
+
+#[test]
+fn descriptors_over_time_have_their_targets() {
+    for (chart, class) in [("descriptors", "panel"), ("stages", "row")] {
+        let (report, svg) = dried(chart);
+        let svg = Document::parse(&svg).unwrap();
+        let stages = report["stages"].as_array().unwrap();
+        let drawn = groups(&svg, class);
+        let mut last = f64::INFINITY;
+        for group in &drawn {
+            let of = |stage: &serde_json::Value, key: &str| {
+                let lines = stage["profile"].as_array().unwrap();
+                lines.iter().find(|line| line["descriptor"] == word(group, "descriptor")).unwrap()[key]
+                    .as_f64()
+                    .unwrap()
+            };
+            let (targets, blends) = (figures(word(group, "target")), figures(word(group, "blend")));
+            let mut gap = 0.0_f64;
+            for (at, stage) in stages.iter().enumerate() {
+                assert!((targets[at] - of(stage, "target")).abs() < 1e-9, "{chart}");
+                assert!((blends[at] - of(stage, "blend")).abs() < 1e-9, "{chart}");
+                gap = gap.max((blends[at] - targets[at]).abs());
+            }
+            assert!(gap <= last + 1e-9, "{chart}: what is missed most stands first");
+            last = gap;
+        }
+        let wanted = |name: &str| {
+            stages.iter().any(|stage| {
+                let lines = stage["profile"].as_array().unwrap();
+                lines.iter().any(|line| line["descriptor"] == name && line["target"].as_f64().unwrap() > 0.0)
+            })
+        };
+        let names: Vec<&str> = drawn.iter().map(|group| word(group, "descriptor")).collect();
+        for name in report["descriptors"].as_array().unwrap().iter().filter_map(|name| name.as_str()) {
+            assert!(names.contains(&name) || !wanted(name) || names.len() >= 14, "{chart}: {name}");
+        }
+    }
 }

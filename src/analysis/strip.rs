@@ -11,7 +11,6 @@ use super::doubt::spread::Spread;
 use crate::evaluate::{Evaluation, evaluate};
 use crate::film::{Film, Part};
 use crate::formula::Formula;
-use crate::odour::shares;
 use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::problem::stage::film;
@@ -55,27 +54,71 @@ pub struct Dried {
     pub moments: Vec<Moment>,
 }
 
-impl Dried {
-    /// Odour share of each material in percent when the clock stands so, in the order of
-    /// [`Dried::materials`]; zeros where nothing smells.
-    pub fn shares_percent(&self, problem: &Problem, neat: &[f64], clock: f64) -> Vec<f64> {
-        let odour = |(&at, part): (&usize, &Part)| problem.material(at).strength * part.left(clock) * neat[at];
-        let odours: Vec<f64> = self.materials.iter().zip(&self.film.parts).map(odour).collect();
-        shares(&odours, 1.0).into_iter().map(|share| 100.0 * share).collect()
-    }
+/// What is left of a formula at one time, as one view has it.
+#[derive(Clone, Debug)]
+pub struct Point {
+    /// Hours after dipping.
+    pub hours: f64,
+    /// The stage that is nearest, by ratio: by what is wanted there it is judged.
+    pub stage: Option<usize>,
+    /// The part of each material that is left, in the order of [`Dried::materials`].
+    pub left: Vec<f64>,
+    /// The part of the film that is left.
+    pub film_left: f64,
+    /// Odour share of each material in percent, likewise.
+    pub shares_percent: Vec<f64>,
+    /// Strength of what is left, by the palette's own numbers.
+    pub strength: f64,
+    /// Profile in points, for each target of the view at that stage.
+    pub profile: Vec<f64>,
+}
 
-    /// The strength of what is left of the whole formula at a time, of its neat ppt, by the
-    /// palette's own numbers whoever judges it: so the rules of stages have it, and what is
-    /// kept of it is never more than all.
-    pub fn strength_at(&self, problem: &Problem, neat: &[f64], moment: &Moment) -> f64 {
+impl Dried {
+    /// The strength of what is left of the whole formula, of its neat ppt, when so much of each
+    /// material is, by the palette's own numbers whoever judges it: so the rules of stages have
+    /// it, and what is kept of it is never more than all.
+    pub fn strength_at(&self, problem: &Problem, neat: &[f64], left: &[f64]) -> f64 {
         let odour = |(&at, left): (&usize, &f64)| problem.material(at).strength * left * neat[at];
-        self.materials.iter().zip(&moment.left).map(odour).sum::<f64>() / 1000.0
+        self.materials.iter().zip(left).map(odour).sum::<f64>() / 1000.0
     }
 
     /// The strength of the whole formula at the moment of dipping, of its neat ppt.
     pub fn strength_at_start(&self, problem: &Problem, neat: &[f64]) -> f64 {
         self.materials.iter().map(|&at| problem.material(at).strength * neat[at] / 1000.0).sum()
     }
+
+    /// The formula at a time in hours, in one of the views of the accord as it is mixed;
+    /// `None` where the film is gone or has no odour that counts.
+    pub fn point(&self, problem: &Problem, formula: &Formula, view: usize, hours: f64) -> Option<Point> {
+        let clock = self.film.clock(hours)?;
+        let left: Vec<f64> = self.film.parts.iter().map(|part| part.left(clock)).collect();
+        let stage = problem.nearest_stage(hours);
+        let evaluation = evaluate(&self.after(problem, &left, stage), formula).ok()?;
+        let seen = &evaluation.views[view];
+        Some(Point {
+            hours,
+            stage,
+            film_left: self.film.left(clock),
+            shares_percent: self.materials.iter().map(|&at| seen.shares_percent[at]).collect(),
+            strength: self.strength_at(problem, &problem.neat_ppt(formula), &left),
+            profile: seen.profile.clone(),
+            left,
+        })
+    }
+
+    /// The problem as it is smelled when so much of each of the materials is left.
+    fn after(&self, problem: &Problem, left: &[f64], stage: Option<usize>) -> Problem {
+        let mut of_all = vec![0.0; problem.palette.materials.len()];
+        self.materials.iter().zip(left).for_each(|(&at, left)| of_all[at] = *left);
+        problem.after(|material| of_all[material], stage)
+    }
+}
+
+/// Which view of the accord as it is mixed is told where one has to stand for all: that
+/// in which the formula is missed most, at whatever stage; the first where none can judge it.
+pub fn told_view(problem: &Problem, formula: &Formula) -> usize {
+    let mixed = problem.after(|_| 1.0, None).views.len();
+    evaluate(&problem.as_it_dries(formula), formula).map_or(0, |evaluation| evaluation.worst % mixed)
 }
 
 /// The fidelity at a time over the draws; `None` where nothing smells in most of them: the
@@ -105,18 +148,18 @@ pub fn dried(problem: &Problem, formula: &Formula, blotter: &Blotter, hours: &[f
     hours.dedup();
     let drying = Drying { materials: &materials, tenacities: &tenacities, film: &film };
     let spreads = drying.fidelities(problem, &neat, &hours).into_iter().map(spread);
+    let spreads: Vec<Option<(Spread, usize)>> = spreads.collect();
+    let is_by_pressure = tenacities.iter().any(|tenacity| tenacity.source == Source::Pressure);
+    let film_weight = is_by_pressure.then(|| blotter.film_weight(&problem.palette));
+    let mut dried = Dried { materials, tenacities, film_weight, gone_hours, moments: Vec::new(), film };
     let moment = |(&hours, fidelity): (&f64, Option<(Spread, usize)>)| {
+        let film = &dried.film;
         let clock = film.clock(hours);
         let left: Vec<f64> = film.parts.iter().map(|part| clock.map_or(0.0, |clock| part.left(clock))).collect();
-        let mut of_all = vec![0.0; neat.len()];
-        materials.iter().zip(&left).for_each(|(&at, left)| of_all[at] = *left);
-        let problem = problem.after(|material| of_all[material], problem.stage_at(hours));
-        let evaluation = evaluate(&problem, formula).ok();
+        let evaluation = evaluate(&dried.after(problem, &left, problem.stage_at(hours)), formula).ok();
         let fidelity = fidelity.filter(|_| evaluation.is_some());
         Moment { hours, clock, film_left: clock.map_or(0.0, |clock| film.left(clock)), left, evaluation, fidelity }
     };
-    let moments = hours.iter().zip(spreads).map(moment).collect();
-    let is_by_pressure = tenacities.iter().any(|tenacity| tenacity.source == Source::Pressure);
-    let film_weight = is_by_pressure.then(|| blotter.film_weight(&problem.palette));
-    Some(Dried { materials, tenacities, film_weight, gone_hours, moments, film })
+    dried.moments = hours.iter().zip(spreads).map(moment).collect();
+    Some(dried)
 }

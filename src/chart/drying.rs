@@ -2,9 +2,10 @@
 
 use super::Chart;
 use super::kit::canvas::{Canvas, SMALL, Stroke};
-use super::kit::colour::{AXIS, HUES, INK, OTHERS, PAPER, SOFT};
-use super::kit::frame::{self, Mark, Piece};
-use super::kit::scale::{Scale, Steps};
+use super::kit::colour::{AXIS, HUES, INK, OTHERS, PAPER, SOFT, ink_on};
+use super::kit::frame;
+use super::kit::scale::Scale;
+use super::kit::time::{self, Heads, TimeMark};
 use super::kit::words::{brief, count, list, number, percent, sentence, tick};
 use super::kit::{MARGIN, WIDTH};
 
@@ -17,17 +18,6 @@ pub struct DryingBand {
     pub shares_percent: Vec<f64>,
 }
 
-/// A time that was asked about.
-#[derive(Clone, Debug, PartialEq)]
-pub struct DryingMark {
-    /// Minutes after dipping, above 0.
-    pub minutes: f64,
-    /// Match on paper in percent; `None` where nothing is left.
-    pub fidelity_percent: Option<f64>,
-    /// What is left of the strength, in percent.
-    pub kept_percent: f64,
-}
-
 /// The input of the chart.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DryingChart {
@@ -38,32 +28,20 @@ pub struct DryingChart {
     /// The materials, those first that are gone first.
     pub bands: Vec<DryingBand>,
     /// The times that were asked about, rising.
-    pub marks: Vec<DryingMark>,
+    pub marks: Vec<TimeMark>,
+    /// The view that it is told in, where there are others.
+    pub view: Option<String>,
 }
 
-/// Edges of the plot in pixels.
+/// Edges of the plot in pixels; beside it stand the names.
 const LEFT: f64 = MARGIN + 34.0;
-const RIGHT: f64 = WIDTH - MARGIN;
+const RIGHT: f64 = WIDTH - MARGIN - NAMES;
+const NAMES: f64 = 216.0;
 const HEIGHT: f64 = 340.0;
-/// Minutes that an axis may name.
-const TIMES: [f64; 16] = [
-    1.0, 2.0, 5.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0, 960.0, 1440.0, 2880.0, 10_080.0, 43_200.0, 129_600.0,
-    525_600.0,
-];
-
-/// A time as people say it.
-fn span(minutes: f64) -> String {
-    match minutes {
-        below if below < 60.0 => format!("{} min", tick(minutes)),
-        below if below < 1440.0 => format!("{} h", number(minutes / 60.0, usize::from(minutes % 60.0 != 0.0))),
-        _ => count_of_days(minutes / 1440.0),
-    }
-}
-
-fn count_of_days(days: f64) -> String {
-    let text = number(days, usize::from(days.fract() != 0.0));
-    if text == "1" { "1 day".to_owned() } else { format!("{text} days") }
-}
+/// Height of a line of names in pixels.
+const LINE: f64 = 19.0;
+/// The least height of a ribbon that bears a figure, in pixels.
+const BEARS: f64 = 17.0;
 
 /// A ribbon: the materials in it, and its colour.
 struct Ribbon<'a> {
@@ -103,30 +81,40 @@ impl DryingChart {
         ribbons
     }
 
+    /// The first and the last of the marks at which something is left to smell.
+    fn smelled(&self) -> Option<(&TimeMark, &TimeMark)> {
+        let mut smelled = self.marks.iter().filter(|mark| mark.fidelity_percent.is_some());
+        let first = smelled.next()?;
+        Some((first, smelled.next_back().unwrap_or(first)))
+    }
+
+    /// The number of the time at a mark.
+    fn at(&self, mark: &TimeMark) -> usize {
+        let reaches = |minutes: &f64| *minutes < mark.minutes * (1.0 - 1e-9);
+        self.minutes.partition_point(reaches).min(self.minutes.len().saturating_sub(1))
+    }
+
     /// Who carries the first and who the last of the times at which something is left.
     fn finding(&self) -> String {
         let nothing = || "Nothing is left to smell".to_owned();
-        let mut smelled = self.marks.iter().filter(|mark| mark.fidelity_percent.is_some()).map(|mark| mark.minutes);
-        let (Some(first), false) = (smelled.next(), self.minutes.is_empty()) else { return nothing() };
-        let last = smelled.next_back().unwrap_or(first);
-        let leader = |minutes: f64| {
-            let at = self.minutes.partition_point(|at| *at < minutes).min(self.minutes.len() - 1);
-            self.bands
-                .iter()
-                .max_by(|a, b| a.shares_percent[at].total_cmp(&b.shares_percent[at]))
-                .map(|it| &it.material)
+        let (Some((first, last)), false) = (self.smelled(), self.minutes.is_empty()) else { return nothing() };
+        let leader = |mark: &TimeMark| {
+            let at = self.at(mark);
+            let most = self.bands.iter().max_by(|a, b| a.shares_percent[at].total_cmp(&b.shares_percent[at]));
+            most.map(|band| &band.material)
         };
+        let name = TimeMark::in_words;
         match (leader(first), leader(last)) {
             (Some(one), Some(other)) if first == last || one == other => {
-                let until = if first == last { String::new() } else { format!(" and at {}", span(last)) };
-                sentence(&format!("{} has the largest share at {}{until}", brief(one), span(first)))
+                let until = if first == last { String::new() } else { format!(" and at {}", name(last)) };
+                sentence(&format!("{} has the largest share at {}{until}", brief(one), name(first)))
             }
             (Some(one), Some(other)) => sentence(&format!(
-                "{} has the largest share at {}, {} at {}",
+                "{} has the largest share at {}; {} at {}",
                 brief(one),
-                span(first),
+                name(first),
                 brief(other),
-                span(last)
+                name(last)
             )),
             _ => nothing(),
         }
@@ -149,26 +137,29 @@ impl Chart for DryingChart {
 
     fn draw(&self, canvas: &mut Canvas) {
         let ribbons = self.ribbons();
+        let which = if self.marks.iter().any(|mark| mark.name.is_some()) { "stages" } else { "times asked about" };
+        let seen = self.view.as_ref().map_or_else(String::new, |view| format!(" In the view {view}."));
         let subtitle = format!(
-            "{}: odour share of what is left on a blotter, by tenacities that are known to a factor. Dashed: times asked about, \
-             with match and strength kept.",
+            "{}: odour share of what is left on a blotter, by tenacities that are known to a factor.{seen} Dashed: {which}.",
             self.formula
         );
         let top = frame::head(canvas, &self.finding(), &[frame::words(&subtitle)], &self.description());
         let (Some(&from), Some(&to)) = (self.minutes.first(), self.minutes.last()) else {
             return frame::foot(canvas, top + 16.0, "There is nothing to draw.");
         };
-        let keys: Vec<Piece> =
-            ribbons.iter().map(|ribbon| frame::key(Mark::Square(ribbon.fill), &brief(&ribbon.name), INK)).collect();
-        let top = frame::pieces(canvas, top + 10.0, &keys) + 66.0;
-        let x = Scale { from, to: to.max(from * 1.01), start: LEFT, end: RIGHT, steps: Steps::Log };
+        let x = time::axis(from, to, LEFT, RIGHT);
+        let heads = Heads::new(&self.marks, &x);
+        canvas.text(MARGIN, top + 8.0, "odour share, %", SMALL);
+        let top = top + 26.0 + heads.height();
         let y = Scale::linear(0.0, 100.0, top + HEIGHT, top);
         let mut below = vec![100.0; self.minutes.len()];
+        let mut edges = vec![below.clone()];
         for ribbon in &ribbons {
             let above = below.clone();
             for (at, below) in below.iter_mut().enumerate() {
-                *below -= ribbon.share(at);
+                *below = (*below - ribbon.share(at)).max(0.0);
             }
+            edges.push(below.clone());
             let place = |(minutes, share): (&f64, &f64)| (x.px(*minutes), y.px(share.clamp(0.0, 100.0)));
             let mut outline: Vec<(f64, f64)> = self.minutes.iter().zip(&above).map(place).collect();
             outline.extend(self.minutes.iter().zip(&below).map(place).rev());
@@ -183,61 +174,82 @@ impl Chart for DryingChart {
                 canvas.ring(&outline, Stroke::new(PAPER, 0.8));
             });
         }
+        let ends =
+            [("from", x.from), ("to", x.to), ("left", LEFT), ("right", RIGHT), ("top", top), ("bottom", top + HEIGHT)];
+        let ends: Vec<(&str, String)> = ends.iter().map(|(key, value)| (*key, crate::number::plain(*value))).collect();
+        let ends: Vec<(&str, &str)> = ends.iter().map(|(key, value)| (*key, value.as_str())).collect();
+        // Where a page that shows a time puts it.
+        canvas.group("plot", &ends, "", |_| {});
         self.axes(canvas, &x, &y);
-        self.marks(canvas, &x, top);
-        frame::foot(
-            canvas,
-            top + HEIGHT + 52.0,
-            "An ideal film in still air at 25 °C. A blotter is no skin; what a nose gets used to is not in it.",
-        );
+        heads.draw(canvas, top, top + HEIGHT);
+        self.figures(canvas, &ribbons, &edges, (&x, &y));
+        self.names(canvas, &ribbons, &edges, &y);
+        let gone: Vec<String> =
+            self.marks.iter().filter(|mark| mark.fidelity_percent.is_none()).map(TimeMark::in_words).collect();
+        let nothing = match &gone[..] {
+            [] => String::new(),
+            gone => format!("Nothing is left to smell at {}. ", list(gone, 3)),
+        };
+        let note = "An ideal film in still air at 25 °C. A blotter is no skin; what a nose gets used to is not in it.";
+        frame::foot(canvas, top + HEIGHT + 52.0, &format!("{nothing}{note}"));
     }
 }
 
 impl DryingChart {
     fn axes(&self, canvas: &mut Canvas, x: &Scale, y: &Scale) {
-        let floor = y.start;
         for share in [0.0, 25.0, 50.0, 75.0, 100.0] {
             let label = tick(share);
             let style = SMALL.colour(SOFT);
             canvas.text(LEFT - 8.0 - style.width(&label), y.px(share) + 4.0, &label, style);
         }
-        canvas.text(MARGIN, y.end - 44.0, "odour share, %", SMALL);
-        canvas.line((LEFT, floor), (RIGHT, floor), Stroke::new(AXIS, 1.2));
-        let mut free = f64::NEG_INFINITY;
-        for minutes in TIMES.into_iter().filter(|minutes| (x.from..=x.to).contains(minutes)) {
-            let (at, label) = (x.px(minutes), span(minutes));
-            let style = SMALL.colour(SOFT);
-            let left = (at - style.width(&label) / 2.0).min(RIGHT - style.width(&label));
-            if left > free {
-                canvas.line((at, floor), (at, floor + 5.0), Stroke::new(AXIS, 1.2));
-                canvas.text(left, floor + 20.0, &label, style);
-                free = left + style.width(&label) + 12.0;
-            }
-        }
+        time::floor(canvas, x, y.start);
         let axis = "after dipping (by ratio)";
-        canvas.text(RIGHT - SMALL.width(axis), floor + 38.0, axis, SMALL);
+        canvas.text(RIGHT - SMALL.width(axis), y.start + 38.0, axis, SMALL);
     }
 
-    /// The times that were asked about, with what is left at them.
-    fn marks(&self, canvas: &mut Canvas, x: &Scale, top: f64) {
-        let mut free = LEFT;
-        for mark in self.marks.iter().filter(|mark| x.has(mark.minutes)) {
-            let at = x.px(mark.minutes);
-            canvas.line((at, top - 4.0), (at, top + HEIGHT), Stroke::dashed(INK, 1.2));
-            let matches = mark.fidelity_percent.map_or("-".to_owned(), |fidelity| format!("{} %", percent(fidelity)));
-            let kept = format!("{} % left", number(mark.kept_percent, 0));
-            let (strong, soft) = (SMALL.bold().colour(INK), SMALL.colour(SOFT));
-            let wide = strong.width(&matches).max(soft.width(&kept));
-            let left = (at - wide / 2.0).clamp(LEFT, RIGHT - wide);
-            if left >= free {
-                let data = [("minutes", number(mark.minutes, 2)), ("fidelity", matches.clone())];
-                let data: Vec<(&str, &str)> = data.iter().map(|(key, value)| (*key, value.as_str())).collect();
-                canvas.group("mark", &data, "", |canvas| {
-                    canvas.text(left, top - 24.0, &matches, strong);
-                    canvas.text(left, top - 9.0, &kept, soft);
-                });
-                free = left + wide + 10.0;
+    /// The share of each ribbon beside the marks, where it is high enough to bear a figure:
+    /// of the last mark first, which none before it may crowd out.
+    fn figures(&self, canvas: &mut Canvas, ribbons: &[Ribbon<'_>], edges: &[Vec<f64>], (x, y): (&Scale, &Scale)) {
+        let mut free = RIGHT;
+        for mark in self.marks.iter().rev() {
+            let Some(place) = mark.on(x).filter(|_| mark.fidelity_percent.is_some()) else { continue };
+            let at = self.at(mark);
+            let wide = SMALL.width("99.9") + 5.0;
+            // Left of its line, or right of it where the plot begins.
+            let left = if place - wide < LEFT { place + 5.0 } else { place - wide };
+            if left + wide > free {
+                continue;
             }
+            free = left - 4.0;
+            for (ribbon, pair) in ribbons.iter().zip(edges.windows(2)) {
+                let (above, below) = (y.px(pair[0][at]), y.px(pair[1][at]));
+                if below - above >= BEARS {
+                    let style = SMALL.bold().colour(ink_on(ribbon.fill));
+                    canvas.text(left, (above + below) / 2.0 + 4.5, &percent(ribbon.share(at)), style);
+                }
+            }
+        }
+    }
+
+    /// The name of each ribbon at its end, with its share at the last mark that is smelled.
+    fn names(&self, canvas: &mut Canvas, ribbons: &[Ribbon<'_>], edges: &[Vec<f64>], y: &Scale) {
+        let (end, last) = (self.minutes.len() - 1, self.smelled().map(|(_, last)| last));
+        let at = last.map_or(end, |mark| self.at(mark));
+        let head = last.map_or("at the end".to_owned(), |mark| format!("at {}", mark.called()));
+        let left = RIGHT + 14.0;
+        let room = WIDTH - MARGIN - left;
+        canvas.text(left, y.end - 24.0, "odour share, %,", SMALL);
+        let style = SMALL.bold().colour(INK);
+        canvas.text(left, y.end - 9.0, &style.shortened(&head, room), style);
+        let middles: Vec<f64> = edges.windows(2).map(|pair| y.px((pair[0][end] + pair[1][end]) / 2.0)).collect();
+        let places = time::spread(&middles, LINE, y.end + LINE / 2.0, y.start - LINE / 2.0);
+        for ((ribbon, middle), place) in ribbons.iter().zip(middles).zip(places) {
+            canvas.line((RIGHT, middle), (left - 2.0, place), Stroke::new(AXIS, 1.0));
+            canvas.rect(left, place - 5.5, 11.0, 11.0, ribbon.fill, 1.0);
+            let share = percent(ribbon.share(at));
+            canvas.text(WIDTH - MARGIN, place + 4.5, &share, style.end());
+            let room = room - 17.0 - style.width(&share) - 10.0;
+            canvas.text(left + 17.0, place + 4.5, &SMALL.shortened(&ribbon.name, room), SMALL.colour(INK));
         }
     }
 }

@@ -7,7 +7,7 @@ use super::kit::frame::{self, Mark, Piece, key, words};
 use super::kit::scale::Scale;
 use super::kit::words::{number, percent, signed, tick};
 use super::kit::{MARGIN, WIDTH};
-use super::profile::ProfileChart;
+use super::profile::{ProfileChart, colour_of};
 
 /// The chart of one blend or of several.
 #[derive(Clone, Copy, Debug)]
@@ -209,11 +209,7 @@ impl Row<'_> {
 
     fn one(&self, canvas: &mut Canvas, columns: &Columns) {
         let gap = self.chart.gap(0, self.descriptor);
-        let colour = match self.chart.verdict(gap) {
-            -1 => SHORT,
-            1 => HIGH,
-            _ => CALM,
-        };
+        let colour = colour_of(self.chart.verdict(gap));
         let target = self.scale.px(self.chart.wanted[self.descriptor].target);
         let blend = self.scale.px(self.chart.blends[0].scores[self.descriptor]);
         let radius = (self.height * 0.2).clamp(3.4, 5.6);

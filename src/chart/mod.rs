@@ -7,6 +7,7 @@
 //! attributes and tooltips.
 
 pub mod contributions;
+pub mod descriptors;
 pub mod doubt;
 pub mod drying;
 pub mod dumbbell;
@@ -18,6 +19,7 @@ pub mod profile;
 pub mod push;
 pub mod radar;
 pub mod shelf_map;
+pub mod stages;
 pub mod starts;
 pub mod strengths;
 pub mod tradeoff;

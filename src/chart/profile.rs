@@ -1,6 +1,7 @@
 //! Blends beside their target: what the dumbbell, the contributions and the
 //! radar are drawn from.
 
+use super::kit::colour::{CALM, HIGH, SHORT};
 use super::kit::words::{brief, count, list, percent, sentence};
 use crate::portable::Portable;
 
@@ -87,8 +88,7 @@ impl ProfileChart {
 
     /// Score points that a gap may have and still fit: 0.25 on a scale to 10.
     pub fn tolerance(&self) -> f64 {
-        let scale = 10f64.power((self.most() * 0.999).decimal_logarithm().floor() + 1.0);
-        scale * FITS
+        tolerance_of(self.most())
     }
 
     /// Blend less target.
@@ -98,13 +98,7 @@ impl ProfileChart {
 
     /// Whether a gap wants attention: -1 too low, 1 too high, 0 it fits.
     pub fn verdict(&self, gap: f64) -> i8 {
-        if gap.abs() <= self.tolerance() {
-            0
-        } else if gap < 0.0 {
-            -1
-        } else {
-            1
-        }
+        verdict_of(gap, self.tolerance())
     }
 
     /// Descriptors from the one that is most too low to the one that is most
@@ -196,8 +190,31 @@ impl ProfileChart {
     }
 }
 
+/// Score points that a gap may have and still fit, where the largest score is so much.
+pub(super) fn tolerance_of(most: f64) -> f64 {
+    10f64.power((most * 0.999).decimal_logarithm().floor() + 1.0) * FITS
+}
+
+/// Whether a gap wants attention beyond some points: -1 too low, 1 too high, 0 it fits.
+pub(super) fn verdict_of(gap: f64, tolerance: f64) -> i8 {
+    match gap {
+        gap if gap.abs() <= tolerance => 0,
+        gap if gap < 0.0 => -1,
+        _ => 1,
+    }
+}
+
+/// The colour of a verdict.
+pub(super) fn colour_of(verdict: i8) -> &'static str {
+    match verdict {
+        -1 => SHORT,
+        1 => HIGH,
+        _ => CALM,
+    }
+}
+
 /// The least of 1, 2, 5 and 10 times a power of ten that is no less.
-fn round_up(value: f64) -> f64 {
+pub(super) fn round_up(value: f64) -> f64 {
     let power = 10f64.power(value.decimal_logarithm().floor());
     [1.0, 2.0, 5.0, 10.0].into_iter().map(|factor| factor * power).find(|&end| end >= value * 0.999).unwrap_or(value)
 }

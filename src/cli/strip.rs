@@ -2,12 +2,16 @@
 
 use std::path::PathBuf;
 
+use clap::ValueEnum;
+
 use super::Ending;
 use super::error::CliError;
 use super::plot::Plotting;
 use super::session::{Session, adds_up};
 use super::shared::{Sections, Shown};
+use crate::chart::descriptors::DescriptorsChart;
 use crate::chart::drying::DryingChart;
+use crate::chart::stages::StagesChart;
 use crate::questions::Resolved;
 use crate::questions::strip::{self, Asked};
 
@@ -16,6 +20,7 @@ Examples:
   permil strip profiles/rose-otto/mod-1.toml --brief profiles/rose-otto/brief.toml
   permil strip mod-1.toml --brief brief.toml --at 2,30,240 --percent 10
   permil strip mod-1.toml --brief brief.toml --plot drying.svg
+  permil strip mod-1.toml --brief brief.toml --plot words.svg --chart descriptors
 
 Exit status:
   0  done
@@ -58,10 +63,25 @@ pub struct Args {
     rescale: bool,
     #[command(flatten)]
     plotting: Plotting,
+    /// Which chart --plot draws
+    #[arg(long, value_enum, default_value_t, value_name = "CHART", requires = "plot", help_heading = "Output")]
+    chart: ChartName,
     #[command(flatten)]
     shown: Shown,
     #[command(flatten)]
     sections: Sections,
+}
+
+/// The charts of a formula that dries.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+enum ChartName {
+    /// Who carries the odour: ribbons of odour share over time
+    #[default]
+    Drying,
+    /// Descriptors over time, with what is wanted at each stage
+    Descriptors,
+    /// Target and blend side by side at each time
+    Stages,
 }
 
 fn within(text: &str, least: f64, most: f64, what: &str) -> Result<f64, String> {
@@ -98,6 +118,10 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     session.warn(&resolved.warnings);
     let asked = Asked { minutes: args.at.clone(), percent: args.percent, film_weight: args.film_weight };
     let answer = strip::ask(&resolved, &formula, &asked)?;
-    session
-        .drawn(&answer.report, answer.outcome(), || args.plotting.drawn(Some(&DryingChart::of_report(&answer.report))))
+    let report = &answer.report;
+    session.drawn(report, answer.outcome(), || match args.chart {
+        ChartName::Drying => args.plotting.drawn(Some(&DryingChart::of_report(report))),
+        ChartName::Descriptors => args.plotting.drawn_some(DescriptorsChart::of_report(report)),
+        ChartName::Stages => args.plotting.drawn(Some(&StagesChart::of_report(report))),
+    })
 }

@@ -17,11 +17,14 @@ use crate::film::{Film, Part};
 use crate::formula::Formula;
 use crate::palette::Palette;
 use crate::place::Place;
+use crate::portable::Portable;
 use crate::tenacity::{Blotter, Tenacity};
 
 /// How much longer than the last stage a film has to last: nearly at its end the little
 /// that is left hangs on the last digits of the doses.
 pub const LASTS: f64 = 1.1;
+/// Hours of a minute: times by ratio begin here.
+const MINUTE: f64 = 1.0 / 60.0;
 
 /// The stages of a brief, and the clocks by which they are judged.
 #[derive(Clone, Debug)]
@@ -242,6 +245,15 @@ impl Problem {
     /// The stage at so many hours after dipping.
     pub fn stage_at(&self, hours: f64) -> Option<usize> {
         self.paper.as_ref()?.stages.iter().position(|stage| stage.hours == hours)
+    }
+
+    /// The stage that is nearest to so many hours after dipping, by ratio; the earlier of two
+    /// that are as near. Before the first minute all times are one.
+    pub fn nearest_stage(&self, hours: f64) -> Option<usize> {
+        let log = |hours: f64| hours.max(MINUTE).logarithm();
+        let stages = self.paper.as_ref()?.stages.iter().enumerate();
+        let apart = stages.map(|(at, stage)| (at, (log(stage.hours) - log(hours)).abs()));
+        apart.reduce(|one, other| if other.1 < one.1 { other } else { one }).map(|(at, _)| at)
     }
 
     /// The same problem as it is smelled when so much of each material is left, at a stage of

@@ -11,6 +11,7 @@ pub mod care;
 pub mod check;
 pub mod compare;
 pub mod compositions;
+pub mod course;
 pub mod coverage;
 pub mod doubt;
 pub mod finding;

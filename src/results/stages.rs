@@ -69,7 +69,7 @@ pub fn stages(problem: &Problem, formula: &Formula) -> Option<(OnPaper, Vec<Name
     let own = problem.as_it_dries(formula);
     let worst = evaluate(&own, formula).ok().and_then(|it| own.views[it.worst].stage).unwrap_or_default();
     let assumed = evaluate(problem, formula).ok();
-    let first = dried.moments.first().map_or(0.0, |moment| dried.strength_at(problem, &neat, moment));
+    let first = dried.moments.first().map_or(0.0, |moment| dried.strength_at(problem, &neat, &moment.left));
     let each = paper.stages.iter().zip(&dried.moments).enumerate();
     let lines = each.map(|(at, (stage, moment))| {
         let of_stage = assumed.iter().flat_map(|it| it.views.iter().zip(&problem.views));

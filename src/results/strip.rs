@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
+use super::course::Course;
 use super::parts::name_of;
 use super::{Head, Ordered, RangeLine};
 use crate::analysis::doubt::told::SEED;
 use crate::analysis::strip::{Dried, Moment};
 use crate::brief::Brief;
 use crate::formula::Formula;
-use crate::portable::Portable;
 use crate::problem::Problem;
 use crate::sentences::blotter;
 use crate::tenacity::{Blotter, Source};
@@ -35,10 +35,10 @@ pub struct StripReport {
     /// The materials, those first that are gone first.
     pub materials: Vec<DryingLine>,
     /// The times, in order.
-    pub stages: Vec<StageLine>,
-    /// Odour shares from the first time to the last, or until the film is gone, at times in
-    /// equal ratios.
-    pub course: Vec<CoursePoint>,
+    pub stages: Vec<TimeLine>,
+    /// What it is from the first time to the last, or until the film is gone.
+    #[serde(flatten)]
+    pub course: Course,
     /// What the figures leave out, and what in them is assumed.
     pub notes: Vec<String>,
     /// What may not be what was meant.
@@ -95,13 +95,15 @@ pub struct StageLine {
     pub left: Ordered<f64>,
 }
 
-/// Who carries the odour at one time.
+/// The formula at a time that was asked about.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct CoursePoint {
-    /// Minutes after dipping.
-    pub minutes: f64,
-    /// Odour share in percent of each material, in the order of `materials`.
-    pub shares: Vec<f64>,
+pub struct TimeLine {
+    /// The brief's stage at this time; left out where it has none then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// The formula at it.
+    #[serde(flatten)]
+    pub line: StageLine,
 }
 
 /// A descriptor of what is left beside what is wanted.
@@ -147,7 +149,11 @@ impl StripReport {
             }
         };
         let materials: Vec<DryingLine> = order.iter().map(line).collect();
-        let stages = dried.moments.iter().map(|moment| StageLine::new(problem, dried, &order, moment, &neat)).collect();
+        let time = |moment: &Moment| TimeLine {
+            name: problem.stage_at(moment.hours).map(|stage| problem.stage_name(stage).to_owned()),
+            line: StageLine::new(problem, dried, &order, moment, &neat),
+        };
+        let stages = dried.moments.iter().map(time).collect();
         let assumed: Vec<&str> = (order.iter())
             .filter(|&&at| dried.tenacities[at].is_assumed())
             .map(|&at| problem.material(dried.materials[at]).name.as_str())
@@ -162,31 +168,11 @@ impl StripReport {
             life_hours: finite(dried.film.life_hours()),
             materials,
             stages,
-            course: course(problem, dried, &neat, &order),
+            course: Course::new(problem, formula, dried, &order),
             notes: blotter::notes(&assumed),
             warnings,
         }
     }
-}
-
-/// Points of a course.
-const POINTS: usize = 60;
-/// Minutes from which a course is told where the first time is earlier.
-const FIRST_MINUTE: f64 = 1.0;
-
-/// Who carries it from the first time to the last.
-fn course(problem: &Problem, dried: &Dried, neat: &[f64], order: &[usize]) -> Vec<CoursePoint> {
-    let ends = dried.moments.first().zip(dried.moments.last());
-    let (first, last) = ends.map_or((0.0, 0.0), |(first, last)| (first.hours * 60.0, last.hours * 60.0));
-    // Short of the end of the film, where a trace of what stays is all there is.
-    let last = last.max(10.0 * FIRST_MINUTE).min(dried.film.life_hours() * 60.0 * 0.98);
-    let first = first.max(FIRST_MINUTE).min(last / 10.0);
-    let at = |point: usize| {
-        let minutes = first * (last / first).power(point as f64 / (POINTS - 1) as f64);
-        let shares = dried.shares_percent(problem, neat, dried.film.clock(minutes / 60.0)?);
-        Some(CoursePoint { minutes, shares: order.iter().map(|&at| shares[at]).collect() })
-    };
-    if first > 0.0 { (0..POINTS).filter_map(at).collect() } else { Vec::new() }
 }
 
 /// The word for what a tenacity rests on.
@@ -209,7 +195,8 @@ impl StageLine {
     /// order.
     pub(super) fn new(problem: &Problem, dried: &Dried, order: &[usize], moment: &Moment, neat: &[f64]) -> StageLine {
         let evaluation = moment.evaluation.as_ref();
-        let (strength, whole) = (dried.strength_at(problem, neat, moment), dried.strength_at_start(problem, neat));
+        let (strength, whole) =
+            (dried.strength_at(problem, neat, &moment.left), dried.strength_at_start(problem, neat));
         let name = |at: usize| problem.material(dried.materials[at]).name.clone();
         let mut shares: Vec<(String, f64)> = evaluation.map_or_else(Vec::new, |it| {
             let each = (0..dried.materials.len()).map(|at| (name(at), it.shares_percent[dried.materials[at]]));

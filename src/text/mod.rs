@@ -58,7 +58,7 @@ pub use replace::replace;
 pub use shelf::shelf;
 pub use starts::{key, starts};
 pub use strengths::strengths;
-pub use strip::strip;
+pub use strip::{called, moment, span, strip};
 pub use tradeoff::tradeoff;
 pub use verify::verify;
 pub use weigh::weigh;

@@ -4,7 +4,8 @@ use super::page::{Ink, Page};
 use super::table::{Side, Table};
 use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
-use crate::results::strip::{StageLine, StripReport};
+use crate::results::course::Course;
+use crate::results::strip::{StageLine, StripReport, TimeLine};
 
 /// Materials that carry less than this of the odour at every time are counted, not
 /// named, in the short form; percent.
@@ -22,8 +23,7 @@ pub fn strip(report: &StripReport, page: &Page) -> String {
     };
     page.paragraph(&mut out, "", 0, &format!("On a blotter, dipped {dipped}{whole}."), Ink::Plain);
     out.push('\n');
-    let head = |line| Time { head: span(StageLine::hours(line)), line };
-    let times: Vec<Time> = report.stages.iter().map(head).collect();
+    let times: Vec<Time> = report.stages.iter().map(|time| Time { head: called(time), line: &time.line }).collect();
     measures(&times, page, &mut out);
     page.head(&mut out, "Who carries it: odour %, of what is left");
     shares(&times, page, &mut out);
@@ -43,6 +43,12 @@ pub fn strip(report: &StripReport, page: &Page) -> String {
     out
 }
 
+/// What a time is called: the stage that it is, if it is one, and when.
+pub fn called(time: &TimeLine) -> String {
+    let at = span(time.line.hours());
+    time.name.as_ref().map_or(at.clone(), |name| format!("{}, {at}", escaped(name)))
+}
+
 /// A time as people say it: minutes, hours, days.
 pub fn span(hours: f64) -> String {
     let (value, unit) = match hours {
@@ -52,6 +58,39 @@ pub fn span(hours: f64) -> String {
     };
     let text = significant(value, 2, 0, 1);
     format!("{} {unit}", text.strip_suffix(".0").unwrap_or(&text))
+}
+
+/// A time in whole minutes, as a clock has it: `1 h 20 min`, `3 days 4 h`.
+fn clock(minutes: f64) -> String {
+    let two = |one: u64, unit: &str, other: u64, smaller: &str| match other {
+        0 => format!("{one} {unit}"),
+        other => format!("{one} {unit} {other} {smaller}"),
+    };
+    match minutes.round() as u64 {
+        minutes @ 0..60 => format!("{minutes} min"),
+        minutes if minutes < 72 * 60 => two(minutes / 60, "h", minutes % 60, "min"),
+        minutes => {
+            let hours = (minutes + 30) / 60;
+            two(hours / 24, "days", hours % 24, "h")
+        }
+    }
+}
+
+/// A time of a course beside its stages: `1 h 20 min, between heart and drydown`.
+pub fn moment(course: &Course, minutes: f64) -> String {
+    let stages: Vec<(f64, String)> =
+        course.wanted.iter().filter_map(|line| Some((line.minutes?, escaped(line.stage.as_ref()?)))).collect();
+    let is_at = |at: f64| (at - minutes).abs() <= 1e-6 * at.max(1.0);
+    let after = stages.partition_point(|(at, _)| *at < minutes);
+    let at = stages.iter().find(|(at, _)| is_at(*at)).map(|(_, name)| name);
+    let place = match (at, after.checked_sub(1).map(|it| &stages[it].1), stages.get(after)) {
+        (Some(name), ..) => name.clone(),
+        (None, Some(one), Some((_, other))) => format!("between {one} and {other}"),
+        (None, None, Some((_, first))) => format!("before {first}"),
+        (None, Some(last), None) => format!("after {last}"),
+        (None, None, None) => return clock(minutes),
+    };
+    format!("{}, {place}", clock(minutes))
 }
 
 /// A formula at one time, under a heading.
@@ -176,4 +215,32 @@ fn gone(report: &StripReport) -> String {
     };
     let all: Vec<String> = report.materials.iter().map(one).collect();
     format!("{}.", all.join(", "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::results::course::WantedLine;
+
+    #[test]
+    fn times_are_said_beside_their_stages() {
+        let line = |(name, minutes): (&str, f64)| WantedLine {
+            stage: Some(name.to_owned()),
+            minutes: Some(minutes),
+            target: Vec::new(),
+        };
+        let course = |stages: &[(&str, f64)]| Course {
+            course_view: None,
+            descriptors: Vec::new(),
+            wanted: stages.iter().copied().map(line).collect(),
+            course: Vec::new(),
+        };
+        let three = course(&[("opening", 5.0), ("heart", 60.0), ("drydown", 480.0)]);
+        assert_eq!(moment(&three, 80.0), "1 h 20 min, between heart and drydown");
+        assert_eq!(moment(&three, 60.0), "1 h, heart");
+        assert_eq!(moment(&three, 1.2), "1 min, before opening");
+        assert_eq!(moment(&three, 4320.0), "3 days, after drydown");
+        assert_eq!(moment(&three, 4559.0), "3 days 4 h, after drydown");
+        assert_eq!(moment(&course(&[]), 59.6), "1 h");
+    }
 }

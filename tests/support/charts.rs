@@ -2,16 +2,19 @@
 
 use permil::chart::Chart;
 use permil::chart::contributions::Contributions;
+use permil::chart::descriptors::{DescriptorLine, DescriptorsChart, Tick};
 use permil::chart::doubt::{DoubtChart, DoubtPart, DoubtRow};
-use permil::chart::drying::{DryingBand, DryingChart, DryingMark};
+use permil::chart::drying::{DryingBand, DryingChart};
 use permil::chart::dumbbell::Dumbbell;
 use permil::chart::effect::{EffectChart, EffectPoint};
+use permil::chart::kit::time::TimeMark;
 use permil::chart::leeway::{LeewayBar, LeewayChart};
 use permil::chart::pairs::{Pair, PairsChart, Panel};
 use permil::chart::profile::{Blend, Part, ProfileChart, Wanted};
 use permil::chart::push::{PushCap, PushChart, PushPoint};
 use permil::chart::radar::Radar;
 use permil::chart::shelf_map::{MapAxis, MapPlace, ShelfMap};
+use permil::chart::stages::StagesChart;
 use permil::chart::starts::{Start, StartsChart};
 use permil::chart::strengths::{StrengthRow, StrengthsChart};
 use permil::chart::tradeoff::{Against, Course, TradeoffChart, TradeoffPoint};
@@ -368,16 +371,76 @@ impl Case {
             material: self.material(at),
             shares_percent: minutes.iter().map(|&minutes| share(at, minutes)).collect(),
         };
-        let mark = |minutes: f64| DryingMark {
+        DryingChart {
+            formula: self.brief(),
+            bands: (0..self.materials()).map(band).collect(),
+            marks: self.marks(),
+            view: (self == Case::Long).then(|| self.brief()),
+            minutes,
+        }
+    }
+
+    /// Times that were asked about, some of them stages.
+    fn marks(self) -> Vec<TimeMark> {
+        let mark = |(at, minutes): (usize, f64)| TimeMark {
+            name: (at % 2 == 0).then(|| self.name(at, &["opening", "b", "heart", "d", "drydown"])),
             minutes,
             fidelity_percent: (minutes < 900.0).then_some(93.4 - minutes / 30.0),
             kept_percent: 100.0 - minutes / 12.0,
         };
-        DryingChart {
+        let minutes: &[f64] = if self == Case::One { &[0.0, 480.0] } else { &[0.0, 5.0, 7.0, 60.0, 480.0, 960.0] };
+        minutes.iter().copied().enumerate().map(mark).collect()
+    }
+
+    /// Descriptors as a formula dries; some are wanted at no stage.
+    pub fn over_time(self) -> DescriptorsChart {
+        let minutes: Vec<f64> = (0..30).map(|at| 5.0 * 1.2_f64.powi(at)).collect();
+        let ticks: Vec<Tick> = match self {
+            Case::One => vec![Tick { name: None, minutes: None }],
+            _ => [(0, 0.0), (2, 60.0), (4, 480.0)]
+                .map(|(at, minutes)| Tick {
+                    name: Some(self.name(at, &["opening", "b", "heart", "d", "drydown"])),
+                    minutes: Some(minutes),
+                })
+                .into(),
+        };
+        let line = |at: usize| {
+            let is_off = at % 4 == 3;
+            let start = if is_off { 0.2 } else { 6.0 / (1.0 + at as f64) };
+            let blend = |(index, minutes): (usize, &f64)| {
+                // One that does not count at first.
+                (at != 2 || index > 12).then_some(start * (-minutes / (300.0 * (1.0 + at as f64))).exp())
+            };
+            DescriptorLine {
+                descriptor: self.name(at, &DESCRIPTORS),
+                blend: minutes.iter().enumerate().map(blend).collect(),
+                wanted: (0..ticks.len())
+                    .map(|tick| {
+                        (at != 2 || tick > 0).then_some(if is_off { 0.0 } else { 0.9 * start - 0.1 * tick as f64 })
+                    })
+                    .map(|wanted| wanted.map(|wanted: f64| wanted.max(0.0)))
+                    .collect(),
+            }
+        };
+        DescriptorsChart {
             formula: self.brief(),
-            bands: (0..self.materials()).map(band).collect(),
-            marks: [5.0, 7.0, 60.0, 480.0, 960.0].map(mark).into(),
+            lines: (0..self.descriptors()).map(line).collect(),
+            ticks,
+            marks: self.marks(),
+            view: (self == Case::Long).then(|| self.brief()),
+            is_balance: self == Case::Ordinary,
             minutes,
+        }
+    }
+
+    /// Target and blend at so many stages.
+    pub fn stages(self, number: usize) -> StagesChart {
+        let profile = self.profile(number.clamp(1, 6));
+        let stage = |blend: &Blend| ProfileChart { blends: vec![blend.clone()], ..profile.clone() };
+        StagesChart {
+            title: self.brief(),
+            stages: profile.blends.iter().take(number).map(stage).collect(),
+            gone: if number == 3 { vec![self.name(4, &["drydown"])] } else { Vec::new() },
         }
     }
 
@@ -427,6 +490,9 @@ impl Case {
         visit("effect", &self.effect());
         visit("strengths", &self.strengths());
         visit("drying", &self.drying());
+        visit("descriptors", &self.over_time());
+        visit("stages", &self.stages(3));
+        visit("six stages", &self.stages(6));
         visit("doubt", &self.doubt(1));
         visit("doubt of two", &self.doubt(2));
         visit("doubt of six", &self.doubt(6));

@@ -10,6 +10,7 @@ pub mod plane;
 pub mod png;
 pub mod scale;
 pub mod style;
+pub mod time;
 pub mod words;
 
 /// Width of every chart in pixels.

@@ -5,6 +5,7 @@ use crate::chart::profile::{Blend, Part, ProfileChart, Wanted};
 use crate::results::compare::CompareReport;
 use crate::results::propose::ProposeReport;
 use crate::results::stages::NamedStage;
+use crate::results::strip::StageLine;
 use crate::results::{FormulaReport, ProfileLine};
 use crate::text::stages::called;
 
@@ -57,16 +58,21 @@ impl ProfileChart {
 
     /// The profile of what is left of a formula at a stage; none where nothing is.
     pub fn of_stage(brief: &str, stage: &NamedStage) -> Option<ProfileChart> {
-        let profile = &stage.line.profile;
+        ProfileChart::of_time(brief, called(stage), &stage.line)
+    }
+
+    /// The profile of what is left at a time that is called so; none where nothing is.
+    pub(super) fn of_time(brief: &str, called: String, line: &StageLine) -> Option<ProfileChart> {
+        let profile = &line.profile;
         let wanted = profile.iter().map(|line| Wanted { descriptor: line.descriptor.clone(), target: line.target });
+        let brief = format!("{brief}, {called}");
         let blend = Blend {
-            name: called(stage),
-            fidelity_percent: stage.line.fidelity?,
+            name: called,
+            fidelity_percent: line.fidelity?,
             scores: profile.iter().map(|line| line.blend).collect(),
             ranges: vec![None; profile.len()],
             parts: Vec::new(),
         };
-        let brief = format!("{brief}, {}", called(stage));
         Some(ProfileChart { brief, wanted: wanted.collect(), blends: vec![blend], told: None })
     }
 

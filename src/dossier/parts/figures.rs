@@ -2,10 +2,12 @@
 
 use maud::{Markup, PreEscaped, html};
 
+use crate::chart::descriptors::DescriptorsChart;
 use crate::chart::drying::DryingChart;
 use crate::chart::leeway::LeewayChart;
 use crate::chart::profile::ProfileChart;
 use crate::chart::push::PushChart;
+use crate::chart::stages::StagesChart;
 use crate::chart::starts::StartsChart;
 use crate::chart::tradeoff::TradeoffChart;
 use crate::chart::{Chart, dumbbell::Dumbbell, svg_inline};
@@ -72,25 +74,27 @@ pub fn profile_figures(dossier: &Dossier<'_>) -> Option<Part> {
     ))
 }
 
-/// What is left beside what is wanted at each stage, drawn; the stage that is missed most
-/// stands on the first page.
+/// What is left beside what is wanted at each stage, drawn.
 pub fn stages(dossier: &Dossier<'_>) -> Option<Part> {
     let formula = &dossier.subject.as_ref()?.formula;
-    let worst = &formula.blotter.as_ref()?.worst;
-    let title = super::brief::title(dossier);
-    let others = formula.stages.iter().filter(|stage| stage.name != *worst);
-    let charts: Vec<ProfileChart> = others.filter_map(|stage| ProfileChart::of_stage(&title, stage)).collect();
-    let caption = "What is left at this stage and what is wanted there.";
-    let drawn = html! { @for (at, chart) in charts.iter().enumerate() { (figure(&Dumbbell(chart), at + 2, caption)) } };
-    (!charts.is_empty()).then_some(("stages", "Target and blend at the other stages", drawn))
+    formula.blotter.as_ref()?;
+    let chart = StagesChart::of_stages(&super::brief::title(dossier), &formula.stages);
+    let caption = "Open marks are what is wanted at the stage, filled ones what is left then.";
+    Some(("stages", "Target and blend stage by stage", figure(&chart, 1, caption)))
 }
 
-/// Who carries it over time on a blotter.
+/// Who carries it over time on a blotter, and what it smells of.
 pub fn drying(dossier: &Dossier<'_>) -> Option<Part> {
-    let chart = DryingChart::of_report(dossier.strip.as_ref()?);
-    let caption =
+    let report = dossier.strip.as_ref()?;
+    let carriers =
         "Odour shares of what is left, by time after dipping in equal ratios. Dashed: the stages of the brief.";
-    Some(("drying", "Over time on a blotter", figure(&chart, 1, caption)))
+    let words =
+        "What is left over the same time, descriptor by descriptor; the ticks are what the brief wants at its stages.";
+    let drawn = html! {
+        (figure(&DryingChart::of_report(report), 1, carriers))
+        @if let Some(chart) = DescriptorsChart::of_report(report) { (figure(&chart, 1, words)) }
+    };
+    Some(("drying", "Over time on a blotter", drawn))
 }
 
 /// What money buys.
