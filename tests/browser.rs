@@ -279,6 +279,99 @@ async fn narrow_and_dark(browser: &Browser) {
     browser.size(1600, 1000).await;
 }
 
+/// What the slider of time says, and what stands beside it.
+async fn at_a_time(browser: &Browser) -> (String, Vec<String>, Vec<String>) {
+    let told = browser
+        .run("const all = (css) => [...document.querySelectorAll(css)].map((it) => it.textContent); \
+              return [document.getElementById('time').getAttribute('aria-valuetext'), all('.time .profile .is'), all('.time tr[data-row] .n .n')];")
+        .await;
+    let list = |at: usize| -> Vec<String> { serde_json::from_value(told[at].clone()).unwrap() };
+    (told[0].as_str().unwrap().to_owned(), list(1), list(2))
+}
+
+#[tokio::test]
+#[ignore = "needs chromium and chromedriver: tests/browser_check.sh"]
+async fn time_on_a_blotter() {
+    // One formula alone keeps the rules: what it is is known without the page.
+    let folder = Folder::copy_of("profiles/rose-otto");
+    let mod_1 = folder.read("mod-1.toml");
+    let parts = mod_1.split("[parts]").nth(1).expect("its parts");
+    let fixed = parts.lines().filter_map(|line| {
+        let (name, dose) = line.split('#').next()?.split_once('=')?;
+        Some(format!("{} = {{ fixed = {} }}\n", name.trim(), dose.trim()))
+    });
+    let stages = folder.read("stages.toml");
+    let stages = stages.split("[blotter]").nth(1).expect("its stages").replace("kept = { min = 50 }", "");
+    let brief = format!(
+        "title = \"Over time\"\npalette = \"palette.toml\"\ntarget_from = \"Rose otto\"\n[target]\nrosy = 7.5\n[formula]\nmax_materials = 9\n\
+         [doses]\n{}[blotter]{stages}",
+        fixed.collect::<String>()
+    );
+    std::fs::write(folder.path("held.toml"), brief).unwrap();
+    let server = Server::of(&folder.path("held.toml"));
+    let browser = Browser::open().await;
+    browser.size(1280, 1000).await;
+    browser.client.goto(&server.address).await.unwrap();
+    browser.until("document.body.dataset.kind === 'final' && document.getElementById('time')").await;
+    browser.idle().await;
+    let first = at_a_time(&browser).await;
+    assert_eq!(first.0, "5 min, opening");
+    assert_eq!(browser.text("#time-said").await, first.0);
+    assert_eq!(
+        browser.run("return document.getElementById('time').labels[0].textContent.trim();").await,
+        json!("Time after dipping")
+    );
+
+    // With the keys, to the end: the last stage.
+    browser.run("document.getElementById('time').focus();").await;
+    browser.press(&[char::from(Key::Right)]).await;
+    let next = at_a_time(&browser).await;
+    assert!(next.0.ends_with("min, between opening and heart"), "{}", next.0);
+    browser.press(&[char::from(Key::End)]).await;
+    let last = at_a_time(&browser).await;
+    assert_eq!(last.0, "8 h, drydown");
+    assert!(last.1 != first.1 && last.2 != first.2, "profile and shares move with it");
+    let figures = browser.text("#time-figures").await;
+    assert!(figures.contains("match") && figures.contains("strength kept"), "{figures}");
+    // What the page shows is what `permil strip` says.
+    let asked = ["strip", &folder.path("mod-1.toml"), "--brief", &folder.path("held.toml"), "--format", "json"];
+    let dried = permil(&asked).ended(0).json();
+    let stage = &dried["stages"][2];
+    let shares: Vec<String> = (dried["materials"].as_array().unwrap().iter())
+        .map(|line| stage["shares"][line["material"].as_str().unwrap()].as_f64().unwrap_or(0.0))
+        .map(|share| format!("{share:.1}"))
+        .collect();
+    assert_eq!(last.2, shares);
+    let fidelity = format!("match {:.1} %", stage["fidelity"].as_f64().unwrap());
+    assert!(figures.contains(&fidelity), "{figures}: {fidelity}");
+    // Buttons lead to the stages.
+    browser.click("[data-time]:nth-child(2)").await;
+    assert_eq!(at_a_time(&browser).await.0, "2 h, heart");
+
+    // Where it stands stays when the formula changes, and so does the focus.
+    browser.run("document.getElementById('time').focus();").await;
+    browser.after(async || {
+        let script = format!("const it = document.querySelector({ROSY:?}); it.value = '6'; it.dispatchEvent(new Event('input', {{ bubbles: true }}));");
+        browser.run(&script).await;
+    })
+    .await;
+    browser.idle().await;
+    assert_eq!(at_a_time(&browser).await.0, "2 h, heart");
+    assert_eq!(browser.run("return document.activeElement.id;").await, json!("time"));
+
+    for (width, height) in [(1280, 1500), (768, 1500), (360, 1500)] {
+        browser.size(width, height).await;
+        browser.run("document.querySelectorAll('.controls > details').forEach((it) => { it.open = false; }); document.getElementById('on-paper').scrollIntoView();").await;
+        let too_wide = "return document.documentElement.scrollWidth <= innerWidth;";
+        assert_eq!(browser.run(too_wide).await, json!(true), "at {width}");
+        browser.axe(&format!("a blotter, {width} pixels")).await;
+        if width == 1280 {
+            browser.picture("explore-blotter").await;
+        }
+    }
+    browser.client.clone().close().await.unwrap();
+}
+
 /// Everything can be reached and used with the keys, and what has the focus is
 /// marked.
 async fn keyboard(browser: &Browser, address: &str) {

@@ -286,7 +286,7 @@ const permilPage = (host) => {
   // Each answer carries the fingerprint of brief, palette, limits and changes;
   // a panel that shows another one than the present is out of date, and its
   // buttons do nothing.
-  const PANELS = ["headline", "conflict", "formula", "near", "profile", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"];
+  const PANELS = ["headline", "conflict", "formula", "near", "profile", "blotter", "compare", "tradeoff", "worth", "without", "limits", "starts", "closer", "care"].filter((id) => $(id));
   const prints = new Map();
   const lines = new Map();
   for (const id of PANELS) {
@@ -425,6 +425,7 @@ const permilPage = (host) => {
       if (piece.fingerprint) prints.set(id, piece.fingerprint); else prints.delete(id);
       element.removeAttribute("aria-busy");
       for (const chart of element.querySelectorAll(".chart")) readable(chart);
+      if (id === "blotter") onPaper(element);
     }
     $("pinned").hidden = $("compare").childElementCount === 0;
     if (focused && !document.activeElement?.dataset?.key) {
@@ -507,6 +508,61 @@ const permilPage = (host) => {
       event.preventDefault();
       readAt(marks[at]);
     });
+  };
+
+  // --- Time on a blotter ------------------------------------------------------
+
+  // Everything that is said at a time comes with the answer; the slider puts it into its
+  // place. Where it stood, in minutes, stays from one formula to the next.
+  let minutesNow = 0, timeTo = () => {};
+  const onPaper = (panel) => {
+    const box = panel.querySelector(".time");
+    if (!box) { timeTo = () => {}; return; }
+    const { wanted, points } = JSON.parse(box.dataset.course);
+    const slider = $("time");
+    const plot = panel.querySelector("g.plot");
+    const line = plot && document.createElementNS(plot.namespaceURI, "line");
+    if (line) { line.setAttribute("class", "cursor"); plot.append(line); }
+    const set = (element, attributes) => { for (const key of Object.keys(attributes)) element.setAttribute(key, attributes[key]); };
+    timeTo = (at) => {
+      const point = points[at], targets = wanted[point.wanted];
+      slider.value = at;
+      slider.setAttribute("aria-valuetext", point.words);
+      $("time-said").textContent = point.words;
+      $("time-figures").textContent = point.figures;
+      for (const row of box.querySelectorAll(".profile > li")) {
+        const [place, is, gap, verdict] = point.blend[row.dataset.row], [target, of] = targets[row.dataset.row];
+        set(row.querySelector("line.gap"), { x1: target, x2: place, class: "gap " + verdict });
+        set(row.querySelector("circle.target"), { cx: target });
+        set(row.querySelector("circle.blend"), { cx: place, class: "blend " + verdict });
+        row.querySelector(".is").textContent = is;
+        row.querySelector(".of").textContent = of;
+        const number = row.querySelector("span.gap");
+        number.textContent = gap;
+        number.className = "gap " + verdict;
+      }
+      for (const row of box.querySelectorAll("tr[data-row]")) {
+        const [share, left] = point.materials[row.dataset.row];
+        row.querySelector(".fill").setAttribute("width", share + "%");
+        row.querySelector(".n .n").textContent = share;
+        row.querySelector(".left").textContent = left;
+      }
+      if (line) {
+        const { from, to, left, right, top, bottom } = plot.dataset;
+        const part = Math.log(point.minutes / from) / Math.log(to / from);
+        const x = Number(left) + Math.min(1, Math.max(0, part)) * (right - left);
+        set(line, { x1: x, x2: x, y1: top, y2: bottom });
+      }
+      for (const button of box.querySelectorAll("[data-time]")) button.setAttribute("aria-pressed", String(Number(button.dataset.time) === at));
+    };
+    slider.addEventListener("input", () => { const at = Number(slider.value); minutesNow = points[at].minutes; timeTo(at); });
+    const log = (minutes) => Math.log(Math.max(minutes, points[0].minutes));
+    const apart = (point) => Math.abs(log(point.minutes) - log(minutesNow));
+    timeTo(points.reduce((best, point, at) => (apart(point) < apart(points[best]) ? at : best), 0));
+  };
+  const goTo = (at) => {
+    $("time").value = at;
+    $("time").dispatchEvent(new Event("input", { bubbles: true }));
   };
 
   // --- Questions, saving, downloads ------------------------------------------
@@ -689,7 +745,8 @@ const permilPage = (host) => {
       const control = controlAt("doses", data.lock, "fixed");
       if (!control) return;
       take({ doses: { [data.lock]: valueOf(control) === null ? { fixed: Number(data.at), ...(valueOf(controlAt("doses", data.lock, "use")) === "never" ? { use: "may" } : {}) } : { fixed: null } } });
-    } else if (data.pin) pin(JSON.parse(data.pin), data.name);
+    } else if (data.time !== undefined) goTo(data.time);
+    else if (data.pin) pin(JSON.parse(data.pin), data.name);
     else if (data.ask) ask(data.ask);
     else if (data.download) download(button);
   }, whileOpen);

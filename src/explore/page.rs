@@ -144,6 +144,9 @@ fn workbench(bench: &Bench, file: &str) -> Markup {
             div #result tabindex="-1" role="region" aria-label="The formula and what is known of it" {
                 section.card { h2 { "Formula" } div #formula {} div #near {} }
                 section.card { h2 { "Target and blend" } div #profile {} }
+                @if !bench.resolved.brief.stages.is_empty() {
+                    section.card.wide #on-paper { h2 { "Over time on a blotter" } div #blotter { p.soft { "Comes with the proven formula." } } }
+                }
                 section.card.wide hidden #pinned { div #compare {} }
                 section.card.wide {
                     h2 { "What more would buy" }

@@ -8,6 +8,7 @@ use maud::{Markup, html};
 
 use super::bench::Bench;
 use super::pages::Last;
+use super::parts::blotter::blotter;
 use super::parts::compare::pinned;
 use super::parts::formula::{self, Stage, figures, parts};
 use super::parts::limits::{care, limits};
@@ -21,7 +22,7 @@ use super::{Desk, around};
 use crate::evaluate::evaluate;
 use crate::formula::Formula;
 use crate::number::rounded;
-use crate::questions::{self, propose};
+use crate::questions::{self, propose, strip};
 use crate::results::FormulaReport;
 use crate::solve::{Answer, Method, Solution, Status};
 
@@ -131,6 +132,9 @@ impl Shower<'_> {
             piece = piece.with("limits", limits(&report.formula, report.care.as_ref()));
             piece = piece.with("care", care(report.care.as_ref(), &report.formula));
             piece = piece.with("near", formula::near(&report.formula));
+            if let Some(content) = self.on_paper(&answer.formula) {
+                piece = piece.with("blotter", content);
+            }
             piece = piece.with(
                 "compare",
                 pinned(
@@ -150,6 +154,20 @@ impl Shower<'_> {
         );
         piece.blend = Some(judged.profile.iter().map(|line| (line.descriptor.clone(), line.blend)).collect());
         self.sink.send(piece);
+    }
+
+    /// The formula over time on a blotter; nothing where the brief has no stages.
+    fn on_paper(&self, formula: &Formula) -> Option<Markup> {
+        let resolved = &self.bench.resolved;
+        if resolved.brief.stages.is_empty() {
+            return None;
+        }
+        let named = Formula { title: Some("This formula".to_owned()), ..formula.clone() };
+        let answer = strip::ask(resolved, &named, &strip::Asked::default());
+        Some(answer.map_or_else(
+            |why| note("calm", &why.to_string()),
+            |answer| blotter(&answer.report, resolved.problem.palette.scale),
+        ))
     }
 
     /// There is no formula: why, and what would make room.

@@ -30,7 +30,7 @@ pub fn stages(report: &FormulaReport, is_sought: bool) -> Markup {
     };
     let or_dash = |text: Option<String>| text.unwrap_or_else(|| "-".to_owned());
     html! {
-        div.scroll { table {
+        div.scroll role="region" aria-label="Stage by stage" tabindex="0" { table {
             thead { tr { th { "Stage by stage" } @for stage in all { th.n { (called(stage)) } } } }
             tbody {
                 (row("Match, %", &|it| or_dash(it.line.fidelity.map(|fidelity| rounded(fidelity, 1)))))
@@ -39,7 +39,7 @@ pub fn stages(report: &FormulaReport, is_sought: bool) -> Markup {
                 (row("Film left, % of mass", &|it| significant(it.line.film_left, 2, 0, 2)))
             }
         } }
-        div.scroll { table {
+        div.scroll role="region" aria-label="Odour, and what is left, stage by stage" tabindex="0" { table {
             thead { tr { th { "Odour %, and what is left of it" } @for stage in all { th.n { (called(stage)) } } } }
             tbody { @for name in &names {
                 @let left = |it: &NamedStage| it.line.left.0.iter().find(|(of, _)| of == name).map_or(0.0, |it| it.1);

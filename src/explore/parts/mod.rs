@@ -1,5 +1,6 @@
 //! What the page shows of a formula: one file for each part.
 
+pub mod blotter;
 pub mod compare;
 pub mod formula;
 pub mod limits;

@@ -10,13 +10,13 @@ use crate::results::{FormulaReport, ProfileLine};
 /// Room at both ends of a line, in percent of its width.
 const ROOM: f64 = 2.0;
 /// Part of the scale below which a gap needs no attention.
-const FITS: f64 = 0.025;
+pub const FITS: f64 = 0.025;
 
 /// One row for each descriptor in the order of the sliders: where the target
 /// is, where the blend is, and the gap.
 pub fn profile(report: &FormulaReport, pin: Option<(&str, &FormulaReport)>, scale: f64) -> Markup {
     let most = report.profile.iter().flat_map(|line| [line.target, line.blend]).fold(scale * 0.1, f64::max);
-    let place = |points: f64| format!("{:.2}%", ROOM + (100.0 - 2.0 * ROOM) * (points / most).clamp(0.0, 1.0));
+    let place = |points: f64| place(points, most);
     let fits = scale * FITS;
     let is_blank = |line: &&ProfileLine| line.target <= 0.0 && line.blend < fits;
     let shown = report.profile.iter().filter(|line| !is_blank(line));
@@ -37,7 +37,7 @@ pub fn profile(report: &FormulaReport, pin: Option<(&str, &FormulaReport)>, scal
         }
         ul.profile aria-label="Target and blend in points" {
             @for line in shown {
-                @let class = if line.gap.abs() <= fits { "fits" } else if line.gap < 0.0 { "low" } else { "high" };
+                @let class = verdict(line.gap, fits);
                 li {
                     span.word { (escaped(&line.descriptor)) }
                     svg.line height="20" aria-hidden="true" {
@@ -63,8 +63,22 @@ pub fn profile(report: &FormulaReport, pin: Option<(&str, &FormulaReport)>, scal
     }
 }
 
+/// Where points stand on a line that ends at the most of them.
+pub fn place(points: f64, most: f64) -> String {
+    format!("{:.2}%", ROOM + (100.0 - 2.0 * ROOM) * (points / most).clamp(0.0, 1.0))
+}
+
+/// What a gap is: nothing to mind within what fits.
+pub fn verdict(gap: f64, fits: f64) -> &'static str {
+    match gap {
+        gap if gap.abs() <= fits => "fits",
+        gap if gap < 0.0 => "low",
+        _ => "high",
+    }
+}
+
 /// A gap with its sign; none where it is too small to be seen.
-fn signed(gap: f64) -> String {
+pub fn signed(gap: f64) -> String {
     if gap.abs() < 0.05 {
         return "0".to_owned();
     }
