@@ -15,8 +15,8 @@ use support::documents::{Sample, Step, differs, mended, steps, with_samples};
 use support::program::permil;
 
 /// The pages of the guide, each with a test below.
-const PAGES: [&str; 9] =
-    ["README", "anywhere", "shelf", "proposal", "how-sure", "bench", "page", "jasmine", "learning"];
+const PAGES: [&str; 10] =
+    ["README", "anywhere", "shelf", "proposal", "how-sure", "over-time", "bench", "page", "jasmine", "learning"];
 
 /// What a shell needs to run the blocks: the program under its name and through
 /// cargo, long enough for every proof on a slow machine, without a browser, each
@@ -170,6 +170,11 @@ fn guide_proposal() {
 #[test]
 fn guide_how_sure() {
     page("how-sure");
+}
+
+#[test]
+fn guide_over_time() {
+    page("over-time");
 }
 
 #[test]
