@@ -12,6 +12,7 @@ use std::time::Instant;
 use permil::analysis::learn::{Asked, learn};
 use permil::brief::Match;
 use permil::control::Control;
+use permil::stage::Dip;
 use smelled::{Made, world};
 
 fn main() {
@@ -29,7 +30,8 @@ fn main() {
             let mut said = String::new();
             for _ in 0..runs {
                 let started = Instant::now();
-                let asked = Asked { exponent: 1.0, pool: false, matching: None };
+                let asked =
+                    Asked { exponent: 1.0, pool: false, matching: None, dip: Dip { percent: None, film_weight: None } };
                 let (found, _) = learn(&world.palette, &world.trials, &world.neat, asked, &control);
                 times.push(1000.0 * started.elapsed().as_secs_f64());
                 let found = found.expect("something to learn");

@@ -5,7 +5,7 @@ use crate::place::{Place, Placed};
 use crate::wanted::TargetEntry;
 
 /// How an accord comes on paper: `[blotter]` of a brief.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Dip {
     /// Percent of the accord in what the blotter is dipped in, above 0, at most 100;
     /// `None` is what the palette's tenacities were noted at.

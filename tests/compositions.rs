@@ -209,6 +209,7 @@ fn the_shipped_rose_shelf_beside_published_rose_oil() {
         .map(|moved| {
             let (material, what) = match moved.kind {
                 Kind::Strength { material } => (material, "strength"),
+                Kind::Lasting { material } => (material, "lasting"),
                 Kind::Score { material, descriptor } => (material, &*palette.descriptors[descriptor].name),
             };
             format!("{} {what} {:.2} to {:.2}", palette.materials[material].name, moved.before, moved.after)
@@ -313,7 +314,7 @@ fn an_infinite_error_says_nothing() {
     let (palette, trials, neat) =
         read(&[("palette.toml", palette), ("gc.toml", "[parts]\nA = 5\nB = 1\n"), ("trials.toml", trials)]);
     for matching in Match::ALL {
-        let asked = Asked { exponent: 1.0, pool: false, matching: Some(matching) };
+        let asked = Asked { exponent: 1.0, pool: false, matching: Some(matching), dip: Default::default() };
         let found = learn(&palette, &trials, &neat, asked, &Control::default()).0.unwrap();
         for at in 0..found.unknowns.len() {
             let by = (found.fit.values[at] - found.unknowns.prior[at]) / found.unknowns.deviations[at];

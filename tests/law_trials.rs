@@ -69,6 +69,7 @@ fn rated(palette: &Palette, parts: &[(usize, f64)], words: &[usize], run: u64, r
         error: RATING_ERROR,
         log_strength: None,
         log_strength_error: f64::INFINITY,
+        drying: None,
     }
 }
 

@@ -256,7 +256,8 @@ fn trials_of_another_nose_are_left_aside() {
     let used = |nose: &str| {
         let (palette, trials) = trials(nose);
         let neat = vec![vec![500.0, 500.0, 0.0], vec![400.0, 600.0, 0.0]];
-        let (all, aside) = permil::analysis::learn::gather(&palette, &trials, &neat, false, trials.matching);
+        let (all, aside) =
+            permil::analysis::learn::gather(&palette, &trials, &neat, false, trials.matching, &Default::default());
         (all.len(), aside.iter().map(|one| one.why).collect::<Vec<_>>())
     };
     use permil::analysis::learn::Why;

@@ -1,6 +1,7 @@
 //! What trials have come of: what each changes, how near it came to a target, and
 //! what is due to be smelled again.
 
+use super::learn::Drying;
 use crate::brief::Match;
 use crate::problem::Problem;
 use crate::problem::target::{fidelity_percent, worst_loss};
@@ -65,6 +66,51 @@ pub struct Due {
 pub const OPENING_MINUTES: f64 = 60.0;
 /// What is younger has not come together, in days.
 pub const YOUNG_DAYS: f64 = 7.0;
+
+/// A trial on paper, by the palette's own numbers.
+#[derive(Clone, Debug)]
+pub struct OnPaper {
+    /// The part of its film that is left, from 1 to 0.
+    pub film_left: f64,
+    /// What is left of each of the palette's materials, from 1 to 0; `None` when the film
+    /// is gone.
+    left: Option<Vec<f64>>,
+    hours: f64,
+}
+
+impl OnPaper {
+    /// A trial that dried.
+    pub fn of(drying: &Drying, materials: usize) -> OnPaper {
+        let clock = drying.film.clock(drying.hours);
+        let left = clock.map(|clock| {
+            let mut left = vec![1.0; materials];
+            let parts = drying.materials.iter().zip(&drying.film.parts);
+            parts.for_each(|(&at, part)| left[at] = part.left(clock));
+            left
+        });
+        OnPaper { film_left: clock.map_or(0.0, |clock| drying.film.left(clock)), left, hours: drying.hours }
+    }
+
+    /// The stage of a brief at its time.
+    pub fn stage(&self, problem: &Problem) -> Option<usize> {
+        problem.stage_at(self.hours)
+    }
+
+    /// A brief's problem as the trial is smelled: what is left, by the target of its stage
+    /// where the brief has one at that time. `None` when the film is gone.
+    pub fn seen(&self, problem: &Problem) -> Option<Problem> {
+        let left = self.left.as_ref()?;
+        Some(problem.after(|material| left[material], self.stage(problem)))
+    }
+
+    /// The problem whose target what was smelled is held against.
+    pub fn wanted(&self, problem: &Problem) -> Problem {
+        match self.stage(problem) {
+            Some(stage) => problem.after(|_| 1.0, Some(stage)).seen(0),
+            None => problem.clone(),
+        }
+    }
+}
 
 /// The trials as a tree: each after the one that it comes from, otherwise in the
 /// order of the file.

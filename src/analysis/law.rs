@@ -144,6 +144,7 @@ fn candidate(
         error,
         log_strength: None,
         log_strength_error: f64::INFINITY,
+        drying: None,
     };
     // In balance the total that would be smelled is needed: that of the level.
     let level = predict(palette, &blend, unknowns, Match::Level, 1.0, values);

@@ -198,8 +198,15 @@ impl Look<'_> {
         let parts = neat.iter().copied().enumerate();
         let parts = parts.filter(|&(it, ppt)| ppt > 0.0 && !self.palette.materials[it].is_carrier()).collect();
         let judged = words.iter().map(|word| (*word, 0.0)).collect();
-        let mut one =
-            Evidence { trial: 0, parts, judged, error, log_strength: None, log_strength_error: f64::INFINITY };
+        let mut one = Evidence {
+            trial: 0,
+            parts,
+            judged,
+            error,
+            log_strength: None,
+            log_strength_error: f64::INFINITY,
+            drying: None,
+        };
         // In balance the total that would be smelled is needed: that of the level.
         let level = predict(self.palette, &one, self.unknowns, Match::Level, 1.0, self.values);
         one.judged.iter_mut().zip(&level.scores).for_each(|(judged, points)| judged.1 = *points);
@@ -240,6 +247,8 @@ fn fidelity_slopes(problem: &Problem, unknowns: &Unknowns, evaluation: &Evaluati
             counted.map_or(0.0, |counted| percent * slopes.of_score(material, counted))
         }
         Kind::Strength { material } => percent * slopes.of_strength(material),
+        // As it is dipped.
+        Kind::Lasting { .. } => 0.0,
     });
     DVector::from_iterator(unknowns.len(), each)
 }

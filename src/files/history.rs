@@ -15,7 +15,8 @@ const HEAD: &str = "\
 # step last. --undo takes the last step back.
 ";
 /// Numbers of a material that may change, its scores aside.
-const NUMBERS: [&str; 5] = ["strength", "strength_of", "times", "strength_factor", "score_error"];
+const NUMBERS: [&str; 7] =
+    ["strength", "strength_of", "times", "strength_factor", "score_error", "lasting", "lasting_factor"];
 
 /// One change of a palette.
 #[derive(Clone, Debug, PartialEq)]

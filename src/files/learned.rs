@@ -14,10 +14,12 @@ const LEAST_NEW: f64 = 0.1;
 /// The range of a strength that is not 0, see `keys::MATERIAL_STRENGTH`.
 const LEAST_STRENGTH: f64 = 1e-6;
 const MOST_STRENGTH: f64 = 1e6;
+/// The upper end of `keys::LASTING`.
+const MOST_HOURS: f64 = 1e6;
 
-/// The text of a palette's file with other scores, strengths and errors in it:
+/// The text of a palette's file with other scores, strengths, tenacities and errors in it:
 /// those of `after` where they differ from `before`, which the text holds. Scores
-/// have two decimals, strengths three digits.
+/// have two decimals, strengths and hours three digits.
 pub fn learned_palette_text(text: &str, before: &Palette, after: &Palette) -> String {
     let mut document = super::form::composed(text.to_owned()).parse::<DocumentMut>().unwrap_or_default();
     let words: Vec<&str> = before.descriptors.iter().map(|descriptor| descriptor.name.as_str()).collect();
@@ -63,6 +65,11 @@ fn write(table: &mut dyn TableLike, words: &[&str], before: &Material, after: &M
         }
         set_changed(table, "strength_factor", before.strength_factor, after.strength_factor, 3);
     }
+    let lasting = |material: &Material| material.lasting_hours.map(hours);
+    if let (true, Some(hours)) = (lasting(before) != lasting(after), lasting(after)) {
+        set_number(table, "lasting", &hours);
+    }
+    set_changed(table, "lasting_factor", before.lasting_factor, after.lasting_factor, 3);
     set_changed(table, "score_error", before.score_error, after.score_error, 2);
     let is_told = |at: usize| before.scores[at] > 0.0 || after.scores[at] >= LEAST_NEW;
     let is_other = |at: usize| rounded(before.scores[at], 2) != rounded(after.scores[at], 2);
@@ -88,6 +95,12 @@ fn set_changed(table: &mut dyn TableLike, key: &str, before: Option<f64>, after:
     if let (true, Some(after)) = (text(before) != text(after), text(after)) {
         set_number(table, key, &after);
     }
+}
+
+/// Hours with three digits, in the range of the key.
+fn hours(hours: f64) -> String {
+    let kept = hours.clamp(0.0, MOST_HOURS);
+    rounded(kept, decimals_for(kept, 3, 0, 9) as i32)
 }
 
 fn rounded(value: f64, decimals: i32) -> String {

@@ -20,6 +20,7 @@ pub struct Asked<'a> {
 /// The trials as a tree. `warnings` are those of all the files.
 pub fn ask(read: &Smelled, asked: &Asked<'_>, warnings: Vec<String>) -> JournalReport {
     let against = asked.brief.map(|of| (&of.problem, &*of.brief.file));
-    JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, asked.today, warnings)
+    let dip = asked.brief.map(|of| of.brief.dip).unwrap_or_default();
+    JournalReport::new(&read.palette, &read.trials, &read.neat_ppt, against, &dip, asked.today, warnings)
         .with_history(asked.history)
 }

@@ -79,8 +79,8 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     let found = starts::starts(problem, wanted, best, asked.method, control, &done)?;
     let status = found.best.status;
     // As `learn` would compare them.
-    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, control);
-    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, asked.pool, matching);
+    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, &brief.dip, control);
+    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, asked.pool, matching, &brief.dip);
     let used = evidence.iter().map(|one| read.trials.trials[one.trial].code.clone()).collect();
     let formulas: Vec<Formula> = found.chosen.iter().map(|answer| answer.formula.clone()).collect();
     let is_tried = |formula: &Formula| {
@@ -106,12 +106,12 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     Ok(Answer { report, status, is_known: chosen.is_some() })
 }
 
-/// Chooses blends of two materials that tell the two laws apart, among those that the
-/// brief may use.
+/// Chooses blends of a loud material and quiet ones that tell the two laws apart, among
+/// those that the brief may use.
 pub fn about_law(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> NextLawReport {
     let Resolved { problem, brief, .. } = of;
-    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, control);
-    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, asked.pool, matching);
+    let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, &brief.dip, control);
+    let (evidence, _) = gather(&read.palette, &read.trials, &read.neat_ppt, asked.pool, matching, &brief.dip);
     let used = evidence.iter().map(|one| read.trials.trials[one.trial].code.clone()).collect();
     let domains = problem.domains();
     let usable = |&at: &usize| domains[at].is_ok() && !problem.material(at).is_carrier();

@@ -18,7 +18,7 @@ impl Resolved {
     /// smelled.
     pub fn taught(self, read: &Smelled, pool: bool, control: &Control) -> (Resolved, TaughtReport) {
         let exponent = if self.brief.laws == Laws::Compressive { SECOND_EXPONENT } else { 1.0 };
-        let asked = learn::Asked { exponent, pool, matching: None };
+        let asked = learn::Asked { exponent, pool, matching: None, dip: self.brief.dip };
         match taught(&read.palette, &read.trials, &read.neat_ppt, asked, control) {
             Ok(taught) => {
                 let report = TaughtReport::new(&read.trials, &taught.used, &taught.aside, Some(taught.matching));

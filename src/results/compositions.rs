@@ -155,6 +155,7 @@ impl NumberMoved {
     fn new(palette: &Palette, moved: &Moved) -> NumberMoved {
         let (material, what) = match moved.kind {
             Kind::Strength { material } => (material, "strength".to_owned()),
+            Kind::Lasting { material } => (material, "lasting".to_owned()),
             Kind::Score { material, descriptor } => (material, palette.descriptors[descriptor].name.clone()),
         };
         NumberMoved {

@@ -3,13 +3,15 @@
 use serde::Serialize;
 
 use super::head::SCHEMA;
-use crate::analysis::journal::{Due, Entry, WhyDue, due, smelled, tree};
+use crate::analysis::journal::{Due, Entry, OnPaper, WhyDue, due, smelled, tree};
+use crate::analysis::learn::{Drying, tenacities};
 use crate::batch::Batch;
 use crate::brief::Match;
 use crate::evaluate::evaluate;
 use crate::files::HistoryStep;
 use crate::palette::Palette;
 use crate::problem::Problem;
+use crate::stage::Dip;
 use crate::trials::{Date, Medium, Trials};
 
 /// The report of `journal`.
@@ -73,8 +75,17 @@ pub struct EntryLine {
     pub smelled_fidelity: Option<f64>,
     /// How much of the target was judged, in percent of its weighted scores.
     pub judged_percent: Option<f64>,
-    /// Fidelity in percent of the formula by the palette's numbers.
+    /// Fidelity in percent of the formula by the palette's numbers: of what is left of it
+    /// at its time on a blotter.
     pub computed_fidelity: Option<f64>,
+    /// Percent of the film that is left then by the palette's numbers; left out where the
+    /// trial is not followed as it dries.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub film_left: Option<f64>,
+    /// The brief's stage at that time, whose target it is held against; left out where
+    /// there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stage: Option<String>,
     /// Numbers of what is in it that `--apply` has changed since it was smelled.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub older_numbers: Vec<OlderNumber>,
@@ -155,17 +166,24 @@ pub struct DueLine {
 }
 
 impl JournalReport {
-    /// The report; against a brief where there is one.
+    /// The report; against a brief where there is one. `dip` is how blotters were dipped
+    /// where a trial does not say it.
     pub fn new(
         palette: &Palette,
         trials: &Trials,
         neat_ppt: &[Vec<f64>],
         problem: Option<(&Problem, &str)>,
+        dip: &Dip,
         today: Date,
         warnings: Vec<String>,
     ) -> JournalReport {
         let against = problem.map(|(problem, _)| problem);
-        let line = |entry: &Entry| entry_line(palette, trials, against, entry);
+        let tenacities = tenacities(palette, dip);
+        let on_paper = |at: usize| {
+            let drying = Drying::of(palette, &trials.trials[at], &neat_ppt[at], dip, tenacities.as_ref()?)?;
+            Some(OnPaper::of(&drying, palette.materials.len()))
+        };
+        let line = |entry: &Entry| entry_line(palette, trials, against, entry, on_paper(entry.trial).as_ref());
         JournalReport {
             schema: SCHEMA,
             command: "journal",
@@ -237,7 +255,13 @@ fn older_numbers(steps: &[HistoryStep], date: Date, parts: &[String]) -> Vec<Old
     out
 }
 
-fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, entry: &Entry) -> EntryLine {
+fn entry_line(
+    palette: &Palette,
+    trials: &Trials,
+    problem: Option<&Problem>,
+    entry: &Entry,
+    on_paper: Option<&OnPaper>,
+) -> EntryLine {
     let trial = &trials.trials[entry.trial];
     let from = trial.from.map(|from| &trials.trials[from]);
     let before = |descriptor: usize| {
@@ -253,7 +277,14 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         })
         .collect();
     scores.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let near = problem.and_then(|problem| smelled(problem, &trial.scores));
+    let near = problem.and_then(|problem| match on_paper {
+        Some(on_paper) => smelled(&on_paper.wanted(problem), &trial.scores),
+        None => smelled(problem, &trial.scores),
+    });
+    let as_smelled = problem.and_then(|problem| match on_paper {
+        Some(on_paper) => on_paper.seen(problem),
+        None => Some(problem.as_it_dries(&trial.formula)),
+    });
     let change = |&(material, before, after): &(usize, f64, f64)| DoseChange {
         material: palette.materials[material].name.clone(),
         before,
@@ -275,9 +306,13 @@ fn entry_line(palette: &Palette, trials: &Trials, problem: Option<&Problem>, ent
         strength: trial.strength,
         smelled_fidelity: near.map(|near| near.fidelity_percent),
         judged_percent: near.map(|near| near.judged_percent),
-        computed_fidelity: problem
-            .and_then(|problem| evaluate(&problem.as_it_dries(&trial.formula), &trial.formula).ok())
+        computed_fidelity: as_smelled
+            .and_then(|problem| evaluate(&problem, &trial.formula).ok())
             .map(|evaluation| evaluation.fidelity_percent),
+        film_left: on_paper.map(|on_paper| 100.0 * on_paper.film_left),
+        stage: on_paper
+            .zip(problem)
+            .and_then(|(on_paper, problem)| Some(problem.stage_name(on_paper.stage(problem)?).to_owned())),
         older_numbers: Vec::new(),
         batch: trial.batch.as_deref().map(batch_line),
         remarks: trial.remarks.clone(),

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::compositions::CompositionLine;
 use super::head::SCHEMA;
+use super::learn_lasting::{DriedLine, LastingLine, learned_on_paper};
 use super::states::{Distrust, Foresight};
 use crate::analysis::learn::{
     Aside, Evidence, Exponent, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
@@ -53,6 +54,13 @@ pub struct LearnReport {
     pub unknowns: usize,
     /// What changes, the largest change in deviations first.
     pub changes: Vec<Change>,
+    /// How long materials last on a blotter by trials at several times, the largest change
+    /// in deviations first; left out where none tell.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lasting: Vec<LastingLine>,
+    /// Trials that were followed as they dried; left out where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub dried: Vec<DriedLine>,
     /// Trials that are unlike the others, the worst first.
     pub misfits: Vec<Misfit>,
     /// Every trial that was learned from.
@@ -126,7 +134,8 @@ pub struct Misfit {
     pub code: String,
     /// How unlike the others: standard normal where it is like them.
     pub misfit: f64,
-    /// `strength`, or the descriptor that fits least.
+    /// `strength`, `film` (by the numbers it should have been gone), or the descriptor that
+    /// fits least.
     pub what: String,
     /// What was smelled of it.
     pub smelled: Option<f64>,
@@ -248,10 +257,12 @@ pub struct ExponentLine {
 }
 
 /// Deviations of an interval of 95 %.
-const NINETY_FIVE: f64 = 1.959_963_984_540_054;
+pub(super) const NINETY_FIVE: f64 = 1.959_963_984_540_054;
 /// Changes below these in points, and in the logarithm of a strength, are not
 /// listed: no palette is written so finely.
 const LISTED: (f64, f64) = (0.005, 0.005);
+/// What fits least where it was smelled after its film should have been gone.
+pub const BEYOND: &str = "film";
 /// Trials that are named for a change.
 const DRIVERS: usize = 3;
 
@@ -287,6 +298,8 @@ impl LearnReport {
             aside: aside.iter().map(|aside| aside_line(trials, aside)).collect(),
             unknowns: 0,
             changes: Vec::new(),
+            lasting: Vec::new(),
+            dried: Vec::new(),
             misfits: Vec::new(),
             fits: Vec::new(),
             prediction: None,
@@ -301,6 +314,7 @@ impl LearnReport {
         report.unknowns = learned.unknowns.len();
         report.settled = learned.fit.settled;
         report.changes = changes(palette, learned, &report.used);
+        (report.lasting, report.dried) = learned_on_paper(palette, learned, &code);
         let pairs = || learned.evidence.iter().zip(&learned.left);
         report.fits = pairs().map(|(one, left)| trial_fit(palette, code(one), one, left)).collect();
         report.misfits = pairs()
@@ -375,7 +389,8 @@ fn changes(palette: &Palette, learned: &Learned, codes: &[String]) -> Vec<Change
     for (at, kind) in unknowns.kinds().enumerate() {
         let (from, to, sd) = (unknowns.prior[at], learned.fit.values[at], learned.posterior.deviations[at]);
         let least = if matches!(kind, Kind::Strength { .. }) { LISTED.1 } else { LISTED.0 };
-        if (to - from).abs() < least {
+        // Tenacities have a list of their own.
+        if (to - from).abs() < least || matches!(kind, Kind::Lasting { .. }) {
             continue;
         }
         let (low, high) = (to - NINETY_FIVE * sd, to + NINETY_FIVE * sd);
@@ -385,6 +400,7 @@ fn changes(palette: &Palette, learned: &Learned, codes: &[String]) -> Vec<Change
                 let before = palette.materials[material].strength;
                 (material, "strength".to_owned(), [before, to.exponential(), low.exponential(), high.exponential()])
             }
+            Kind::Lasting { .. } => continue,
             Kind::Score { material, descriptor } => {
                 let what = palette.descriptors[descriptor].name.clone();
                 (material, what, [from, to, low.max(0.0), high.min(palette.scale)])
@@ -436,12 +452,15 @@ fn misfit(palette: &Palette, code: String, one: &Evidence, left: &Left) -> Optio
     let worst = (0..left.standardised.len())
         .max_by(|a, b| left.standardised[*a].abs().total_cmp(&left.standardised[*b].abs()))?;
     let judged = one.judged.get(worst);
-    let what = judged.map_or("strength", |(descriptor, _)| palette.descriptors[*descriptor].name.as_str());
+    let is_strength = worst == one.judged.len() && one.log_strength.is_some();
+    let other = if is_strength { "strength" } else { BEYOND };
+    let what = judged.map_or(other, |(descriptor, _)| palette.descriptors[*descriptor].name.as_str());
     Some(Misfit {
         code,
         misfit: left.misfit,
         what: what.to_owned(),
-        smelled: judged.map_or(one.log_strength.map(f64::exponential), |(_, points)| Some(*points)),
+        smelled: judged
+            .map_or(one.log_strength.filter(|_| is_strength).map(f64::exponential), |(_, points)| Some(*points)),
         without: left.without.get(worst).copied(),
         sds: left.standardised[worst],
     })

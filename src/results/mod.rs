@@ -21,6 +21,7 @@ pub mod identity;
 pub mod idle;
 pub mod journal;
 pub mod learn;
+pub mod learn_lasting;
 pub mod leeway;
 pub mod limits;
 mod most;

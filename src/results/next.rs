@@ -129,6 +129,7 @@ fn line(problem: &Problem, looked: &Looked, lesson: &Lesson) -> LessonLine {
     let about = |about: &About| {
         let (material, what) = match about.kind {
             Kind::Strength { material } => (material, "strength".to_owned()),
+            Kind::Lasting { material } => (material, "lasting".to_owned()),
             Kind::Score { material, descriptor } => (material, problem.palette.descriptors[descriptor].name.clone()),
         };
         AboutLine {

@@ -62,6 +62,15 @@ fn change(palette: &Palette, moved: &Moved) -> String {
             let name = &palette.materials[material].name;
             format!("the strength of {name} {} to {} ({size} of its errors)", shown(moved.before), shown(moved.after))
         }
+        Kind::Lasting { material } => {
+            let shown = |hours| significant(hours, 2, 0, 3);
+            let name = &palette.materials[material].name;
+            format!(
+                "the {} h that {name} lasts to {} h ({size} of its errors)",
+                shown(moved.before),
+                shown(moved.after)
+            )
+        }
         Kind::Score { material, descriptor } => {
             let (name, word) = (&palette.materials[material].name, &palette.descriptors[descriptor].name);
             let (before, after) = (rounded(moved.before, 1), rounded(moved.after, 1));

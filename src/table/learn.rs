@@ -1,6 +1,7 @@
 //! What `learn` changes, as rows.
 
 use super::{Table, cells};
+use crate::portable::Portable;
 use crate::results::learn::LearnReport;
 
 /// One row for each number that changes.
@@ -18,6 +19,19 @@ pub fn learn(report: &LearnReport) -> Table {
             change.high,
             change.sds,
             drivers.join("; "),
+        ]);
+    }
+    for line in &report.lasting {
+        table.row(cells![
+            &line.material,
+            "lasting",
+            line.before,
+            line.after,
+            line.factor.logarithm(),
+            line.low,
+            line.high,
+            line.sds,
+            "",
         ]);
     }
     table

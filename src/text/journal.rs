@@ -162,6 +162,10 @@ fn one(entry: &EntryLine, page: &Page, out: &mut String) {
     }
     head.extend(entry.date.clone());
     head.extend(entry.minutes.map(|minutes| format!("{} after dipping", time(minutes))));
+    head.extend(entry.film_left.map(|left| match left {
+        left if left > 0.0 => format!("{} % of the film left", rounded(left, 0)),
+        _ => "the film gone by the numbers".to_owned(),
+    }));
     head.extend(entry.age_days.map(age));
     head.extend(entry.medium.map(|medium| match medium {
         Medium::Blotter => "on a blotter".to_owned(),
@@ -303,7 +307,8 @@ fn way(report: &JournalReport, page: &Page, out: &mut String) {
     }
     table.write(out, page);
     let text = "Smelled: your scores against the target, in the descriptors that you judged. Judged: how much of the \
-                target these are. Computed: the formula by the palette's numbers.";
+                target these are. Computed: the formula by the palette's numbers, of what is left of it at its time on \
+                the blotter.";
     page.paragraph(out, "  ", 2, text, Ink::Faint);
 }
 

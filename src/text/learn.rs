@@ -1,6 +1,7 @@
 //! `learn` for reading.
 
 use super::compositions::compositions;
+use super::learn_lasting::on_paper;
 use super::page::{Ink, Page};
 use super::table::{Side, Table, aligned};
 use crate::analysis::learn::Why;
@@ -39,6 +40,7 @@ pub fn learn(report: &LearnReport, page: &Page) -> String {
         page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
     }
     changes(report, page, &mut out);
+    on_paper(report, page, &mut out);
     misfits(report, page, &mut out);
     compositions(&report.compositions, page, &mut out);
     page.full_adds(&mut out, "which match and which exponent explain this nose better, and smaller changes");

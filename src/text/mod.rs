@@ -13,6 +13,7 @@ mod formula;
 mod in_short;
 mod journal;
 mod learn;
+mod learn_lasting;
 mod leeway;
 mod limits;
 mod near;

@@ -111,6 +111,7 @@ fn what_of(about: &AboutLine) -> String {
     let material = escaped(&about.material);
     match about.what.as_str() {
         "strength" => format!("the strength of {material}"),
+        "lasting" => format!("how long {material} lasts"),
         word => format!("how {} {material} is", escaped(word)),
     }
 }

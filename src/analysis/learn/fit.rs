@@ -12,7 +12,7 @@ use crate::tolerance::fits::REST;
 /// An estimate.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fit {
-    /// The unknowns: points, and logarithms of strengths.
+    /// The unknowns: points, and logarithms of strengths and tenacities.
     pub values: Vec<f64>,
     /// Half the sum of squares that was made small.
     pub cost: f64,
@@ -32,6 +32,8 @@ const ARMIJO: f64 = 1e-4;
 /// The first damping after a step that was too long, and the greatest.
 const DAMPING: f64 = 1e-3;
 const MOST_DAMPING: f64 = 1e12;
+/// Times its own length that a step is stretched to at most.
+const MOST_STRETCH: f64 = 64.0;
 
 /// Fits the unknowns to the trials.
 pub fn fit(palette: &Palette, evidence: &[Evidence], unknowns: &Unknowns, matching: Match, exponent: f64) -> Fit {
@@ -73,7 +75,21 @@ pub(super) fn fit_from(
                 settled = farthest <= REST;
                 // At rest rounding alone may make the cost rise.
                 if cost_then <= cost + ARMIJO * promised || (settled && cost_then <= cost) {
-                    (values, predicted, cost) = (moved, then, cost_then);
+                    let from = std::mem::replace(&mut values, moved);
+                    (predicted, cost) = (then, cost_then);
+                    if unknowns.has_lasting() {
+                        // What is left hangs on tenacities so little in proportion that steps
+                        // are all too short in the end, one after the other alike.
+                        farther(unknowns, &from, &mut values, &mut |further| {
+                            let there = look(further);
+                            let cost_there = cost_of(evidence, unknowns, &there, further);
+                            let is_better = cost_there < cost;
+                            if is_better {
+                                (predicted, cost) = (there, cost_there);
+                            }
+                            is_better
+                        });
+                    }
                     damping = if damping > DAMPING { damping / 10.0 } else { 0.0 };
                     break;
                 }
@@ -86,6 +102,20 @@ pub(super) fn fit_from(
         }
     }
     Fit { values, cost, free, rounds, settled }
+}
+
+/// Goes on from a step in its direction, twice as far each time, as long as that helps.
+fn farther(unknowns: &Unknowns, from: &[f64], values: &mut Vec<f64>, helps: &mut dyn FnMut(&[f64]) -> bool) {
+    let step: Vec<f64> = values.iter().zip(from).map(|(to, from)| to - from).collect();
+    let mut times = 2.0;
+    while times <= MOST_STRETCH {
+        let further: Vec<f64> = (0..step.len()).map(|at| bounded(unknowns, at, from[at] + times * step[at])).collect();
+        if !helps(&further) {
+            return;
+        }
+        *values = further;
+        times *= 2.0;
+    }
 }
 
 /// What every trial should have been like.
@@ -132,13 +162,17 @@ fn gradient(evidence: &[Evidence], unknowns: &Unknowns, predicted: &[Prediction]
                     gradient[at] += own * (gap - mean);
                 }
             }
-            if let Some(at) = unknowns.strength(material) {
-                let of_scores: f64 = prediction.by_strength.iter().zip(&gap).map(|(row, gap)| row[part] * gap).sum();
-                gradient[at] += one.weight() * of_scores;
-                if let Some(log) = one.log_strength {
-                    let gap = prediction.log_strength - log;
-                    gradient[at] += one.strength_weight() * prediction.strength_by_strength[part] * gap;
-                }
+        }
+        for (column, at) in one.logs(unknowns).into_iter().enumerate() {
+            let Some(at) = at else { continue };
+            let of_scores: f64 = prediction.by_log.iter().zip(&gap).map(|(row, gap)| row[column] * gap).sum();
+            gradient[at] += one.weight() * of_scores;
+            if let Some(log) = one.log_strength {
+                let gap = prediction.log_strength - log;
+                gradient[at] += one.strength_weight() * prediction.strength_by_log[column] * gap;
+            }
+            if prediction.beyond > 0.0 {
+                gradient[at] += one.beyond_weight() * prediction.beyond_by_log[column] * prediction.beyond;
             }
         }
     }

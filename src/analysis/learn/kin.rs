@@ -1,5 +1,5 @@
-//! Which trials can be put together: what was smelled after a minute and
-//! after a day, on paper and on skin, are different smells.
+//! Which trials can be put together: what was smelled on paper and on skin are different
+//! smells, and so are a first minute and a day where nothing says how a trial dried.
 
 use super::model::Evidence;
 use crate::portable::Portable;
@@ -43,21 +43,28 @@ const FIRST_MINUTES: f64 = 5.0;
 const FIRST_DAYS: f64 = 2.0;
 
 /// The largest group of trials that were smelled alike, and the others. On one
-/// medium; then within a factor of three of one time since dipping; then
-/// likewise of one age. What a trial does not say does not set it apart. Of
+/// medium; then within a factor of three of one time since dipping, but for those that
+/// are followed as they dry; then likewise of one age. What a trial does not say does not set it apart. Of
 /// equally large groups the first in the file's order counts.
 pub fn kin(trials: &Trials, all: &[Evidence]) -> (Vec<Evidence>, Vec<Aside>) {
     let of = |one: &Evidence| &trials.trials[one.trial];
-    let near = |first: f64| {
-        move |a: &f64, b: &f64| ((a + first) / (b + first)).logarithm().abs() <= FACTOR.logarithm() + WITHIN_FACTOR
-    };
     let (used, medium) = largest(all.to_vec(), |one| of(one).medium, |a, b| a == b);
-    let (used, minutes) = largest(used, |one| of(one).minutes, near(FIRST_MINUTES));
-    let (used, age) = largest(used, |one| of(one).age_days, near(FIRST_DAYS));
+    let (used, minutes) =
+        largest(used, |one| of(one).minutes.filter(|_| one.drying.is_none()), |a, b| is_one_time(*a, *b));
+    let (used, age) = largest(used, |one| of(one).age_days, |a, b| is_near(*a, *b, FIRST_DAYS));
     let because = |why: Why| move |one: Evidence| Aside { trial: one.trial, why };
     let aside = medium.into_iter().map(because(Why::Medium));
     let aside = aside.chain(minutes.into_iter().map(because(Why::Minutes)));
     (used, aside.chain(age.into_iter().map(because(Why::Age))).collect())
+}
+
+/// Whether two times in minutes after dipping are alike.
+pub(super) fn is_one_time(one: f64, other: f64) -> bool {
+    is_near(one, other, FIRST_MINUTES)
+}
+
+fn is_near(one: f64, other: f64, first: f64) -> bool {
+    ((one + first) / (other + first)).logarithm().abs() <= FACTOR.logarithm() + WITHIN_FACTOR
 }
 
 /// Those that are alike to one of them in some respect, as many as can be, and

@@ -10,6 +10,7 @@ use super::{Asked, Learned, learn};
 use crate::brief::Match;
 use crate::control::Control;
 use crate::palette::Palette;
+use crate::stage::Dip;
 use crate::tolerance::fits::NO_SCORE;
 use crate::trials::Trials;
 
@@ -103,7 +104,14 @@ pub(super) fn is_to_be_preferred(one: &Learned, than: &Learned) -> bool {
 
 /// The way of comparing that trials are learned from: the one that predicts
 /// better, that of their file where they say nothing.
-pub fn choose(palette: &Palette, trials: &Trials, neat_ppt: &[Vec<f64>], pool: bool, control: &Control) -> Match {
-    let asked = Asked { exponent: 1.0, pool, matching: None };
+pub fn choose(
+    palette: &Palette,
+    trials: &Trials,
+    neat_ppt: &[Vec<f64>],
+    pool: bool,
+    dip: &Dip,
+    control: &Control,
+) -> Match {
+    let asked = Asked { exponent: 1.0, pool, matching: None, dip: *dip };
     learn(palette, trials, neat_ppt, asked, control).0.map_or(trials.matching, |learned| learned.matching)
 }

@@ -16,6 +16,12 @@
 //! judged is that of the undiluted formula, `sum_i e^u_i x_i / 1000`, with an error
 //! in its logarithm; it is additive whatever the exponent.
 //!
+//! A trial that was smelled some time after a blotter was dipped smells by what is left:
+//! `e^u_i` times the part of the material that its film has kept ([`drying`]). How long each
+//! material lasts is known with an error, too, so that its logarithm is one more unknown.
+//! One time alone does not tell it from the strength: it is then no more than a part of what
+//! is unsure, and it counts as learned where several times speak of it.
+//!
 //! A trial may be a natural whose composition is known: its parts that are on the
 //! shelf count like those of a mod, and what is left open makes its error larger
 //! ([`rest`]).
@@ -33,6 +39,7 @@
 //! the estimate, as if nothing pressed against the scale: on the safe side for
 //! what does.
 
+mod drying;
 mod exponent;
 mod fit;
 mod judge;
@@ -51,11 +58,13 @@ use crate::control::Control;
 use crate::evaluate::SECOND_EXPONENT;
 use crate::palette::Palette;
 use crate::pool::in_parallel;
+use crate::stage::Dip;
 use crate::trials::Trials;
 
 use crate::portable::Portable;
 use matching::{beside, is_to_be_preferred, opposite};
 
+pub use drying::{Dried, Drying, GONE_FACTOR, tenacities, times_of};
 pub use exponent::{Exponent, LEAST_EXPONENT, MOST_EXPONENT, exponent};
 pub use fit::{Fit, fit};
 pub use judge::{LEAST, MISFIT, Off, SURE, Untrusted, Verdict, off};
@@ -91,6 +100,21 @@ pub struct Asked {
     /// How judged scores are compared; `None`: whichever of both predicts trials
     /// that were left out better.
     pub matching: Option<Match>,
+    /// How blotters were dipped where a trial does not say it itself.
+    pub dip: Dip,
+}
+
+/// How long a material lasts, as trials at several times tell it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lasting {
+    /// The material.
+    pub material: usize,
+    /// Where the logarithm of its hours stands among the unknowns.
+    pub at: usize,
+    /// Trials that speak of it.
+    pub trials: usize,
+    /// Times at which it was smelled, those alike counted once: two or more.
+    pub times: usize,
 }
 
 /// What was learned.
@@ -165,7 +189,7 @@ fn learn_by(
     control: &Control,
 ) -> (Option<Learned>, Vec<Aside>) {
     let matching = asked.matching.unwrap_or(trials.matching);
-    let (all, aside) = gather(palette, trials, neat_ppt, asked.pool, matching);
+    let (all, aside) = gather(palette, trials, neat_ppt, asked.pool, matching, &asked.dip);
     if all.is_empty() {
         return (None, aside);
     }
@@ -202,11 +226,16 @@ pub fn gather(
     neat_ppt: &[Vec<f64>],
     pool: bool,
     matching: Match,
+    dip: &Dip,
 ) -> (Vec<Evidence>, Vec<Aside>) {
     let (mut all, mut aside) = (Vec::new(), Vec::new());
+    let tenacities = tenacities(palette, dip);
     for (at, neat) in neat_ppt.iter().enumerate() {
         match evidence(palette, trials, at, neat, matching) {
-            Ok(one) => all.push(one),
+            Ok(mut one) => {
+                one.drying = tenacities.as_ref().and_then(|of| Drying::of(palette, &trials.trials[at], neat, dip, of));
+                all.push(one);
+            }
             Err(why) => aside.push(Aside { trial: at, why }),
         }
     }
@@ -258,11 +287,31 @@ impl Learned {
         self.left.iter().all(|left| left.is_refitted)
     }
 
-    /// The palette as the trials leave it: scores, strengths and their errors.
+    /// The materials of which trials at several times tell how long they last, in the order
+    /// of the palette.
+    pub fn lastings(&self) -> Vec<Lasting> {
+        let of = |(at, kind): (usize, Kind)| {
+            let Kind::Lasting { material } = kind else { return None };
+            let times = times_of(&self.evidence, material).len();
+            let trials = self.evidence.iter().filter(|one| one.speaks_of_lasting(material)).count();
+            (times > 1).then_some(Lasting { material, at, trials, times })
+        };
+        self.unknowns.kinds().enumerate().filter_map(of).collect()
+    }
+
+    /// The palette as the trials leave it: scores, strengths and their errors, and how long
+    /// what was smelled at several times lasts.
     /// The error of a material's scores is the quadratic mean of those of the
     /// scores above 0; what no trial touches keeps its own.
     pub fn palette(&self, before: &Palette) -> Palette {
         let mut palette = self.unknowns.applied(before, &self.fit.values);
+        for (after, before) in palette.materials.iter_mut().zip(&before.materials) {
+            after.lasting_hours = before.lasting_hours;
+        }
+        for Lasting { material, at, .. } in self.lastings() {
+            palette.materials[material].lasting_hours = Some(self.fit.values[at].exponential());
+            palette.materials[material].lasting_factor = Some(self.posterior.deviations[at].exponential());
+        }
         for (kind, deviation) in self.unknowns.kinds().zip(&self.posterior.deviations) {
             if let Kind::Strength { material } = kind {
                 palette.materials[material].strength_factor = Some(deviation.exponential());

@@ -1,6 +1,7 @@
 //! What a trial should have smelled of, and how that changes with every
 //! unknown.
 
+use super::drying::{Dried, Drying, GONE_FACTOR};
 use super::kin::Why;
 use super::rest::Rest;
 use super::unknowns::Unknowns;
@@ -28,6 +29,8 @@ pub struct Evidence {
     pub log_strength: Option<f64>,
     /// One standard deviation of that.
     pub log_strength_error: f64,
+    /// How it dried until it was smelled; `None` where it is smelled as it was dipped.
+    pub drying: Option<Drying>,
 }
 
 /// What a trial should have been like.
@@ -44,14 +47,19 @@ pub struct Prediction {
     pub factor: f64,
     /// In balance, each descriptor's part of the blend's total; empty in level.
     pub portions: Vec<f64>,
-    /// Change of each score with each part's log-strength: rows are
+    /// Change of each score with each logarithm of [`Evidence::logs`]: rows are
     /// descriptors.
-    pub by_strength: Vec<Vec<f64>>,
-    /// Change of the log-strength with each part's.
-    pub strength_by_strength: Vec<f64>,
+    pub by_log: Vec<Vec<f64>>,
+    /// Change of the log-strength with each of them.
+    pub strength_by_log: Vec<f64>,
+    /// By how much it was smelled beyond its film's end, as a logarithm; 0 where it was
+    /// not.
+    pub beyond: f64,
+    /// Change of that with each of the logarithms.
+    pub beyond_by_log: Vec<f64>,
 }
 
-/// What a trial says, or why it says nothing. `neat_ppt` holds its neat parts of
+/// What a trial says as it was dipped, or why it says nothing. `neat_ppt` holds its neat parts of
 /// every palette material.
 pub fn evidence(
     palette: &Palette,
@@ -95,7 +103,7 @@ pub fn evidence(
     };
     // The parts add up to 1000, of which the known ones are but a part.
     let log_strength = log_strength.map(|log| log - rest.map_or(0.0, |rest| rest.known.logarithm()));
-    Ok(Evidence { trial, parts, judged, error, log_strength, log_strength_error })
+    Ok(Evidence { trial, parts, judged, error, log_strength, log_strength_error, drying: None })
 }
 
 /// What a trial should have been like with these values of the unknowns.
@@ -115,8 +123,12 @@ pub fn predict(
             .score(material, descriptor)
             .map_or_else(|| palette.materials[material].scores[descriptor], |at| values[at])
     };
-    let odours: Vec<f64> =
-        evidence.parts.iter().map(|&(material, ppt)| log_strength(material) + ppt.logarithm()).collect();
+    let dried = evidence.drying.as_ref().map(|drying| (drying, drying.left(unknowns, values)));
+    let left = |material: usize| {
+        dried.as_ref().and_then(|(drying, dried)| Some(dried.logs[drying.place(material)?])).unwrap_or(0.0)
+    };
+    let odour = |&(material, ppt): &(usize, f64)| log_strength(material) + ppt.logarithm() + left(material);
+    let odours: Vec<f64> = evidence.parts.iter().map(odour).collect();
     let (_, shares) = softmax(&odours, exponent);
     let (log_total, strength_by_strength) = softmax(&odours, 1.0);
     let of = |descriptor: usize| -> Vec<f64> {
@@ -138,19 +150,43 @@ pub fn predict(
                 let each = row.iter().zip(&sums).zip(&shares);
                 each.map(|((score, sum), h)| factor * exponent * h * (score - q * sum)).collect()
             };
-            let by_strength = scores.iter().zip(&portions).map(row).collect();
+            let by_strength: Vec<Vec<f64>> = scores.iter().zip(&portions).map(row).collect();
             (factor, portions, by_strength)
         }
     };
+    // What is left changes with how long things last; what is smelled changes with that as
+    // with strengths.
+    let with_lasting = |row: Vec<f64>| match &dried {
+        Some((drying, dried)) => by_lasting(evidence, drying, dried, row),
+        None => row,
+    };
+    let strengths = evidence.parts.len();
+    let beyond_by_log = dried.as_ref().map_or_else(Vec::new, |(_, dried)| {
+        let none = std::iter::repeat_n(0.0, strengths);
+        none.chain(dried.life_by_lasting.iter().map(|by| -by)).collect()
+    });
     Prediction {
+        beyond: dried.as_ref().map_or(0.0, |(_, dried)| dried.beyond),
+        beyond_by_log,
         scores: blend.iter().map(|p| factor * p).collect(),
         log_strength: log_total - 1000_f64.logarithm(),
         shares,
         factor,
         portions,
-        by_strength,
-        strength_by_strength,
+        by_log: by_strength.into_iter().map(with_lasting).collect(),
+        strength_by_log: with_lasting(strength_by_strength),
     }
+}
+
+/// Slopes with log-strengths, and after them those with the logarithms of tenacities.
+fn by_lasting(evidence: &Evidence, drying: &Drying, dried: &Dried, mut row: Vec<f64>) -> Vec<f64> {
+    let mut further = vec![0.0; drying.materials.len()];
+    for (&(material, _), by) in evidence.parts.iter().zip(&row) {
+        let Some(place) = drying.place(material) else { continue };
+        further.iter_mut().zip(&dried.by_lasting[place]).for_each(|(sum, slope)| *sum += by * slope);
+    }
+    row.extend(further);
+    row
 }
 
 /// Logarithm of the sum of the powers, and each power's part of the sum.
@@ -172,28 +208,63 @@ impl Evidence {
         self.log_strength_error.powi(-2)
     }
 
+    /// Weight of the squared residual of having been smelled beyond its film's end.
+    pub fn beyond_weight(&self) -> f64 {
+        GONE_FACTOR.logarithm().powi(-2)
+    }
+
+    /// The logarithms on which it hangs, by where they stand among the unknowns: the
+    /// strength of each part, then the tenacity of each of the film's materials. `None`
+    /// is certain.
+    pub fn logs(&self, unknowns: &Unknowns) -> Vec<Option<usize>> {
+        let strengths = self.parts.iter().map(|(material, _)| unknowns.strength(*material));
+        let film = self.drying.iter().flat_map(|drying| &drying.materials);
+        strengths.chain(film.map(|material| unknowns.lasting(*material))).collect()
+    }
+
+    /// Hours after dipping; 0 where it was smelled as it was dipped.
+    pub fn hours(&self) -> f64 {
+        self.drying.as_ref().map_or(0.0, |drying| drying.hours)
+    }
+
+    /// Whether it says something of how long a material lasts, beside the same material at
+    /// another time.
+    pub fn speaks_of_lasting(&self, material: usize) -> bool {
+        let is_mixed = self.parts.len() > 1 || self.log_strength.is_some();
+        match &self.drying {
+            Some(drying) => drying.place(material).is_some(),
+            None => is_mixed && self.parts.iter().any(|(part, _)| *part == material),
+        }
+    }
+
     /// How many numbers it says that are free: the last of a balance follows
     /// from the others.
-    pub fn degrees(&self, matching: Match) -> usize {
+    pub fn degrees(&self, matching: Match, prediction: &Prediction) -> usize {
         let scores = match matching {
             Match::Level => self.judged.len(),
             Match::Balance => self.judged.len().saturating_sub(1),
         };
-        scores + usize::from(self.log_strength.is_some())
+        scores + usize::from(self.log_strength.is_some()) + usize::from(prediction.beyond > 0.0)
     }
 
     /// Standardised residuals: what was judged less what was predicted, scores
-    /// and then the log-strength.
+    /// and then the log-strength, and last that it was smelled beyond its film's end, where
+    /// it was.
     pub fn residuals(&self, prediction: &Prediction) -> Vec<f64> {
         let scores = self.judged.iter().zip(&prediction.scores).map(|((_, points), p)| (points - p) / self.error);
         let strength = self.log_strength.map(|log| (log - prediction.log_strength) * self.strength_weight().sqrt());
-        scores.chain(strength).collect()
+        let beyond = (prediction.beyond > 0.0).then(|| -prediction.beyond * self.beyond_weight().sqrt());
+        scores.chain(strength).chain(beyond).collect()
     }
 
     /// Change of the standardised prediction with the unknowns: for each row
     /// of [`Evidence::residuals`] a list of (unknown, change).
     pub fn slopes(&self, unknowns: &Unknowns, prediction: &Prediction) -> Vec<Vec<(usize, f64)>> {
-        let mut rows = Vec::with_capacity(self.judged.len() + 1);
+        let mut rows = Vec::with_capacity(self.judged.len() + 2);
+        let logs = self.logs(unknowns);
+        let by_logs = |slopes: &[f64], scale: f64| -> Vec<(usize, f64)> {
+            logs.iter().zip(slopes).filter_map(|(at, by)| Some(((*at)?, by * scale))).collect()
+        };
         for (row, _) in self.judged.iter().enumerate() {
             let mut slopes = Vec::new();
             for (part, &(material, _)) in self.parts.iter().enumerate() {
@@ -205,15 +276,16 @@ impl Evidence {
                         slopes.extend(unknowns.score(material, descriptor).map(|at| (at, slope)));
                     }
                 }
-                let by = prediction.by_strength[row][part] / self.error;
-                slopes.extend(unknowns.strength(material).map(|at| (at, by)));
             }
+            let of = |(at, by): (&Option<usize>, &f64)| Some(((*at)?, by / self.error));
+            slopes.extend(logs.iter().zip(&prediction.by_log[row]).filter_map(of));
             rows.push(slopes);
         }
         if self.log_strength.is_some() {
-            let scale = self.strength_weight().sqrt();
-            let each = self.parts.iter().zip(&prediction.strength_by_strength);
-            rows.push(each.filter_map(|((m, _), by)| Some((unknowns.strength(*m)?, by * scale))).collect());
+            rows.push(by_logs(&prediction.strength_by_log, self.strength_weight().sqrt()));
+        }
+        if prediction.beyond > 0.0 {
+            rows.push(by_logs(&prediction.beyond_by_log, self.beyond_weight().sqrt()));
         }
         rows
     }

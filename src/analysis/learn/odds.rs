@@ -127,6 +127,8 @@ fn beside(palette: &Palette, one: Evidence, matching: Match) -> Odds {
         let free = match *kind {
             Kind::Score { material, descriptor } => none.with(palette, &[(descriptor, material)], &[]),
             Kind::Strength { material } => none.with(palette, &[], &[material]),
+            // A natural is not followed as it dries.
+            Kind::Lasting { .. } => none.clone(),
         };
         let found = fit(palette, all, &free, matching, 1.0);
         (found.cost, moved(&free, &found.values, 0, *kind), fidelity(&one, &look(&free, &found.values), matching))
@@ -155,7 +157,7 @@ fn beside(palette: &Palette, one: Evidence, matching: Match) -> Odds {
 fn shown(kind: Kind, value: f64) -> f64 {
     match kind {
         Kind::Score { .. } => value,
-        Kind::Strength { .. } => value.exponential(),
+        Kind::Strength { .. } | Kind::Lasting { .. } => value.exponential(),
     }
 }
 

@@ -40,7 +40,7 @@ pub struct Left {
     /// Whether that is a fit anew.
     pub is_refitted: bool,
     /// What was judged less that, in standard deviations of the difference:
-    /// scores, and then the log-strength.
+    /// the rows of [`Evidence::residuals`].
     pub standardised: Vec<f64>,
     /// How unlike the others the trial is as a whole: a standard normal number
     /// where it is like them.
@@ -127,7 +127,7 @@ pub fn left_out(
             without: by(&values),
             is_refitted: false,
             standardised,
-            misfit: normal(gap.dot(&residuals), one.degrees(matching)),
+            misfit: normal(gap.dot(&residuals), one.degrees(matching, prediction)),
             moved,
         }
     };

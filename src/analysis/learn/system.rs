@@ -1,8 +1,8 @@
 //! The normal equations of a fit, solved by their structure.
 //!
 //! Without the trials' totals the scores of one descriptor meet those of another
-//! only through the log-strengths, so that the matrix is an arrow: one block `B`
-//! for each descriptor, and a border `L` for the log-strengths. In match balance
+//! only through the logarithms of strengths and tenacities, so that the matrix is an arrow:
+//! one block `B` for each descriptor, and a border `L` for the logarithms. In match balance
 //! trial `t` ties its descriptors together by its total, a change of rank two,
 //! `w f^2 (-[1 h][q h]' - [q h][1 h]' + q'q [1 h][1 h]') = U K U'`. With `z = K U'x` as
 //! further unknowns the matrix is an arrow again, whose border is `G = [U L]`:
@@ -14,7 +14,7 @@
 //! ```
 //!
 //! and the inverse of the whole is `inv(B)` in its blocks plus `Y inv(M) Y'` with
-//! `Y = inv(B) G` for the scores and `-1` for the log-strengths themselves.
+//! `Y = inv(B) G` for the scores and `-1` for the logarithms themselves.
 
 use nalgebra::{Cholesky, DMatrix, Dyn};
 
@@ -33,7 +33,7 @@ struct Block {
 /// A matrix `J'WJ + (1 + damping) P`, `P` the prior's precision, ready to be solved.
 pub struct System {
     size: usize,
-    /// Where the log-strengths begin.
+    /// Where the logarithms begin.
     strengths: usize,
     /// Columns of the border that stand for trials' totals.
     totals: usize,
@@ -82,16 +82,13 @@ impl System {
         for ((one, prediction), balance) in evidence.iter().zip(predictions).zip(&in_balance) {
             let (weight, factor) = (one.weight(), prediction.factor);
             let portions = &prediction.portions;
-            let columns_of: Vec<Option<usize>> = one
-                .parts
-                .iter()
-                .map(|&(material, _)| Some(totals + unknowns.strength(material)? - strengths))
-                .collect();
+            let columns_of: Vec<Option<usize>> =
+                one.logs(unknowns).into_iter().map(|at| Some(totals + at? - strengths)).collect();
             // What a balance takes from every row: the portions' mean of the slopes.
-            let mean = |part: usize| -> f64 {
-                portions.iter().zip(&prediction.by_strength).map(|(portion, row)| portion * row[part]).sum()
+            let mean = |column: usize| -> f64 {
+                portions.iter().zip(&prediction.by_log).map(|(portion, row)| portion * row[column]).sum()
             };
-            let means: Vec<f64> = (0..one.parts.len()).map(mean).collect();
+            let means: Vec<f64> = (0..columns_of.len()).map(mean).collect();
             for (row, &(descriptor, _)) in one.judged.iter().enumerate() {
                 let seat = |part: usize| unknowns.score(one.parts[part].0, descriptor).and_then(|at| seats[at]);
                 let here: Vec<Seat> = (0..one.parts.len()).map(seat).collect();
@@ -108,15 +105,18 @@ impl System {
                     }
                     for (other, column) in columns_of.iter().enumerate() {
                         if let Some(column) = column {
-                            let slope = prediction.by_strength[row][other] - means[other];
+                            let slope = prediction.by_log[row][other] - means[other];
                             borders[block][(at, *column)] += weight * factor * share * slope;
                         }
                     }
                 }
-                add_square(&mut core, &columns_of, &prediction.by_strength[row], weight);
+                add_square(&mut core, &columns_of, &prediction.by_log[row], weight);
             }
             if one.log_strength.is_some() {
-                add_square(&mut core, &columns_of, &prediction.strength_by_strength, one.strength_weight());
+                add_square(&mut core, &columns_of, &prediction.strength_by_log, one.strength_weight());
+            }
+            if prediction.beyond > 0.0 {
+                add_square(&mut core, &columns_of, &prediction.beyond_by_log, one.beyond_weight());
             }
             if *balance {
                 let scale = 1.0 / (weight * factor * factor);

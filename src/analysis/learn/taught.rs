@@ -74,6 +74,8 @@ impl Learned {
             }
             Kind::Score { .. } => None,
             Kind::Strength { material } => Some(TiedNumber { material, descriptor: None }),
+            // Drawn with a match as it is dipped, which does not hang on it.
+            Kind::Lasting { .. } => None,
         };
         let mut numbers: Vec<(TiedNumber, usize)> =
             self.unknowns.kinds().enumerate().filter_map(|(at, kind)| Some((number(kind)?, at))).collect();

@@ -24,18 +24,28 @@ pub enum Kind {
         /// The material.
         material: usize,
     },
+    /// The logarithm of the hours that a material lasts on a blotter.
+    Lasting {
+        /// The material.
+        material: usize,
+    },
 }
 
-/// Scores first, one descriptor after the other, then log-strengths.
+/// Scores first, one descriptor after the other, then log-strengths, then the logarithms of
+/// tenacities.
 #[derive(Clone, Debug)]
 pub struct Unknowns {
     /// (descriptor, material) of each score, in order.
     scores: Vec<(usize, usize)>,
     /// Material of each log-strength, in order.
     strengths: Vec<usize>,
+    /// (material, logarithm of its hours, one standard deviation of that) of each
+    /// tenacity, in order.
+    lastings: Vec<(usize, f64, f64)>,
     at_score: BTreeMap<(usize, usize), usize>,
     at_strength: BTreeMap<usize, usize>,
-    /// The palette's own values: points, and logarithms of strengths.
+    at_lasting: BTreeMap<usize, usize>,
+    /// The palette's own values: points, and logarithms of strengths and of hours.
     pub prior: Vec<f64>,
     /// One standard deviation of each, above 0.
     pub deviations: Vec<f64>,
@@ -55,17 +65,24 @@ pub fn strength_error(material: &Material) -> f64 {
 
 impl Unknowns {
     /// The scores and strengths that trials touch: those of what they hold, in
-    /// the descriptors that were judged of it.
+    /// the descriptors that were judged of it; and how long lasts what dried.
     pub fn touched(palette: &Palette, evidence: &[Evidence]) -> Unknowns {
         let mut scores = BTreeSet::new();
         let mut strengths = BTreeSet::new();
+        let mut lastings = BTreeMap::new();
         for one in evidence {
             for &(material, _) in &one.parts {
                 strengths.insert(material);
                 scores.extend(one.judged.iter().map(|(descriptor, _)| (*descriptor, material)));
             }
+            if let Some(drying) = &one.drying {
+                let parts = drying.film.parts.iter().zip(&drying.deviations);
+                let known = drying.materials.iter().zip(parts).filter(|(_, (_, deviation))| **deviation > 0.0);
+                lastings.extend(known.map(|(&at, (part, deviation))| (at, (part.hours.logarithm(), *deviation))));
+            }
         }
-        Unknowns::of(palette, scores, strengths)
+        let lastings = lastings.into_iter().map(|(material, (log, deviation))| (material, log, deviation));
+        Unknowns::of(palette, scores, strengths, lastings.collect())
     }
 
     /// The same with further scores and strengths.
@@ -74,11 +91,17 @@ impl Unknowns {
             palette,
             self.scores.iter().chain(scores).copied().collect(),
             self.strengths.iter().chain(strengths).copied().collect(),
+            self.lastings.clone(),
         )
     }
 
     /// What is certain is not among the unknowns.
-    fn of(palette: &Palette, scores: BTreeSet<(usize, usize)>, strengths: BTreeSet<usize>) -> Unknowns {
+    fn of(
+        palette: &Palette,
+        scores: BTreeSet<(usize, usize)>,
+        strengths: BTreeSet<usize>,
+        lastings: Vec<(usize, f64, f64)>,
+    ) -> Unknowns {
         let smells = |material: &usize| !palette.materials[*material].is_carrier();
         let error = |descriptor: usize, material: usize| {
             let material = &palette.materials[material];
@@ -92,12 +115,16 @@ impl Unknowns {
         let of_scores = scores.iter().map(|&(d, m)| (palette.materials[m].scores[d], error(d, m)));
         let of_strengths = strengths.iter().map(|&m| &palette.materials[m]);
         let of_strengths = of_strengths.map(|material| (material.strength.logarithm(), strength_error(material)));
-        let (prior, deviations) = of_scores.chain(of_strengths).unzip();
+        let of_lastings = lastings.iter().map(|&(_, log, deviation)| (log, deviation));
+        let (prior, deviations) = of_scores.chain(of_strengths).chain(of_lastings).unzip();
+        let logs = scores.len() + strengths.len();
         Unknowns {
             at_score: scores.iter().enumerate().map(|(at, key)| (*key, at)).collect(),
             at_strength: strengths.iter().enumerate().map(|(at, key)| (*key, scores.len() + at)).collect(),
+            at_lasting: lastings.iter().enumerate().map(|(at, it)| (it.0, logs + at)).collect(),
             scores,
             strengths,
+            lastings,
             prior,
             deviations,
             scale: palette.scale,
@@ -111,6 +138,7 @@ impl Unknowns {
             match kind {
                 Kind::Score { material, descriptor } => palette.materials[material].scores[descriptor] = *value,
                 Kind::Strength { material } => palette.materials[material].strength = value.exponential(),
+                Kind::Lasting { material } => palette.materials[material].lasting_hours = Some(value.exponential()),
             }
         }
         palette
@@ -131,6 +159,11 @@ impl Unknowns {
         self.scores.len()
     }
 
+    /// Whether how long something lasts is among them.
+    pub fn has_lasting(&self) -> bool {
+        !self.lastings.is_empty()
+    }
+
     /// Where a score stands; `None` where it is certain or not touched.
     pub fn score(&self, material: usize, descriptor: usize) -> Option<usize> {
         self.at_score.get(&(descriptor, material)).copied()
@@ -141,10 +174,16 @@ impl Unknowns {
         self.at_strength.get(&material).copied()
     }
 
+    /// Where the logarithm of a tenacity stands, likewise.
+    pub fn lasting(&self, material: usize) -> Option<usize> {
+        self.at_lasting.get(&material).copied()
+    }
+
     /// What each of them is, in order.
     pub fn kinds(&self) -> impl Iterator<Item = Kind> + '_ {
         let scores = self.scores.iter().map(|&(descriptor, material)| Kind::Score { material, descriptor });
-        scores.chain(self.strengths.iter().map(|&material| Kind::Strength { material }))
+        let logs = self.strengths.iter().map(|&material| Kind::Strength { material });
+        scores.chain(logs).chain(self.lastings.iter().map(|&(material, ..)| Kind::Lasting { material }))
     }
 
     /// The scores of one descriptor, one group after the other.
