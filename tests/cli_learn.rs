@@ -46,7 +46,7 @@ fn formats_tell_the_same() {
         assert!(first[key].is_number(), "{key}");
     }
     let csv = permil(&["learn", ROSE, "--format", "csv"]).stdout;
-    assert_eq!(csv.lines().count(), changes.len() + 1);
+    assert_eq!(csv.lines().count(), changes.len() + json["lasting"].as_array().unwrap().len() + 1);
     assert!(csv.starts_with("material,what,before,after,sd,"), "{csv}");
 }
 
@@ -185,8 +185,9 @@ fn an_applied_correction_can_be_taken_back_and_is_not_counted_twice() {
     let folder = copy(&[]);
     let (trials, palette) = (path(&folder, "trials.toml"), path(&folder, "palette.toml"));
     let before = fs::read_to_string(&palette).unwrap();
-    let applied = permil(&["learn", &trials, "--apply"]);
+    let applied = permil(&["learn", &trials, "--apply", "--format", "json"]);
     assert_eq!(applied.status, 0, "{}", applied.stderr);
+    let told = applied.json();
     let after = fs::read_to_string(&palette).unwrap();
     assert_ne!(before, after);
     let comments = |text: &str| text.matches('#').count();
@@ -194,7 +195,18 @@ fn an_applied_correction_can_be_taken_back_and_is_not_counted_twice() {
     let history = fs::read_to_string(path(&folder, "palette.history.toml")).unwrap();
     assert!(history.contains("by = \"learn\"") && history.contains("trials.toml: "), "{history}");
     // The brief sees the new numbers without being pointed at another file.
-    load_palette(palette.as_ref()).expect("no faults");
+    let corrected = load_palette(palette.as_ref()).expect("no faults");
+    // Mods early and late on a blotter tell how long their materials last.
+    let lasting = told["lasting"].as_array().unwrap();
+    assert!(lasting.len() > 5, "{lasting:?}");
+    for line in lasting {
+        let material = corrected.materials.iter().find(|it| Some(&*it.name) == line["material"].as_str()).unwrap();
+        let number = |key: &str| line[key].as_f64().unwrap();
+        let (hours, factor) = (material.lasting_hours.unwrap(), material.lasting_factor.unwrap());
+        assert!((hours / number("after") - 1.0).abs() < 0.006 && (factor - number("factor")).abs() < 0.001, "{line}");
+        assert!(number("factor") < number("factor_before") && number("times") == 2.0, "{line}");
+    }
+    assert!(told["dried"].as_array().unwrap().iter().any(|line| line["code"] == "104b"), "{told}");
     let again = permil(&["learn", &trials, "--apply"]);
     assert!(again.status == 2 && again.stderr.contains("count twice"), "{}", again.stderr);
     assert_eq!(fs::read_to_string(&palette).unwrap(), after);

@@ -126,6 +126,27 @@ fn without_a_brief() {
     assert!(columns == 14 && csv.contains("102,101,2026-10-06,30,1,blotter,10,dose,Rose oxide,1.5,0.8,"), "{csv}");
 }
 
+/// A mod after eight hours is held against what is left of it then, and against what the
+/// brief wants at that time.
+#[test]
+fn a_trial_on_a_blotter_is_computed_at_its_time() {
+    let entries = |brief: &str| -> Vec<serde_json::Value> {
+        let mut arguments = ROSE.to_vec();
+        arguments.extend(["--brief", brief, "--format", "json"]);
+        permil(&arguments).json()["entries"].as_array().unwrap().clone()
+    };
+    let of = |all: &[serde_json::Value], code: &str| all.iter().find(|entry| entry["code"] == code).unwrap().clone();
+    let plain = entries("profiles/rose-otto/brief.toml");
+    let (early, late) = (of(&plain, "104"), of(&plain, "104b"));
+    let number = |entry: &serde_json::Value, key: &str| entry[key].as_f64().unwrap();
+    assert!(number(&late, "film_left") < number(&early, "film_left"), "{late}");
+    assert!((number(&late, "computed_fidelity") - number(&early, "computed_fidelity")).abs() > 2.0, "{early} {late}");
+    assert!(late.get("stage").is_none() && of(&plain, "107").get("film_left").is_none());
+    let staged = of(&entries("profiles/rose-otto/stages.toml"), "104b");
+    assert_eq!(staged["stage"], "drydown");
+    assert!(number(&staged, "smelled_fidelity") > number(&late, "smelled_fidelity"), "{staged} {late}");
+}
+
 #[test]
 fn refusals() {
     let folder = tempfile::tempdir().unwrap();

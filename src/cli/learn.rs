@@ -36,14 +36,15 @@ or take its score_error (1 on the scale of the scores unless said; half of that
 where the score is 0), a strength to within a factor, its strength_factor (1.5
 unless said), what you smelled give or take the trial's give_or_take (1 unless
 said). A natural whose composition is published is a trial too; what is open of it
-makes its scores less sure. A mod smelled after some time on a blotter is held against
-what is left of it then; at several times trials also tell how long materials last.
+makes its scores less sure. A mod smelled after some time on a blotter is held
+against what is left of it then; at several times trials also tell how long
+materials last.
 
 --apply corrects the palette itself, so that briefs and mods see the new numbers;
 palette.history.toml beside it keeps the former ones with date and reason, and
 --undo takes the last step back. --save writes the corrected scores and
-strengths, how long materials last and how sure all that is now, into a copy of the palette; comments and
-order stay. Learn from all your
+strengths, how long materials last and how sure all that is, into a copy of the
+palette; comments and order stay. Learn from all your
 trials and the first palette each time: trials whose lessons are in a palette
 already would count twice. --stamp marks the palette in the trials, and from
 then on learn says when its scores or strengths have changed.
@@ -56,7 +57,8 @@ Exit status:
 /// Correct scores and strengths by what you smelled
 ///
 /// Finds the scores and strengths, and how long materials last on a blotter, that
-/// explain your trials best while they stay near those of your palette. Says what changes and which trials drive
+/// explain your trials best while they stay near those of your palette. Says what
+/// changes and which trials drive
 /// it, which trials do not fit the others, and whether the correction predicts
 /// trials that it has not seen or merely fits those that it has.
 #[derive(Debug, clap::Args)]
@@ -67,7 +69,7 @@ pub struct Args {
     /// Exponent of the odour shares: 1, or 0.4 where strong materials weigh less
     #[arg(long, value_name = "EXPONENT", default_value = "1", value_parser = exponent, allow_negative_numbers = true)]
     exponent: f64,
-    /// Put all trials together, whatever they were smelled on and however old
+    /// Put all trials together, however they were smelled
     #[arg(long)]
     pool: bool,
     /// Scale trials whose parts do not add up to 1000

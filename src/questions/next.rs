@@ -106,8 +106,8 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     Ok(Answer { report, status, is_known: chosen.is_some() })
 }
 
-/// Chooses blends of a loud material and quiet ones that tell the two laws apart, among
-/// those that the brief may use.
+/// Chooses blends of two materials that tell the two laws apart, among those that the
+/// brief may use.
 pub fn about_law(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> NextLawReport {
     let Resolved { problem, brief, .. } = of;
     let matching = choose(&read.palette, &read.trials, &read.neat_ppt, asked.pool, &brief.dip, control);
