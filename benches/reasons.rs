@@ -22,7 +22,8 @@ fn main() {
             let problem = problem(&common::instance(materials, descriptors, seed), TEN_WHOLE_PARTS);
             let control = Control::default();
             let started = Instant::now();
-            let best = propose(&problem, Method::Auto, &control).expect("the method takes it").answer.expect("a formula");
+            let best =
+                propose(&problem, Method::Auto, &control).expect("the method takes it").answer.expect("a formula");
             let proof = started.elapsed().as_secs_f64();
             let started = Instant::now();
             let found = worths(&problem, &best, Method::Auto, &control);

@@ -7,7 +7,7 @@ use std::fmt::Write;
 use std::sync::Arc;
 
 use permil::analysis::doubt::told::told_of;
-use permil::analysis::learn::{Asked, Taught, taught};
+use permil::analysis::learn::{Asked, Dip, Taught, taught};
 use permil::analysis::steady::{Aim, steady};
 use permil::brief::Match;
 use permil::control::Control;
@@ -21,7 +21,8 @@ use serde_json::Value;
 use support::program::permil;
 use support::smelled::{Made, World, smell, trial, world};
 
-const ASKED: Asked = Asked { exponent: 1.0, pool: false, matching: Some(Match::Level) };
+const ASKED: Asked =
+    Asked { exponent: 1.0, pool: false, matching: Some(Match::Level), dip: Dip { percent: None, film_weight: None } };
 
 fn made(seed: u64, trials: usize) -> World {
     let made =
