@@ -7,7 +7,7 @@ use std::fmt::Write;
 use std::sync::Arc;
 
 use permil::analysis::doubt::told::told_of;
-use permil::analysis::learn::{Asked, Dip, Taught, taught};
+use permil::analysis::learn::{Asked, Taught, taught};
 use permil::analysis::steady::{Aim, steady};
 use permil::brief::Match;
 use permil::control::Control;
@@ -15,6 +15,7 @@ use permil::evaluate::evaluate;
 use permil::palette::Palette;
 use permil::problem::Problem;
 use permil::solve::{Answer, Method, propose};
+use permil::stage::Dip;
 use permil::tied::{Tied, TiedNumber};
 use permil::trials::Trials;
 use serde_json::Value;
