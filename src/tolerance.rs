@@ -309,6 +309,10 @@ pub mod fits {
     /// A fit of scores is at rest when no value moves by more than this share of
     /// its prior's deviation; `learn`.
     pub const REST: f64 = 1e-9;
+    /// The same where tenacities are among the unknowns: scores are judged to a tenth of a
+    /// deviation at best, and steps become shorter by so little each time that the digits
+    /// beyond take four times as many; `learn`.
+    pub const REST_OF_LASTING: f64 = 1e-4;
     /// A fit of strengths is at its peak when a step promises less than this share
     /// of 1 + the sum of squares; `strengths`.
     pub const PROMISE: f64 = 1e-18;

@@ -5,8 +5,6 @@
 mod common;
 mod support;
 
-use std::path::Path;
-
 use permil::certificate::{self, Certificate, Claim, Entry, Multipliers, Said, Walk};
 use permil::control::Control;
 use permil::model::Blend;
@@ -17,6 +15,7 @@ use permil::solve::{Method, Solution, Status, propose};
 use permil::units::Ppt;
 use support::certificates::{small, verdict};
 use support::listing::least_loss;
+use support::program::plain_cases;
 use support::random::scenario;
 use support::{load, problem_at};
 
@@ -33,12 +32,8 @@ fn certified(problem: &Problem) -> Option<(Status, Certificate)> {
 
 #[test]
 fn answers_of_the_reference_cases_are_certified() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/cases");
-    let mut cases: Vec<_> =
-        std::fs::read_dir(folder).expect("cases").map(|entry| entry.expect("a case").path()).collect();
-    cases.sort();
     let (mut proven, mut impossible) = (0, 0);
-    for case in cases {
+    for case in plain_cases() {
         let problem = problem_at(&case.join("brief.toml"));
         let (status, certificate) = certified(&problem).unwrap_or_else(|| panic!("{}: none", case.display()));
         assert!(verdict(&problem, &certificate).is_ok());

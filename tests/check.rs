@@ -1,6 +1,8 @@
 //! `check`: the ranges hold for blends that keep the rules and their ends are
 //! reached; what strikes about small shelves made for it.
 
+mod support;
+
 use std::path::{Path, PathBuf};
 
 use permil::analysis::audit::Finding;
@@ -15,6 +17,7 @@ use permil::solve::reach::End;
 use permil::units::Ppt;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use support::program::plain_cases;
 
 fn load(brief: &Path) -> Problem {
     match files::load_scenario(brief) {
@@ -29,8 +32,7 @@ fn checked(problem: &Problem) -> Check {
 
 fn briefs() -> Vec<PathBuf> {
     let mut briefs = vec![PathBuf::from("profiles/rose-otto/brief.toml"), "profiles/six-materials/brief.toml".into()];
-    let cases = std::fs::read_dir("tests/reference/cases").expect("the cases");
-    briefs.extend(cases.map(|case| case.expect("a case").path().join("brief.toml")));
+    briefs.extend(plain_cases().into_iter().map(|case| case.join("brief.toml")));
     briefs.sort();
     briefs
 }

@@ -25,7 +25,7 @@ const QUICK: [(&[&str], usize); 10] = [
     (&["shelf", PALETTE], 40),
     (&["shelf", PALETTE, "--find", "rosy,green"], 40),
     (&["journal", TRIALS, "--brief", BRIEF, "--today", "2026-10-20"], 40),
-    (&["learn", TRIALS], 40),
+    (&["learn", TRIALS], 55),
     (&["strengths", PALETTE, MATCHES], 40),
     (&["weigh", MOD, "--batch", "10", "--balance", "0.001", "--brief", BRIEF], 40),
     (&["replace", BRIEF, MOD, "--out", "Linalool"], 40),

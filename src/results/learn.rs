@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::compositions::CompositionLine;
 use super::head::SCHEMA;
-use super::learn_lasting::{DriedLine, LastingLine, learned_on_paper};
+use super::learn_lasting::{DriedLine, LastingLine, NINETY_FIVE, learned_on_paper};
 use super::states::{Distrust, Foresight};
 use crate::analysis::learn::{
     Aside, Evidence, Exponent, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
@@ -256,8 +256,6 @@ pub struct ExponentLine {
     pub without: f64,
 }
 
-/// Deviations of an interval of 95 %.
-pub(super) const NINETY_FIVE: f64 = 1.959_963_984_540_054;
 /// Changes below these in points, and in the logarithm of a strength, are not
 /// listed: no palette is written so finely.
 const LISTED: (f64, f64) = (0.005, 0.005);

@@ -2,11 +2,13 @@
 
 use serde::Serialize;
 
-use super::learn::NINETY_FIVE;
 use crate::analysis::learn::{Evidence, Lasting, Learned, tenacities};
 use crate::palette::Palette;
 use crate::portable::Portable;
 use crate::tenacity::Tenacity;
+
+/// Deviations of an interval of 95 %.
+pub(super) const NINETY_FIVE: f64 = 1.959_963_984_540_054;
 
 /// How long a material lasts on a blotter, before and after.
 #[derive(Clone, Debug, PartialEq, Serialize)]

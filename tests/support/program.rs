@@ -178,6 +178,13 @@ pub fn reference_cases() -> Vec<PathBuf> {
     folders
 }
 
+/// Those that are judged by one view: without stages, further noses or another law. Their
+/// numbers are below 51.
+pub fn plain_cases() -> Vec<PathBuf> {
+    let number = |folder: &PathBuf| folder.file_name()?.to_str()?.split('-').next()?.parse::<u32>().ok();
+    reference_cases().into_iter().filter(|folder| number(folder).is_some_and(|number| number < 51)).collect()
+}
+
 /// Text as it should be: at most 80 columns, nothing trailing, no claim.
 #[track_caller]
 pub fn reads_well(text: &str) {

@@ -192,8 +192,8 @@ mod tests {
             let (hours, by) = looked_at(part * 2.0, 2.0);
             assert!(hours <= 2.0 && hours >= 1.8_f64.min(part * 2.0) - 1e-12, "{part}: {hours}");
             let step = 1e-6;
-            let up = looked_at(part * 2.0, 2.0 * f64::exp(step)).0;
-            let down = looked_at(part * 2.0, 2.0 * f64::exp(-step)).0;
+            let up = looked_at(part * 2.0, 2.0 * step.exponential()).0;
+            let down = looked_at(part * 2.0, 2.0 * (-step).exponential()).0;
             assert!(((up - down) / (2.0 * step) - by).abs() < 1e-6, "{part}: {by}");
         }
     }

@@ -7,7 +7,7 @@ use super::system::System;
 use super::unknowns::Unknowns;
 use crate::brief::Match;
 use crate::palette::Palette;
-use crate::tolerance::fits::REST;
+use crate::tolerance::fits::{REST, REST_OF_LASTING};
 
 /// An estimate.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,6 +56,7 @@ pub(super) fn fit_from(
     let mut damping = 0.0;
     let (mut rounds, mut settled) = (0, unknowns.is_empty());
     let mut free = vec![true; values.len()];
+    let rest = if unknowns.has_lasting() { REST_OF_LASTING } else { REST };
     while rounds < ROUNDS && !settled {
         rounds += 1;
         let gradient = gradient(evidence, unknowns, &predicted, &values);
@@ -72,7 +73,7 @@ pub(super) fn fit_from(
                     (0..values.len()).map(|at| change(at).abs() / unknowns.deviations[at]).fold(0.0, f64::max);
                 let then = look(&moved);
                 let cost_then = cost_of(evidence, unknowns, &then, &moved);
-                settled = farthest <= REST;
+                settled = farthest <= rest;
                 // At rest rounding alone may make the cost rise.
                 if cost_then <= cost + ARMIJO * promised || (settled && cost_then <= cost) {
                     let from = std::mem::replace(&mut values, moved);
