@@ -1,6 +1,8 @@
 //! What must hold of every brief: shown on the reference cases and the shipped
 //! scenarios.
 
+mod support;
+
 use std::path::{Path, PathBuf};
 
 use permil::brief::Basis;
@@ -11,6 +13,7 @@ use permil::problem::idle::Idle;
 use permil::problem::{Change, Problem, RuleId, RuleKind};
 use permil::solve::{Method, Solution, Status, propose};
 use permil::units::Ppt;
+use support::program::plain_cases;
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -18,9 +21,7 @@ fn root() -> &'static Path {
 
 /// Every brief that ships or belongs to the reference.
 fn briefs() -> Vec<PathBuf> {
-    let cases = std::fs::read_dir(root().join("tests/reference/cases")).expect("cases");
-    let mut briefs: Vec<PathBuf> = cases.map(|entry| entry.expect("a case").path().join("brief.toml")).collect();
-    briefs.sort();
+    let mut briefs: Vec<PathBuf> = plain_cases().into_iter().map(|case| case.join("brief.toml")).collect();
     briefs.push(root().join("profiles/rose-otto/brief.toml"));
     briefs.push(root().join("profiles/six-materials/brief.toml"));
     briefs
