@@ -98,8 +98,8 @@ fn the_estimate_is_at_rest_and_its_errors_are_those_of_dense_arithmetic() {
         let inverse = matrix.try_inverse().unwrap();
         let told = Posterior::covariance(&world.palette, &all, &unknowns, matching, 1.0, &found);
         for at in 0..size {
-            // At rest to a ten-thousandth of a deviation.
-            assert!(!found.free[at] || slope[at].abs() < 1e-3, "{at}: {}", slope[at]);
+            // At rest to a ten-thousandth of a deviation: the slope is that times the curvature.
+            assert!(!found.free[at] || slope[at].abs() < 5e-3, "{at}: {}", slope[at]);
             for other in 0..size {
                 assert!((told[(at, other)] - inverse[(at, other)]).abs() < 1e-8, "{at} {other}");
             }
