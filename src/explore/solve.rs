@@ -63,7 +63,7 @@ pub fn solve(desk: &Desk, request: &Solve, sink: &Sink) -> Option<Later> {
                 _ if solution.gives() => {
                     Stage::Nearer(solution.given.as_ref().map_or(0.0, |given| given.best.evaluation.fidelity_percent))
                 }
-                Status::Optimal => Stage::Proven,
+                Status::Optimal => Stage::Proven(bench.resolved.as_settled().holds()),
                 _ => Stage::Open(bench.resolved.problem.fidelity_percent(solution.bound.unwrap_or(0.0))),
             };
             show.formula("final", stage, answer, Some(&solution));

@@ -10,7 +10,8 @@
 //! clock of its own film, and finds better ones. In whole parts the rounds begin by the
 //! clocks of the best over continuous doses and end at a formula that is proven best for the
 //! amounts that its own film leaves: whether another formula is nearer by the other amounts
-//! of its own is not proven. What no formula over any doses passes is told beside it.
+//! of its own is not proven; where one of those on the way is, it is the answer, with the
+//! bound by its own amounts. What no formula over any doses passes is told beside it.
 //!
 //! By the compressive law a programme over boxes there is none: the rounds begin where those
 //! of the linear law end, and the same is proven.
@@ -185,7 +186,14 @@ fn in_whole_parts(
         };
         let is_at_rest = agree(&problem.clocks_of(&answer.formula), by.paper.as_ref().map_or(&[][..], |it| &it.clocks));
         if is_at_rest {
-            return last(by, solution, method, control, rounds);
+            // A formula on the way that is nearer by its own film is worth more than one that
+            // is the best by amounts which only a worse one leaves.
+            let loss = answer.evaluation.loss;
+            let is_nearer = |known: &Answer| known.evaluation.loss < loss - PROVEN * loss.max(1.0);
+            return match best.filter(is_nearer) {
+                Some(nearer) => Ok(in_a_circle(problem, Some(nearer), answer, method, control, rounds)),
+                None => last(by, solution, method, control, rounds),
+            };
         }
         if let Some(own) = by_its_own(problem, &answer.formula)
             && best.as_ref().is_none_or(|best| own.evaluation.loss < best.evaluation.loss)

@@ -120,6 +120,11 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
         let best = rounded(steady.best_on_paper.on_paper, 2);
         return (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain);
     }
+    if let Some(expected) = report.expected.as_ref().filter(|expected| expected.buys) {
+        let best = rounded(expected.best_on_paper.on_paper, 2);
+        let text = format!("the best to be expected that was found, not proven; the best on paper has {best} %");
+        return (text, Ink::Plain);
+    }
     if let Some(best) = report.gives_from() {
         let found =
             if report.formula.near.as_ref().is_some_and(|near| near.best_proven == Some(true)) { "" } else { " found" };

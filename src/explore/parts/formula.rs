@@ -22,8 +22,8 @@ pub enum Stage {
     Continuous,
     /// The best so far, with the fidelity in percent that none can pass.
     Better(f64),
-    /// Proven best.
-    Proven,
+    /// Proven best; where the brief has stages, for which amounts left on the paper.
+    Proven(Option<Holds>),
     /// Stopped, likewise with a ceiling.
     Open(f64),
     /// Nearer to a known formula than the best, whose fidelity in percent it is.
@@ -36,7 +36,8 @@ impl Stage {
         match self {
             Stage::Continuous => "over continuous doses",
             Stage::Better(_) => "the best so far",
-            Stage::Proven => "proven best",
+            Stage::Proven(Some(Holds::OwnAmounts)) => "proven best for the amounts that it leaves on the paper",
+            Stage::Proven(_) => "proven best",
             Stage::Open(_) => "not proven best",
             Stage::Nearer(_) => "not the best match, but nearer to a known formula",
         }
@@ -55,11 +56,11 @@ pub fn headline(report: &FormulaReport, stage: Stage, currency: &str) -> Markup 
     let (class, badge) = match stage {
         Stage::Continuous => ("busy", "continuous optimum; whole doses are being looked for".to_owned()),
         Stage::Better(best) => ("busy", format!("the best so far; nothing passes {} %", rounded(best, 2))),
-        Stage::Proven if report.blotter.is_some() => {
-            let scope = blotter::scope(Some(Holds::OwnAmounts), None);
-            ("proven", format!("proven{scope}: nothing inside the rules comes nearer"))
+        Stage::Proven(holds @ Some(Holds::OwnAmounts)) => {
+            let scope = blotter::scope(holds, None);
+            ("proven", format!("proven{scope}: by them nothing inside the rules comes nearer"))
         }
-        Stage::Proven => ("proven", "proven: nothing inside the rules comes nearer".to_owned()),
+        Stage::Proven(_) => ("proven", "proven: nothing inside the rules comes nearer".to_owned()),
         Stage::Nearer(best) => {
             ("proven", format!("nearer to a known formula; the best match is {} %", rounded(best, 2)))
         }
