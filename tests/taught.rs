@@ -212,7 +212,7 @@ fn the_terminal_tells_what_to_expect() {
     assert!(mean("found") >= mean("best_on_paper") - 0.05);
     assert!(told["fidelity"].as_f64() <= expected["best_on_paper"]["on_paper"].as_f64().map(|most| most + 1e-6));
     let text = permil(&[&rose[..], &limits, &["--quiet"]].concat());
-    for words in ["What to expect of the next blotter", "by what", "not by the palette as it is written"] {
+    for words in ["What to expect of the next blotter", "by what", "By what trials taught, not by the palette"] {
         assert!(text.stdout.contains(words), "{words}: {}", text.stdout);
     }
     // The palette's file stays as it is, so a proof by it would be of other numbers.

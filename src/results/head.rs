@@ -32,6 +32,10 @@ pub struct Head {
     /// out where there is one view alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub judged_in: Option<String>,
+    /// Whether scores and strengths are those that trials taught rather than the
+    /// palette's; left out where they are not.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub by_trials: bool,
     /// Scores run from 0 to this.
     #[serde(skip)]
     pub scale: f64,
@@ -59,6 +63,7 @@ impl Head {
             currency: problem.palette.currency.clone(),
             matching: problem.matching,
             judged_in: judged_in(problem),
+            by_trials: problem.palette.tied.is_some(),
             scale: problem.palette.scale,
         }
     }

@@ -45,6 +45,6 @@ impl TaughtReport {
             return format!("no trial of {file} says anything yet: this is by the numbers as they are written{aside}");
         }
         let codes: Vec<String> = self.used.iter().map(|code| escaped(code)).collect();
-        format!("by what {} taught ({file}), not by the palette as it is written{aside}", codes.join(", "))
+        format!("by what {} taught ({file}){aside}", codes.join(", "))
     }
 }

@@ -45,15 +45,16 @@ pub fn doubt(report: &DoubtReport, page: &Page) -> String {
         true => "; strengths in words to within 3 times, comparisons to within 2, thresholds in air to within 50",
         false => "",
     };
+    let whose = if report.head.by_trials { "what the trials left unsure of" } else { "the palette's" };
     let text = match page.full {
         true => format!(
-            "{} draws of the palette's scores and strengths, each within its score_error or strength_factor (1 {} and \
+            "{} draws of {whose} scores and strengths, each within its score_error or strength_factor (1 {} and \
              a factor of 1.5 where the palette says nothing{loose}); scores of 0 are taken as certain. Seed {}.",
             report.draws,
             report.head.on_scale(),
             report.seed
         ),
-        false => format!("{} draws of the palette's scores and strengths; seed {}.", report.draws, report.seed),
+        false => format!("{} draws of {whose} scores and strengths; seed {}.", report.draws, report.seed),
     };
     page.paragraph(&mut out, "", 0, &text, Ink::Faint);
     page.paragraph(&mut out, "", 0, care.caution, Ink::Faint);

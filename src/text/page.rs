@@ -123,6 +123,10 @@ impl Page {
     pub fn title_alone(&self, out: &mut String, head: &Head) {
         let title = head.title.as_deref().filter(|title| !title.trim().is_empty()).unwrap_or(&head.brief);
         self.paragraph(out, "", 0, &escaped(title), Ink::Strong);
+        if head.by_trials {
+            let text = "By what trials taught, not by the palette as it is written.";
+            self.paragraph(out, "  ", 2, text, Ink::Faint);
+        }
     }
 
     /// Ends a short answer: what `--full` would add to it.
