@@ -119,3 +119,24 @@ fn at_a_perfect_match_there_is_something_left_to_learn() {
     assert_eq!(found.lessons[0].candidate, Candidate::Single(1));
     assert!(found.lessons[0].deviation_after < found.deviation);
 }
+
+#[test]
+fn the_terminal_names_blends_that_tell_the_laws_apart() {
+    let about_law = [&ROSE[..], &["--about", "law", "-n", "2"]].concat();
+    let told = permil(&[&about_law[..], &["--format", "json"]].concat()).ended(0).json();
+    assert_eq!((told["command"].as_str(), told["about"].as_str()), (Some("next"), Some("law")));
+    let blends = told["next"].as_array().expect("blends");
+    assert_eq!(blends.len(), 2);
+    for blend in blends {
+        let parts = blend["mod_formula"]["formula"]["parts"].as_object().expect("parts");
+        let sum: f64 = parts.values().map(|dose| dose.as_f64().expect("a dose")).sum();
+        assert!(parts.len() == 2 && (sum - 1000.0).abs() < 1e-6, "{parts:?}");
+        assert!(blend["deviations"].as_f64().is_some_and(|apart| apart > 1.0), "{blend}");
+    }
+    let text = permil(&about_law).ended(0).stdout;
+    for words in ["tell the two laws apart", "standard deviations apart", "By the trials so far the exponent"] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    // There is nothing else to ask about.
+    assert_eq!(permil(&[&ROSE[..], &["--about", "price"]].concat()).status, 2);
+}

@@ -117,21 +117,11 @@ impl State {
     /// A state whose basis are the given columns, one a row; each must be a
     /// unit column (a single entry) of its row.
     pub fn new(lp: &BoxedLp, lower: Vec<f64>, upper: Vec<f64>, basis: &[usize]) -> Option<State> {
-        let mut state = State {
-            status: vec![VariableStatus::AtLower; lower.len()],
-            reduced: vec![0.0; lower.len()],
-            lower,
-            upper,
-            multipliers: vec![0.0; lp.rows],
+        let basis = Basis {
             basis: basis.iter().map(|&j| j as u32).collect(),
-            inverse: vec![0.0; lp.rows * lp.rows],
-            norms: vec![1.0; lp.rows],
-            values: vec![0.0; lp.rows],
-            updates: 0,
-            lambda: 0.0,
-            live: (0..lp.columns() as u32).collect(),
+            status: vec![VariableStatus::AtLower; lower.len()],
         };
-        state.refactor(lp, &mut Scratch::default()).then_some(state)
+        State::from_basis(lp, lower, upper, &basis)
     }
 
     /// Takes in columns that the programme has gained, held at 0, and looks from now on
