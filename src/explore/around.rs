@@ -25,10 +25,8 @@ use crate::results::tradeoff::TradeoffReport;
 use crate::results::{Around, BindingLine, WayOutLine, WithoutLine};
 use crate::solve::{Method, Solution};
 use crate::text::sure::key_of_counts;
-use crate::text::worth::{full_limits, not_settled};
+use crate::text::worth::{FEW, full_limits, not_settled};
 
-/// Rules that are named of those for which the time did not suffice.
-const SHOWN_OPEN: usize = 3;
 /// How long a finer picture of the trade-off keeps the one before it waiting.
 const FINER: Duration = Duration::from_millis(400);
 
@@ -107,7 +105,7 @@ pub fn chart_box(label: &str, svg: &str) -> Markup {
 
 fn worth(bench: &Bench, around: &Around, worths: &Worths) -> Markup {
     let lines = around.binding.as_deref().unwrap_or_default();
-    let open = around.binding_open.as_ref().and_then(|open| not_settled(open, SHOWN_OPEN));
+    let open = around.binding_open.as_ref().and_then(|open| not_settled(open, FEW));
     let button = |at: usize, line: &BindingLine| {
         let edits = worths.binding.get(at);
         let edits =

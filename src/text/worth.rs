@@ -18,7 +18,7 @@ const MISSED: usize = 2;
 /// Where words begin after the figures.
 const INDENT: usize = 33;
 /// Rules that the text names of those for which the time did not suffice.
-const FEW: usize = 3;
+pub const FEW: usize = 3;
 
 /// The rules that hold the formula back, the one that costs most first.
 pub fn binding(around: &Around, page: &Page, out: &mut String) {

@@ -14,7 +14,7 @@ use crate::number::{plain, rounded, significant};
 use crate::results::{FormulaReport, PartLine};
 use crate::solve::Status;
 use crate::text::sure::key_of_counts;
-use crate::text::worth::full_limits;
+use crate::text::worth::{FEW, full_limits, not_settled};
 
 /// Why there is no formula.
 pub fn none(dossier: &Dossier<'_>) -> Option<Part> {
@@ -140,16 +140,20 @@ pub fn held_back(dossier: &Dossier<'_>) -> Option<Part> {
     let around = &dossier.proposal.around;
     let binding = around.binding.as_ref()?;
     let without = that_could_go(around);
+    let open = around.binding_open.as_ref().and_then(|open| not_settled(open, FEW));
     Some((
         "back",
         "What holds it back, and what could go",
         html! {
             @if let Some(full) = full_limits(around) { p { (escaped(&full)) } }
-            @if binding.is_empty() { p { "No single rule, loosened by a little, would bring the proposal nearer." } } @else {
+            @if binding.is_empty() && open.is_none() {
+                p { "No single rule, loosened by a little, would bring the proposal nearer." }
+            } @else if !binding.is_empty() {
                 div.scroll { (loosened(binding, None)) }
                 p.quiet { "The best formula with one rule loosened, everything else solved again." }
                 p.quiet { (key_of_counts("the proposal")) }
             }
+            @if let Some(open) = &open { p.quiet { (open) } }
             @if !without.is_empty() {
                 div.scroll { (left_out(&without, None)) }
                 p.quiet { "The best formula without one of the materials, everything else solved again." }
