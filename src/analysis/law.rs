@@ -19,14 +19,18 @@ use crate::portable::Portable;
 const LOUDER: [f64; 9] = [1.0 / 100.0, 1.0 / 30.0, 1.0 / 10.0, 1.0 / 3.0, 1.0, 3.0, 10.0, 30.0, 100.0];
 /// Doses are whole multiples of so many ppt.
 const STEP_PPT: f64 = 1.0;
-/// Pairs that further trials are chosen from: those that tell most alone.
+/// Blends that trials are chosen from: those that tell most alone.
 const KEPT: usize = 200;
+/// Pairs that are tried with more materials.
+const GROWN: usize = 24;
+/// Materials of a blend, at most: whoever tests a law weighs no accord for it.
+const MOST_PARTS: usize = 5;
 
-/// Two materials whose blend tells the laws apart.
+/// A blend of a few materials that tells the laws apart.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Separation {
-    /// (material, neat ppt) of both.
-    pub parts: [(usize, f64); 2],
+    /// (material, neat ppt) of each.
+    pub parts: Vec<(usize, f64)>,
     /// How many standard deviations the laws lie apart after this trial and those before
     /// it, whatever scores and strengths make up for.
     pub deviations: f64,
@@ -53,15 +57,20 @@ pub struct Asked<'a> {
 }
 
 /// A blend with what it would tell.
+#[derive(Clone)]
 struct Candidate {
-    parts: [(usize, f64); 2],
+    parts: Vec<(usize, f64)>,
     difference: DVector<f64>,
     slopes: DMatrix<f64>,
     differs: Vec<(usize, f64, f64)>,
 }
 
-/// Chooses up to so many blends of two materials that tell the laws apart, the one that
+/// Chooses up to so many blends of a few materials that tell the laws apart, the one that
 /// tells most first.
+///
+/// They grow from pairs: by the linear law several quiet materials beside a loud one are
+/// hardly smelled, by the compressive law they are the half of it, and the errors of each
+/// excuse the less of it the more there are.
 pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
     let Asked { palette, evidence, matching, materials, words, .. } = asked;
     let scores: Vec<(usize, usize)> =
@@ -69,16 +78,24 @@ pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
     let unknowns = Unknowns::touched(palette, evidence).with(palette, &scores, materials);
     let fitted = fit(palette, evidence, &unknowns, matching, 1.0);
     let covariance = Posterior::covariance(palette, evidence, &unknowns, matching, 1.0, &fitted);
-    let mut candidates: Vec<Candidate> = Vec::new();
+    let blend = |loud: &[(usize, f64)]| -> Option<(f64, Candidate)> {
+        let one = candidate(&asked, &unknowns, &fitted.values, loud)?;
+        Some((apart(&one.difference, &one.slopes, &covariance), one))
+    };
+    let mut pairs: Vec<(f64, Candidate, Vec<(usize, f64)>)> = Vec::new();
     for (at, &one) in materials.iter().enumerate() {
         for &other in &materials[at + 1..] {
             for times in LOUDER {
-                candidates.extend(candidate(&asked, &unknowns, &fitted.values, (one, other), times));
+                let loud = vec![(one, times), (other, 1.0)];
+                pairs.extend(blend(&loud).map(|(tells, it)| (tells, it, loud)));
             }
         }
     }
-    let alone = |one: &Candidate| apart(&one.difference, &one.slopes, &covariance);
-    let mut ranked: Vec<(f64, Candidate)> = candidates.into_iter().map(|one| (alone(&one), one)).collect();
+    pairs.sort_by(|a, b| b.0.total_cmp(&a.0));
+    pairs.truncate(KEPT);
+    let grown = |(tells, _, loud): &(f64, Candidate, Vec<(usize, f64)>)| grow(materials, *tells, loud.clone(), &blend);
+    let more: Vec<(f64, Candidate)> = pairs.iter().take(GROWN).flat_map(grown).collect();
+    let mut ranked: Vec<(f64, Candidate)> = pairs.into_iter().map(|(tells, one, _)| (tells, one)).chain(more).collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
     ranked.truncate(KEPT);
 
@@ -93,9 +110,39 @@ pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
         let Some(best) = (0..values.len()).rev().max_by(|a, b| values[*a].total_cmp(&values[*b])) else { break };
         let (_, one) = ranked.remove(best);
         (difference, slopes) = stacked(&difference, &slopes, &one);
-        chosen.push(Separation { parts: one.parts, deviations: values[best].max(0.0).sqrt(), differs: one.differs });
+        chosen.push(Separation {
+            parts: one.parts.clone(),
+            deviations: values[best].max(0.0).sqrt(),
+            differs: one.differs,
+        });
     }
     chosen
+}
+
+/// A pair with one more quiet material after the other, as long as that tells more.
+fn grow(
+    materials: &[usize],
+    tells: f64,
+    mut loud: Vec<(usize, f64)>,
+    blend: &dyn Fn(&[(usize, f64)]) -> Option<(f64, Candidate)>,
+) -> Vec<(f64, Candidate)> {
+    let quiet = loud.iter().map(|(_, loudness)| *loudness).fold(f64::INFINITY, f64::min);
+    let (mut most, mut grown) = (tells, Vec::new());
+    while loud.len() < MOST_PARTS {
+        let is_new = |at: &&usize| loud.iter().all(|(known, _)| known != *at);
+        let with = |&at: &usize| {
+            let all: Vec<(usize, f64)> = loud.iter().copied().chain([(at, quiet)]).collect();
+            blend(&all).map(|(tells, one)| (tells, one, all))
+        };
+        let tried = materials.iter().filter(is_new).filter_map(with);
+        let Some((tells, one, all)) = tried.reduce(|a, b| if b.0 > a.0 { b } else { a }) else { break };
+        if tells <= most {
+            break;
+        }
+        (most, loud) = (tells, all);
+        grown.push((tells, one));
+    }
+    grown
 }
 
 /// The squared standard deviations between two predictions, after the best excuse.
@@ -117,29 +164,30 @@ fn stacked(difference: &DVector<f64>, slopes: &DMatrix<f64>, one: &Candidate) ->
     (both, DMatrix::from_fn(all, one.slopes.ncols(), of))
 }
 
-/// A blend of two materials of which one is so many times as loud; `None` where no doses
-/// in whole parts come near that.
-fn candidate(
-    asked: &Asked,
-    unknowns: &Unknowns,
-    values: &[f64],
-    (one, other): (usize, usize),
-    times: f64,
-) -> Option<Candidate> {
+/// A blend of materials that are so loud by the linear law, each in units of the others;
+/// `None` where no doses in whole parts come near that.
+fn candidate(asked: &Asked, unknowns: &Unknowns, values: &[f64], loud: &[(usize, f64)]) -> Option<Candidate> {
     let Asked { palette, matching, words, error, .. } = *asked;
     let strength = |material: usize| {
         unknowns.strength(material).map_or_else(|| palette.materials[material].strength, |at| values[at].exponential())
     };
-    let ratio = times * strength(other) / strength(one);
-    let dose = (1000.0 * ratio / (1.0 + ratio) / STEP_PPT).round() * STEP_PPT;
-    if !(STEP_PPT..=1000.0 - STEP_PPT).contains(&dose) {
+    let doses: Vec<f64> = loud.iter().map(|&(material, loudness)| loudness / strength(material)).collect();
+    let whole: f64 = doses.iter().sum();
+    let mut parts: Vec<(usize, f64)> = loud
+        .iter()
+        .zip(&doses)
+        .map(|(&(material, _), dose)| (material, (1000.0 * dose / whole / STEP_PPT).round() * STEP_PPT))
+        .collect();
+    // What rounding leaves goes to the largest, where it is noticed least.
+    let rest = 1000.0 - parts.iter().map(|(_, ppt)| ppt).sum::<f64>();
+    parts.iter_mut().max_by(|a, b| a.1.total_cmp(&b.1))?.1 += rest;
+    if parts.iter().any(|(_, ppt)| *ppt < STEP_PPT) {
         return None;
     }
-    let parts = [(one, dose), (other, 1000.0 - dose)];
     let judged = words.iter().map(|&word| (word, 0.0)).collect();
     let mut blend = Evidence {
         trial: 0,
-        parts: parts.to_vec(),
+        parts: parts.clone(),
         judged,
         error,
         log_strength: None,
