@@ -57,8 +57,11 @@ pub struct Asked<'a> {
 }
 
 /// A blend with what it would tell.
-#[derive(Clone)]
 struct Candidate {
+    /// (material, how loud it is by the linear law, in units of the others).
+    loud: Vec<(usize, f64)>,
+    /// How much it tells alone.
+    tells: f64,
     parts: Vec<(usize, f64)>,
     difference: DVector<f64>,
     slopes: DMatrix<f64>,
@@ -78,25 +81,23 @@ pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
     let unknowns = Unknowns::touched(palette, evidence).with(palette, &scores, materials);
     let fitted = fit(palette, evidence, &unknowns, matching, 1.0);
     let covariance = Posterior::covariance(palette, evidence, &unknowns, matching, 1.0, &fitted);
-    let blend = |loud: &[(usize, f64)]| -> Option<(f64, Candidate)> {
+    let blend = |loud: Vec<(usize, f64)>| -> Option<Candidate> {
         let one = candidate(&asked, &unknowns, &fitted.values, loud)?;
-        Some((apart(&one.difference, &one.slopes, &covariance), one))
+        let tells = apart(&one.difference, &one.slopes, &covariance);
+        Some(Candidate { tells, ..one })
     };
-    let mut pairs: Vec<(f64, Candidate, Vec<(usize, f64)>)> = Vec::new();
+    let mut pairs: Vec<Candidate> = Vec::new();
     for (at, &one) in materials.iter().enumerate() {
         for &other in &materials[at + 1..] {
-            for times in LOUDER {
-                let loud = vec![(one, times), (other, 1.0)];
-                pairs.extend(blend(&loud).map(|(tells, it)| (tells, it, loud)));
-            }
+            pairs.extend(LOUDER.iter().filter_map(|&times| blend(vec![(one, times), (other, 1.0)])));
         }
     }
-    pairs.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let by_tells = |a: &Candidate, b: &Candidate| b.tells.total_cmp(&a.tells);
+    pairs.sort_by(by_tells);
     pairs.truncate(KEPT);
-    let grown = |(tells, _, loud): &(f64, Candidate, Vec<(usize, f64)>)| grow(materials, *tells, loud.clone(), &blend);
-    let more: Vec<(f64, Candidate)> = pairs.iter().take(GROWN).flat_map(grown).collect();
-    let mut ranked: Vec<(f64, Candidate)> = pairs.into_iter().map(|(tells, one, _)| (tells, one)).chain(more).collect();
-    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut ranked: Vec<Candidate> = pairs.iter().take(GROWN).flat_map(|pair| grow(materials, pair, &blend)).collect();
+    ranked.extend(pairs);
+    ranked.sort_by(by_tells);
     ranked.truncate(KEPT);
 
     let mut chosen: Vec<Separation> = Vec::new();
@@ -106,9 +107,9 @@ pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
             let both = stacked(&difference, &slopes, one);
             apart(&both.0, &both.1, &covariance)
         };
-        let values: Vec<f64> = ranked.iter().map(|(_, one)| with(one)).collect();
+        let values: Vec<f64> = ranked.iter().map(with).collect();
         let Some(best) = (0..values.len()).rev().max_by(|a, b| values[*a].total_cmp(&values[*b])) else { break };
-        let (_, one) = ranked.remove(best);
+        let one = ranked.remove(best);
         (difference, slopes) = stacked(&difference, &slopes, &one);
         chosen.push(Separation {
             parts: one.parts.clone(),
@@ -122,27 +123,24 @@ pub fn separations(asked: Asked, count: usize) -> Vec<Separation> {
 /// A pair with one more quiet material after the other, as long as that tells more.
 fn grow(
     materials: &[usize],
-    tells: f64,
-    mut loud: Vec<(usize, f64)>,
-    blend: &dyn Fn(&[(usize, f64)]) -> Option<(f64, Candidate)>,
-) -> Vec<(f64, Candidate)> {
-    let quiet = loud.iter().map(|(_, loudness)| *loudness).fold(f64::INFINITY, f64::min);
-    let (mut most, mut grown) = (tells, Vec::new());
-    while loud.len() < MOST_PARTS {
-        let is_new = |at: &&usize| loud.iter().all(|(known, _)| known != *at);
-        let with = |&at: &usize| {
-            let all: Vec<(usize, f64)> = loud.iter().copied().chain([(at, quiet)]).collect();
-            blend(&all).map(|(tells, one)| (tells, one, all))
-        };
-        let tried = materials.iter().filter(is_new).filter_map(with);
-        let Some((tells, one, all)) = tried.reduce(|a, b| if b.0 > a.0 { b } else { a }) else { break };
-        if tells <= most {
-            break;
+    pair: &Candidate,
+    blend: &dyn Fn(Vec<(usize, f64)>) -> Option<Candidate>,
+) -> Vec<Candidate> {
+    let quiet = pair.loud.iter().map(|(_, loudness)| *loudness).fold(f64::INFINITY, f64::min);
+    let mut grown: Vec<Candidate> = Vec::new();
+    loop {
+        let last = grown.last().unwrap_or(pair);
+        if last.loud.len() >= MOST_PARTS {
+            return grown;
         }
-        (most, loud) = (tells, all);
-        grown.push((tells, one));
+        let is_new = |at: &&usize| last.loud.iter().all(|(known, _)| known != *at);
+        let with = |&at: &usize| blend(last.loud.iter().copied().chain([(at, quiet)]).collect());
+        let tried = materials.iter().filter(is_new).filter_map(with);
+        match tried.reduce(|a, b| if b.tells > a.tells { b } else { a }) {
+            Some(more) if more.tells > last.tells => grown.push(more),
+            _ => return grown,
+        }
     }
-    grown
 }
 
 /// The squared standard deviations between two predictions, after the best excuse.
@@ -166,7 +164,7 @@ fn stacked(difference: &DVector<f64>, slopes: &DMatrix<f64>, one: &Candidate) ->
 
 /// A blend of materials that are so loud by the linear law, each in units of the others;
 /// `None` where no doses in whole parts come near that.
-fn candidate(asked: &Asked, unknowns: &Unknowns, values: &[f64], loud: &[(usize, f64)]) -> Option<Candidate> {
+fn candidate(asked: &Asked, unknowns: &Unknowns, values: &[f64], loud: Vec<(usize, f64)>) -> Option<Candidate> {
     let Asked { palette, matching, words, error, .. } = *asked;
     let strength = |material: usize| {
         unknowns.strength(material).map_or_else(|| palette.materials[material].strength, |at| values[at].exponential())
@@ -208,5 +206,5 @@ fn candidate(asked: &Asked, unknowns: &Unknowns, values: &[f64], loud: &[(usize,
     let mut differs: Vec<(usize, f64, f64)> =
         words.iter().zip(linear.scores.iter().zip(&bent.scores)).map(|(&word, (&a, &b))| (word, a, b)).collect();
     differs.sort_by(|x, y| (y.2 - y.1).abs().total_cmp(&(x.2 - x.1).abs()).then(x.0.cmp(&y.0)));
-    Some(Candidate { parts, difference, slopes, differs })
+    Some(Candidate { loud, tells: 0.0, parts, difference, slopes, differs })
 }

@@ -3,6 +3,7 @@
 
 use super::backend::Backend;
 use super::borrowed::{self, to_grid};
+use super::quiet;
 use super::ratio::charnes_cooper;
 use super::search::{self, Leaf, Rung};
 use super::verify::Verifier;
@@ -47,12 +48,12 @@ pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<En
         let proven =
             |points: f64, bound: f64| (points - score).abs() - bound <= END_PROVEN * score.max(points).max(1.0);
         let Some(ladder) = &blend.ladder else {
-            let (points, formula, bound) = end(relaxed, &blend, counted, control)??;
+            let (points, formula, bound) = end(relaxed, &blend, greatest, counted, control)??;
             return Some(End { points, formula, proven: proven(points, bound) });
         };
         // The furthest of all rungs.
         let mut leaf = |Rung { blend: part, .. }: Rung<'_>| {
-            let reached = end(relaxed, part, counted, control).ok_or(())?;
+            let reached = end(relaxed, part, greatest, counted, control).ok_or(())?;
             let bound = reached.as_ref().map_or(f64::INFINITY, |(_, _, bound)| *bound);
             let found = reached.map(|(points, formula, _)| ((points - score).abs(), (points, formula)));
             Ok::<_, ()>(Leaf { bound, found, nodes: 0, iterations: 0 })
@@ -65,17 +66,33 @@ pub fn reach(relaxed: &Problem, counted: usize, control: &Control) -> [Option<En
 
 /// The points of a blend at the end of its rows, that blend, and what no other has
 /// less of the loss than; `Some(None)` where there is none, `None` where that was
-/// not found out.
+/// not found out. No blend loses more than `most` points.
 #[expect(clippy::option_option, reason = "nothing there and nothing known are two things")]
-fn end(relaxed: &Problem, blend: &Blend, counted: usize, control: &Control) -> Option<Option<(f64, Formula, f64)>> {
-    let root = search::root_bound(blend, control);
-    if root.bound.is_infinite() {
+fn end(
+    relaxed: &Problem,
+    blend: &Blend,
+    most: f64,
+    counted: usize,
+    control: &Control,
+) -> Option<Option<(f64, Formula, f64)>> {
+    let (ppt, bound) = match quiet::catch(|| search::continuous_optimum(blend, most)).ok().flatten() {
+        Some(optimum) => (optimum.ppt, optimum.bound),
+        // Rounding has taken over: a borrowed solver is asked.
+        None => {
+            let root = search::root_bound(blend, control);
+            if root.bound.is_infinite() {
+                return Some(None);
+            }
+            let model = DoseProgramme::new(blend, root.d_ref);
+            let best = charnes_cooper(Backend::Microlp, &model.programme, &borrowed::ratio(&model), control).ok()?;
+            (model.ppt(&best.x), root.bound)
+        }
+    };
+    if bound.is_infinite() {
         return Some(None);
     }
-    let model = DoseProgramme::new(blend, root.d_ref);
-    let best = charnes_cooper(Backend::Microlp, &model.programme, &borrowed::ratio(&model), control).ok()?;
-    let doses = to_grid(blend, &model.ppt(&best.x))?;
+    let doses = to_grid(blend, &ppt)?;
     let answer = Verifier::new(relaxed, blend).answer(&doses).ok()?;
     let points = answer.evaluation.profile[counted];
-    Some(Some((points, answer.formula, root.bound)))
+    Some(Some((points, answer.formula, bound)))
 }
