@@ -59,8 +59,13 @@ impl Tied {
         self.rows[place].iter().map(|part| part * part).sum::<f64>().sqrt()
     }
 
-    /// The error of a number for standard normal numbers, one for each of them.
-    pub fn error(&self, place: usize, normals: &[f64]) -> f64 {
-        self.rows[place].iter().zip(normals).map(|(part, normal)| part * normal).sum()
+    /// The errors of a number in so many draws: `normals` holds standard normal numbers, those
+    /// of all draws for the first number, then those for the second, and so on.
+    pub fn errors(&self, place: usize, normals: &[f64], draws: usize) -> Vec<f64> {
+        let mut errors = vec![0.0; draws];
+        for (part, normals) in self.rows[place].iter().zip(normals.chunks_exact(draws)) {
+            errors.iter_mut().zip(normals).for_each(|(error, normal)| *error += part * normal);
+        }
+        errors
     }
 }

@@ -5,7 +5,7 @@ mod support;
 use insta::assert_snapshot;
 use permil::analysis::doubt::fidelity_deviation;
 use permil::analysis::learn::Kind;
-use permil::analysis::next::{Candidate, Known, next};
+use permil::analysis::next::{Candidate, Effort, Known, Per, Wanted, next};
 use permil::brief::{Basis, Match};
 use permil::formula::Formula;
 use permil::units::Ppt;
@@ -43,6 +43,11 @@ scores = { a = 3, b = 6 }
 "#;
 const BRIEF: &str = "palette = \"palette.toml\"\nmatch = \"level\"\n[target]\na = 5\nb = 3\n";
 
+/// So many trials, whatever they take.
+fn trials(count: usize) -> Wanted {
+    Wanted { count, per: Per::Trial, effort: Effort::default() }
+}
+
 fn half() -> Formula {
     Formula::from_doses(Basis::Neat, &[Ppt::from_ppt(500.0), Ppt::from_ppt(500.0)])
 }
@@ -52,7 +57,7 @@ fn a_single_smelling_of_what_is_unsure_is_worked_out_by_hand() {
     let problem = support::load(PALETTE, BRIEF);
     let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
     // The mod was weighed already, so that the single materials are left.
-    let found = next(&problem, known, &[half()], &[true], 1).unwrap();
+    let found = next(&problem, known, &[half()], &[true], trials(1)).unwrap();
     // The blend is a 4.5, b 4: too little a (slope -1), too much b (slope 1). Each score
     // counts half of 100 / 8 percent for a point.
     let slope = 0.5 * 100.0 / 8.0;
@@ -75,12 +80,56 @@ fn a_single_smelling_of_what_is_unsure_is_worked_out_by_hand() {
 fn what_is_chosen_does_not_come_again_and_each_teaches_less() {
     let problem = support::load(PALETTE, BRIEF);
     let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
-    let found = next(&problem, known, &[half()], &[false], 5).unwrap();
+    let found = next(&problem, known, &[half()], &[false], trials(5)).unwrap();
     assert!(found.lessons.len() >= 2, "{found:?}");
     for pair in found.lessons.windows(2) {
         assert!(pair[1].fall_percent <= pair[0].fall_percent + 1e-9 && pair[0].candidate != pair[1].candidate);
         assert!(pair[1].deviation_after <= pair[0].deviation_after * 1.01);
     }
+}
+
+#[test]
+fn a_match_of_dilutions_is_worked_out_by_hand() {
+    // The scores are sure, the strengths are not. What the match of a blend hangs on is the
+    // difference of their logarithms alone, of variance 2 s^2; smelled side by side it is known
+    // give or take ln 1.5.
+    let palette =
+        PALETTE.replace("score_error = 0.01", "score_error = 0").replace("score_error = 0.2", "score_error = 0");
+    let problem = support::load(&palette.replace("strength_factor = 1.0", "strength_factor = 1.3"), BRIEF);
+    let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
+    let found = next(&problem, known, &[half()], &[true], trials(1)).unwrap();
+    let lesson = &found.lessons[0];
+    assert_eq!(lesson.candidate, Candidate::Match(0, 1));
+    let (open, error) = (2.0 * 1.3_f64.ln().powi(2), 1.5_f64.ln().powi(2));
+    support::assert_close(lesson.fall_percent, 100.0 * open / (open + error), 1e-9, "fall");
+    // Two rows of dilutions at five minutes, and a smelling at ten.
+    assert_eq!((lesson.takes.minutes, lesson.takes.cost), (20.0, None));
+}
+
+#[test]
+fn what_comes_first_hangs_on_what_it_takes() {
+    let priced = PALETTE.replace("strength = 10", "price_per_kg = 40\nstrength = 10");
+    let problem = support::load(&priced, BRIEF);
+    let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
+    let by = |per, effort| next(&problem, known, &[half()], &[false], Wanted { count: 1, per, effort }).unwrap();
+    let first = |per, effort| by(per, effort).lessons[0].clone();
+    let usual = Effort::default();
+    let alone = first(Per::Minute, usual);
+    assert_eq!((alone.candidate.clone(), alone.takes.minutes), (Candidate::Single(1), 10.0));
+    // A drop of 0.05 g at 40 for a kilo; ten grams of the mod.
+    support::assert_close(alone.takes.cost.unwrap(), 40.0 * 0.05 / 1000.0, 1e-12, "a drop");
+    // Where smelling takes long and the mod teaches nearly as much, nothing changes; where a
+    // material alone were dear in minutes it would. Two weighings and a smelling:
+    let all = next(&problem, known, &[half()], &[false], Wanted { count: 9, per: Per::Trial, effort: usual }).unwrap();
+    if let Some(blend) = all.lessons.iter().find(|lesson| lesson.candidate == Candidate::Mod(0)) {
+        assert_eq!(blend.takes.minutes, 2.0 * 2.0 + 10.0);
+        support::assert_close(blend.takes.cost.unwrap(), 40.0 * 10.0 / 1000.0, 1e-12, "ten grams");
+    }
+    let fall = |lesson: &permil::analysis::next::Lesson| lesson.fall_percent;
+    // Whatever it takes the most is taught, and for a minute the most for a minute.
+    let most = first(Per::Trial, usual);
+    assert!(fall(&most) >= fall(&alone));
+    assert!(fall(&alone) / alone.takes.minutes >= fall(&most) / most.takes.minutes - 1e-12);
 }
 
 #[test]
@@ -97,6 +146,13 @@ fn formats_and_refusals() {
     assert_eq!(lessons.len(), 3);
     assert!(json["doubt"].as_f64().unwrap() > lessons[2]["doubt_after"].as_f64().unwrap());
     assert!(lessons.iter().all(|it| it["about"][0]["material"].is_string()));
+    assert!(lessons.iter().all(|it| it["minutes"].as_f64().unwrap() > 0.0 && it["cost"].is_number()));
+    assert_eq!((json["per"].as_str(), json["effort"]["is_assumed"].as_bool()), (Some("minute"), Some(true)));
+    // Where weighing takes next to nothing what it takes is no longer assumed.
+    let said = [&ROSE[..], &["--weighing", "0.1", "--per", "trial", "--format", "json", "--quiet"]].concat();
+    let said = permil(&said).json();
+    assert_eq!((said["per"].as_str(), said["effort"]["is_assumed"].as_bool()), (Some("trial"), Some(false)));
+    assert_eq!(permil(&[&ROSE[..], &["--weighing", "0"]].concat()).status, 2);
     let other = permil(&["next", "profiles/six-materials/brief.toml", ROSE[2]]);
     assert!(other.status == 2 && other.stderr.contains("have to share one"), "{}", other.stderr);
 }
@@ -112,7 +168,7 @@ fn at_a_perfect_match_there_is_something_left_to_learn() {
     let brief = BRIEF.replace("a = 5", "a = 4.5").replace("b = 3", "b = 4");
     let problem = support::load(PALETTE, &brief);
     let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
-    let found = next(&problem, known, &[half()], &[true], 1).unwrap();
+    let found = next(&problem, known, &[half()], &[true], trials(1)).unwrap();
     let doubt = fidelity_deviation(&problem, &half()).unwrap();
     assert!(doubt > 0.5);
     support::assert_close(found.deviation / doubt, 1.0, 0.05, "the doubt of a proposal");

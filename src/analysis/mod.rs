@@ -47,6 +47,7 @@ pub mod starts;
 pub mod steady;
 pub mod strengths;
 pub mod strip;
+pub mod teaching;
 pub mod tradeoff;
 pub mod unchecked;
 pub mod verify;

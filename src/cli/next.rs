@@ -9,13 +9,14 @@ use super::error::CliError;
 use super::leeway::margin;
 use super::session::Session;
 use super::shared::{Search, Shown};
-use crate::questions::next::{self, Asked};
+use crate::questions::next::{self, Asked, Effort, Per};
 use crate::questions::{Outcome, Refusal, Resolved};
 
 const AFTER_HELP: &str = "\
 Examples:
   permil next profiles/rose-otto/brief.toml profiles/rose-otto/trials.toml
   permil next brief.toml trials.toml -n 5 --margin 5
+  permil next brief.toml trials.toml --per cost --batch 5
   permil next brief.toml trials.toml --about law -n 2
   permil next brief.toml trials.toml --format csv > next.csv
 
@@ -27,10 +28,13 @@ Exit status:
 
 /// Say which trials would teach most about a match
 ///
-/// Among varied formulas near the best and the single materials in them, those
-/// after which the match would be known best: by how far the variance of the
+/// Among varied formulas near the best, the single materials in them and pairs of
+/// these, those after which the match would be known best: by how far the variance of the
 /// match falls in the linearised model, given what the trials so far have
-/// taught. A single material costs a dip and no weighing.
+/// taught. A single material costs a dip and no weighing, and two of them that are
+/// diluted until they smell equally strong tell which is how much the stronger. The
+/// trial that teaches most for a minute comes first; how long things take is assumed
+/// unless you say it.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
 pub struct Args {
@@ -48,6 +52,22 @@ pub struct Args {
     /// How many % points of the match a mod may lie below the best
     #[arg(long, value_name = "POINTS", default_value_t = Asked::default().margin, value_parser = margin, allow_negative_numbers = true)]
     margin: f64,
+    /// For what the trials are to teach most: a minute, what the materials cost, or a trial
+    /// whatever it takes
+    #[arg(long, value_enum, value_name = "WHAT", default_value_t = By::Minute)]
+    per: By,
+    /// Minutes for weighing one material
+    #[arg(long, value_name = "MINUTES", default_value_t = Effort::default().weighing_minutes, value_parser = minutes)]
+    weighing: f64,
+    /// Minutes for smelling once: dip, wait, judge, write down
+    #[arg(long, value_name = "MINUTES", default_value_t = Effort::default().smelling_minutes, value_parser = minutes)]
+    smelling: f64,
+    /// Minutes for each of the two rows of dilutions of a match
+    #[arg(long, value_name = "MINUTES", default_value_t = Effort::default().dilution_minutes, value_parser = minutes)]
+    dilution: f64,
+    /// Mass of a mod in grams
+    #[arg(long, value_name = "GRAMS", default_value_t = Effort::default().batch_grams, value_parser = minutes)]
+    batch: f64,
     /// Seed of the random directions in which mods are looked for
     #[arg(long, value_name = "SEED", default_value_t = Asked::default().seed)]
     seed: u64,
@@ -70,6 +90,24 @@ enum About {
     Law,
 }
 
+/// For what trials are to teach most.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum By {
+    /// For a minute
+    Minute,
+    /// For what the materials cost
+    Cost,
+    /// For a trial
+    Trial,
+}
+
+/// A number above 0, of minutes or grams.
+fn minutes(text: &str) -> Result<f64, String> {
+    let most = 100_000.0;
+    let number = text.parse::<f64>().ok().filter(|number| *number > 0.0 && *number <= most);
+    number.ok_or_else(|| format!("expected a number above 0, up to {most}"))
+}
+
 /// Reads brief and trials, and chooses what to smell next.
 ///
 /// # Errors
@@ -87,6 +125,17 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
         margin: args.margin,
         seed: args.seed,
         pool: args.pool,
+        per: match args.per {
+            By::Minute => Per::Minute,
+            By::Cost => Per::Cost,
+            By::Trial => Per::Trial,
+        },
+        effort: Effort {
+            weighing_minutes: args.weighing,
+            smelling_minutes: args.smelling,
+            dilution_minutes: args.dilution,
+            batch_grams: args.batch,
+        },
         method: args.search.solver.into(),
     };
     if args.about == Some(About::Law) {

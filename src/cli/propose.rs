@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::error::CliError;
+use super::leeway::margin;
 use super::lessons::Lessons;
 use super::many::{self, Many};
 use super::plot::ProfilePlotting;
@@ -17,7 +18,7 @@ use crate::chart::profile::ProfileChart;
 use crate::control::Control;
 use crate::files::{could_save, save_text};
 use crate::questions::Resolved;
-use crate::questions::propose::{self, Aim, Answer, Asked};
+use crate::questions::propose::{self, Aim, Answer, Asked, teaching};
 use crate::solve::Solution;
 use crate::store::{Disk, Store};
 use crate::text;
@@ -32,6 +33,7 @@ Examples:
   permil propose brief.toml --save best.toml --certificate best.proof
   permil propose brief.toml --steady --save steady.toml
   permil propose brief.toml --trials trials.toml --save next-mod.toml
+  permil propose brief.toml --trials trials.toml --explore -n 3
   permil propose briefs/ --format jsonl --no-worth > answers.jsonl
   permil propose briefs/ --format jsonl --resume answers.jsonl
 
@@ -51,7 +53,8 @@ Exit status:
 /// the numbers are within their errors; that one is inside the rules, and not
 /// proven. With --trials it learns from what was smelled first, and proposes the
 /// formula of which the best match is to be expected on the next blotter; that is
-/// not proven either. Ctrl-C or the time limit returns the best so far and says how much
+/// not proven either. With --explore besides it gives up a little of that for a mod
+/// that teaches more. Ctrl-C or the time limit returns the best so far and says how much
 /// better it could still be.
 #[derive(Debug, clap::Args)]
 #[command(after_help = AFTER_HELP)]
@@ -81,6 +84,17 @@ pub struct Args {
     law: Option<Laws>,
     #[command(flatten)]
     lessons: Lessons,
+    /// With --trials: of the formulas nearly as good as the best to be expected take the one
+    /// that brings the end of the loop nearest by what its smelling will teach
+    #[arg(long, requires = "trials", conflicts_with = "steady", help_heading = "Trials")]
+    explore: bool,
+    /// With --explore: how many % points less than of the best may be expected of it
+    #[arg(long, value_name = "POINTS", requires = "explore", default_value_t = teaching::MARGIN, value_parser = margin, allow_negative_numbers = true, help_heading = "Trials")]
+    margin: f64,
+    /// With --explore: how many mods for one session, each chosen by what it adds to those
+    /// before it; --save keeps the first
+    #[arg(short = 'n', long = "count", value_name = "N", requires = "explore", default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..=9), help_heading = "Trials")]
+    count: u16,
     #[command(flatten)]
     saving: Saving,
     #[command(flatten)]
@@ -96,7 +110,7 @@ pub struct Args {
 impl Args {
     fn asked(&self) -> Asked {
         let aim = self.steady.then_some(Aim::Steady);
-        Asked { method: self.search.solver.into(), worth: !self.no_worth, aim }
+        Asked { method: self.search.solver.into(), worth: !self.no_worth, aim, explore: None }
     }
 
     /// Whether something is wanted that many briefs cannot have.
@@ -131,6 +145,10 @@ pub fn run(args: &Args) -> Result<Ending, CliError> {
     let (resolved, taught) = args.lessons.taught(&session, resolved)?;
     let mut asked = args.asked();
     asked.aim = asked.aim.or(taught.as_ref().and_then(|taught| resolved.expects(taught)));
+    if let Some(taught) = taught.as_ref().filter(|_| args.explore) {
+        asked.explore = Some(resolved.explores(taught, args.margin, args.count.into())?);
+        asked.aim = Some(Aim::Expected);
+    }
     // What is sought over draws is not known before they are judged.
     let in_parts = session.is_text() && asked.aim.is_none();
     let first = |solution: &Solution| {

@@ -4,7 +4,8 @@ use super::smelled::Smelled;
 use super::{NO_BLEND, Outcome, Refusal, Resolved, best, reasons};
 use crate::analysis::law;
 use crate::analysis::learn::{GIVE_OR_TAKE, Unknowns, choose, exponent, gather};
-use crate::analysis::next::{Known, next};
+pub use crate::analysis::next::{Effort, Per};
+use crate::analysis::next::{Known, Wanted, next};
 use crate::analysis::starts;
 use crate::control::Control;
 use crate::formula::Formula;
@@ -34,13 +35,25 @@ pub struct Asked {
     pub seed: u64,
     /// Whether trials are put together however they were smelled.
     pub pool: bool,
+    /// For what trials are to teach most.
+    pub per: Per,
+    /// What weighing and smelling take.
+    pub effort: Effort,
     /// Which method answers.
     pub method: Method,
 }
 
 impl Default for Asked {
     fn default() -> Asked {
-        Asked { count: 3, margin: 3.0, seed: 1, pool: false, method: Method::Auto }
+        Asked {
+            count: 3,
+            margin: 3.0,
+            seed: 1,
+            pool: false,
+            per: Per::default(),
+            effort: Effort::default(),
+            method: Method::Auto,
+        }
     }
 }
 
@@ -90,13 +103,16 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     };
     let tried: Vec<bool> = formulas.iter().map(is_tried).collect();
     let known = Known { palette: &read.palette, evidence: &evidence, matching };
-    let chosen = if formulas.is_empty() { None } else { next(&problem.plain(), known, &formulas, &tried, asked.count) };
+    let wanted = Wanted { count: asked.count, per: asked.per, effort: asked.effort };
+    let chosen = if formulas.is_empty() { None } else { next(&problem.plain(), known, &formulas, &tried, wanted) };
     let looked = Looked {
         trials: &read.trials.file,
         used,
         status,
         margin: asked.margin,
         seed: asked.seed,
+        per: asked.per,
+        effort: asked.effort,
         formulas: &found.chosen,
     };
     let reasons = reasons(problem, status, control);

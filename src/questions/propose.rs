@@ -11,6 +11,8 @@ use super::{NO_BLEND, Outcome, Refusal, Resolved, best, proposed};
 use crate::analysis::explain::Explanation;
 pub use crate::analysis::steady::Aim;
 use crate::analysis::steady::{Steady, steady};
+pub use crate::analysis::teaching;
+use crate::analysis::teaching::teaching as mods;
 pub use crate::analysis::worth::Worths;
 use crate::control::{Control, Progress};
 use crate::formula::Formula;
@@ -18,6 +20,7 @@ use crate::model::Blend;
 use crate::results::Around;
 use crate::results::propose::ProposeReport;
 use crate::results::steady::SteadyReport;
+use crate::results::teaching::TeachingReport;
 use crate::sentences::views::NO_STEADY;
 use crate::solve::certify::Unwritten;
 use crate::solve::{self, Method, Solution, direct};
@@ -27,7 +30,7 @@ use crate::solve::{self, Method, Solution, direct};
 const FRESH_DRAWS: u64 = 1;
 
 /// What is asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Asked {
     /// Which method answers.
     pub method: Method,
@@ -37,11 +40,13 @@ pub struct Asked {
     /// What is looked for over what scores and strengths may be; `None`: the best by
     /// what is written.
     pub aim: Option<Aim>,
+    /// What is to be learned by what is proposed, beside the best match to be expected.
+    pub explore: Option<teaching::Asked>,
 }
 
 impl Default for Asked {
     fn default() -> Asked {
-        Asked { method: Method::Auto, worth: true, aim: None }
+        Asked { method: Method::Auto, worth: true, aim: None, explore: None }
     }
 }
 
@@ -100,17 +105,25 @@ pub fn explained(of: &Resolved, mut solution: Solution, asked: &Asked, control: 
     let found =
         nearest.as_ref().and_then(|(best, aim)| steady(problem, best, *aim, FRESH_DRAWS, asked.method, control));
     let told = nearest.as_ref().zip(found.as_ref()).map(|((best, _), found)| SteadyReport::new(problem, best, found));
-    let taken = found.filter(Steady::buys);
+    let explored = asked.explore.zip(found.as_ref()).and_then(|(asked, found)| {
+        let pool: Vec<Formula> =
+            std::iter::once(found.answer.formula.clone()).chain(found.pool.iter().cloned()).collect();
+        mods(problem, &pool, asked, control)
+    });
+    let explore = explored.as_ref().map(|explored| TeachingReport::new(problem, explored));
+    let first = explored.and_then(|explored| Some(explored.mods.into_iter().next()?.answer));
+    let taken = first.or_else(|| found.filter(Steady::buys).map(|found| found.answer));
     // What the rules cost is asked of the best on paper alone.
     let worth = asked.worth && taken.is_none() && !solution.gives();
     if let Some(found) = taken {
         solution.status = solve::Status::Feasible;
         solution.is_cheapest = false;
-        solution.answer = Some(found.answer);
+        solution.answer = Some(found);
     }
     let explanation = Explanation::of(problem, &solution, worth, asked.method, control);
     let report = ProposeReport::new(problem, &of.brief, &solution, &explanation, of.warnings.clone())
         .with_found(asked.aim, told)
+        .with_explored(explore)
         .proven_for(of.holds(), of.any_amounts_fidelity());
     Answer { report, solution }
 }

@@ -2,14 +2,16 @@
 
 use std::sync::{Arc, OnceLock};
 
-use super::Resolved;
 use super::propose::Aim;
 use super::smelled::Smelled;
+use super::{Refusal, Resolved};
 use crate::analysis::learn::{self, taught};
+use crate::analysis::teaching;
 use crate::brief::Laws;
 use crate::control::Control;
 use crate::evaluate::SECOND_EXPONENT;
 use crate::results::taught::TaughtReport;
+use crate::sentences::views::NO_EXPLORING;
 
 impl Resolved {
     /// The same brief by scores, strengths and tenacities as the trials leave them, with their errors
@@ -21,7 +23,8 @@ impl Resolved {
         let asked = learn::Asked { exponent, pool, matching: None, dip: self.brief.dip };
         match taught(&read.palette, &read.trials, &read.neat_ppt, asked, control) {
             Ok(taught) => {
-                let report = TaughtReport::new(&read.trials, &taught.used, &taught.aside, Some(taught.matching));
+                let report =
+                    TaughtReport::new(&read.trials, &taught.used, &taught.aside, Some((taught.matching, taught.error)));
                 // A wishlist's materials come after the shelf's, and no trial has them.
                 let mut palette = (*self.problem.palette).clone();
                 for (own, learned) in palette.materials.iter_mut().zip(taught.palette.materials) {
@@ -43,5 +46,20 @@ impl Resolved {
     pub fn expects(&self, report: &TaughtReport) -> Option<Aim> {
         let is_plain = self.problem.views.len() < 2 && self.problem.paper.is_none() && self.brief.laws == Laws::Linear;
         (is_plain && !report.used.is_empty()).then_some(Aim::Expected)
+    }
+
+    /// What is asked of mods that teach while they aim: so many, within a margin. Before any
+    /// trial the nose is taken to be as sure as one that says nothing of it.
+    ///
+    /// # Errors
+    /// Where the brief is not judged by one view and the linear law.
+    pub fn explores(&self, report: &TaughtReport, margin: f64, count: usize) -> Result<teaching::Asked, Refusal> {
+        self.linear("--explore")?;
+        if self.problem.views.len() > 1 || self.problem.paper.is_some() {
+            return Err(Refusal::Wrong(NO_EXPLORING.to_owned()));
+        }
+        let matching = report.matching.unwrap_or(self.problem.matching);
+        let error = report.give_or_take.unwrap_or(learn::GIVE_OR_TAKE);
+        Ok(teaching::Asked { margin, count, matching, error })
     }
 }

@@ -5,9 +5,10 @@ use serde::Serialize;
 use super::compositions::CompositionLine;
 use super::head::SCHEMA;
 use super::learn_lasting::{DriedLine, LastingLine, NINETY_FIVE, learned_on_paper};
+use super::learn_slips::{SlipLine, slip_line};
 use super::states::{Distrust, Foresight};
 use crate::analysis::learn::{
-    Aside, Evidence, Exponent, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off,
+    Aside, Evidence, Exponent, Kind, Learned, Left, MISFIT, SURE, TriedMatch, Untrusted, Verdict, Why, off, slip,
 };
 use crate::brief::Match;
 use crate::palette::Palette;
@@ -143,6 +144,8 @@ pub struct Misfit {
     pub without: Option<f64>,
     /// The difference in deviations.
     pub sds: f64,
+    /// The one slip that would explain it best; null where none makes it like the others.
+    pub slip: Option<SlipLine>,
 }
 
 /// How a trial fits.
@@ -315,9 +318,14 @@ impl LearnReport {
         (report.lasting, report.dried) = learned_on_paper(palette, learned, &code);
         let pairs = || learned.evidence.iter().zip(&learned.left);
         report.fits = pairs().map(|(one, left)| trial_fit(palette, code(one), one, left)).collect();
-        report.misfits = pairs()
-            .filter(|(_, left)| left.misfit > MISFIT)
-            .filter_map(|(one, left)| misfit(palette, code(one), one, left))
+        let unlike = pairs().enumerate().filter(|(_, (_, left))| left.misfit > MISFIT);
+        report.misfits = unlike
+            .filter_map(|(at, (one, left))| {
+                let is_weighed = trials.trials[one.trial].analysed.is_none();
+                let by = (learned.matching, learned.asked.exponent);
+                let slip = slip(palette, &learned.evidence, at, by, is_weighed);
+                Some(Misfit { slip: slip.map(|it| slip_line(palette, &it)), ..misfit(palette, code(one), one, left)? })
+            })
             .collect();
         report.misfits.sort_by(|a, b| b.misfit.total_cmp(&a.misfit));
         report.prediction = off(&learned.evidence, &learned.left).map(|off| PredictionLine {
@@ -461,5 +469,6 @@ fn misfit(palette: &Palette, code: String, one: &Evidence, left: &Left) -> Optio
             .map_or(one.log_strength.filter(|_| is_strength).map(f64::exponential), |(_, points)| Some(*points)),
         without: left.without.get(worst).copied(),
         sds: left.standardised[worst],
+        slip: None,
     })
 }

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::steady::SteadyReport;
 use super::taught::TaughtReport;
+use super::teaching::TeachingReport;
 use super::{Around, Care, FormulaReport, Head, ReasonsReport};
 use crate::analysis::explain::Explanation;
 use crate::analysis::replacement::replacement;
@@ -55,6 +56,9 @@ pub struct ProposeReport {
     /// there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub expected: Option<SteadyReport>,
+    /// What to weigh so that the end of the loop comes nearest; left out unless asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub explore: Option<TeachingReport>,
     /// The trials that the numbers were learned from; left out where none were named.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub taught: Option<TaughtReport>,
@@ -147,6 +151,7 @@ impl ProposeReport {
             }),
             steady: None,
             expected: None,
+            explore: None,
             taught: None,
             law_choice: answer.and_then(|answer| {
                 let evaluation = &answer.evaluation;
@@ -171,6 +176,11 @@ impl ProposeReport {
             Some(Aim::Expected) => ProposeReport { expected: found, ..self },
             _ => ProposeReport { steady: found, ..self },
         }
+    }
+
+    /// The same with mods that teach while they aim.
+    pub fn with_explored(self, explore: Option<TeachingReport>) -> ProposeReport {
+        ProposeReport { explore, ..self }
     }
 
     /// The same with the trials that the numbers were learned from.

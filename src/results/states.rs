@@ -9,6 +9,7 @@ use crate::analysis::check::Verdict as Possibility;
 use crate::analysis::coverage::Answer;
 use crate::analysis::journal::WhyDue;
 use crate::analysis::learn::Why;
+use crate::analysis::next::Per;
 use crate::analysis::palette::missing::Lack;
 use crate::analysis::strengths::ties::Tie;
 use crate::brief::{Basis, Match, MovedBy};
@@ -179,9 +180,21 @@ words! {
         Lowered = "lowered",
         Moved = "moved",
     }
+    SlipKind {
+        Number = "number",
+        Bottle = "bottle",
+        Dilution = "dilution",
+        Missing = "missing",
+    }
     LessonKind {
         Single = "single",
         Mod = "mod",
+        Match = "match",
+    }
+    Per {
+        Minute = "minute",
+        Cost = "cost",
+        Trial = "trial",
     }
 }
 
@@ -395,6 +408,21 @@ pub enum LessonKind {
     Single,
     /// A mod: a formula that differs a little.
     Mod,
+    /// Two materials, diluted until they smell equally strong.
+    Match,
+}
+
+/// What a single slip was that would explain a trial.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SlipKind {
+    /// A score that was written down wrongly.
+    Number,
+    /// A wrong bottle.
+    Bottle,
+    /// A bottle of another dilution.
+    Dilution,
+    /// A material that was left out.
+    Missing,
 }
 
 /// What becomes of a dose.

@@ -20,16 +20,20 @@ pub struct TaughtReport {
     /// How judged scores were compared; null where no trial said anything.
     #[serde(rename = "match")]
     pub matching: Option<Match>,
+    /// One standard deviation of a judged score in points, on average over those trials;
+    /// null where no trial said anything.
+    pub give_or_take: Option<f64>,
 }
 
 impl TaughtReport {
-    /// Of some trials by their indices.
-    pub fn new(trials: &Trials, used: &[usize], aside: &[Aside], matching: Option<Match>) -> TaughtReport {
+    /// Of some trials by their indices, compared in a way and give or take so much.
+    pub fn new(trials: &Trials, used: &[usize], aside: &[Aside], by: Option<(Match, f64)>) -> TaughtReport {
         TaughtReport {
             trials: trials.file.to_string(),
             used: used.iter().map(|&at| trials.trials[at].code.clone()).collect(),
             aside: aside.iter().map(|aside| super::learn::aside_line(trials, aside)).collect(),
-            matching,
+            matching: by.map(|(matching, _)| matching),
+            give_or_take: by.map(|(_, error)| error),
         }
     }
 

@@ -70,6 +70,10 @@ pub const AS_MIXED: &str = "what is asked for and what changes is measured as th
 pub const NO_STEADY: &str = "a steadier formula is sought in one view of the accord, and this brief judges it in \
     several: ask without --steady";
 
+/// Why no mod is looked for that teaches.
+pub const NO_EXPLORING: &str = "a mod that teaches is sought in one view of the accord, as it is mixed, and this brief \
+    judges it in several: ask without --explore";
+
 /// By what the next trials are chosen where there are several views.
 pub const OWN_NUMBERS: &str = "what a trial would teach is worked out for the accord as it is mixed, by the palette's own \
     numbers";

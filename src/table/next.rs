@@ -3,10 +3,20 @@
 use super::{Cell, Table, cells};
 use crate::results::next::NextReport;
 
-/// A row for each part of a mod, and one for each single material.
+/// A row for each part of a mod, and one for each material that is smelled alone or beside another.
 pub fn next(report: &NextReport) -> Table {
-    let mut table =
-        Table::new(["next", "kind", "fall_percent", "doubt_after", "weighings", "material", "parts", "reason"]);
+    let mut table = Table::new([
+        "next",
+        "kind",
+        "fall_percent",
+        "minutes",
+        "cost",
+        "doubt_after",
+        "weighings",
+        "material",
+        "parts",
+        "reason",
+    ]);
     for (at, line) in report.next.iter().enumerate() {
         let reason = line.about.first().map(|about| format!("{}: {}", about.material, about.what));
         let mut row = |material: Cell, parts: Cell| {
@@ -14,6 +24,8 @@ pub fn next(report: &NextReport) -> Table {
                 at + 1,
                 line.kind.word(),
                 line.fall_percent,
+                line.minutes,
+                line.cost,
                 line.doubt_after,
                 line.weighings,
                 material,
@@ -26,7 +38,11 @@ pub fn next(report: &NextReport) -> Table {
                 .materials
                 .iter()
                 .for_each(|part| row(Cell::from(&part.material), Cell::from(part.parts.as_f64()))),
-            None => row(Cell::from(line.material.as_deref()), Cell::Empty),
+            None => {
+                for material in line.material.iter().chain(&line.beside) {
+                    row(Cell::from(material), Cell::Empty);
+                }
+            }
         }
     }
     table

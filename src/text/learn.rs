@@ -10,8 +10,9 @@ use crate::escape::escaped;
 use crate::number::{plain, rounded, significant};
 use crate::portable::Portable;
 use crate::results::learn::{Change, ExponentLearned, LearnReport, MatchLine, Matches};
+use crate::results::learn_slips::SlipLine;
 use crate::results::on_scale;
-use crate::results::states::{Distrust, Foresight};
+use crate::results::states::{Distrust, Foresight, SlipKind};
 use crate::sentences::laws;
 use crate::sentences::said::{FOOT, marked};
 
@@ -243,12 +244,35 @@ fn misfits(report: &LearnReport, page: &Page, out: &mut String) {
         let others =
             misfit.without.map_or(String::new(), |points| format!(", {} by the others", significant(points, 2, 1, 3)));
         let text = format!(
-            "{}: {} most of all,{smelled}{others} ({} standard deviations apart). Was it the right blotter, the \
-             right formula? Smell it again before you learn from it.",
+            "{}: {} most of all,{smelled}{others} ({} standard deviations apart). {} Smell it again before you learn \
+             from it.",
             escaped(&misfit.code),
             escaped(&misfit.what),
             rounded(misfit.sds.abs(), 1),
+            misfit.slip.as_ref().map_or_else(|| ASK.to_owned(), explained),
         );
         page.paragraph(out, "  ", 4, &text, Ink::Alert);
+    }
+}
+
+/// What is asked where no single slip explains a trial.
+const ASK: &str = "Was it the right blotter, the right formula? No single slip explains it.";
+
+/// The slip that would explain a trial best, in a sentence.
+fn explained(slip: &SlipLine) -> String {
+    let named = |name: &Option<String>| name.as_deref().map_or_else(String::new, escaped);
+    let material = named(&slip.material);
+    match slip.kind {
+        SlipKind::Number => format!("A slip of the pen at {} alone would explain it.", named(&slip.descriptor)),
+        SlipKind::Bottle => {
+            format!("A wrong bottle would explain it best: {} in the place of {material}.", named(&slip.instead))
+        }
+        SlipKind::Dilution => {
+            let factor = slip.factor.unwrap_or(1.0);
+            let times =
+                if factor < 1.0 { format!("a {}th", plain(1.0 / factor)) } else { format!("{} times", plain(factor)) };
+            format!("A bottle of another dilution would explain it best: {times} of the {material}.")
+        }
+        SlipKind::Missing => format!("A material left out would explain it best: {material}."),
     }
 }

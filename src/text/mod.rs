@@ -35,6 +35,7 @@ mod strengths;
 mod strip;
 pub mod sure;
 mod table;
+mod teaching;
 mod tradeoff;
 mod verify;
 mod weigh;

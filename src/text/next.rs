@@ -3,11 +3,13 @@
 use super::formula::dose;
 use super::page::{Ink, Page};
 use super::{care, in_short, reasons};
+use crate::analysis::next::Per;
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{plain, rounded, rounded_up};
 use crate::results::LimitLine;
 use crate::results::next::{AboutLine, LessonLine, NextReport};
+use crate::results::states::LessonKind;
 use crate::solve::Status;
 
 /// The trials worth weighing, with the reason for each.
@@ -39,8 +41,13 @@ pub fn next(report: &NextReport, page: &Page) -> String {
     if report.next.is_empty() {
         page.paragraph(&mut out, "  ", 2, "No trial would teach much: weigh the proposal.", Ink::Good);
     }
+    let currency = &report.head.currency;
     for (at, line) in report.next.iter().enumerate() {
-        one(at + 1, line, page, &mut out);
+        one(at + 1, line, currency, page, &mut out);
+    }
+    if !report.next.is_empty() {
+        out.push('\n');
+        page.paragraph(&mut out, "  ", 2, &taken(report), Ink::Faint);
     }
     let formulas = || report.next.iter().filter_map(|line| line.mod_formula.as_ref());
     if let (Some(care), false) = (&report.care, page.full) {
@@ -62,19 +69,31 @@ pub fn next(report: &NextReport, page: &Page) -> String {
     out
 }
 
-fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
+fn one(number: usize, line: &LessonLine, currency: &str, page: &Page, out: &mut String) {
     out.push('\n');
-    let (what, cost) = match &line.material {
-        Some(material) => {
+    let (what, work) = match (&line.material, &line.beside) {
+        (Some(one), Some(other)) => {
+            let both = format!("{} beside {}, diluted until they smell equally strong", escaped(one), escaped(other));
+            (both, "dilutions".to_owned())
+        }
+        (Some(material), None) => {
             let bottle = line.bottle_percent.filter(|percent| *percent < 100.0);
             let at = bottle.map_or(String::new(), |percent| format!(", from its bottle at {} %", plain(percent)));
             (format!("{} alone{at}", escaped(material)), "a dip, nothing to weigh".to_owned())
         }
-        None => ("a mod near the best".to_owned(), format!("{} weighings", line.weighings)),
+        (None, _) => ("a mod near the best".to_owned(), format!("{} weighings", line.weighings)),
+    };
+    let cost = match line.cost {
+        Some(cost) if cost < 0.01 => String::new(),
+        Some(cost) => format!(", {} {}", rounded(cost, 2), escaped(currency)),
+        None => ", a price is missing".to_owned(),
     };
     let first = format!("  {number}  ");
-    page.paragraph(out, &first, 5, &format!("{what} ({cost})"), Ink::Strong);
-    let settles = format!("settles {} % of what is unsure", rounded(line.fall_percent, 0));
+    let takes = format!("{what} ({work}: {} minutes{cost})", plain(line.minutes));
+    page.paragraph(out, &first, 5, &takes, Ink::Strong);
+    let for_a_minute = rounded(line.fall_percent / line.minutes, 2);
+    let settles =
+        format!("settles {} % of what is unsure, {for_a_minute} % for a minute", rounded(line.fall_percent, 0));
     if page.full {
         let text = format!("{settles}; the match is then known to within {} % points", rounded_up(line.doubt_after, 1));
         page.paragraph(out, "     ", 5, &text, Ink::Plain);
@@ -104,6 +123,31 @@ fn one(number: usize, line: &LessonLine, page: &Page, out: &mut String) {
             page.paragraph(out, "     ", 7, &unusual, Ink::Plain);
         }
     }
+}
+
+/// What minutes and money are counted by.
+fn taken(report: &NextReport) -> String {
+    let effort = &report.effort;
+    let order = match report.per {
+        Per::Minute => "First comes what teaches most for a minute (--per cost, --per trial).",
+        Per::Cost => "First comes what teaches most for its cost (--per minute, --per trial).",
+        Per::Trial => "First comes what teaches most, whatever it takes (--per minute, --per cost).",
+    };
+    let assumed = if effort.is_assumed { " are assumed" } else { "" };
+    let matches = if report.next.iter().any(|line| line.kind == LessonKind::Match) {
+        " A match goes into a file of matches: `permil strengths` puts it into the palette."
+    } else {
+        ""
+    };
+    format!(
+        "{order} Minutes{assumed}: {} for each weighing, {} for smelling, {} for each row of dilutions; a mod is {} g, a \
+         dip a drop of {} g.{matches}",
+        plain(effort.weighing_minutes),
+        plain(effort.smelling_minutes),
+        plain(effort.dilution_minutes),
+        plain(effort.batch_grams),
+        plain(effort.drop_grams),
+    )
 }
 
 /// What is unsure: a strength, or a score.

@@ -3,7 +3,7 @@
 
 use super::formula::money;
 use super::page::{Ink, Page, width};
-use super::{care, formula, near, reasons, stages, steady, worth};
+use super::{care, formula, near, reasons, stages, steady, teaching, worth};
 use crate::brief::Basis;
 use crate::escape::escaped;
 use crate::number::{rounded, rounded_up, significant};
@@ -55,6 +55,9 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
     }
     if let Some(found) = &report.expected {
         steady::expected(found, page, &mut out);
+    }
+    if let Some(found) = &report.explore {
+        teaching::teaching(found, page, &mut out);
     }
     formula::parts(&report.formula, page, &mut out);
     stages::stages(&report.formula, true, page, &mut out);
@@ -119,6 +122,13 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
     if let Some(steady) = report.steady.as_ref().filter(|steady| steady.buys) {
         let best = rounded(steady.best_on_paper.on_paper, 2);
         return (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain);
+    }
+    if let Some(explore) = &report.explore {
+        let text = format!(
+            "chosen for what it teaches, not proven; of the best {} % is to be expected",
+            rounded(explore.best_now, 2)
+        );
+        return (text, Ink::Plain);
     }
     if let Some(expected) = report.expected.as_ref().filter(|expected| expected.buys) {
         let best = rounded(expected.best_on_paper.on_paper, 2);

@@ -74,7 +74,7 @@ pub fn doubt(problem: &Problem, formulas: &[Formula], asked: Asked, control: &Co
     let used = (0..problem.palette.materials.len()).filter(is_used).filter(|&at| !problem.material(at).is_carrier());
     let sampler = Sampler::new(problem, used);
     let slots = &sampler.slots;
-    let pilot: Vec<[Block; 2]> = sampler.both(asked.seed, PILOT, BLOCK);
+    let pilot: Vec<Block> = if asked.shares { sampler.first(asked.seed, PILOT, BLOCK) } else { Vec::new() };
     let blends: Vec<Blend> = neat.iter().map(|neat| Blend::new(neat, slots, &judge, &pilot)).collect();
     let blocks: Vec<usize> = (0..asked.draws.div_ceil(BLOCK)).collect();
     let found: Option<Vec<Vec<Piece>>> =
@@ -102,12 +102,12 @@ struct Blend {
 const PILOT: usize = u32::MAX as usize;
 
 impl Blend {
-    fn new(neat: &[f64], slots: &[Slot], judge: &Judge, pilot: &[[Block; 2]]) -> Blend {
+    fn new(neat: &[f64], slots: &[Slot], judge: &Judge, pilot: &[Block]) -> Blend {
         let parts = slots.iter().enumerate().map(|(at, slot)| (at, neat[slot.material])).filter(|(_, ppt)| *ppt > 0.0);
         let mut blend = Blend { parts: parts.collect(), centre: 0.0 };
         let mut sums = Odours::new(judge.targets());
-        for draw in 0..BLOCK {
-            sums.fill(judge, &blend.parts, |slot| pilot[slot][0].draw(draw));
+        for draw in 0..if pilot.is_empty() { 0 } else { BLOCK } {
+            sums.fill(judge, &blend.parts, |slot| pilot[slot].draw(draw));
             blend.centre += judge.fidelity(judge.loss(&sums.of, sums.denominator)) / BLOCK as f64;
         }
         blend
@@ -127,11 +127,16 @@ struct Piece {
 
 fn one_block(judge: &Judge, sampler: &Sampler, blends: &[Blend], asked: Asked, block: usize) -> Vec<Piece> {
     let draws = BLOCK.min(asked.draws - block * BLOCK);
-    let drawn: Vec<[Block; 2]> = sampler.both(asked.seed, block, draws);
-    blends.iter().map(|blend| of_formula(judge, &sampler.slots, blend, &drawn, draws, asked.shares)).collect()
+    // The second draws serve the shares alone.
+    let [drawn, others] = if asked.shares {
+        sampler.both(asked.seed, block, draws)
+    } else {
+        [sampler.first(asked.seed, block, draws), Vec::new()]
+    };
+    blends.iter().map(|blend| of_formula(judge, &sampler.slots, blend, [&drawn, &others], draws)).collect()
 }
 
-fn of_formula(judge: &Judge, slots: &[Slot], blend: &Blend, drawn: &[[Block; 2]], draws: usize, shares: bool) -> Piece {
+fn of_formula(judge: &Judge, slots: &[Slot], blend: &Blend, [drawn, others]: [&[Block]; 2], draws: usize) -> Piece {
     let targets = judge.targets();
     let numbers: usize = blend.parts.iter().map(|(slot, _)| slots[*slot].uncertain.len()).sum();
     let mut out = Piece {
@@ -143,22 +148,22 @@ fn of_formula(judge: &Judge, slots: &[Slot], blend: &Blend, drawn: &[[Block; 2]]
     };
     let (mut first, mut second, mut mixed) = (Odours::new(targets), Odours::new(targets), Odours::new(targets));
     for draw in 0..draws {
-        first.fill(judge, &blend.parts, |slot| drawn[slot][0].draw(draw));
+        first.fill(judge, &blend.parts, |slot| drawn[slot].draw(draw));
         let loss = judge.loss(&first.of, first.denominator);
         let at_a = judge.fidelity(loss);
         out.fidelities.push(at_a);
         let scale = first.scale();
         out.points.iter_mut().zip(&first.of).for_each(|(points, odour)| points.push(odour * scale));
-        if !shares {
+        if others.is_empty() {
             continue;
         }
-        second.fill(judge, &blend.parts, |slot| drawn[slot][1].draw(draw));
+        second.fill(judge, &blend.parts, |slot| others[slot].draw(draw));
         let at_b = judge.fidelity(judge.loss(&second.of, second.denominator));
         out.others.push(at_b);
         let less = at_b - blend.centre;
         let mut sums = out.numbers.iter_mut();
         for (&(slot, ppt), of_material) in blend.parts.iter().zip(&mut out.materials) {
-            let (a, b) = (drawn[slot][0].draw(draw), drawn[slot][1].draw(draw));
+            let (a, b) = (drawn[slot].draw(draw), others[slot].draw(draw));
             // All numbers of the material at once.
             mixed.of.copy_from_slice(&first.of);
             mixed.denominator = first.denominator;

@@ -6,6 +6,7 @@
 //! blend meets its target.
 
 pub mod draws;
+pub mod fidelities;
 pub mod judge;
 pub mod number;
 pub mod paper;

@@ -131,10 +131,9 @@ impl Sampler {
     }
 
     /// Two independent blocks of so many draws of each material.
-    pub fn both(&self, seed: u64, block: usize, draws: usize) -> Vec<[Block; 2]> {
+    pub fn both(&self, seed: u64, block: usize, draws: usize) -> [Vec<Block>; 2] {
         let normals = self.normals(seed, block, draws);
-        let of_slot = |at: usize| [0, 1].map(|which| self.block(&normals, at, which, draws));
-        (0..self.slots.len()).map(of_slot).collect()
+        [0, 1].map(|which| (0..self.slots.len()).map(|at| self.block(&normals, at, which, draws)).collect())
     }
 
     /// The first of these blocks alone.
@@ -150,10 +149,9 @@ impl Sampler {
         let mut together = [(); 2].map(|()| vec![0.0; count * draws]);
         for ((slot, places), own) in all.zip(&self.places).zip(&own) {
             for (together, own) in together.iter_mut().zip(own) {
-                for draw in 0..if count > 0 { draws } else { 0 } {
-                    let of_draw = &own[draw * slot.uncertain.len()..];
-                    let tied = places.iter().zip(of_draw).filter_map(|(place, normal)| Some(((*place)?, *normal)));
-                    tied.for_each(|(place, normal)| together[draw * count + place] = normal);
+                for (at, place) in places.iter().enumerate().filter_map(|(at, place)| Some((at, (*place)?))) {
+                    let of_number = own.iter().skip(at).step_by(slot.uncertain.len());
+                    together[place * draws..].iter_mut().zip(of_number).for_each(|(to, normal)| *to = *normal);
                 }
             }
         }
@@ -163,17 +161,16 @@ impl Sampler {
     fn block(&self, normals: &Normals, at: usize, which: usize, draws: usize) -> Block {
         let (slot, places) = (&self.slots[at], &self.places[at]);
         let (own, together) = (&normals.own[at][which], &normals.together[which]);
+        let count = slot.uncertain.len();
+        let errors = |(at, (uncertain, place)): (usize, (&Uncertain, &Option<usize>))| match (place, &self.tied) {
+            (Some(place), Some(tied)) => tied.errors(*place, together, draws),
+            _ => own.iter().skip(at).step_by(count).map(|normal| uncertain.deviation * normal).collect(),
+        };
+        let errors: Vec<Vec<f64>> = slot.uncertain.iter().zip(places).enumerate().map(errors).collect();
         let width = slot.scores.len() + 1;
         let mut numbers = Vec::with_capacity(width * draws);
-        let count = together.len() / draws.max(1);
         for draw in 0..draws {
-            let own = &own[draw * slot.uncertain.len()..];
-            let together = &together[draw * count..(draw + 1) * count];
-            let error = |((uncertain, place), normal): ((&Uncertain, &Option<usize>), &f64)| match (place, &self.tied) {
-                (Some(place), Some(tied)) => tied.error(*place, together),
-                _ => uncertain.deviation * normal,
-            };
-            slot.draw(slot.uncertain.iter().zip(places).zip(own).map(error), &mut numbers);
+            slot.draw(errors.iter().map(|errors| errors[draw]), &mut numbers);
         }
         Block { numbers, width }
     }
@@ -181,9 +178,9 @@ impl Sampler {
 
 /// Standard normal numbers of the uncertain numbers.
 struct Normals {
-    /// Of every slot and every further material, in two blocks.
+    /// Of every slot and every further material, in two blocks, draw by draw.
     own: Vec<[Vec<f64>; 2]>,
-    /// Those of the tied numbers once more, draw by draw.
+    /// Those of the tied numbers once more, number by number.
     together: [Vec<f64>; 2],
 }
 

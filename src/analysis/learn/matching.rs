@@ -6,7 +6,7 @@
 
 use super::judge::{Verdict, verdict};
 use super::model::Evidence;
-use super::{Asked, Learned, learn};
+use super::{Asked, Depth, Learned, learn_as};
 use crate::brief::Match;
 use crate::control::Control;
 use crate::palette::Palette;
@@ -113,5 +113,7 @@ pub fn choose(
     control: &Control,
 ) -> Match {
     let asked = Asked { exponent: 1.0, pool, matching: None, dip: *dip };
-    learn(palette, trials, neat_ppt, asked, control).0.map_or(trials.matching, |learned| learned.matching)
+    learn_as(palette, trials, neat_ppt, asked, Depth::Estimate, control)
+        .0
+        .map_or(trials.matching, |learned| learned.matching)
 }

@@ -49,9 +49,12 @@ mod model;
 mod odds;
 mod posterior;
 mod rest;
+mod slips;
 mod system;
 mod taught;
 mod unknowns;
+
+use std::sync::Arc;
 
 use crate::brief::Match;
 use crate::control::Control;
@@ -74,6 +77,7 @@ pub use model::{Evidence, Prediction, evidence, predict};
 pub use odds::{AT_ODDS, Alone, Moved, Odds, odds};
 pub use posterior::{Effect, Left, Posterior, left_out};
 pub use rest::{REST_FACTOR, REST_SCORE_PART, Rest};
+pub use slips::{Explained, Slip, slip};
 pub use taught::{Taught, taught};
 pub use unknowns::{Kind, Unknowns};
 
@@ -157,17 +161,47 @@ pub fn learn(
     asked: Asked,
     control: &Control,
 ) -> (Option<Learned>, Vec<Aside>) {
+    let (kept, aside) = learn_as(palette, trials, neat_ppt, asked, Depth::Whole, control);
+    let with_exponent = |mut kept: Learned| {
+        kept.exponent = exponent(palette, &kept.evidence, &kept.unknowns, kept.matching, control);
+        kept
+    };
+    (kept.map(with_exponent), aside)
+}
+
+/// How much is worked out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Depth {
+    /// All that is told of trials.
+    Whole,
+    /// What a brief is answered by: nothing of another exponent.
+    Estimate,
+}
+
+/// The same without what trials say of the exponent.
+fn learn_as(
+    palette: &Palette,
+    trials: &Trials,
+    neat_ppt: &[Vec<f64>],
+    asked: Asked,
+    depth: Depth,
+    control: &Control,
+) -> (Option<Learned>, Vec<Aside>) {
     let first = asked.matching.unwrap_or(trials.matching);
     let second = match first {
         Match::Balance => Match::Level,
         Match::Level => Match::Balance,
     };
-    let by =
-        |matching: Match| learn_by(palette, trials, neat_ppt, Asked { matching: Some(matching), ..asked }, control);
-    let (one, other) = match (by(first), by(second)) {
-        ((Some(one), _), (Some(other), _)) => (one, other),
+    let by = |matching: &Match| {
+        learn_by(palette, trials, neat_ppt, Asked { matching: Some(*matching), ..asked }, depth, control)
+    };
+    // What is stopped has no fit, but trials left aside all the same.
+    let begun = Control { deadline: None, stop: Arc::default(), ..control.clone() };
+    let mut both = in_parallel(&[first, second], &begun, by).into_iter().flatten();
+    let (one, other) = match (both.next(), both.next()) {
+        (Some((Some(one), _)), Some((Some(other), _))) => (one, other),
         // A way under which trials say nothing has nothing to predict with.
-        (first, _) => return first,
+        (first, _) => return first.unwrap_or_default(),
     };
     let verdict = beside(&one, &other);
     let turned = asked.matching.is_none() && is_to_be_preferred(&other, &one);
@@ -175,7 +209,6 @@ pub fn learn(
     kept.matches = vec![TriedMatch::of(&kept, &dropped), TriedMatch::of(&dropped, &kept)];
     kept.match_is = verdict;
     kept.asked = asked;
-    kept.exponent = exponent(palette, &kept.evidence, &kept.unknowns, kept.matching, control);
     let aside = kept.aside.clone();
     (Some(kept), aside)
 }
@@ -186,6 +219,7 @@ fn learn_by(
     trials: &Trials,
     neat_ppt: &[Vec<f64>],
     asked: Asked,
+    depth: Depth,
     control: &Control,
 ) -> (Option<Learned>, Vec<Aside>) {
     let matching = asked.matching.unwrap_or(trials.matching);
@@ -195,10 +229,14 @@ fn learn_by(
     }
     let unknowns = Unknowns::touched(palette, &all);
     let exponents = [asked.exponent, if asked.exponent == 1.0 { SECOND_EXPONENT } else { 1.0 }];
-    let solved = in_parallel(&exponents, control, |&exponent| solve(palette, &all, &unknowns, matching, exponent));
+    let tried = if depth == Depth::Whole { &exponents[..] } else { &exponents[..1] };
+    let solved = in_parallel(tried, control, |&exponent| solve(palette, &all, &unknowns, matching, exponent));
     let mut solved = solved.into_iter().flatten();
-    let (Some((fit, posterior, left)), Some((_, _, other))) = (solved.next(), solved.next()) else {
-        return (None, aside);
+    let Some((fit, posterior, left)) = solved.next() else { return (None, aside) };
+    let other = match (solved.next(), depth) {
+        (Some((_, _, other)), _) => other,
+        (None, Depth::Estimate) => Vec::new(),
+        (None, Depth::Whole) => return (None, aside),
     };
     let other = (exponents[1], other);
     let learned = Learned {

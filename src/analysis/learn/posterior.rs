@@ -136,7 +136,7 @@ pub fn left_out(
 
 /// A standard normal number as unlikely as a sum of squares (E. B. Wilson and
 /// M. M. Hilferty, Proceedings of the National Academy of Sciences 17, 1931).
-fn normal(squares: f64, degrees: usize) -> f64 {
+pub(super) fn normal(squares: f64, degrees: usize) -> f64 {
     if degrees == 0 {
         return 0.0;
     }

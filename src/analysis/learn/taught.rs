@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use nalgebra::{Cholesky, DMatrix};
 
-use super::{Aside, Asked, Kind, Learned, Posterior, learn};
+use super::{Aside, Asked, Depth, Kind, Learned, Posterior, learn_as};
 use crate::brief::Match;
 use crate::control::Control;
 use crate::palette::Palette;
@@ -30,6 +30,8 @@ pub struct Taught {
     pub aside: Vec<Aside>,
     /// How judged scores were compared.
     pub matching: Match,
+    /// One standard deviation of a judged score in points, on average over the trials.
+    pub error: f64,
 }
 
 /// Learns from trials. `neat_ppt` holds the neat parts of every palette material in each.
@@ -44,11 +46,12 @@ pub fn taught(
     asked: Asked,
     control: &Control,
 ) -> Result<Taught, Vec<Aside>> {
-    let (learned, aside) = learn(before, trials, neat_ppt, asked, control);
+    let (learned, aside) = learn_as(before, trials, neat_ppt, asked, Depth::Estimate, control);
     let Some(learned) = learned else { return Err(aside) };
     let used = learned.evidence.iter().map(|one| one.trial).collect();
+    let error = learned.evidence.iter().map(|one| one.error).sum::<f64>() / learned.evidence.len() as f64;
     let palette = learned.palette_with_ties(before);
-    Ok(Taught { palette, used, aside: learned.aside, matching: learned.matching })
+    Ok(Taught { palette, used, aside: learned.aside, matching: learned.matching, error })
 }
 
 impl Learned {

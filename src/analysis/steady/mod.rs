@@ -17,10 +17,12 @@ use std::sync::Arc;
 
 use climb::Climber;
 
-use super::doubt::draws::{Asked, Cloud, WORST, doubt};
+use super::doubt::draws::WORST;
+use super::doubt::fidelities::fidelities;
 use super::doubt::fidelity_moves;
 use super::doubt::sample::{BLOCK, Sampler};
-use super::doubt::spread::mean_and_sd;
+use super::doubt::spread::{Spread, mean_and_sd, worst};
+use super::doubt::told::Pair;
 use crate::control::Control;
 use crate::formula::Formula;
 use crate::palette::Palette;
@@ -31,7 +33,7 @@ use crate::solve::{Answer, Method, Start, kept, propose_from};
 /// Blocks of draws on which candidates are improved.
 const BLOCKS: usize = 8;
 /// Draws on which the best of them is chosen.
-const CHOOSING: Asked = Asked { draws: 4_000, seed: TRAINING + 1, shares: false };
+const CHOOSING: usize = 4_000;
 /// The seed of these draws.
 const TRAINING: u64 = 0x5eed_0057_ead1;
 /// Palettes that are drawn and solved for candidates.
@@ -112,6 +114,8 @@ pub struct Steady {
     pub nearer: f64,
     /// How many candidates were looked at.
     pub candidates: usize,
+    /// All of them, and those that came of the best of them: each keeps the rules.
+    pub pool: Vec<Formula>,
     /// How many fresh draws.
     pub draws: usize,
 }
@@ -144,37 +148,33 @@ pub fn steady(
     found.extend(climbed.into_iter().flatten());
     // Few draws take no time to speak of: the answer is not lost to the clock.
     let patient = Control { deadline: None, ..control.clone() };
-    let chosen = doubt(problem, &found, CHOOSING, &patient)?;
-    let mut order: Vec<(f64, &Formula)> =
-        chosen.clouds.iter().map(|cloud| aim.worth(cloud.fidelity.mean, cloud.worst_tenth)).zip(&found).collect();
+    let mut chosen = fidelities(problem, &found, CHOOSING, TRAINING + 1, &patient)?;
+    let mut order: Vec<(f64, &Formula)> = chosen.iter_mut().map(|drawn| worth_of(drawn, aim)).zip(&found).collect();
     // A stable sort: of equals the best on paper comes first.
     order.sort_by(|a, b| b.0.total_cmp(&a.0));
     let answer = order.iter().find_map(|(_, formula)| kept(problem, formula)).unwrap_or_else(|| best.clone());
 
     let both = [answer.formula.clone(), best.formula.clone()];
-    let asked = Asked { draws: FRESH, seed, shares: false };
-    let judged = doubt(problem, &both, asked, &patient)?;
-    let [own, paper] = &judged.clouds[..] else { return None };
-    let (gain, gain_error) = gain_of(&own.fidelities, &paper.fidelities, aim);
+    let judged = fidelities(problem, &both, FRESH, seed, &patient)?;
+    let [own, paper] = &judged[..] else { return None };
+    let (gain, gain_error) = gain_of(own, paper, aim);
     Some(Steady {
         merit: merit(own, answer.evaluation.fidelity_percent),
         paper: merit(paper, best.evaluation.fidelity_percent),
         gain,
         gain_error,
-        nearer: judged.nearer.first().map_or(0.5, |nearer| nearer.pair.nearer),
+        nearer: Pair::of(own, paper).nearer,
         candidates: candidates.len(),
         draws: FRESH,
+        pool: found,
         answer,
     })
 }
 
-fn merit(cloud: &Cloud, on_paper: f64) -> Merit {
-    Merit {
-        on_paper,
-        mean: cloud.fidelity.mean,
-        worst_tenth: cloud.worst_tenth,
-        nine_in_ten: (cloud.fidelity.p5, cloud.fidelity.p95),
-    }
+fn merit(drawn: &[f64], on_paper: f64) -> Merit {
+    let mut ordered = drawn.to_vec();
+    let Spread { mean, p5, p95, .. } = Spread::of(&mut ordered);
+    Merit { on_paper, mean, worst_tenth: worst(&ordered, WORST), nine_in_ten: (p5, p95) }
 }
 
 /// What some fidelities are worth by an aim; they are put in another order.

@@ -12,7 +12,11 @@
 //! next trial is the one that lowers the trace most; then the same again with what
 //! it would have taught. How sure the best formula is then is drawn.
 
+mod effort;
+
 use nalgebra::{DMatrix, DVector};
+
+pub use effort::{DROP_GRAMS, Effort, Per, Takes};
 
 use super::doubt::slopes::LossSlopes;
 use super::known::{Chances, drawn_problem, fidelity_deviation, mean_square_slopes};
@@ -30,6 +34,19 @@ pub enum Candidate {
     Mod(usize),
     /// One material alone.
     Single(usize),
+    /// Two materials, diluted until they smell equally strong.
+    Match(usize, usize),
+}
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Wanted {
+    /// How many trials.
+    pub count: usize,
+    /// For what they are to teach most.
+    pub per: Per,
+    /// What weighing and smelling take.
+    pub effort: Effort,
 }
 
 /// A trial that is worth weighing.
@@ -37,6 +54,8 @@ pub enum Candidate {
 pub struct Lesson {
     /// What to smell.
     pub candidate: Candidate,
+    /// What it takes.
+    pub takes: Takes,
     /// By how much what is unsure of the fidelities (the trace) falls, in percent
     /// of what it is before the first of these trials.
     pub fall_percent: f64,
@@ -87,10 +106,11 @@ const SLOPES: usize = 100;
 /// What a trial has to lower the variance by to be worth its while, in percent.
 const WORTH: f64 = 0.5;
 
-/// Chooses up to so many trials among formulas and the single materials in
-/// them. The first formula is the best. `tried` says of each formula whether it
+/// Chooses up to so many trials among formulas, the single materials in them and pairs of
+/// these. The first formula is the best. `tried` says of each formula whether it
 /// was weighed already. `None` where a formula has no odour that counts.
-pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool], count: usize) -> Option<Next> {
+pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool], wanted: Wanted) -> Option<Next> {
+    let Wanted { count, per, effort } = wanted;
     let palette = known.palette;
     let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| problem.neat_ppt(formula)).collect();
     let smells = |material: usize| !palette.materials[material].is_carrier();
@@ -105,9 +125,8 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
 
     // Everything is judged by what is known now.
     let learned = problem.with_palette(unknowns.applied(palette, &fitted.values).into());
-    if formulas.iter().any(|formula| evaluate(&learned, formula).is_err()) {
-        return None;
-    }
+    let judged: Option<Vec<Evaluation>> = formulas.iter().map(|formula| evaluate(&learned, formula).ok()).collect();
+    let judged = judged?;
     let chances = Chances::new(unknowns.len());
     let drawn = chances.values(&unknowns, &fitted.values, &covariance);
     let squares = mean_square_slopes(&unknowns, &drawn_slopes(&learned, &unknowns, formulas, &drawn));
@@ -126,13 +145,11 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
         neat[material] = 1000.0;
         (Candidate::Single(material), neat)
     };
-    let mut candidates: Vec<(Candidate, DMatrix<f64>)> = mods
-        .chain(within.iter().map(alone))
-        .map(|(candidate, neat)| {
-            let look = Look { palette, unknowns: &unknowns, values: &fitted.values, matching: known.matching };
-            (candidate, look.slopes(&neat, &words, error))
-        })
-        .collect();
+    let look = Look { palette, unknowns: &unknowns, values: &fitted.values, matching: known.matching };
+    let smelled = mods.chain(within.iter().map(alone));
+    let smelled = smelled.map(|(candidate, neat)| (candidate, look.slopes(&neat, &words, error)));
+    let beside = pairs(&within).map(|(one, other)| (Candidate::Match(one, other), matched(&unknowns, one, other)));
+    let mut candidates: Vec<(Candidate, DMatrix<f64>)> = smelled.chain(beside).collect();
     let mut lessons = Vec::new();
     while lessons.len() < count && first > 0.0 {
         let fall = |(_, rows): &(Candidate, DMatrix<f64>)| -> f64 {
@@ -140,15 +157,17 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
             (spread.transpose() * &squares * &spread * inverse).trace()
         };
         let falls: Vec<f64> = candidates.iter().map(fall).collect();
+        let worth = |at: usize| effort.of(palette, &candidates[at].0, &judged).worth(falls[at], per);
+        let worths: Vec<f64> = (0..falls.len()).map(worth).collect();
         // Of equals the first.
-        let Some(best) = (0..falls.len()).rev().max_by(|a, b| falls[*a].total_cmp(&falls[*b])) else { break };
-        if 100.0 * falls[best] / first < WORTH {
-            break;
-        }
+        let teaches = |at: &usize| 100.0 * falls[*at] / first >= WORTH;
+        let all = (0..falls.len()).rev().filter(teaches);
+        let Some(best) = all.max_by(|a, b| worths[*a].total_cmp(&worths[*b])) else { break };
         let (candidate, rows) = candidates.remove(best);
         let Some((spread, inverse)) = taught(&covariance, &rows) else { break };
         let then = &covariance - &spread * inverse * spread.transpose();
         lessons.push(Lesson {
+            takes: effort.of(palette, &candidate, &judged),
             candidate,
             fall_percent: 100.0 * falls[best] / first,
             deviation_after: deviation_of(&chances.values(&unknowns, &fitted.values, &then)),
@@ -157,6 +176,24 @@ pub fn next(problem: &Problem, known: Known, formulas: &[Formula], tried: &[bool
         covariance = then;
     }
     Some(Next { lessons, deviation })
+}
+
+/// Every two of some materials.
+fn pairs(materials: &[usize]) -> impl Iterator<Item = (usize, usize)> + '_ {
+    let others = move |at: usize| materials[at + 1..].iter().map(move |other| (materials[at], *other));
+    (0..materials.len()).flat_map(others)
+}
+
+/// Change of what a match of two materials tells with the unknowns, in units of its error:
+/// the logarithm of the quotient of their strengths.
+fn matched(unknowns: &Unknowns, one: usize, other: usize) -> DMatrix<f64> {
+    let mut row = DMatrix::zeros(1, unknowns.len());
+    for (material, sign) in [(one, 1.0), (other, -1.0)] {
+        if let Some(at) = unknowns.strength(material) {
+            row[(0, at)] = sign / effort::match_error();
+        }
+    }
+    row
 }
 
 /// `CJ'` and `inv(JCJ' + 1)`: rows are in units of their errors.
