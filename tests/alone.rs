@@ -188,7 +188,7 @@ async fn an_empty_shelf_is_filled_in_the_page() {
     );
     put_text(&browser, &own).await;
     proven(&browser).await;
-    let script = "const it = document.querySelector('input.number[data-path=\'[\"target\",\"earthy\",\"score\"]\']'); it.value = '5'; \
+    let script = "const it = document.querySelector('input.number[data-path=\\'[\"target\",\"earthy\",\"score\"]\\']'); it.value = '5'; \
                   it.dispatchEvent(new Event('input', { bubbles: true })); it.dispatchEvent(new Event('change', { bubbles: true })); return 1;";
     browser.after(async || drop(browser.run(script).await)).await;
     assert!(browser.text("#formula").await.contains("My own moss"));

@@ -65,6 +65,7 @@ const tell = (method, params = {}) => new Promise((done, failed) => {
   count += 1;
   waiting.set(count, { done, failed });
   socket.send(JSON.stringify({ id: count, method, params }));
+  setTimeout(() => failed(new Error(`no answer to ${method} ${params.expression ?? ""}`)), 2 * PATIENCE_MS).unref();
 });
 
 const check = (holds, what) => { if (!holds) throw new Error(what); };
