@@ -69,7 +69,7 @@ const tell = (method, params = {}) => new Promise((done, failed) => {
 });
 
 const check = (holds, what) => { if (!holds) throw new Error(what); };
-let context;
+let context, step = "begin";
 const run = async (expression) => {
   const told = await tell("script.evaluate", { expression, target: { context }, awaitPromise: true });
   if (told.type === "exception") throw new Error(`${told.exceptionDetails.text} in ${expression}`);
@@ -103,6 +103,7 @@ const main = async () => {
   await tell("session.subscribe", { events: ["log.entryAdded", "network.beforeRequestSent"] });
   context = (await tell("browsingContext.getTree")).contexts[0].context;
   await tell("browsingContext.navigate", { context, url: pathToFileURL(html).href, wait: "complete" });
+  step = "open";
   await until(SHOWN);
   check((await text("#headline")).includes("93.63 %"), "the rose is not proven as it should be");
 
@@ -111,17 +112,20 @@ const main = async () => {
   check(!moved.includes("93.63"), "the budget changed nothing");
   await until("document.body.dataset.state === 'idle'");
 
+  step = "save";
   // Saved beside the brief, and there after a reload.
   await click("[data-do=save]");
   await run("document.getElementById('save-brief').value = 'cheaper.toml'; 1");
   await click("#save-go");
   await until("document.querySelector('.titles .soft')?.textContent.includes('cheaper.toml')");
   await until(SHOWN);
+  step = "reload";
   await reload();
   check((await text(".titles .soft")).includes("cheaper.toml"), "what was saved is gone after a reload");
   check(await text("#headline .value") === moved, "what was saved gives another match after a reload");
 
   // Taken along, forgotten, and opened again.
+  step = "take along";
   await click("[data-shell=zip]");
   let archive;
   const since = Date.now();
@@ -130,17 +134,20 @@ const main = async () => {
     check(Date.now() - since < PATIENCE_MS, "no archive was downloaded");
     await sleep(50);
   }
+  step = "forget";
   await click("[data-shell=clear]");
   await until("document.querySelector('.titles .soft')?.textContent.includes('brief.toml') && document.querySelector('#headline')?.textContent.includes('93.63')");
   await until(SHOWN);
   const names = "[...document.getElementById('text-file').options].map((it) => it.value).join(' ')";
   check(!(await run(names)).includes("cheaper.toml"), "what was to be forgotten is still there");
+  step = "open the archive";
   const input = await tell("script.evaluate", { expression: "document.getElementById('file-input')", target: { context }, awaitPromise: false });
   await tell("input.setFiles", { context, element: { sharedId: input.result.sharedId }, files: [join(downloads, archive)] });
   await until("document.getElementById('said-shell').textContent.includes('Opened brief.toml')");
   await until(SHOWN);
   check((await run(names)).includes("cheaper.toml"), "the archive lacks what was saved");
 
+  step = "empty shelf";
   // An empty shelf, and a bottle written by hand.
   await click("[data-scenario=empty]");
   await until(`document.title.startsWith('A first accord') && ${SHOWN}`);
@@ -148,6 +155,7 @@ const main = async () => {
   await run("document.getElementById('text').value = document.getElementById('text').value.replace('\"Linalool\"', '\"My own\"'); 1");
   await click("[data-shell=put]");
   await until(`document.getElementById('formula')?.textContent.includes('My own') && ${SHOWN}`);
+  step = "reload the empty shelf";
   await reload();
   check((await text("#formula")).includes("My own"), "what was written is gone after a reload");
 
@@ -161,7 +169,7 @@ let status = 0;
 try {
   await main();
 } catch (error) {
-  console.error(`check in Firefox: ${error.message}`);
+  console.error(`check in Firefox, at "${step}": ${error.message}`);
   status = 1;
 }
 browser.kill();
