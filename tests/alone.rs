@@ -28,14 +28,29 @@ async fn proven(browser: &Browser) {
 #[ignore = "needs chromium, chromedriver and the page: tests/alone_check.sh"]
 async fn the_whole_program_in_one_file() {
     let browser = Browser::open().await;
-    browser.size(1400, 1000).await;
+    browser.size(1280, 1000).await;
     open(&browser, "").await;
     assert!(browser.text("#headline").await.contains("93.63 %"));
     browser.picture("alone").await;
     browser.axe("as it opens").await;
+    for (width, height, name) in [(768, 1024, "alone-tablet"), (360, 780, "alone-phone"), (1280, 1000, "")] {
+        browser.size(width, height).await;
+        if !name.is_empty() {
+            browser.picture(name).await;
+        }
+        let is_within = format!("return document.documentElement.scrollWidth <= {width};");
+        assert_eq!(browser.run(&is_within).await, json!(true), "nothing is wider than {width}");
+    }
+    // What it is for, what to try and the caution are read without scrolling.
+    for css in ["#shell strong", "[data-hints=rose] li:nth-child(3) button", "#where", "#headline .value"] {
+        let script = format!(
+            "const at = document.querySelector({css:?}).getBoundingClientRect(); return at.height > 0 && at.bottom <= innerHeight;"
+        );
+        assert_eq!(browser.run(&script).await, json!(true), "{css}");
+    }
 
     // One of the things to try.
-    browser.after(async || browser.click("#hints button").await).await;
+    browser.after(async || browser.click("[data-hints=rose] button").await).await;
     assert!(!browser.text("#headline").await.contains("93.63 %"));
     let moved = browser.text("#headline .value").await;
 
@@ -97,7 +112,6 @@ async fn the_whole_program_in_one_file() {
     browser.until("document.title.startsWith('A first brief') && document.body.dataset.kind === 'final'").await;
 
     browser.size(360, 800).await;
-    browser.picture("alone-narrow").await;
     let wide = browser.run("return document.documentElement.scrollWidth <= 360;").await;
     assert_eq!(wide, json!(true), "nothing is wider than a phone");
     browser.axe("on a phone").await;
@@ -134,8 +148,80 @@ async fn a_browser_that_keeps_nothing_and_a_picker_that_is_refused() {
     browser.until("document.getElementById('said-shell').textContent.includes('No folder was opened')").await;
     assert!(browser.text("#headline").await.contains("93.63 %"));
     // It goes on all the same.
-    browser.after(async || browser.click("#hints button").await).await;
+    browser.after(async || browser.click("[data-hints=rose] button").await).await;
     quiet(&browser).await;
+}
+
+/// Writes a text into the field of texts and puts it into the folder.
+async fn put_text(browser: &Browser, text: &str) {
+    let script = format!("document.getElementById('text').value = {}; return 1;", json!(text));
+    browser.run(&script).await;
+    browser.click("[data-shell=put]").await;
+    browser.until("document.getElementById('said-shell').textContent.includes('as you wrote it')").await;
+    browser.run("document.getElementById('said-shell').textContent = ''; return 1;").await;
+}
+
+#[tokio::test]
+#[ignore = "needs chromium, chromedriver and the page: tests/alone_check.sh"]
+async fn an_empty_shelf_is_filled_in_the_page() {
+    let browser = Browser::open().await;
+    browser.size(1400, 1000).await;
+    open(&browser, "").await;
+    browser.click("[data-scenario=empty]").await;
+    browser.until("document.title.startsWith('A first accord') && document.body.dataset.kind === 'final'").await;
+    // Something is proven of the examples, and said to be of invented numbers.
+    assert!(browser.text("#formula").await.contains("Phenylethyl alcohol"));
+    browser.until("document.querySelector('[data-hints=empty]').checkVisibility()").await;
+    assert!(browser.text("[data-hints=empty]").await.contains("invented"));
+    browser.axe("an empty shelf").await;
+    browser.picture("alone-empty").await;
+
+    // A bottle of one's own is written, and used where the target asks for it.
+    browser.click("[data-shell=write]").await;
+    browser.until("document.getElementById('text').checkVisibility()").await;
+    browser.axe("the files as text").await;
+    let examples = browser.run("return document.getElementById('text').value;").await;
+    let examples = examples.as_str().expect("a text").to_owned();
+    assert!(examples.contains("INVENTED"));
+    let own = format!(
+        "{examples}\n[[material]]\nname = \"My own moss\"\nstrength = 30\nscores = {{ earthy = 9 }}\nprice = 8\n"
+    );
+    put_text(&browser, &own).await;
+    proven(&browser).await;
+    let script = "const it = document.querySelector('input.number[data-path=\\'[\"target\",\"earthy\",\"score\"]\\']'); it.value = '5'; \
+                  it.dispatchEvent(new Event('input', { bubbles: true })); it.dispatchEvent(new Event('change', { bubbles: true })); return 1;";
+    browser.after(async || drop(browser.run(script).await)).await;
+    assert!(browser.text("#formula").await.contains("My own moss"));
+
+    // A slip is told with its line, and mended.
+    put_text(&browser, &own.replace("earthy = 9 }", "erthy = 9 }")).await;
+    browser.until("document.getElementById('page').textContent.includes('erthy')").await;
+    put_text(&browser, &own).await;
+    browser.until("document.getElementById('formula')?.textContent.includes('My own moss')").await;
+
+    // It is there after a reload, and nothing takes its place without asking.
+    browser.idle().await;
+    browser.run("document.body.dataset.kind = ''; location.reload(); return 1;").await;
+    browser.until("document.title.startsWith('A first accord') && document.body.dataset.kind === 'final'").await;
+    assert!(browser.text("#formula").await.contains("My own moss"));
+    browser.click("[data-scenario=jasmine]").await;
+    wait_for_question(&browser).await;
+    browser.client.dismiss_alert().await.expect("dismissed");
+    assert!(browser.text("#formula").await.contains("My own moss"));
+    browser.click("[data-scenario=jasmine]").await;
+    wait_for_question(&browser).await;
+    browser.client.accept_alert().await.expect("accepted");
+    browser.until("document.title.startsWith('Jasmine')").await;
+    quiet(&browser).await;
+}
+
+/// The page asks before it leaves what was written.
+async fn wait_for_question(browser: &Browser) {
+    let since = std::time::Instant::now();
+    while browser.client.get_alert_text().await.is_err() {
+        assert!(since.elapsed() < driver::PATIENCE, "nothing was asked");
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
 }
 
 #[tokio::test]
@@ -145,6 +231,6 @@ async fn an_engine_that_breaks_is_replaced() {
     open(&browser, "const Own = Worker; window.Worker = class extends Own { constructor(...at) { super(...at); (window.engines ||= []).push(this); } };").await;
     browser.idle().await;
     browser.run("for (const engine of window.engines) engine.dispatchEvent(new ErrorEvent('error', { message: 'broken', cancelable: true })); return 1;").await;
-    browser.after(async || browser.click("#hints button").await).await;
+    browser.after(async || browser.click("[data-hints=rose] button").await).await;
     assert!(!browser.text("#headline").await.contains("93.63 %"));
 }

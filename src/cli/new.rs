@@ -16,6 +16,7 @@ const AFTER_HELP: &str = "\
 Examples:
   permil new mine
   permil new mine --like six
+  permil new mine --like empty
 
 Exit status:
   0  written
@@ -52,6 +53,8 @@ enum Like {
     /// A jasmine shelf of 65 materials, many nearly odourless, with usual doses and a
     /// published composition
     Jasmine,
+    /// A shelf to fill, with three examples of how a material is written
+    Empty,
 }
 
 impl Like {
@@ -61,6 +64,7 @@ impl Like {
             Like::Six => Shipped::Six,
             Like::Base => Shipped::Base,
             Like::Jasmine => Shipped::Jasmine,
+            Like::Empty => Shipped::Empty,
         }
     }
 
@@ -89,6 +93,12 @@ impl Like {
                 ("propose @/brief.toml", "the same with what is usual"),
                 ("check @/brief.toml", "what looks odd about brief and shelf"),
                 ("compare @/brief.toml @/mod-1.toml", "how near a formula of yours is"),
+            ],
+            Like::Empty => &[
+                ("shelf @/palette.toml", "what the shelf holds and lacks"),
+                ("check @/brief.toml", "whether brief and shelf fit together"),
+                ("propose @/brief.toml", "the nearest blend inside the rules"),
+                ("explore @/brief.toml", "the same on a page, with sliders"),
             ],
         }
     }

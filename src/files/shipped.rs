@@ -12,6 +12,8 @@ pub enum Shipped {
     Base,
     /// A jasmine shelf with much that is nearly odourless, and a published composition.
     Jasmine,
+    /// A shelf to fill: three examples of how a material is written.
+    Empty,
 }
 
 /// A file of a scenario.
@@ -70,6 +72,11 @@ const JASMINE: &[ShippedFile] = shipped! {
     "jasmine/README.md": "what the scenario shows",
 };
 
+const EMPTY: &[ShippedFile] = shipped! {
+    "empty-shelf/palette.toml": "the shelf to fill: three examples of how a material is written",
+    "empty-shelf/brief.toml": "what is wanted: a few rules that any shelf can keep",
+};
+
 const BESIDE: &[ShippedFile] = shipped! {
     "FILES.md": "every key of these files",
     "limits/ifra.toml": "limits of the trade, for orientation",
@@ -88,6 +95,15 @@ const MAX_UNUSUAL: &str =
 const MAX_IDLE: &str = "max_idle = 250    # parts that bring less than a tenth of their share of the odour\n";
 
 impl Shipped {
+    /// All of them, by the names that they are asked for with.
+    pub const ALL: [(&str, Shipped); 5] = [
+        ("rose", Shipped::Rose),
+        ("six", Shipped::Six),
+        ("base", Shipped::Base),
+        ("jasmine", Shipped::Jasmine),
+        ("empty", Shipped::Empty),
+    ];
+
     /// Its own folder in `profiles/`.
     #[must_use]
     pub fn folder(self) -> &'static str {
@@ -96,6 +112,7 @@ impl Shipped {
             Shipped::Six => "six-materials",
             Shipped::Base => "rose-base",
             Shipped::Jasmine => "jasmine",
+            Shipped::Empty => "empty-shelf",
         }
     }
 
@@ -107,6 +124,7 @@ impl Shipped {
             Shipped::Six => SIX,
             Shipped::Base => BASE,
             Shipped::Jasmine => JASMINE,
+            Shipped::Empty => EMPTY,
         };
         own.iter().chain(BESIDE)
     }

@@ -1,17 +1,17 @@
 //! Writes the page without a server: one HTML file with the engine, the fonts, the style
 //! and the script within.
 //!
-//! It builds the engine for a browser (the package beside this file) and binds it with
-//! wasm-bindgen, of the version that the engine was built against; where the machine has
-//! none it installs one from the registry, below `target/`. Nothing of it is fetched when the
-//! page is opened.
+//! It builds the engine for a browser (the package beside this file; rustup is asked for the
+//! target) and binds it with wasm-bindgen, of the version that the engine was built against;
+//! where the machine has none it installs one from the registry, below `target/`. Nothing of it
+//! is fetched when the page is opened.
 //!
 //! usage: `cargo run --release --bin bundle -- target/permil.html`
 
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, ExitCode};
+use std::process::{Command, ExitCode, Stdio};
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -23,7 +23,14 @@ const PAGE_JS: &str = include_str!("../explore/page.js");
 const ICON: &str = include_str!("../explore/icon.svg");
 const SHELL_CSS: &str = include_str!("shell.css");
 const SHELL_HTML: &str = include_str!("shell.html");
-const SCRIPTS: [&str; 4] = [include_str!("zip.js"), include_str!("store.js"), PAGE_JS, include_str!("shell.js")];
+const SCRIPTS: [&str; 6] = [
+    include_str!("zip.js"),
+    include_str!("store.js"),
+    include_str!("texts.js"),
+    include_str!("open.js"),
+    PAGE_JS,
+    include_str!("shell.js"),
+];
 const WORKER_JS: &str = include_str!("worker.js");
 
 fn main() -> ExitCode {
@@ -48,14 +55,18 @@ fn bundled(to: &Path) -> Result<usize, String> {
     let target = std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| root.join("target"), PathBuf::from);
     let own = target.join("web");
     let manifest = root.join("src/web/Cargo.toml");
+    // Without rustup the compiler has the target, or says that it has not.
+    let _ = Command::new("rustup").args(["target", "add", TARGET]).stdout(Stdio::null()).stderr(Stdio::null()).status();
     run(Command::new("cargo")
         .args(["build", "--release", "--locked", "--target", TARGET, "--manifest-path"])
         .arg(&manifest)
+        .env("RUSTFLAGS", flags(root))
         .env("CARGO_TARGET_DIR", &own))?;
     let tool = binder(root, &target)?;
     let bound = own.join("bound");
     run(Command::new(tool)
-        .args(["--target", "no-modules", "--no-typescript", "--out-dir"])
+        .args(["--target", "no-modules", "--no-typescript", "--remove-name-section", "--remove-producers-section"])
+        .arg("--out-dir")
         .arg(&bound)
         .arg(own.join(TARGET).join("release/permil_web.wasm")))?;
     let read = |name: &str| fs::read(bound.join(name)).map_err(|error| format!("{name}: {error}"));
@@ -64,6 +75,17 @@ fn bundled(to: &Path) -> Result<usize, String> {
     let html = page(&in_85(&engine), &glue)?;
     fs::write(to, &html).map_err(|error| format!("{}: {error}", to.display()))?;
     Ok(html.len())
+}
+
+/// How the engine is built: with instructions for several numbers at once, which every browser
+/// has that unpacks the engine, and with no path of this machine in it, so that another one
+/// gives the same bytes.
+fn flags(root: &Path) -> String {
+    let home = std::env::var_os("CARGO_HOME").map(PathBuf::from);
+    let home = home.or_else(|| std::env::home_dir().map(|home| home.join(".cargo"))).unwrap_or_default();
+    let mapped =
+        [(root, "/permil"), (&home, "/cargo")].map(|(path, to)| format!("--remap-path-prefix={}={to}", path.display()));
+    format!("-C target-feature=+simd128 {}", mapped.join(" "))
 }
 
 /// Where the tool is that binds the engine: that of the machine where it has the right

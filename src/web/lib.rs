@@ -34,15 +34,11 @@ extern "C" {
 /// The longest that one search may take.
 const LONGEST: Duration = Duration::from_secs(10);
 
-/// The scenarios that can be started from, as the page names them.
-const SCENARIOS: [(&str, Shipped); 4] =
-    [("rose", Shipped::Rose), ("six", Shipped::Six), ("base", Shipped::Base), ("jasmine", Shipped::Jasmine)];
-
 /// The files of a scenario, as a JSON object of their texts by their paths; null where there
 /// is no such scenario.
 #[wasm_bindgen]
 pub fn scenario(name: &str) -> String {
-    let known = SCENARIOS.iter().find(|(own, _)| *own == name);
+    let known = Shipped::ALL.iter().find(|(own, _)| *own == name);
     let files = known.map(|(_, scenario)| {
         scenario.files().map(|file| (scenario.place(file), scenario.text(file))).collect::<std::collections::BTreeMap<_, _>>()
     });

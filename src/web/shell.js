@@ -4,7 +4,6 @@
 "use strict";
 (() => {
   const $ = (id) => document.getElementById(id);
-  const LARGEST = 16 * 1024 * 1024;
   const GONE = "The engine in this page stopped. A new one was started: try again, and load the page again where that does not help.";
 
   // --- Engines ----------------------------------------------------------------
@@ -124,31 +123,44 @@
 
   // --- The folder ---------------------------------------------------------------
 
-  const folder = { name: "", files: {}, brief: "brief.toml", made: [], version: 0, kept: "", handle: null };
+  // `made` are files that the page has written, `edited` those that were changed by hand.
+  const folder = { name: "", files: {}, brief: "brief.toml", made: [], edited: [], version: 0, kept: "", handle: null, taken: 0 };
   const keep = async () => {
     try {
-      await permilStore.save({ name: folder.name, files: folder.files, brief: folder.brief, made: folder.made });
+      const { name, files, brief, made, edited } = folder;
+      await permilStore.save({ name, files, brief, made, edited });
       folder.kept = "";
     } catch {
       folder.kept = "This browser keeps nothing of this folder: download it before you leave the page.";
     }
     told();
   };
-  const isUnsaved = () => folder.kept !== "" && folder.made.length > 0;
+  const hasOwn = (it) => (it.made || []).length > 0 || (it.edited || []).length > 0;
+  const isUnsaved = () => (folder.kept !== "" && hasOwn(folder)) || texts.isChanged();
   addEventListener("beforeunload", (event) => { if (isUnsaved()) event.preventDefault(); });
+  // Whether another folder may take the place of this one.
+  const mayLeave = () => {
+    const isHereAlone = !folder.handle && hasOwn(folder) && folder.taken !== folder.version;
+    if (!isHereAlone && !texts.isChanged()) return true;
+    return confirm("Begin with something else? What you saved and wrote here is nowhere but in this page: cancel, and All files as .zip takes it along.");
+  };
 
   const take = async (name, files, brief, handle = null) => {
-    Object.assign(folder, { name, files, brief, made: [], version: folder.version + 1, handle });
+    if (!mayLeave()) return false;
+    Object.assign(folder, { name, files, brief, made: [], edited: [], version: folder.version + 1, handle });
+    texts.forget();
     history.replaceState(null, "", "#");
     await keep();
     await show();
+    return true;
   };
-  // Files that the engine wrote: kept here, and in the user's own folder where that was opened.
-  const wrote = async (written) => {
+  // Files that the engine wrote, or the user: kept here, and in the user's own folder where that
+  // was opened.
+  const wrote = async (written, by = "made") => {
     const names = Object.keys(written);
     if (!names.length) return;
     Object.assign(folder.files, written);
-    folder.made = [...new Set([...folder.made, ...names])];
+    folder[by] = [...new Set([...folder[by], ...names])];
     folder.version += 1;
     await keep();
     if (!folder.handle) return;
@@ -222,7 +234,10 @@
       document.body.dataset.state = "idle";
       return;
     }
-    $("hints").hidden = folder.name !== "rose" || folder.made.length > 0;
+    for (const hints of document.querySelectorAll("[data-hints]")) {
+      hints.hidden = hints.dataset.hints !== folder.name || hasOwn(folder);
+    }
+    texts.list();
     told();
     close = permilPage(host);
   };
@@ -234,92 +249,21 @@
 
   const scenario = async (name) => {
     const files = JSON.parse((await forOthers().ask({ deed: "scenario", name })).told);
-    await take(name, files, "brief.toml");
+    if (await take(name, files, "brief.toml")) say("");
   };
-
-  // A folder that was opened or dropped: texts by their paths, without what lies above the brief.
-  const openTexts = async (name, read, handle = null) => {
-    const files = Object.fromEntries(read.filter(([path]) => /\.(toml|md|csv)$/i.test(path)));
-    const briefs = Object.keys(files).filter((path) => /(^|\/)[^/]*\.toml$/.test(path) && /^\s*(\[target\]|target_from\s*=)/m.test(files[path]));
-    const sheet = Object.keys(files).find((path) => /\.csv$/i.test(path));
-    if (!briefs.length && sheet) return openSheet(sheet, new TextEncoder().encode(files[sheet]));
-    if (!briefs.length) return say("No brief was found in it: a .toml with [target] or target_from. A shelf alone may come as CSV.");
-    const brief = briefs.find((path) => /(^|\/)brief\.toml$/.test(path)) || briefs.sort()[0];
-    await take(name, files, brief, handle);
-    say(`Opened ${brief}` + (briefs.length > 1 ? `, one of ${briefs.length} briefs.` : "."));
-  };
-  const openSheet = async (name, content) => {
-    const told = JSON.parse((await forOthers().ask({ deed: "imported", name, content })).told);
-    if (told.faults) return say(`${name} cannot be read as a shelf: ${told.faults.slice(0, 3).join("; ")}`);
-    const wanted = JSON.stringify(told.first || "");
-    const brief = `title = "A first brief"\npalette = "palette.toml"\n\n[target]\n${wanted} = 5   # move the others on the page\n\n[formula]\nstep = 1\nmin_dose = 2\nmax_materials = 9\n`;
-    await take("sheet", { "palette.toml": told.palette, "brief.toml": brief }, "brief.toml");
-    say(["Read as a shelf; say on the left what you want it to smell of.", ...told.notes].join(" "));
-  };
-  const openFiles = async (list) => {
-    const files = [...list];
-    const single = files.length === 1 ? files[0] : null;
-    try {
-      if (single && /\.zip$/i.test(single.name)) return await openTexts(single.name, trimmed(await permilZip.unpack(single, LARGEST)));
-      if (single && /\.csv$/i.test(single.name)) return await openSheet(single.name, new Uint8Array(await single.arrayBuffer()));
-      const read = [];
-      for (const file of files) {
-        if (file.size <= LARGEST && /\.(toml|md|csv)$/i.test(file.name)) read.push([file.path_ || file.webkitRelativePath || file.name, await file.text()]);
-      }
-      await openTexts("folder", trimmed(read));
-    } catch (error) {
-      say("That could not be opened: " + error.message + ".");
-    }
-  };
-  // Paths without the folder that holds all of them.
-  const trimmed = (read) => {
-    const top = read.length && read[0][0].includes("/") ? read[0][0].split("/")[0] + "/" : "";
-    return top && read.every(([path]) => path.startsWith(top)) ? read.map(([path, text]) => [path.slice(top.length), text]) : read;
-  };
-  const walk = async (handle, at = "") => {
-    const read = [];
-    for await (const [name, inner] of handle.entries()) {
-      if (name.startsWith(".")) continue;
-      if (inner.kind === "directory") { if (at.split("/").length < 5) read.push(...await walk(inner, at + name + "/")); continue; }
-      const file = await inner.getFile();
-      if (file.size <= LARGEST && /\.(toml|md|csv)$/i.test(name)) read.push([at + name, await file.text()]);
-    }
-    return read;
-  };
-  const openFolder = async () => {
-    if (!window.showDirectoryPicker) return $("folder-input").click();
-    try {
-      const handle = await window.showDirectoryPicker({ mode: "readwrite" });
-      await openTexts(handle.name, await walk(handle), handle);
-    } catch (error) {
-      // Refused, or not allowed from here: the plain way is left.
-      if (error.name === "AbortError") return say("No folder was opened.");
-      $("folder-input").click();
-    }
-  };
-  const entriesOf = async (entry, at = "") => {
-    if (entry.isFile) {
-      const file = await new Promise((done, failed) => entry.file(done, failed));
-      file.path_ = at + entry.name;
-      return [file];
-    }
-    const reader = entry.createReader(), found = [];
-    for (;;) {
-      const some = await new Promise((done, failed) => reader.readEntries(done, failed));
-      if (!some.length) return found;
-      for (const inner of some) found.push(...await entriesOf(inner, at + entry.name + "/"));
-    }
-  };
-  addEventListener("dragover", (event) => event.preventDefault());
-  addEventListener("drop", async (event) => {
-    event.preventDefault();
-    const entries = [...event.dataTransfer.items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
-    const files = [...event.dataTransfer.files];
-    if (entries.some((entry) => entry.isDirectory)) {
-      const found = [];
-      for (const entry of entries) found.push(...await entriesOf(entry));
-      await openFiles(found);
-    } else await openFiles(files);
+  const texts = permilTexts({
+    files: () => folder.files,
+    first: () => folder.brief.replace(/[^/]*$/, "palette.toml"),
+    put: async (name, text) => {
+      await wrote({ [name]: text }, "edited");
+      await show();
+      say(`${name} is as you wrote it.`);
+    },
+  });
+  const opening = permilOpen({
+    take,
+    say,
+    imported: async (name, content) => JSON.parse((await forOthers().ask({ deed: "imported", name, content })).told),
   });
 
   // --- Sharing -------------------------------------------------------------------------
@@ -343,7 +287,7 @@
     setTimeout(() => URL.revokeObjectURL(at.href), 10000);
   };
   const deeds = {
-    folder: openFolder,
+    folder: () => opening.folder(),
     link: async () => {
       const address = await link();
       $("link").value = address;
@@ -351,8 +295,12 @@
       $("link").select();
       try { await navigator.clipboard.writeText(address); say("Copied: the link holds what was moved, not your files."); } catch { say("Copy the link from the field: it holds what was moved, not your files."); }
     },
-    zip: () => { save(permilZip.pack(folder.files), (folder.name || "permil") + ".zip"); folder.kept &&= ""; say("All files, as they are here, in one .zip."); },
+    zip: () => { save(permilZip.pack(folder.files), (folder.name || "permil") + ".zip"); folder.kept &&= ""; folder.taken = folder.version; say("All files, as they are here, in one .zip."); },
+    put: () => texts.put(),
+    write: () => texts.open(folder.brief.replace(/[^/]*$/, "palette.toml")),
     clear: async () => {
+      Object.assign(folder, { made: [], edited: [] });
+      texts.forget();
       try { await permilStore.clear(); } catch { /* nothing was kept */ }
       try { sessionStorage.clear(); } catch { /* likewise */ }
       await scenario("rose");
@@ -365,8 +313,6 @@
     if (button.dataset.scenario) scenario(button.dataset.scenario);
     else if (button.dataset.shell) deeds[button.dataset.shell]?.();
   });
-  $("folder-input").addEventListener("change", (event) => openFiles(event.target.files).then(() => { event.target.value = ""; }));
-  $("file-input").addEventListener("change", (event) => openFiles(event.target.files).then(() => { event.target.value = ""; }));
 
   // --- Begin ------------------------------------------------------------------------------
 
@@ -377,10 +323,16 @@
       history.replaceState(null, "", "#");
     }
     try { kept = await permilStore.load(); } catch { folder.kept = "This browser keeps nothing of this folder: download it before you leave the page."; }
-    if (kept && kept.files && kept.files[kept.brief] !== undefined && (!shared || shared.s === kept.name)) {
-      Object.assign(folder, { name: kept.name, files: kept.files, brief: kept.brief, made: kept.made || [], version: 1 });
+    const isKept = kept && kept.files && kept.files[kept.brief] !== undefined;
+    // A link to another folder takes the place of one that was worked in only when told to.
+    if (isKept && shared && shared.s !== kept.name && hasOwn(kept)
+      && !confirm("The link is to another beginning. Follow it? What you saved and wrote in this page before is then gone: cancel, and All files as .zip takes it along.")) shared = null;
+    if (isKept && (!shared || shared.s === kept.name)) {
+      const { name, files, brief, made = [], edited = [] } = kept;
+      Object.assign(folder, { name, files, brief, made, edited, version: 1 });
     } else {
-      const name = shared && ["rose", "six", "base", "jasmine"].includes(shared.s) ? shared.s : "rose";
+      const known = [...document.querySelectorAll("[data-scenario]")].map((button) => button.dataset.scenario);
+      const name = shared && known.includes(shared.s) ? shared.s : "rose";
       const files = JSON.parse((await forOthers().ask({ deed: "scenario", name })).told);
       Object.assign(folder, { name, files, brief: "brief.toml", made: [], version: 1 });
       keep();

@@ -34,7 +34,10 @@ struct Driver(Child);
 
 impl Drop for Driver {
     fn drop(&mut self) {
-        let _ = self.0.kill();
+        // Asked to end it takes its browser along; killed it would leave it behind.
+        if !Command::new("kill").arg(self.0.id().to_string()).status().is_ok_and(|status| status.success()) {
+            let _ = self.0.kill();
+        }
         let _ = self.0.wait();
     }
 }

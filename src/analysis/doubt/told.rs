@@ -130,7 +130,7 @@ fn told_closely(problem: &Problem, formulas: &[&Formula], closely: usize) -> Vec
         let of_target = |target: usize| {
             let mut scores: Vec<f64> =
                 found.iter().flat_map(|block| block[at].scores[target].iter().copied()).collect();
-            Spread::of(&mut scores)
+            Spread::unordered(&mut scores)
         };
         let profile = (0..if at < closely { judge.targets() } else { 0 }).map(of_target).collect();
         Told { fidelity: Spread::of(&mut fidelities.clone()), profile, fidelities }
