@@ -108,7 +108,7 @@ fn a_match_of_dilutions_is_worked_out_by_hand() {
 
 #[test]
 fn what_comes_first_hangs_on_what_it_takes() {
-    let priced = PALETTE.replace("strength = 10", "price_per_kg = 40\nstrength = 10");
+    let priced = PALETTE.replace("strength = 10", "price = 40\nstrength = 10");
     let problem = support::load(&priced, BRIEF);
     let known = Known { palette: &problem.palette, evidence: &[], matching: Match::Level };
     let by = |per, effort| next(&problem, known, &[half()], &[false], Wanted { count: 1, per, effort }).unwrap();

@@ -54,7 +54,7 @@ pub fn propose_formula(report: &ProposeReport, page: &Page) -> String {
         steady::steady(found, page, &mut out);
     }
     if let Some(found) = &report.expected {
-        steady::expected(found, page, &mut out);
+        steady::expected(found, report.explore.is_none(), page, &mut out);
     }
     if let Some(found) = &report.explore {
         teaching::teaching(found, page, &mut out);

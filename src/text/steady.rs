@@ -33,22 +33,26 @@ pub fn steady(report: &SteadyReport, page: &Page, out: &mut String) {
 }
 
 /// The section of a proposal after trials.
-pub fn expected(report: &SteadyReport, page: &Page, out: &mut String) {
+pub fn expected(report: &SteadyReport, is_below: bool, page: &Page, out: &mut String) {
     page.head(out, "What to expect of the next blotter: the match over what the trials leave unsure");
     both(report, "The best to be expected", false, page, out);
     let text = if report.buys {
         format!(
-            "The formula below is the best to be expected that was found: {} % points more on average than the best on paper \
-             (give or take {}, judged on {} fresh draws), {} less on paper. That none is better is not proven.",
+            "{} {} % points more on average than the best on paper (give or take {}, judged on {} fresh draws), {} less on \
+             paper. That none is better is not proven.",
+            if is_below {
+                "The formula below is the best to be expected that was found:"
+            } else {
+                "The best to be expected that was found has"
+            },
             rounded(report.gain, 2),
             rounded(report.gain_error, 2),
             report.draws,
             gives_up(report)
         )
     } else {
-        "The formula below is the best on paper: none was found of which more is to be expected. That there is none is \
-         not proven."
-            .to_owned()
+        let below = if is_below { "The formula below is the best on paper: none" } else { "None" };
+        format!("{below} was found of which more is to be expected. That there is none is not proven.")
     };
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
 }

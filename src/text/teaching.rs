@@ -16,7 +16,7 @@ pub fn teaching(report: &TeachingReport, page: &Page, out: &mut String) {
     table.row(Ink::Faint, titles.map(str::to_owned).to_vec());
     table.row(
         Ink::Plain,
-        vec!["Nothing smelled".to_owned(), rounded(report.best_now, 2), String::new(), rounded(report.best_now, 2)],
+        vec!["The best to be expected".to_owned(), rounded(report.best_now, 2), String::new(), String::new()],
     );
     for (at, one) in report.mods.iter().enumerate() {
         let name = if several { format!("Mod {}", letter(at)) } else { "This mod".to_owned() };
