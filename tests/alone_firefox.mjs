@@ -12,7 +12,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 
-const PATIENCE_MS = 60_000;
+const PATIENCE_MS = 180_000;
 const html = realpathSync(process.argv[2] ?? "target/permil.html");
 const home = mkdtempSync(join(tmpdir(), "permil-firefox-"));
 const downloads = mkdtempSync(join(tmpdir(), "permil-downloads-"));
@@ -82,7 +82,7 @@ const until = async (condition) => {
     const holds = await run(`Boolean(${condition})`).catch(() => false);
     if (holds) return;
     check(Date.now() - since < PATIENCE_MS, `${condition} did not come true on\n${await run("document.body.innerText.slice(0, 1500)").catch(String)}`);
-    await sleep(15);
+    await sleep(100);
   }
 };
 const text = (css) => run(`document.querySelector(${JSON.stringify(css)}).textContent`);

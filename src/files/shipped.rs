@@ -73,7 +73,7 @@ const JASMINE: &[ShippedFile] = shipped! {
 };
 
 const EMPTY: &[ShippedFile] = shipped! {
-    "empty-shelf/palette.toml": "the shelf to fill: three examples of how a material is written",
+    "empty-shelf/palette.toml": "the shelf to fill, with three examples",
     "empty-shelf/brief.toml": "what is wanted: a few rules that any shelf can keep",
 };
 
