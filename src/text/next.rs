@@ -33,8 +33,8 @@ pub fn next(report: &NextReport, page: &Page) -> String {
         count => format!("{count} trials"),
     };
     let text = format!(
-        "After {used} the match of the best formula is known to within {} % points (one standard deviation over the \
-         draws). Each trial below would settle part of what is unsure about the formulas near it, whatever comes out.",
+        "After {used} the match of the best formula is known to within {} % points (one standard deviation). Each trial \
+         below settles part of what is unsure.",
         rounded_up(doubt, 1)
     );
     page.paragraph(&mut out, "  ", 2, &text, Ink::Plain);
