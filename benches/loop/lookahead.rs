@@ -8,7 +8,7 @@ use permil::chance::Chance;
 use permil::problem::Problem;
 
 const BLOCKS: usize = 4;
-const SEED: u64 = 0x7ea_c4;
+const SEED: u64 = 0x0007_eac4;
 const NORMALS: usize = 512;
 
 /// A formula, or one material alone, in every draw.
