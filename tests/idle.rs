@@ -14,7 +14,7 @@ use permil::problem::idle::Idle;
 use permil::problem::{Problem, RuleId, RuleKind};
 use permil::solve::certify::certify;
 use permil::solve::extent::Extent;
-use permil::solve::reach::reach;
+use permil::solve::reach::Reaches;
 use permil::solve::{Feasibility, Method, Status, direct, feasibility, propose};
 use permil::units::Ppt;
 use support::listing::{choice_count, choices, least_by_listing, list};
@@ -230,7 +230,7 @@ fn continuous_blends_are_no_worse_than_those_on_a_grid() {
             continue;
         }
         compared += 1;
-        let [low, high] = reach(&relaxed, 0, &Control::default());
+        let [low, high] = Reaches::new(&relaxed).expect("continuous").of(0, &Control::default());
         assert!(low.expect("an end").points <= points[0] + 1e-6, "seed {seed}");
         assert!(high.expect("an end").points >= points[1] - 1e-6, "seed {seed}");
         // Any loss at all: how much of the first material there may be.

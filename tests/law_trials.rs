@@ -86,9 +86,10 @@ fn median_and_spread(found: &[Exponent]) -> (f64, f64) {
     (values[values.len() / 2], variance.sqrt())
 }
 
-/// Two trials chosen to separate the laws tell the exponent to within 0.09 of 0.4 (seen:
-/// 0.402 +- 0.085; the spread of 25 runs is itself known to a seventh), eight ordinary mods
-/// not (0.355 +- 0.153, most of them held at the least exponent).
+/// Two trials chosen to separate the laws tell the exponent to within 0.08 of 0.4 (seen:
+/// 0.403 +- 0.063, with pairs alone 0.085; the spread of 25 runs is itself known to a
+/// seventh), eight ordinary mods not (0.355 +- 0.153, most of them held at the least
+/// exponent).
 #[test]
 fn two_chosen_trials_tell_the_exponent_that_eight_mods_do_not() {
     let (problem, palette, materials, words) = shelf();
@@ -126,12 +127,12 @@ fn two_chosen_trials_tell_the_exponent_that_eight_mods_do_not() {
     let (of_mods, spread_of_mods) = median_and_spread(&by_mods);
     println!("two chosen: {median:.3} +- {spread:.3}; eight mods: {of_mods:.3} +- {spread_of_mods:.3}; {chosen:?}");
     assert!((median - TRUE).abs() <= 0.03, "the median of two chosen trials is {median}");
-    assert!(spread <= 0.09, "two chosen trials are spread by {spread}");
+    assert!(spread <= 0.08, "two chosen trials are spread by {spread}");
     assert!(spread_of_mods > 1.3 * spread, "eight mods are spread by {spread_of_mods}, two chosen trials by {spread}");
     // What is told of the error is what the runs show.
     let told = by_two.iter().map(|exponent| exponent.error).sum::<f64>() / RUNS as f64;
     assert!((0.5 * spread..=2.0 * spread).contains(&told), "{told} told, {spread} seen");
     let sure = by_two.iter().filter(|exponent| exponent.is_told()).count();
     println!("of two chosen trials {sure} of {RUNS} tell it");
-    assert!(sure >= 10, "{sure}");
+    assert!(sure >= 20, "{sure}");
 }

@@ -155,6 +155,33 @@ fn a_film_that_is_gone_matches_nothing() {
     assert_eq!(broken(&diluted, &quick), [(RuleId::Film.to_string(), 2.9)]);
 }
 
+/// Trials teach how long a material lasts: over the learned palette the stages are those of
+/// a brief that was read with it.
+#[test]
+fn stages_follow_how_long_a_palette_lasts() {
+    let longer = PALETTE.replace("lasting = 2\n", "lasting = 7\n");
+    assert_ne!(longer, PALETTE);
+    let (before, read) = (with(""), load(&longer, BRIEF));
+    let taught = before.with_palette(read.palette.clone());
+    let half = formula(&taught, &[500.0, 500.0]);
+    for (taught, read) in [taught.as_it_dries(&half), taught.with_clocks(&[0.0, 400.0])]
+        .iter()
+        .zip([read.as_it_dries(&half), read.with_clocks(&[0.0, 400.0])])
+    {
+        assert_eq!(taught.paper.as_ref().expect("stages").clocks, read.paper.as_ref().expect("stages").clocks);
+        for (own, other) in taught.views.iter().zip(&read.views) {
+            assert_eq!(own.targets, other.targets);
+            for (own, other) in own.palette.materials.iter().zip(&other.palette.materials) {
+                assert_eq!(own.strength, other.strength, "{}", own.name);
+            }
+        }
+        assert!(
+            evaluate(taught, &half).expect("an odour").loss
+                < evaluate(&before.as_it_dries(&half), &half).expect("an odour").loss
+        );
+    }
+}
+
 #[test]
 fn what_lasts_for_ever_is_smelled_as_it_is_mixed() {
     let last = PALETTE.replace("lasting = 20", "lasting = 1000000").replace("lasting = 2\n", "lasting = 1000000\n");

@@ -5,7 +5,7 @@ use super::repair::Reasons;
 use crate::control::Control;
 use crate::pool::in_parallel;
 use crate::problem::Problem;
-use crate::solve::reach::{End, reach};
+use crate::solve::reach::{End, Reaches};
 use crate::solve::{Feasibility, feasibility};
 
 /// Whether the rules of a brief can be kept together.
@@ -51,8 +51,10 @@ impl Check {
         }
         let relaxed = problem.relaxed();
         let counted: Vec<usize> = (0..problem.targets.len()).collect();
-        let ranges = in_parallel(&counted, control, |&counted| reach(&relaxed, counted, control));
-        let ranges = ranges.into_iter().map(|range| range.unwrap_or([None, None])).collect();
+        let reaches = Reaches::new(&relaxed);
+        let range = |&counted: &usize| reaches.as_ref().map(|reaches| reaches.of(counted, control));
+        let ranges = in_parallel(&counted, control, range).into_iter().map(Option::flatten);
+        let ranges = ranges.map(|range| range.unwrap_or([None, None])).collect();
         let findings = findings(problem, Some(&known[..]), control);
         Check { verdict, reasons: Reasons::default(), ranges, findings }
     }

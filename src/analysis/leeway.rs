@@ -2,6 +2,7 @@
 //! target: the least and the greatest dose of every material in formulas that
 //! keep every rule, or over any doses, and what leaving a material out costs.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::axis::any_loss;
@@ -191,7 +192,7 @@ fn in_its_doses(
         let end = |side: Side, wall_ppt: Option<f64>| -> Result<Option<End>, Failure> {
             let wanted = Wanted { material, side, ceiling, wall_ppt };
             let reached = ends::end(problem, wanted, from, &control)?;
-            Ok(Some(End { answer: reached.answer, proven: reached.proven }))
+            Ok(Some(End { answer: Arc::new(reached.answer), proven: reached.proven }))
         };
         let min = end(Side::Least, wall(material, 1.0))?;
         // None of it at all over any doses is none of it here.
@@ -239,9 +240,17 @@ fn over_any_doses(
 
     // The formula itself is one of these blends where it keeps their rules.
     let holds = Checker::new(&relaxed).breaches(formula, REPORT_TOLERANCE).is_empty();
-    let itself = holds.then(|| End { answer: Answer { formula: formula.clone(), evaluation: own }, proven: false });
+    let of = |answer: Answer| End { answer: Arc::new(answer), proven: false };
+    let itself = holds.then(|| of(Answer { formula: formula.clone(), evaluation: own }));
+    let near = best.answer.clone().filter(|answer| answer.evaluation.loss <= ceiling).map(of);
+    let known: Vec<&End> = itself.iter().chain(&near).collect();
     let span = |&material: &usize| {
         let end = |sign: f64| {
+            // Less than nothing of it there cannot be.
+            let has_none = |end: &&&End| sign > 0.0 && end.dose(material).is_zero();
+            if let Some(none) = known.iter().find(has_none) {
+                return Some(End { proven: true, ..(**none).clone() });
+            }
             let mut cost = vec![0.0; problem.columns.len()];
             cost[material] = sign;
             let found = extent.as_ref()?.least(&cost);

@@ -28,18 +28,33 @@ pub(super) fn scaled_targets(problem: &Problem, view: &View) -> Vec<Target> {
 
 /// What one ppt of a material's column adds in a view.
 pub(super) fn seen(problem: &Problem, view: &View, index: usize) -> CapColumn {
+    let neat = &problem.columns[index].neat;
+    let weight = neat.iter().fold(0.0, |sum, &(material, part)| sum + part * view.material(material).strength);
+    let odours = match neat[..] {
+        // Most columns are of one material, and most of its scores are 0.
+        [(material, part)] => {
+            let material = view.material(material);
+            let of = |target: &Target| part * material.strength * material.scores[target.descriptor];
+            let each = view.targets.iter().enumerate().map(|(at, target)| (at, of(target)));
+            each.filter(|(_, odour)| *odour != 0.0).collect()
+        }
+        _ => of_several(view, neat),
+    };
+    let weight = match view.matching {
+        Match::Balance => odours.iter().fold(0.0, |sum, (_, odour)| sum + odour) / view.target_total(),
+        Match::Level => weight,
+    };
+    CapColumn { weight, odours: if view.law == Law::Linear { odours } else { Vec::new() } }
+}
+
+/// The odours of (material, its part).
+fn of_several(view: &View, neat: &[(usize, f64)]) -> Vec<(usize, f64)> {
     let mut odours = vec![0.0; view.targets.len()];
-    let mut weight = 0.0;
-    for &(material, part) in &problem.columns[index].neat {
+    for &(material, part) in neat {
         let material = view.material(material);
         for (sum, target) in odours.iter_mut().zip(&view.targets) {
             *sum += part * material.strength * material.scores[target.descriptor];
         }
-        weight += part * material.strength;
     }
-    if view.matching == Match::Balance {
-        weight = odours.iter().sum::<f64>() / view.target_total();
-    }
-    odours.retain(|_| view.law == Law::Linear);
-    CapColumn { weight, odours: odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect() }
+    odours.into_iter().enumerate().filter(|(_, odour)| *odour != 0.0).collect()
 }

@@ -106,6 +106,13 @@ impl Paper {
         Paper { mixed: self.mixed.iter().map(of).collect(), ..self.clone() }
     }
 
+    /// The same where materials last as long as a palette says; as it is where nothing on it
+    /// tells.
+    pub(super) fn lasting_by(&self, palette: &Palette) -> Paper {
+        let found: Option<Vec<Tenacity>> = self.blotter.tenacities(palette).into_iter().collect();
+        found.map_or_else(|| self.clone(), |found| Paper { tenacities: found.into(), ..self.clone() })
+    }
+
     /// The same where at every stage is wanted what its views want.
     pub(super) fn with_targets(&self, views: &[View]) -> Paper {
         let stages = self.stages.iter().zip(views.chunks(self.mixed.len())).map(|(stage, views)| Moment {
@@ -126,6 +133,13 @@ impl Paper {
             Moment { targets: each.collect(), ..stage.clone() }
         });
         Paper { mixed: Problem::views_by(laws, once.collect()), stages: stages.collect(), ..self.clone() }
+    }
+
+    /// The views at every stage, with targets and ways to compare as others have them:
+    /// whatever they were exchanged for stays.
+    pub(super) fn views_wanting(&self, others: &[View]) -> Vec<View> {
+        let kept = |(new, old): (View, &View)| View { targets: old.targets.clone(), matching: old.matching, ..new };
+        self.views().into_iter().zip(others).map(kept).collect()
     }
 
     /// The views at every stage.
@@ -225,9 +239,7 @@ impl Problem {
     pub fn with_clocks(&self, clocks: &[f64]) -> Problem {
         let Some(paper) = &self.paper else { return self.clone() };
         let paper = Paper { clocks: clocks.to_vec(), ..(**paper).clone() };
-        // Whatever the targets were exchanged for stays.
-        let kept = |(new, old): (View, &View)| View { targets: old.targets.clone(), matching: old.matching, ..new };
-        let views = paper.views().into_iter().zip(&self.views).map(kept).collect();
+        let views = paper.views_wanting(&self.views);
         Problem { views, paper: Some(Arc::new(paper)), ..self.clone() }
     }
 

@@ -115,7 +115,8 @@ impl Problem {
     }
 
     /// The same problem over a palette with other numbers for the same materials: what
-    /// a view has of its own (what is left of a strength, a nose's scores) stays.
+    /// a view has of its own (a nose's scores) stays. What is left of a strength at a stage
+    /// follows how long materials last, at the clocks that the problem has.
     pub fn with_palette(&self, palette: Arc<Palette>) -> Problem {
         let view = |view: &View| {
             if Arc::ptr_eq(&view.palette, &self.palette) {
@@ -137,9 +138,21 @@ impl Problem {
             }
             View { palette: Arc::new(own), ..view.clone() }
         };
-        let paper = self.paper.as_ref().map(|paper| Arc::new(paper.with_mixed(&view)));
-        let views = self.views.iter().map(view).collect();
-        Problem { views, paper, palette: Arc::clone(&palette), ..self.clone() }
+        let lasts = |both: (&Material, &Material)| {
+            both.0.lasting_hours == both.1.lasting_hours && both.0.lasting_factor == both.1.lasting_factor
+        };
+        let is_as_lasting = self.palette.materials.iter().zip(&palette.materials).all(lasts);
+        let paper = self.paper.as_ref().map(|paper| paper.with_mixed(&view));
+        let (paper, views) = match paper {
+            // What is left at a stage hangs on how long each lasts.
+            Some(paper) if !is_as_lasting => {
+                let paper = paper.lasting_by(&palette);
+                let views = paper.views_wanting(&self.views);
+                (Some(paper), views)
+            }
+            paper => (paper, self.views.iter().map(view).collect()),
+        };
+        Problem { views, paper: paper.map(Arc::new), palette: Arc::clone(&palette), ..self.clone() }
     }
 
     /// The same problem with other targets and another way to compare, in every

@@ -80,7 +80,7 @@ pub fn ask(of: &Resolved, asked: &Asked<'_>, control: &Control) -> Result<Answer
     let done = |done, of| control.count("doses", done, of);
     let found = leeway::leeway(problem, &formula, wanted, control, &done)?;
     let looked = Looked { formula: &formula, evaluation: &evaluation, given: asked.formula };
-    let ends = found.spans.iter().flat_map(|span| span.min.iter().chain(&span.max)).map(|end| &end.answer);
+    let ends = found.spans.iter().flat_map(|span| span.min.iter().chain(&span.max)).map(|end| &*end.answer);
     let without = found.without.iter().filter_map(|(_, without)| match without {
         Without::Blend(answer, _) => Some(&**answer),
         Without::Required(_) | Without::Impossible | Without::NotComputed => None,

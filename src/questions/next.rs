@@ -122,7 +122,7 @@ pub fn ask(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> R
     Ok(Answer { report, status, is_known: chosen.is_some() })
 }
 
-/// Chooses blends of two materials that tell the two laws apart, among those that the
+/// Chooses blends of a few materials that tell the two laws apart, among those that the
 /// brief may use.
 pub fn about_law(of: &Resolved, read: &Smelled, asked: &Asked, control: &Control) -> NextLawReport {
     let Resolved { problem, brief, .. } = of;

@@ -14,7 +14,7 @@ use crate::results::taught::TaughtReport;
 use crate::sentences::views::NO_EXPLORING;
 
 impl Resolved {
-    /// The same brief by scores and strengths as the trials leave them, with their errors
+    /// The same brief by scores, strengths and tenacities as the trials leave them, with their errors
     /// drawn together as the trials have tied them, and which trials those are. Where no
     /// trial says anything it stays as it is. `pool` puts trials together however they were
     /// smelled.
@@ -31,6 +31,7 @@ impl Resolved {
                     own.scores = learned.scores;
                     own.strength = learned.strength;
                     (own.score_error, own.strength_factor) = (learned.score_error, learned.strength_factor);
+                    (own.lasting_hours, own.lasting_factor) = (learned.lasting_hours, learned.lasting_factor);
                 }
                 palette.tied = taught.palette.tied;
                 let problem = self.problem.with_palette(Arc::new(palette));

@@ -37,7 +37,7 @@ pub struct NextLawReport {
     pub warnings: Vec<String>,
 }
 
-/// A blend of two materials that tells the laws apart.
+/// A blend of a few materials that tells the laws apart.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SeparationLine {
     /// How many standard deviations the laws lie apart after this trial and those before
@@ -72,8 +72,8 @@ impl NextLawReport {
         warnings: Vec<String>,
     ) -> NextLawReport {
         let mut most = vec![0.0_f64; problem.palette.materials.len()];
-        for (material, ppt) in chosen.iter().flat_map(|one| one.parts) {
-            most[material] = most[material].max(ppt);
+        for (material, ppt) in chosen.iter().flat_map(|one| &one.parts) {
+            most[*material] = most[*material].max(*ppt);
         }
         let line = |one: &Separation| SeparationLine {
             deviations: one.deviations,

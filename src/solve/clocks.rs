@@ -61,8 +61,7 @@ impl Holds {
     }
 }
 
-/// How the time is shared out: the rounds over continuous doses, then the boxes.
-const FOR_ROUNDS: f64 = 0.2;
+/// What part of the time boxes take.
 const FOR_BOXES: f64 = 0.5;
 /// What part of the time that is left one round takes by another law.
 const FOR_A_ROUND: f64 = 0.4;
@@ -78,11 +77,14 @@ pub fn settle(problem: &Problem, method: Method, control: &Control) -> Result<Se
     let linear = if is_linear { problem.clone() } else { problem.by_laws(Laws::Linear) };
     let is_continuous = is_linear && Blend::new(problem).is_continuous();
     let relaxed = if is_continuous { linear } else { linear.relaxed() };
-    let mut rounds = over_continuous(&relaxed, &control.untold().with_share(FOR_ROUNDS));
+    // A dozen linear programmes: cut off by a part of the time, the answer would hang on how
+    // much there is.
+    let mut rounds = over_continuous(&relaxed, &control.untold());
     // Without a formula the boxes may find one, or prove that there is none.
     if is_continuous || rounds.best.is_none() {
         let control = control.untold().with_share(FOR_BOXES);
-        let found = boxes::search(&relaxed, rounds.best.as_ref(), BOXES, &control);
+        let most = if is_continuous { BOXES } else { BOXES_ASIDE };
+        let found = boxes::search(&relaxed, rounds.best.as_ref(), most, &control);
         if is_continuous || found.bound.is_infinite() {
             return Ok(of_boxes(problem, found, rounds));
         }

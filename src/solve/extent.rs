@@ -2,6 +2,8 @@
 //! enough to the target: linear programmes over continuous doses, each end
 //! verified as a blend.
 
+use std::sync::Arc;
+
 use super::borrowed::to_grid;
 use super::verify::Verifier;
 use super::{Answer, PROVEN, quiet, search};
@@ -25,8 +27,9 @@ pub struct Extent<'a> {
 /// The blend at the end of a direction.
 #[derive(Clone, Debug)]
 pub struct End {
-    /// A blend that reaches it, verified: its loss is within the ceiling.
-    pub answer: Answer,
+    /// A blend that reaches it, verified: its loss is within the ceiling. Shared, since one
+    /// blend may be the end of many directions.
+    pub answer: Arc<Answer>,
     /// Whether it is certain that no blend within the ceiling goes further, to
     /// 1e-6 of what is added up.
     pub proven: bool,
@@ -72,7 +75,7 @@ impl<'a> Extent<'a> {
         }
         let value: f64 = of_columns.iter().zip(&doses).map(|(cost, dose)| cost * dose.as_f64()).sum();
         let most = of_columns.iter().fold(0.0, |most: f64, cost| most.max(cost.abs()));
-        Some(End { answer, proven: value - bound <= END_PROVEN * 1000.0 * most })
+        Some(End { answer: Arc::new(answer), proven: value - bound <= END_PROVEN * 1000.0 * most })
     }
 
     /// Whether a material may be used, however little of it the rules leave.

@@ -21,6 +21,7 @@ pub(crate) mod quiet;
 pub mod ratio;
 pub mod reach;
 pub mod search;
+mod second_opinion;
 pub mod shares;
 mod traces;
 pub mod usual;
@@ -38,6 +39,7 @@ pub use crate::tolerance::loss::PROVEN;
 use crate::units::Ppt;
 use backend::Backend;
 use search::{Aim, Found, Known};
+use second_opinion::Opinion;
 
 /// Which method proposes the formula.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -228,21 +230,10 @@ fn nearest_of(
     found: Watcher<'_>,
 ) -> Result<Solution, Failure> {
     match method {
-        Method::Auto if blend.is_continuous() && !blend.views.is_empty() => {
-            match direct::of_blend(blend, verifier, control) {
-                Some(solution) => Ok(solution),
-                None => by_search(blend, verifier, start, control, found),
-            }
-        }
-        Method::Auto if blend.is_continuous() => {
-            // Where the borrowed solver fails or proves nothing, the search
-            // answers the same question with arithmetic of its own.
-            let borrowed = borrowed::continuous(blend, Backend::Microlp, verifier, control);
-            match borrowed {
-                Ok(Some(solution)) if solution.status == Status::Optimal => Ok(solution),
-                _ => by_search(blend, verifier, start, control, found).or_else(|failure| or_else(failure, borrowed)),
-            }
-        }
+        Method::Auto if blend.is_continuous() => match continuous(blend, verifier, control)? {
+            Some(solution) => Ok(solution),
+            None => by_search(blend, verifier, start, control, found),
+        },
         Method::Auto => by_search(blend, verifier, start, control, found).or_else(|failure| {
             let control = control.clone().within(PATIENCE);
             or_else(failure, borrowed::whole(blend, Backend::Microlp, verifier, &control).map(Some))
@@ -253,6 +244,31 @@ fn nearest_of(
             Ok(solution.unwrap_or_else(Solution::unknown))
         }
         Method::Borrowed(backend) => borrowed::whole(blend, backend, verifier, control),
+    }
+}
+
+/// The best formula of a continuous blend, by the programme of the search; where that does
+/// not prove it, by a borrowed solver. `None` where neither does.
+///
+/// On a share of all blends, which only the blend itself decides, the borrowed solver is
+/// asked all the same: what one of them finds the other's proof must not exclude.
+fn continuous(blend: &Blend, verifier: &verify::Verifier, control: &Control) -> Result<Option<Solution>, Failure> {
+    let own = direct::of_blend(blend, verifier, control);
+    let is_proven = own.is_some();
+    if !blend.views.is_empty() || is_proven && !second_opinion::is_due(blend) {
+        return Ok(own);
+    }
+    let borrowed = match borrowed::continuous(blend, Backend::Microlp, verifier, control) {
+        Ok(Some(solution)) if matches!(solution.status, Status::Optimal | Status::Infeasible) => solution,
+        // A borrowed solver that fails says nothing.
+        _ => return Ok(own),
+    };
+    match own {
+        Some(own) => {
+            second_opinion::agrees(Opinion::of(&own), Opinion::of(&borrowed))?;
+            Ok(Some(own))
+        }
+        None => Ok(Some(borrowed)),
     }
 }
 

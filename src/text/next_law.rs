@@ -20,10 +20,10 @@ pub fn next_law(report: &NextLawReport, page: &Page) -> String {
         page.paragraph(&mut out, "  ", 2, &format!("{text}."), Ink::Plain);
     }
     if report.next.is_empty() {
-        page.paragraph(&mut out, "  ", 2, "No two materials of this brief tell them apart.", Ink::Alert);
+        page.paragraph(&mut out, "  ", 2, "No materials of this brief tell them apart.", Ink::Alert);
         return out;
     }
-    let text = "Each blend of two is expected to smell differently by the linear and by the compressive law, more than \
+    let text = "Each of these blends is expected to smell differently by the linear and by the compressive law, more than \
                 errors of scores and strengths could make up for. Rate every descriptor.";
     page.paragraph(&mut out, "  ", 2, text, Ink::Plain);
     for (at, line) in report.next.iter().enumerate() {

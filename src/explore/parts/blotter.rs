@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::profile::{self, place, signed};
 use crate::chart::descriptors::DescriptorsChart;
 use crate::chart::drying::DryingChart;
+use crate::chart::stages::StagesChart;
 use crate::chart::svg_inline;
 use crate::escape::escaped;
 use crate::explore::around::chart_box;
@@ -156,6 +157,7 @@ pub fn blotter(report: &StripReport, scale: f64) -> Markup {
                 }
             }
         }
+        (chart_box("Target and blend stage by stage", &svg_inline(&StagesChart::of_report(report))))
         (chart_box("Odour shares over time", &svg_inline(&DryingChart::of_report(report))))
         @if let Some(chart) = DescriptorsChart::of_report(report) {
             (chart_box("Descriptors over time", &svg_inline(&chart)))
