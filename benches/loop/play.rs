@@ -50,14 +50,7 @@ pub fn play(world: &World, way: Way, count: usize, seed: u64) -> Played {
             None => (world.own.palette.clone(), world.own.matching),
         };
         let problem: Problem = world.own.with_palette(palette);
-        let known = Known {
-            problem: &problem,
-            trials: &trials,
-            neat: &neat,
-            matching,
-            error: world.error(),
-            own: &world.own.palette,
-        };
+        let known = Known { problem: &problem, matching, error: world.error() };
         let chosen = way.chosen(&known, after, waiting.is_empty(), seed, &control);
         played.seconds.push(computed(began) - before);
         let true_match = world.match_percent(&chosen.best);

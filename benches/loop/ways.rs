@@ -8,10 +8,8 @@ use permil::analysis::steady::{Aim, steady};
 use permil::brief::Match;
 use permil::control::Control;
 use permil::formula::Formula;
-use permil::palette::Palette;
 use permil::problem::Problem;
 use permil::solve::{Answer, Method, Start, kept, propose_from};
-use permil::trials::Trials;
 
 use crate::lookahead::{By, Draws, choose};
 
@@ -37,16 +35,10 @@ pub enum Way {
 pub struct Known<'a> {
     /// By what was learned.
     pub problem: &'a Problem,
-    #[allow(dead_code)]
-    pub trials: &'a Trials,
-    #[allow(dead_code)]
-    pub neat: &'a [Vec<f64>],
-    #[allow(dead_code)]
+    /// How judged scores are compared.
     pub matching: Match,
-    #[allow(dead_code)]
+    /// One standard deviation of what the nose tells, in points.
     pub error: f64,
-    #[allow(dead_code)]
-    pub own: &'a Palette,
 }
 
 /// Something to smell.
@@ -55,7 +47,6 @@ pub enum Pick {
     /// A formula.
     Formula(Formula),
     /// A material.
-    #[allow(dead_code)]
     Alone(usize),
 }
 
