@@ -25,7 +25,7 @@ pub fn best(relaxed: &Problem, control: &Control) -> Result<Solution, Failure> {
 
 fn quick(relaxed: &Problem, control: &Control) -> Option<Solution> {
     let blend = Blend::new(relaxed);
-    if !blend.is_continuous() || blend.contradiction.is_some() {
+    if !blend.is_continuous() {
         return None;
     }
     of_blend(&blend, &Verifier::new(relaxed, &blend), control)
@@ -34,6 +34,9 @@ fn quick(relaxed: &Problem, control: &Control) -> Option<Solution> {
 /// The best blend of a continuous model, verified and proven; `None` where this way does
 /// not prove it.
 pub(super) fn of_blend(blend: &Blend, verifier: &Verifier, control: &Control) -> Option<Solution> {
+    if blend.contradiction.is_some() {
+        return Some(Solution::infeasible());
+    }
     let from = verifier.worst_loss();
     let Some(ladder) = &blend.ladder else {
         let optimum = quiet::catch(|| search::continuous_optimum(blend, from)).ok()??;

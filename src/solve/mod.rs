@@ -232,7 +232,8 @@ fn nearest_of(
     match method {
         Method::Auto if blend.is_continuous() => match continuous(blend, verifier, control)? {
             Some(solution) => Ok(solution),
-            None => by_search(blend, verifier, start, control, found),
+            None => by_search(blend, verifier, start, control, found)
+                .or_else(|failure| or_else(failure, borrowed::continuous(blend, Backend::Microlp, verifier, control))),
         },
         Method::Auto => by_search(blend, verifier, start, control, found).or_else(|failure| {
             let control = control.clone().within(PATIENCE);

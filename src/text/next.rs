@@ -47,7 +47,7 @@ pub fn next(report: &NextReport, page: &Page) -> String {
     }
     if !report.next.is_empty() {
         out.push('\n');
-        page.paragraph(&mut out, "  ", 2, &taken(report), Ink::Faint);
+        page.paragraph(&mut out, "  ", 2, &taken(report, page.full), Ink::Faint);
     }
     let formulas = || report.next.iter().filter_map(|line| line.mod_formula.as_ref());
     if let (Some(care), false) = (&report.care, page.full) {
@@ -125,23 +125,27 @@ fn one(number: usize, line: &LessonLine, currency: &str, page: &Page, out: &mut 
     }
 }
 
-/// What minutes and money are counted by.
-fn taken(report: &NextReport) -> String {
+/// What minutes and money are counted by; what is assumed of them for whoever asks.
+fn taken(report: &NextReport, is_full: bool) -> String {
     let effort = &report.effort;
-    let order = match report.per {
-        Per::Minute => "First comes what teaches most for a minute (--per cost, --per trial).",
-        Per::Cost => "First comes what teaches most for its cost (--per minute, --per trial).",
-        Per::Trial => "First comes what teaches most, whatever it takes (--per minute, --per cost).",
+    let (order, others) = match report.per {
+        Per::Minute => ("First comes what teaches most for a minute", "--per cost, --per trial"),
+        Per::Cost => ("First comes what teaches most for its cost", "--per minute, --per trial"),
+        Per::Trial => ("First comes what teaches most, whatever it takes", "--per minute, --per cost"),
     };
-    let assumed = if effort.is_assumed { " are assumed" } else { "" };
     let matches = if report.next.iter().any(|line| line.kind == LessonKind::Match) {
-        " A match goes into a file of matches: `permil strengths` puts it into the palette."
+        " A match goes into a file for `permil strengths`."
     } else {
         ""
     };
+    let assumed = if effort.is_assumed { " are assumed" } else { "" };
+    if !is_full {
+        let assumed = if effort.is_assumed { "; minutes are assumed (--full)" } else { "" };
+        return format!("{order}{assumed}.{matches}");
+    }
     format!(
-        "{order} Minutes{assumed}: {} for each weighing, {} for smelling, {} for each row of dilutions; a mod is {} g, a \
-         dip a drop of {} g.{matches}",
+        "{order} ({others}). Minutes{assumed}: {} for each weighing, {} for smelling, {} for each row of dilutions; a \
+         mod is {} g, a dip a drop of {} g.{matches}",
         plain(effort.weighing_minutes),
         plain(effort.smelling_minutes),
         plain(effort.dilution_minutes),
