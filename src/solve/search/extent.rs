@@ -71,13 +71,9 @@ impl Extent {
         for (k, cost) in scaled.iter().enumerate() {
             (lp.cost[k], lp.cost[n + k]) = (cost / size, cost / size);
         }
-        // The start is a point inside; where its numbers do not last the dual method does.
-        if state.run_primal(&lp, iterations(&lp), &mut scratch) != Ended::Optimal {
-            state = self.start.clone();
-            state.price(&lp, &mut scratch);
-            if state.run(&lp, f64::INFINITY, iterations(&lp), &mut scratch) != Ended::Optimal {
-                return None;
-            }
+        state.price(&lp, &mut scratch);
+        if state.run(&lp, f64::INFINITY, iterations(&lp), &mut scratch) != Ended::Optimal {
+            return None;
         }
         let mut bound = SafeBound::default();
         lp.safe_bound(&state.multipliers, state.boxes(), &mut bound);

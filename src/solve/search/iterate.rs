@@ -6,7 +6,7 @@ use super::simplex::{Ended, Scratch, State, VariableStatus, dot};
 use crate::tolerance::simplex::{DISAGREES, NEGLIGIBLE, PERTURBATION, PIVOT, PRIMAL, RISEN, TIED_RATIO};
 
 /// The inverse is computed afresh after so many updates.
-pub(super) const REFACTOR_AFTER: u32 = 100;
+const REFACTOR_AFTER: u32 = 100;
 /// After so many steps in a row that did not move the objective, costs are
 /// perturbed to leave a possible cycle.
 const STALL: u32 = 60;
@@ -220,7 +220,7 @@ impl State {
     }
 
     /// `row of the inverse · A_j` for every nonbasic column with a box.
-    pub(super) fn pivot_row(&self, lp: &BoxedLp, scratch: &mut Scratch) {
+    fn pivot_row(&self, lp: &BoxedLp, scratch: &mut Scratch) {
         scratch.pivot_row.resize(lp.columns(), 0.0);
         scratch.touched.clear();
         for &j in self.live.iter() {

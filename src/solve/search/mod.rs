@@ -47,7 +47,6 @@ pub mod lp;
 mod node;
 mod outcome;
 mod point;
-mod primal;
 mod prove;
 mod prove_part;
 mod pseudo_costs;

@@ -246,7 +246,7 @@ impl State {
     }
 
     /// Values of the basic variables from those of the nonbasic ones.
-    pub(super) fn compute_values(&mut self, lp: &BoxedLp, scratch: &mut Scratch) {
+    fn compute_values(&mut self, lp: &BoxedLp, scratch: &mut Scratch) {
         let m = lp.rows;
         scratch.shift.clear();
         scratch.shift.extend_from_slice(&lp.rhs);
