@@ -5,13 +5,12 @@ use std::sync::Arc;
 use permil::analysis::doubt::sample::Sampler;
 use permil::analysis::doubt::told::told_of;
 use permil::analysis::steady::{Aim, steady};
+use permil::analysis::teaching::{Asked, teaching};
 use permil::brief::Match;
 use permil::control::Control;
 use permil::formula::Formula;
 use permil::problem::Problem;
 use permil::solve::{Answer, Method, Start, kept, propose_from};
-
-use crate::lookahead::{By, Draws, choose};
 
 /// A way to work.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,11 +23,11 @@ pub enum Way {
     Steady,
     /// The best by numbers that are drawn of what is left open.
     Drawn,
-    /// What brings the end nearest, among formulas within a margin of the best to be expected:
-    /// by what, the margin in points, and how many trials for one session.
-    Teaching(By, f64, usize),
-    /// So many materials alone first, those that teach most.
-    Alone(usize, By),
+    /// What `propose --explore` chooses: within a margin in points, and how many mods for one
+    /// session.
+    Explore(f64, usize),
+    /// So many materials alone first, those that carry most of the odour; then as expected.
+    Alone(usize),
 }
 
 /// What is known when it is chosen.
@@ -62,18 +61,16 @@ pub struct Chosen {
 
 impl Way {
     /// All of them.
-    pub const ALL: [Way; 11] = [
+    pub const ALL: [Way; 9] = [
         Way::Learn,
         Way::Expected,
         Way::Steady,
         Way::Drawn,
-        Way::Teaching(By::Best, 1.0, 1),
-        Way::Teaching(By::Best, 3.0, 1),
-        Way::Teaching(By::Best, 10.0, 1),
-        Way::Teaching(By::Differences, 3.0, 1),
-        Way::Teaching(By::Differences, 10.0, 1),
-        Way::Teaching(By::Differences, 3.0, 3),
-        Way::Alone(6, By::Differences),
+        Way::Explore(1.0, 1),
+        Way::Explore(3.0, 1),
+        Way::Explore(10.0, 1),
+        Way::Explore(3.0, 3),
+        Way::Alone(6),
     ];
 
     /// Its name in a row.
@@ -83,14 +80,9 @@ impl Way {
             Way::Expected => "expected".into(),
             Way::Steady => "steady".into(),
             Way::Drawn => "drawn".into(),
-            Way::Teaching(by, margin, count) => format!("{by:?}-{margin}-n{count}"),
-            Way::Alone(count, _) => format!("alone-{count}"),
+            Way::Explore(margin, count) => format!("explore-{margin}-n{count}"),
+            Way::Alone(count) => format!("alone-{count}"),
         }
-    }
-
-    /// Whether it is asked everywhere.
-    pub fn is_kept(self) -> bool {
-        true
     }
 
     /// What it proposes and what is to be smelled next.
@@ -104,7 +96,7 @@ impl Way {
         };
         let (found, pool) = match aim.and_then(|aim| steady(problem, &best, aim, 1, Method::Auto, control)) {
             Some(found) => {
-                let pool = found.pool.clone();
+                let pool = std::iter::once(&found.answer.formula).chain(&found.pool).cloned().collect();
                 (if found.buys() { found.answer } else { best.clone() }, pool)
             }
             None => (best.clone(), vec![best.formula.clone()]),
@@ -115,45 +107,25 @@ impl Way {
             _ if !is_due => Vec::new(),
             Way::Learn | Way::Expected | Way::Steady => own(),
             Way::Drawn => vec![Pick::Formula(drawn(problem, seed ^ ((after as u64) << 20), control))],
-            Way::Teaching(by, margin, count) => teaching(known, &found.formula, &pool, by, margin, count),
-            Way::Alone(count, by) if after == 0 => alone(known, &pool, by, count),
-            Way::Alone(..) => own(),
+            Way::Explore(margin, count) => {
+                let asked = Asked { margin, count, matching: known.matching, error: known.error };
+                let mods = teaching(problem, &pool, asked, control).map(|found| found.mods);
+                mods.map_or_else(own, |mods| mods.into_iter().map(|one| Pick::Formula(one.answer.formula)).collect())
+            }
+            Way::Alone(count) if after == 0 => loudest(problem, &found.formula, count),
+            Way::Alone(_) => own(),
         };
         Chosen { trials, best: found.formula, range }
     }
 }
 
-/// Formulas of a pool that teach most.
-fn teaching(known: &Known, best: &Formula, pool: &[Formula], by: By, margin: f64, count: usize) -> Vec<Pick> {
-    let mut formulas = vec![best.clone()];
-    for formula in pool {
-        if formulas.iter().all(|other| other.parts != formula.parts) {
-            formulas.push(formula.clone());
-        }
-    }
-    let neat: Vec<Vec<f64>> = formulas.iter().map(|formula| known.problem.neat_ppt(formula)).collect();
-    let draws = Draws::new(known.problem, &neat, &vec![true; neat.len()], known.matching, known.error);
-    let means: Vec<f64> = (0..neat.len()).map(|at| draws.mean(at)).collect();
-    let most = means.iter().copied().fold(0.0, f64::max);
-    let allowed: Vec<bool> = means.iter().map(|mean| *mean >= most - margin).collect();
-    choose(&draws, &allowed, count, by).into_iter().map(|at| Pick::Formula(formulas[at].clone())).collect()
-}
-
-/// Materials alone that teach most of the formulas of a pool.
-fn alone(known: &Known, pool: &[Formula], by: By, count: usize) -> Vec<Pick> {
-    let mut neat: Vec<Vec<f64>> = pool.iter().map(|formula| known.problem.neat_ppt(formula)).collect();
-    let materials: Vec<usize> = (0..known.problem.palette.materials.len())
-        .filter(|&at| !known.problem.material(at).is_carrier() && neat.iter().any(|neat| neat[at] > 0.0))
-        .collect();
-    for &material in &materials {
-        let mut single = vec![0.0; known.problem.palette.materials.len()];
-        single[material] = 1000.0;
-        neat.push(single);
-    }
-    let is_formula: Vec<bool> = (0..neat.len()).map(|at| at < pool.len()).collect();
-    let draws = Draws::new(known.problem, &neat, &is_formula, known.matching, known.error);
-    let allowed: Vec<bool> = is_formula.iter().map(|is| !is).collect();
-    choose(&draws, &allowed, count, by).into_iter().map(|at| Pick::Alone(materials[at - pool.len()])).collect()
+/// The materials that carry most of a formula's odour, the loudest first.
+fn loudest(problem: &Problem, formula: &Formula, count: usize) -> Vec<Pick> {
+    let neat = problem.neat_ppt(formula);
+    let odour = |at: usize| neat[at] * problem.material(at).strength;
+    let mut materials: Vec<usize> = (0..neat.len()).filter(|&at| odour(at) > 0.0).collect();
+    materials.sort_by(|&a, &b| odour(b).total_cmp(&odour(a)).then(a.cmp(&b)));
+    materials.into_iter().take(count).map(Pick::Alone).collect()
 }
 
 /// The best by one draw of all numbers.

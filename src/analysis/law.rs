@@ -10,7 +10,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::learn::{Evidence, Posterior, Unknowns, fit, predict};
+use super::learn::{Evidence, Posterior, Unknowns, fit, predict, unexcused};
 use crate::brief::{Law, Match};
 use crate::palette::Palette;
 use crate::portable::Portable;
@@ -145,13 +145,7 @@ fn grow(
 
 /// The squared standard deviations between two predictions, after the best excuse.
 fn apart(difference: &DVector<f64>, slopes: &DMatrix<f64>, covariance: &DMatrix<f64>) -> f64 {
-    // Few of the unknowns have a part in a blend.
-    let touched: Vec<usize> =
-        (0..slopes.ncols()).filter(|&at| slopes.column(at).iter().any(|slope| *slope != 0.0)).collect();
-    let own = slopes.select_columns(&touched);
-    let known = DMatrix::from_fn(touched.len(), touched.len(), |a, b| covariance[(touched[a], touched[b])]);
-    let whole: DMatrix<f64> = DMatrix::identity(own.nrows(), own.nrows()) + &own * known * own.transpose();
-    whole.cholesky().map_or(0.0, |factor| difference.dot(&factor.solve(difference)))
+    unexcused(difference, slopes, covariance).unwrap_or(0.0)
 }
 
 fn stacked(difference: &DVector<f64>, slopes: &DMatrix<f64>, one: &Candidate) -> (DVector<f64>, DMatrix<f64>) {
@@ -197,10 +191,7 @@ fn candidate(asked: &Asked, unknowns: &Unknowns, values: &[f64], loud: Vec<(usiz
     blend.judged.iter_mut().zip(&level.scores).for_each(|(judged, points)| judged.1 = *points);
     let [linear, bent] =
         [Law::Linear, Law::Compressive].map(|law| predict(palette, &blend, unknowns, matching, law.exponent(), values));
-    let mut slopes = DMatrix::zeros(words.len(), unknowns.len());
-    for (row, changes) in blend.slopes(unknowns, &linear).into_iter().enumerate() {
-        changes.into_iter().for_each(|(at, slope)| slopes[(row, at)] += slope);
-    }
+    let slopes = blend.slope_matrix(unknowns, &linear);
     let each = linear.scores.iter().zip(&bent.scores);
     let difference = DVector::from_iterator(words.len(), each.map(|(a, b)| (b - a) / error));
     let mut differs: Vec<(usize, f64, f64)> =

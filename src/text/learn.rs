@@ -255,8 +255,8 @@ fn misfits(report: &LearnReport, page: &Page, out: &mut String) {
     }
 }
 
-/// What is asked where no single slip explains a trial.
-const ASK: &str = "Was it the right blotter, the right formula? No single slip explains it.";
+/// What is asked where no single slip that was looked for explains a trial.
+const ASK: &str = "Was it the right blotter, the right formula?";
 
 /// The slip that would explain a trial best, in a sentence.
 fn explained(slip: &SlipLine) -> String {

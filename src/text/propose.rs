@@ -124,9 +124,10 @@ fn sureness(report: &ProposeReport, fidelity: f64) -> (String, Ink) {
         return (format!("the steadiest found, not proven; the best on paper has {best} %"), Ink::Plain);
     }
     if let Some(explore) = &report.explore {
+        let less = explore.mods.first().map_or(0.0, |one| (explore.best_now - one.expected).max(0.0));
         let text = format!(
-            "chosen for what it teaches, not proven; of the best {} % is to be expected",
-            rounded(explore.best_now, 2)
+            "chosen for what it teaches, not proven; {} % points less are to be expected of it than of the best",
+            rounded(less, 2)
         );
         return (text, Ink::Plain);
     }

@@ -12,41 +12,31 @@ pub fn teaching(report: &TeachingReport, page: &Page, out: &mut String) {
     let several = report.mods.len() > 1;
     page.head(out, if several { "What to weigh for the next session" } else { "What to weigh next, to learn by it" });
     let mut table = Table::new(&[Side::Left, Side::Right, Side::Right, Side::Right]);
-    let titles = ["", "expected of it", "nine in ten", "best once smelled"];
+    let titles = ["", "less than the best", "nine in ten", "the best then gains"];
     table.row(Ink::Faint, titles.map(str::to_owned).to_vec());
-    table.row(
-        Ink::Plain,
-        vec!["The best to be expected".to_owned(), rounded(report.best_now, 2), String::new(), String::new()],
-    );
     for (at, one) in report.mods.iter().enumerate() {
         let name = if several { format!("Mod {}", letter(at)) } else { "This mod".to_owned() };
         table.row(
             Ink::Plain,
             vec![
                 name,
-                rounded(one.expected, 2),
+                rounded(less(report, one), 2),
                 format!("{} to {}", rounded(one.p5, 1), rounded(one.p95, 1)),
-                rounded(one.best_after, 2),
+                rounded((one.best_after - report.best_now).max(0.0), 2),
             ],
         );
     }
     table.write(out, page);
     out.push('\n');
-    let gives = report.mods.first().map_or(0.0, |first| report.best_now - first.expected);
-    let which = if several { "These mods bring" } else { "This mod brings" };
+    let (which, once) =
+        if several { ("These mods bring", "a mod and those above it were") } else { ("This mod brings", "it was") };
     let text = format!(
-        "{which} the end nearest of {} formulas within {} % points of the best to be expected: what is told of {} is \
-         taken to be right give or take {} points, and the last column is what the best formula will then be good for, \
-         on average. {}That none teaches more is not proven.",
+        "{which} the end nearest of {} formulas within {} % points of the best to be expected: an estimate, for a nose \
+         that is right give or take {} points. The last column is what the best formula gains on average once {once} \
+         smelled. That none teaches more is not proven.",
         report.pool,
         rounded(report.margin, 1),
-        if several { "them" } else { "it" },
         rounded(report.give_or_take, 1),
-        if gives > 0.05 {
-            format!("The first gives up {} % points of its own for that. ", rounded(gives, 2))
-        } else {
-            String::new()
-        }
     );
     page.paragraph(out, "  ", 2, &text, Ink::Plain);
     if several {
@@ -55,6 +45,11 @@ pub fn teaching(report: &TeachingReport, page: &Page, out: &mut String) {
         }
         page.paragraph(out, "  ", 2, "Below is mod A.", Ink::Plain);
     }
+}
+
+/// How far a mod's expected match lies below that of the best, in points: of the same draws.
+fn less(report: &TeachingReport, one: &ModLine) -> f64 {
+    (report.best_now - one.expected).max(0.0)
 }
 
 fn letter(at: usize) -> char {

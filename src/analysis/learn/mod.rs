@@ -75,7 +75,7 @@ pub use kin::{Aside, Why, kin};
 pub use matching::{TriedMatch, choose};
 pub use model::{Evidence, Prediction, evidence, predict};
 pub use odds::{AT_ODDS, Alone, Moved, Odds, odds};
-pub use posterior::{Effect, Left, Posterior, left_out};
+pub use posterior::{Effect, Left, Posterior, left_out, unexcused};
 pub use rest::{REST_FACTOR, REST_SCORE_PART, Rest};
 pub use slips::{Explained, Slip, slip};
 pub use taught::{Taught, taught};

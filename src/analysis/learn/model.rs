@@ -1,6 +1,8 @@
 //! What a trial should have smelled of, and how that changes with every
 //! unknown.
 
+use nalgebra::DMatrix;
+
 use super::drying::{Dried, Drying, GONE_FACTOR};
 use super::kin::Why;
 use super::rest::Rest;
@@ -255,6 +257,17 @@ impl Evidence {
         let strength = self.log_strength.map(|log| (log - prediction.log_strength) * self.strength_weight().sqrt());
         let beyond = (prediction.beyond > 0.0).then(|| -prediction.beyond * self.beyond_weight().sqrt());
         scores.chain(strength).chain(beyond).collect()
+    }
+
+    /// [`Evidence::slopes`] as a matrix: a row for each of [`Evidence::residuals`], a column for
+    /// each unknown.
+    pub fn slope_matrix(&self, unknowns: &Unknowns, prediction: &Prediction) -> DMatrix<f64> {
+        let rows = self.slopes(unknowns, prediction);
+        let mut slopes = DMatrix::zeros(rows.len(), unknowns.len());
+        for (row, changes) in rows.into_iter().enumerate() {
+            changes.into_iter().for_each(|(at, slope)| slopes[(row, at)] += slope);
+        }
+        slopes
     }
 
     /// Change of the standardised prediction with the unknowns: for each row

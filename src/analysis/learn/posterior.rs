@@ -90,6 +90,20 @@ impl Posterior {
     }
 }
 
+/// The squares that are left of a gap between predictions and what is told, or between two
+/// predictions, once what is unsure of the unknowns has excused what it can:
+/// `d' inv(1 + J C J') d`, in units of the error of a judgement. `None` where rounding leaves
+/// that without a root.
+pub fn unexcused(gap: &DVector<f64>, slopes: &DMatrix<f64>, covariance: &DMatrix<f64>) -> Option<f64> {
+    // Few of the unknowns have a part in a blend.
+    let touched: Vec<usize> =
+        (0..slopes.ncols()).filter(|&at| slopes.column(at).iter().any(|slope| *slope != 0.0)).collect();
+    let own = slopes.select_columns(&touched);
+    let open = DMatrix::from_fn(touched.len(), touched.len(), |a, b| covariance[(touched[a], touched[b])]);
+    let whole: DMatrix<f64> = DMatrix::identity(own.nrows(), own.nrows()) + &own * open * own.transpose();
+    whole.cholesky().map(|factor| gap.dot(&factor.solve(gap)))
+}
+
 /// Every trial held against the fit without it.
 pub fn left_out(
     palette: &Palette,
@@ -103,10 +117,7 @@ pub fn left_out(
     let system = System::new(evidence, &predicted, unknowns, &fit.free, 0.0);
     let left = |(one, prediction): (&Evidence, &super::model::Prediction)| {
         let residuals = DVector::from_vec(one.residuals(prediction));
-        let mut slopes = DMatrix::zeros(unknowns.len(), residuals.len());
-        for (row, changes) in one.slopes(unknowns, prediction).into_iter().enumerate() {
-            changes.into_iter().for_each(|(at, slope)| slopes[(at, row)] += slope);
-        }
+        let slopes = one.slope_matrix(unknowns, prediction).transpose();
         let spread = match &system {
             Some(system) => system.solve(&slopes),
             None => DMatrix::zeros(unknowns.len(), residuals.len()),

@@ -5,11 +5,11 @@
 //! leaves unsure: the slip after which it is least unlike them explains it best. A slip of a
 //! formula is looked for only where one was weighed and smelled as it was dipped.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DVector;
 
 use super::fit::fit;
 use super::model::{Evidence, predict};
-use super::posterior::{Posterior, normal};
+use super::posterior::{Posterior, normal, unexcused};
 use super::unknowns::Unknowns;
 use crate::brief::Match;
 use crate::palette::Palette;
@@ -83,17 +83,8 @@ pub fn slip(
     let misfit = |changed: &Evidence| {
         let prediction = predict(palette, changed, &unknowns, matching, exponent, &fitted.values);
         let gap = DVector::from_vec(changed.residuals(&prediction));
-        let mut slopes: DMatrix<f64> = DMatrix::zeros(gap.len(), unknowns.len());
-        for (row, changes) in changed.slopes(&unknowns, &prediction).into_iter().enumerate() {
-            changes.into_iter().for_each(|(at, slope)| slopes[(row, at)] += slope);
-        }
-        // Few of the unknowns have a part in a blend.
-        let touched: Vec<usize> =
-            (0..unknowns.len()).filter(|&at| slopes.column(at).iter().any(|slope| *slope != 0.0)).collect();
-        let own = slopes.select_columns(&touched);
-        let open = DMatrix::from_fn(touched.len(), touched.len(), |a, b| covariance[(touched[a], touched[b])]);
-        let whole: DMatrix<f64> = DMatrix::identity(own.nrows(), own.nrows()) + &own * open * own.transpose();
-        whole.cholesky().map(|root| normal(gap.dot(&root.solve(&gap)), changed.degrees(matching, &prediction)))
+        let squares = unexcused(&gap, &changed.slope_matrix(&unknowns, &prediction), &covariance)?;
+        Some(normal(squares, changed.degrees(matching, &prediction)))
     };
     let tried = slips.iter().filter_map(|(slip, changed)| Some(Explained { slip: *slip, misfit: misfit(changed)? }));
     // Of equals the first: a number before a bottle.

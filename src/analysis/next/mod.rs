@@ -248,11 +248,7 @@ impl Look<'_> {
         let level = predict(self.palette, &one, self.unknowns, Match::Level, 1.0, self.values);
         one.judged.iter_mut().zip(&level.scores).for_each(|(judged, points)| judged.1 = *points);
         let prediction = predict(self.palette, &one, self.unknowns, self.matching, 1.0, self.values);
-        let mut slopes = DMatrix::zeros(words.len(), self.unknowns.len());
-        for (row, changes) in one.slopes(self.unknowns, &prediction).into_iter().enumerate() {
-            changes.into_iter().for_each(|(at, slope)| slopes[(row, at)] += slope);
-        }
-        slopes
+        one.slope_matrix(self.unknowns, &prediction)
     }
 }
 
